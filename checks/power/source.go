@@ -1,0 +1,116 @@
+package power
+
+import (
+	"fmt"
+	"math/cmplx"
+)
+
+const (
+	powerTolerance = 1e-13 // relative change of the bar voltage that ends SolvePower
+	powerRounds    = 2000
+)
+
+// Source is one incomer of a bar: a voltage behind an impedance, per phase.
+//
+//	E   no-load volts to neutral, V
+//	Z   ohms in series, not zero
+type Source struct{ E, Z complex128 }
+
+// Solve returns the bar voltage and the current each source delivers when a load current is drawn from the bar they share:
+//
+//	V = (Σ Ei/Zi − I) / Σ 1/Zi     Ii = (Ei − V)/Zi
+//
+//	sources    one or more
+//	load       I, A per phase, drawn from the bar; 0 at no load
+//	bus        V, volts to neutral
+//	currents   Ii, A, positive into the bar, in the order of sources; their sum is the load
+//
+// The load is a constant current. ErrSource when there is no source, a phasor is not finite, an impedance is zero or the
+// admittances cancel. Source: nodal analysis of one bar (Millman).
+func Solve(sources []Source, load complex128) (bus complex128, currents []complex128, err error) {
+	driven, admittance, err := gather(sources)
+	if err != nil {
+		return 0, nil, err
+	}
+	if !isFiniteZ(load) {
+		return 0, nil, fmt.Errorf("%w: load %g A, want a finite current", ErrSource, load)
+	}
+	bus = (driven - load) / admittance
+	currents = make([]complex128, len(sources))
+	for i, s := range sources {
+		currents[i] = (s.E - bus) / s.Z
+	}
+	if !isFiniteZ(bus) || !isFiniteZ(currents...) {
+		return 0, nil, fmt.Errorf("%w: the network has no finite solution", ErrSource)
+	}
+	return bus, currents, nil
+}
+
+// SolvePower is Solve for a load of constant power:
+//
+//	V = (Σ Ei/Zi − (s/V)*) / Σ 1/Zi, repeated from the no-load voltage until V settles
+//
+//	s   VA per phase drawn from the bar, watts + j·vars, vars positive when lagging
+//
+// The solution found is the stable one, of high voltage. ErrSource as for Solve and when the no-load voltage is zero;
+// ErrConverge when the load is more than the sources can carry, or so near to it that the iteration does not settle.
+func SolvePower(sources []Source, s complex128) (bus complex128, currents []complex128, err error) {
+	if !isFiniteZ(s) {
+		return 0, nil, fmt.Errorf("%w: load %g VA per phase, want a finite power", ErrSource, s)
+	}
+	bus, currents, err = Solve(sources, 0)
+	if err != nil || s == 0 {
+		return bus, currents, err
+	}
+	if bus == 0 {
+		return 0, nil, fmt.Errorf("%w: no-load voltage of the bar is zero, want sources that do not cancel", ErrSource)
+	}
+	for range powerRounds {
+		next, amps, err := Solve(sources, cmplx.Conj(s/bus))
+		if err != nil || next == 0 {
+			break
+		}
+		change := cmplx.Abs(next - bus)
+		bus, currents = next, amps
+		if change <= powerTolerance*cmplx.Abs(next) {
+			return bus, currents, nil
+		}
+	}
+	return 0, nil, fmt.Errorf("%w: load %g VA per phase on %d sources, want a load the sources can carry", ErrConverge, s, len(sources))
+}
+
+// Circulating returns the current that two sources drive round their loop at no load:
+//
+//	I = (Ea − Eb) / (Za + Zb)
+//
+// in amperes, positive out of a and into b. The loop impedance is the sum of both, on the same voltage: 4 % difference over
+// 2 % + 2 % is full rated current. ErrSource when a phasor is not finite or the loop impedance is zero.
+func Circulating(a, b Source) (complex128, error) {
+	loop := a.Z + b.Z
+	if !isFiniteZ(a.E, b.E, loop) || loop == 0 {
+		return 0, fmt.Errorf("%w: loop impedance %g ohms between %g V and %g V, want finite phasors and an impedance above zero", ErrSource, loop, a.E, b.E)
+	}
+	i := (a.E - b.E) / loop
+	if !isFiniteZ(i) {
+		return 0, fmt.Errorf("%w: %g V and %g V over %g ohms give no finite current", ErrSource, a.E, b.E, loop)
+	}
+	return i, nil
+}
+
+// gather returns ΣE/Z and Σ1/Z.
+func gather(sources []Source) (driven, admittance complex128, err error) {
+	if len(sources) == 0 {
+		return 0, 0, fmt.Errorf("%w: none given, want one or more", ErrSource)
+	}
+	for i, s := range sources {
+		if !isFiniteZ(s.E, s.Z) || s.Z == 0 {
+			return 0, 0, fmt.Errorf("%w: source %d is %g V behind %g ohms, want finite phasors and an impedance other than zero", ErrSource, i+1, s.E, s.Z)
+		}
+		driven += s.E / s.Z
+		admittance += 1 / s.Z
+	}
+	if !isFiniteZ(driven, admittance) || admittance == 0 {
+		return 0, 0, fmt.Errorf("%w: admittances add up to %g siemens, want a finite sum other than zero", ErrSource, admittance)
+	}
+	return driven, admittance, nil
+}
