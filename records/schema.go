@@ -1,0 +1,93 @@
+package records
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+)
+
+const (
+	applicationID = 0x68626b31 // "hbk1"
+	schemaVersion = 1          // user_version of a book written by this program
+)
+
+// object is one thing in the schema. Its sql is kept by SQLite letter for letter,
+// so Verify can tell when it was altered.
+type object struct{ kind, name, sql string }
+
+// migrations[i] brings a book from version i to i+1. A released one never changes.
+var migrations = [schemaVersion][]object{{
+	{"table", "plans", `CREATE TABLE plans (
+  hash TEXT NOT NULL PRIMARY KEY CHECK (length(hash) = 64),
+  body BLOB NOT NULL
+) STRICT, WITHOUT ROWID`},
+	// The columns made from the body are virtual: stored nowhere but in the index, they cannot drift from it.
+	{"table", "entries", `CREATE TABLE entries (
+  line INTEGER PRIMARY KEY,
+  body TEXT NOT NULL CHECK (json_valid(body)),
+  hash TEXT NOT NULL CHECK (length(hash) = 64),
+  job TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.job') VIRTUAL,
+  seq INTEGER NOT NULL GENERATED ALWAYS AS (body ->> '$.seq') VIRTUAL,
+  at TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.at') VIRTUAL,
+  "by" TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.by') VIRTUAL,
+  kind TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.kind') VIRTUAL,
+  "check" TEXT GENERATED ALWAYS AS (body ->> '$.check') VIRTUAL,
+  plan TEXT GENERATED ALWAYS AS (CASE WHEN body ->> '$.seq' = 1 THEN body ->> '$.data.plan_hash' END) VIRTUAL
+    REFERENCES plans (hash)
+) STRICT`},
+	{"index", "entries_by_hash", `CREATE UNIQUE INDEX entries_by_hash ON entries (hash)`},
+	{"index", "entries_by_job", `CREATE UNIQUE INDEX entries_by_job ON entries (job, seq)`},
+	// Without this guard INSERT OR REPLACE would delete an entry and fire no trigger.
+	{"trigger", "entries_insert", `CREATE TRIGGER entries_insert BEFORE INSERT ON entries BEGIN
+  SELECT RAISE(ABORT, 'entries are only added: this line is taken')
+   WHERE EXISTS (SELECT 1 FROM entries WHERE line = NEW.line);
+  SELECT RAISE(ABORT, 'entries are only added: this hash is taken')
+   WHERE EXISTS (SELECT 1 FROM entries WHERE hash = NEW.hash);
+  SELECT RAISE(ABORT, 'entries are only added: seq does not follow')
+   WHERE NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entries WHERE job = NEW.job);
+  SELECT RAISE(ABORT, 'entries are only added: prev is not the hash of the last entry')
+   WHERE NEW.seq > 1 AND NEW.body ->> '$.prev' IS NOT (SELECT hash FROM entries WHERE job = NEW.job AND seq = NEW.seq - 1);
+END`},
+	{"trigger", "entries_update", `CREATE TRIGGER entries_update BEFORE UPDATE ON entries BEGIN
+  SELECT RAISE(ABORT, 'entries are only added: no UPDATE');
+END`},
+	{"trigger", "entries_delete", `CREATE TRIGGER entries_delete BEFORE DELETE ON entries BEGIN
+  SELECT RAISE(ABORT, 'entries are only added: no DELETE');
+END`},
+	{"trigger", "plans_insert", `CREATE TRIGGER plans_insert BEFORE INSERT ON plans BEGIN
+  SELECT RAISE(ABORT, 'plans are only added: this hash is taken')
+   WHERE EXISTS (SELECT 1 FROM plans WHERE hash = NEW.hash);
+END`},
+	{"trigger", "plans_update", `CREATE TRIGGER plans_update BEFORE UPDATE ON plans BEGIN
+  SELECT RAISE(ABORT, 'plans are only added: no UPDATE');
+END`},
+	{"trigger", "plans_delete", `CREATE TRIGGER plans_delete BEFORE DELETE ON plans BEGIN
+  SELECT RAISE(ABORT, 'plans are only added: no DELETE');
+END`},
+}}
+
+// migrate brings the schema to schemaVersion, all steps in one transaction.
+func migrate(ctx context.Context, db *sql.DB) error {
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // no effect after Commit
+	var from int
+	if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&from); err != nil {
+		return err
+	}
+	for _, step := range migrations[from:] {
+		for _, o := range step {
+			if _, err := tx.ExecContext(ctx, o.sql); err != nil {
+				return fmt.Errorf("%s %s: %w", o.kind, o.name, err)
+			}
+		}
+	}
+	// PRAGMA takes no parameters; both values are constants of this package.
+	marks := fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, schemaVersion)
+	if _, err := tx.ExecContext(ctx, marks); err != nil {
+		return err
+	}
+	return tx.Commit()
+}

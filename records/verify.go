@@ -1,0 +1,234 @@
+package records
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Verify looks at everything in the book, in one read transaction, and names every
+// fault it finds: settings, marks and schema with its triggers; SQLite's own
+// integrity_check and foreign keys; every entry (canonical form, known version,
+// hash over the stored bytes) and every chain (genesis, seq without gaps, prev);
+// every plan by its hash. No fault gives an empty list.
+//
+// Errors: only when looking was not possible, as for ErrBusy or a cancelled ctx.
+// Damage is a fault, not an error. What Verify cannot see is in the package comment.
+func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
+	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
+	if err != nil {
+		return nil, translate(b.path, err)
+	}
+	defer tx.Rollback() // it only read
+	v := verifier{ctx: ctx, tx: tx, faults: []Fault{}, chains: map[string]*chain{}, plans: map[string]string{}}
+	steps := []struct {
+		name string
+		run  func() error
+	}{
+		{"settings", func() error { return settings(ctx, tx, b.path, b.how) }},
+		{"schema", v.schema},
+		{"integrity_check", v.integrity},
+		{"foreign keys", v.foreignKeys},
+		{"entries", v.entries},
+		{"entries that cannot be read", v.nameLost},
+		{"plans", v.storedPlans},
+	}
+	for _, s := range steps {
+		err := translate(b.path, s.run())
+		if ctx.Err() != nil || errors.Is(err, ErrBusy) {
+			return nil, errors.Join(ctx.Err(), err)
+		}
+		if err != nil {
+			v.found("", 0, "%s: looking stopped early: %v", s.name, err)
+		}
+	}
+	return v.faults, nil
+}
+
+type verifier struct {
+	ctx    context.Context
+	tx     *sql.Tx
+	faults []Fault
+	chains map[string]*chain
+	plans  map[string]string // plan hash → a job that was opened with it
+	gaps   []Fault           // Job and Seq of entries that no readable line holds
+	lost   map[int64]string  // line → why its body could not be read
+}
+
+func (v *verifier) found(job string, seq int, what string, args ...any) {
+	v.faults = append(v.faults, Fault{job, seq, fmt.Sprintf(what, args...)})
+}
+
+// each runs a query and calls row for every line of the answer.
+func (v *verifier) each(query string, row func(*sql.Rows) error) error {
+	rows, err := v.tx.QueryContext(v.ctx, query)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		if err := row(rows); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
+}
+
+// schema compares what the file says with what this package wrote, letter by letter:
+// an altered trigger or table is found even where all entries are good.
+func (v *verifier) schema() error {
+	want := map[string]object{}
+	for _, step := range migrations {
+		for _, o := range step {
+			want[o.name] = o
+		}
+	}
+	err := v.each("SELECT type, name, coalesce(sql, '') FROM sqlite_schema", func(rows *sql.Rows) error {
+		var o object
+		if err := rows.Scan(&o.kind, &o.name, &o.sql); err != nil {
+			return err
+		}
+		known, ok := want[o.name]
+		switch {
+		case !ok:
+			v.found("", 0, "schema: %s %q was added", o.kind, o.name)
+		case known != o:
+			v.found("", 0, "schema: %s %s was altered", known.kind, o.name)
+		}
+		delete(want, o.name)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, step := range migrations {
+		for _, o := range step {
+			if _, gone := want[o.name]; gone {
+				v.found("", 0, "schema: %s %s was removed", o.kind, o.name)
+			}
+		}
+	}
+	return nil
+}
+
+func (v *verifier) integrity() error {
+	return v.each("PRAGMA integrity_check", func(rows *sql.Rows) error {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return err
+		}
+		if line != "ok" {
+			v.found("", 0, "integrity_check: %s", line)
+		}
+		return nil
+	})
+}
+
+func (v *verifier) foreignKeys() error {
+	return v.each("PRAGMA foreign_key_check", func(rows *sql.Rows) error {
+		var table, parent string
+		var line, key sql.NullInt64
+		if err := rows.Scan(&table, &line, &parent, &key); err != nil {
+			return err
+		}
+		v.found("", 0, "line %d of %s refers to what is not in %s", line.Int64, table, parent)
+		return nil
+	})
+}
+
+func (v *verifier) entries() error {
+	v.lost = map[int64]string{}
+	return v.each("SELECT line, body, hash FROM entries ORDER BY line", func(rows *sql.Rows) error {
+		var line int64
+		var body sql.RawBytes // valid until the next row; nothing below keeps it
+		var hash string
+		if err := rows.Scan(&line, &body, &hash); err != nil {
+			return err
+		}
+		e, faults := checkBody(body, hash)
+		if e.V == 0 {
+			v.lost[line] = faults[0].What
+			return nil
+		}
+		c := v.chains[e.Job]
+		if c == nil {
+			c = &chain{job: e.Job}
+			v.chains[e.Job] = c
+		}
+		for seq := c.seq + 1; seq < e.Seq && len(v.gaps) < 1000; seq++ {
+			v.gaps = append(v.gaps, Fault{Job: e.Job, Seq: seq})
+		}
+		v.faults = append(v.faults, append(faults, c.link(e)...)...)
+		if e.Seq == 1 {
+			if o, err := readOpening(e); err == nil { // otherwise link has said so
+				v.plans[o.PlanHash] = e.Job
+			}
+		}
+		return nil
+	})
+}
+
+// nameLost finds job and seq of lines whose body cannot be read, from the index.
+func (v *verifier) nameLost() error {
+	if len(v.lost) == 0 {
+		return nil
+	}
+	at := func(job string, seq int) bool {
+		var line int64
+		if err := v.tx.QueryRowContext(v.ctx, "SELECT line FROM entries WHERE job = ? AND seq = ?", job, seq).Scan(&line); err != nil {
+			return false // then the line is named by its number below
+		}
+		what, ok := v.lost[line]
+		if ok {
+			v.found(job, seq, "it cannot be read: %s", what)
+			delete(v.lost, line)
+		}
+		return ok
+	}
+	for _, gap := range v.gaps {
+		if at(gap.Job, gap.Seq) {
+			v.faults = slices.DeleteFunc(v.faults, func(f Fault) bool { return f == missing(gap.Job, gap.Seq, gap.Seq) })
+		}
+	}
+	for job, c := range v.chains {
+		for seq := c.seq + 1; at(job, seq); seq++ {
+		}
+	}
+	for line, what := range v.lost {
+		v.found("", 0, "line %d of entries cannot be read: %s", line, what)
+	}
+	return nil
+}
+
+func (v *verifier) storedPlans() error {
+	err := v.each("SELECT hash, body FROM plans", func(rows *sql.Rows) error {
+		var hash string
+		var plan sql.RawBytes
+		if err := rows.Scan(&hash, &plan); err != nil {
+			return err
+		}
+		if HashPlan(plan) != hash {
+			v.found(v.plans[hash], 0, "plan %s does not match its hash", hash)
+		} else if v.plans[hash] == "" {
+			v.found("", 0, "plan %s belongs to no job", hash)
+		}
+		delete(v.plans, hash)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for hash, job := range v.plans {
+		v.found(job, 1, "its plan %s is not in the book", hash)
+	}
+	slices.SortStableFunc(v.faults, func(a, b Fault) int {
+		if n := strings.Compare(a.Job, b.Job); n != 0 {
+			return n
+		}
+		return a.Seq - b.Seq
+	})
+	return nil
+}
