@@ -4,11 +4,21 @@ import (
 	"errors"
 	"math"
 	"math/cmplx"
-	"testing"
 )
 
+// reporter and stopper are what these checks need of testing.TB and of rapid.T alike.
+type reporter interface {
+	Helper()
+	Errorf(format string, args ...any)
+}
+
+type stopper interface {
+	Helper()
+	Fatal(args ...any)
+}
+
 // near fails unless got is within rel of want, relative to want; NaN fails.
-func near(t testing.TB, what string, got, want, rel float64) {
+func near(t reporter, what string, got, want, rel float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= rel*math.Abs(want)) {
 		t.Errorf("%s = %.12g, want %.12g within %g", what, got, want, rel)
@@ -16,7 +26,7 @@ func near(t testing.TB, what string, got, want, rel float64) {
 }
 
 // within fails unless got is within abs of want; NaN fails.
-func within(t testing.TB, what string, got, want, abs float64) {
+func within(t reporter, what string, got, want, abs float64) {
 	t.Helper()
 	if !(math.Abs(got-want) <= abs) {
 		t.Errorf("%s = %.12g, want %.12g within %g", what, got, want, abs)
@@ -24,7 +34,7 @@ func within(t testing.TB, what string, got, want, abs float64) {
 }
 
 // withinZ is within for phasors.
-func withinZ(t testing.TB, what string, got, want complex128, abs float64) {
+func withinZ(t reporter, what string, got, want complex128, abs float64) {
 	t.Helper()
 	if !(cmplx.Abs(got-want) <= abs) {
 		t.Errorf("%s = %.12g, want %.12g within %g", what, got, want, abs)
@@ -32,7 +42,7 @@ func withinZ(t testing.TB, what string, got, want complex128, abs float64) {
 }
 
 // refused fails unless err is of the sentinel and says more than the sentinel does.
-func refused(t testing.TB, what string, err, sentinel error) {
+func refused(t reporter, what string, err, sentinel error) {
 	t.Helper()
 	if !errors.Is(err, sentinel) {
 		t.Errorf("%s: error %v, want %q", what, err, sentinel)
@@ -44,7 +54,7 @@ func refused(t testing.TB, what string, err, sentinel error) {
 }
 
 // must returns v and stops the test on an error.
-func must[T any](t testing.TB) func(v T, err error) T {
+func must[T any](t stopper) func(v T, err error) T {
 	t.Helper()
 	return func(v T, err error) T {
 		t.Helper()

@@ -24,7 +24,7 @@ const (
 //
 // The point may be the neutral or any other conductor: with the conductors of side A as points and the volts A1-Bj, A2-Bj,
 // A3-Bj it finds Bj. The start is the exact solution of the linear equations left when the squared circles are subtracted
-// from one another; damped Gauss-Newton steps refine it. ErrVolts for volts out of domain, ErrFlat when the conductors lie on one
+// from one another; damped Newton steps refine it, and four other starts guard against a lesser minimum. ErrVolts for volts out of domain, ErrFlat when the conductors lie on one
 // line (the point and its mirror image fit alike), ErrConverge when the fit finds no minimum.
 func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float64, err error) {
 	if !isFiniteZ(points[:]...) {
@@ -52,9 +52,9 @@ func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float6
 	if !ok {
 		return 0, 0, fmt.Errorf("%w: conductors %g V lie on one line, so a point and its mirror image fit alike; want a triangle with area", ErrFlat, points)
 	}
-	// Readings that contradict one another can leave a second, worse minimum: the centroid is tried as well.
+	// Readings that contradict one another can leave a second, worse minimum, or a start on a ridge between two.
 	best, cost, found := complex(0, 0), math.Inf(1), false
-	for _, s := range []complex128{start, 0} {
+	for _, s := range []complex128{start, 0, -2 * f.points[0], -2 * f.points[1], -2 * f.points[2]} {
 		if z, c, ok := f.refine(s); ok && c < cost {
 			best, cost, found = z, c, true
 		}
@@ -109,41 +109,67 @@ func (f *locator) linear() (complex128, bool) {
 	return f.points[0] + complex(x, y), true
 }
 
-// system returns the summed squares at n, their half slope g = Jᵀr and the matrix H = JᵀJ.
-func (f *locator) system(n complex128) (cost float64, g [2]float64, h [3]float64) {
+// slope is what one Newton step needs at a point: the summed squares, half their gradient and half their second derivative.
+type slope struct {
+	cost       float64
+	gx, gy     float64
+	xx, xy, yy float64
+}
+
+// at returns the slope at n.
+func (f *locator) at(n complex128) slope {
+	var s slope
 	for i, p := range f.points {
 		away := n - p
 		length := cmplx.Abs(away)
 		r := length - f.dist[i]
-		cost += r * r
-		if length == 0 {
-			continue // on the conductor itself the distance has no slope
+		s.cost += r * r
+		bend := 1.0 // across the line to the conductor: r/length
+		x, y := 1.0, 0.0
+		if length > 0 {
+			x, y = real(away)/length, imag(away)/length
+			bend = r / length
+		} else if f.dist[i] > 0 {
+			continue // a peak of its own, with no slope
 		}
-		x, y := real(away)/length, imag(away)/length
-		g[0] += r * x
-		g[1] += r * y
-		h[0] += x * x
-		h[1] += x * y
-		h[2] += y * y
+		s.gx += r * x
+		s.gy += r * y
+		s.xx += x*x + bend*y*y
+		s.xy += (1 - bend) * x * y
+		s.yy += y*y + bend*x*x
 	}
-	return cost, g, h
+	return s
 }
 
-// refine walks from n to a minimum by Gauss-Newton steps, damped whenever a step would not lower the summed squares.
+// step returns the damped Newton step at s, and false unless it leads downhill.
+func (s slope) step(damp float64) (complex128, bool) {
+	a, d := s.xx+damp, s.yy+damp
+	det := a*d - s.xy*s.xy
+	if !(det > 0) || !(a > 0) {
+		return 0, false
+	}
+	z := complex((s.xy*s.gy-d*s.gx)/det, (s.xy*s.gx-a*s.gy)/det)
+	return z, isFiniteZ(z)
+}
+
+// refine walks from n to a minimum by Newton steps, damped whenever a step would not lower the summed squares.
 func (f *locator) refine(n complex128) (complex128, float64, bool) {
-	cost, g, h := f.system(n)
+	now := f.at(n)
 	damp := 0.0
 	for range fitRounds {
-		a, b, d := h[0]+damp, h[1], h[2]+damp
-		det := a*d - b*b
-		step := complex(-(d*g[0]-b*g[1])/det, -(a*g[1]-b*g[0])/det)
-		if isFiniteZ(step) {
+		if step, ok := now.step(damp); ok {
 			if cmplx.Abs(step) <= fitStep*(1+cmplx.Abs(n)) {
 				break
 			}
-			if c, g2, h2 := f.system(n + step); c < cost {
-				n, cost, g, h = n+step, c, g2, h2
+			next := f.at(n + step)
+			// At the bottom rounding hides the squares, but not yet their gradient.
+			flatter := next.cost <= now.cost*(1+1e-14) && math.Hypot(next.gx, next.gy) < math.Hypot(now.gx, now.gy)/2
+			if next.cost < now.cost || flatter {
+				n, now = n+step, next
 				damp /= 10
+				if damp < 1e-9 {
+					damp = 0
+				}
 				continue
 			}
 		}
@@ -152,6 +178,7 @@ func (f *locator) refine(n complex128) (complex128, float64, bool) {
 			break
 		}
 	}
-	ok := isFiniteZ(n) && isFinite(cost) && math.Hypot(g[0], g[1]) <= fitSlope*(1+math.Sqrt(cost))
-	return n, cost, ok
+	_, bowl := now.step(0)
+	ok := bowl && isFiniteZ(n) && isFinite(now.cost) && math.Hypot(now.gx, now.gy) <= fitSlope*(1+math.Sqrt(now.cost))
+	return n, now.cost, ok
 }

@@ -1,0 +1,199 @@
+package power_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+
+	"handback/checks/power"
+)
+
+// outsideTolerance is the relative agreement asked with an outside tool.
+const outsideTolerance = 1e-5
+
+// outside returns the path of a tool. Without the tool the test is skipped, or fails when HANDBACK_OUTSIDE=require.
+func outside(t *testing.T, tool string, probe ...string) string {
+	t.Helper()
+	path, err := exec.LookPath(tool)
+	if err == nil && len(probe) > 0 {
+		err = exec.Command(path, probe...).Run()
+	}
+	if err != nil {
+		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
+			t.Fatalf("%s is required and not usable: %v", tool, err)
+		}
+		t.Skipf("%s is not usable here: %v", tool, err)
+	}
+	return path
+}
+
+// deck is a circuit for ngspice at 50 Hz: what to put in it and which magnitudes to read.
+type deck struct {
+	lines []string
+	reads []string
+}
+
+func (d *deck) add(format string, args ...any) {
+	d.lines = append(d.lines, fmt.Sprintf(format, args...))
+}
+
+// branch puts an impedance between two nodes.
+func (d *deck) branch(name, from, to string, z complex128) {
+	d.add("r%s %s m%s %.15g", name, from, name, real(z))
+	d.add("l%s m%s %s %.15g", name, name, to, imag(z)/(2*math.Pi*50))
+}
+
+// run solves the deck and returns the magnitudes in order.
+func (d *deck) run(t *testing.T, ngspice string) []float64 {
+	t.Helper()
+	text := "* network\n" + strings.Join(d.lines, "\n") + "\n.control\nac lin 1 50 50\nset numdgt=12\n"
+	for _, r := range d.reads {
+		text += "print mag(" + r + ")\n"
+	}
+	text += "quit\n.endc\n.end\n"
+	file := filepath.Join(t.TempDir(), "network.cir")
+	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command(ngspice, "-b", file).CombinedOutput()
+	var values []float64
+	for line := range strings.Lines(string(out)) {
+		if _, number, ok := strings.Cut(line, "="); ok && strings.HasPrefix(line, "mag(") {
+			v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+			if err != nil {
+				t.Fatalf("%q: %v", line, err)
+			}
+			values = append(values, v)
+		}
+	}
+	if len(values) == 0 || len(values) != len(d.reads) {
+		t.Fatalf("%d of %d values from ngspice (%v):\n%s\n%s", len(values), len(d.reads), err, text, out)
+	}
+	return values
+}
+
+func TestOutside_ngspiceParallel(t *testing.T) {
+	ngspice := outside(t, "ngspice")
+	for i, c := range loadCases(t).Parallel {
+		t.Run(fmt.Sprint(i), func(t *testing.T) {
+			_, sources := c.sources(t)
+			load := c.load()
+			var d deck
+			d.add("iload bus 0 ac %.15g %.15g", cmplx.Abs(load), power.Degrees(load))
+			for k, s := range sources {
+				d.add("v%d s%d 0 ac %.15g %.15g", k, k, cmplx.Abs(s.E), power.Degrees(s.E))
+				d.branch(fmt.Sprint(k), fmt.Sprint("s", k), "bus", s.Z)
+				d.reads = append(d.reads, fmt.Sprintf("i(v%d)", k))
+			}
+			d.reads = append(d.reads, "v(bus)")
+			got := d.run(t, ngspice)
+			bus, currents, err := power.Solve(sources, load)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for k, z := range append(currents, bus) {
+				near(t, d.reads[k], cmplx.Abs(z), got[k], outsideTolerance)
+			}
+		})
+	}
+}
+
+// The short circuit as a network: supply and transformers in parallel, driven by c·Un/√3 at the fault.
+func TestOutside_ngspiceFault(t *testing.T) {
+	ngspice := outside(t, "ngspice")
+	for i, c := range loadCases(t).Parallel {
+		t.Run(fmt.Sprint(i), func(t *testing.T) {
+			units, sources := c.sources(t)
+			f := must[power.Fault](t)(power.FaultLevel(power.FaultCase{
+				Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: units, RatedLV: c.Uref, NominalLV: 400, C: 1.05,
+			}))
+			var d deck
+			d.add("v0 fault 0 ac %.15g", 1.05*400/math.Sqrt(3))
+			d.branch("q", "hv", "0", cmplx.Rect(1.1*c.Uref*c.Uref/250e6, math.Atan2(1, 0.1)))
+			for k, s := range sources {
+				d.branch(fmt.Sprint("t", k), "hv", "fault", s.Z)
+			}
+			d.reads = []string{"i(v0)"}
+			near(t, `I"k`, f.InitialA, d.run(t, ngspice)[0], outsideTolerance)
+		})
+	}
+}
+
+// phasorScript works the sequence components of three phasors with numpy, by the matrix and not by our formulas.
+const phasorScript = `
+import json, sys
+import numpy as np
+a = np.exp(2j * np.pi / 3)
+to_sequence = np.linalg.inv(np.array([[1, 1, 1], [1, a**2, a], [1, a, a**2]]))
+out = []
+for re, im in json.load(sys.stdin):
+    v = np.array(re) + 1j * np.array(im)
+    zero, pos, neg = np.abs(to_sequence @ v)
+    line = np.abs(v - np.roll(v, -1))
+    out.append(dict(ll=line.tolist(), ln=np.abs(v).tolist(), u2=neg / pos, u0=zero / pos, dev=np.max(np.abs(line / line.mean() - 1))))
+json.dump(out, sys.stdout)
+`
+
+func TestOutside_numpyUnbalance(t *testing.T) {
+	python := outside(t, "/usr/bin/python3", "-c", "import numpy")
+	source := rand.New(rand.NewPCG(1, 2)) // a fixed seed: the same systems on every run
+	var phasors [][2][3]float64
+	for range 200 {
+		var p [2][3]float64
+		u1 := 200 + 60*source.Float64()
+		u2 := power.Polar(u1*0.3*source.Float64(), 360*source.Float64())
+		u0 := power.Polar(u1*0.5*source.Float64(), 360*source.Float64())
+		for i := range 3 {
+			turn := power.Polar(1, -120*float64(i))
+			v := complex(u1, 0)*turn + u2*cmplx.Conj(turn) + u0
+			p[0][i], p[1][i] = real(v), imag(v)
+		}
+		phasors = append(phasors, p)
+	}
+	input, err := json.Marshal(phasors)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cmd := exec.Command(python, "-c", phasorScript)
+	cmd.Stdin = strings.NewReader(string(input))
+	cmd.Stderr = os.Stderr
+	output, err := cmd.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var want []struct {
+		LL, LN      [3]float64
+		U2, U0, Dev float64
+	}
+	if err := json.Unmarshal(output, &want); err != nil {
+		t.Fatal(err)
+	}
+	if len(want) != len(phasors) {
+		t.Fatalf("%d answers for %d systems", len(want), len(phasors))
+	}
+	for i, w := range want {
+		near(t, fmt.Sprint(i, " u2"), must[float64](t)(power.Unbalance(w.LL)), w.U2, outsideTolerance)
+		near(t, fmt.Sprint(i, " deviation"), must[float64](t)(power.GreatestDeviation(w.LL)), w.Dev, outsideTolerance)
+		points, err := power.Triangle(w.LL)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n, _, err := power.Neutral(points, w.LN)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, u0, err := power.ZeroSequence(points, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, fmt.Sprint(i, " u0"), u0, w.U0, outsideTolerance)
+	}
+}

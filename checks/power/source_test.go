@@ -1,0 +1,130 @@
+package power_test
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"handback/checks/power"
+)
+
+// drawSources draws one to six transformers of usual size on 400 V.
+func drawSources(r *rapid.T) []power.Source {
+	var sources []power.Source
+	for range rapid.IntRange(1, 6).Draw(r, "sources") {
+		u := power.Transformer{
+			RatedVA:      rapid.Float64Range(100e3, 3e6).Draw(r, "VA"),
+			ImpedancePct: rapid.Float64Range(3, 8).Draw(r, "z %"),
+			NoLoadLL:     rapid.Float64Range(380, 440).Draw(r, "V"),
+			PhaseDeg:     rapid.Float64Range(-5, 5).Draw(r, "deg"),
+		}
+		u.LoadLossW = u.RatedVA * rapid.Float64Range(0, 0.02).Draw(r, "r")
+		sources = append(sources, must[power.Source](r)(u.Source(400)))
+	}
+	return sources
+}
+
+func TestSolve_currentsSumToTheLoad(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		sources := drawSources(r)
+		load := power.Polar(rapid.Float64Range(0, 5000).Draw(r, "A"), rapid.Float64Range(-180, 180).Draw(r, "deg"))
+		bus, currents, err := power.Solve(sources, load)
+		if err != nil {
+			r.Fatal(err)
+		}
+		var sum complex128
+		for i, c := range currents {
+			sum += c
+			withinZ(r, "volts round each branch", bus+c*sources[i].Z, sources[i].E, 1e-9)
+		}
+		withinZ(r, "sum of currents", sum, load, 1e-7)
+	})
+}
+
+func TestSolve_circulatingIsTheNoLoadCurrent(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		sources := drawSources(r)
+		if len(sources) != 2 {
+			r.Skip("a loop has two")
+		}
+		_, currents, err := power.Solve(sources, 0)
+		if err != nil {
+			r.Fatal(err)
+		}
+		i := must[complex128](r)(power.Circulating(sources[0], sources[1]))
+		withinZ(r, "out of the first", i, currents[0], 1e-7)
+		withinZ(r, "into the second", -i, currents[1], 1e-7)
+	})
+}
+
+func TestSolvePower_deliversThePower(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		sources := drawSources(r)
+		s := power.Polar(rapid.Float64Range(0, 60e3).Draw(r, "VA per phase"), rapid.Float64Range(-90, 90).Draw(r, "deg"))
+		bus, currents, err := power.SolvePower(sources, s)
+		if err != nil {
+			r.Fatal(err)
+		}
+		var sum complex128
+		for _, c := range currents {
+			sum += c
+		}
+		withinZ(r, "power", bus*cmplx.Conj(sum), s, 1e-6)
+	})
+}
+
+// One source of 1 V behind 1 ohm carries at most 0.25 W: V = (1 + √(1 − 4P))/2.
+func TestSolvePower_limit(t *testing.T) {
+	one := []power.Source{{E: 1, Z: 1}}
+	for _, p := range []float64{0, 0.1, 0.2, 0.24, 0.249} {
+		bus, currents, err := power.SolvePower(one, complex(p, 0))
+		if err != nil {
+			t.Fatal(err)
+		}
+		withinZ(t, fmt.Sprint("V at ", p), bus, complex((1+math.Sqrt(1-4*p))/2, 0), 1e-10)
+		withinZ(t, fmt.Sprint("P at ", p), bus*cmplx.Conj(currents[0]), complex(p, 0), 1e-11)
+	}
+	for _, p := range []float64{0.26, 1, 1e6, 1e300} {
+		_, _, err := power.SolvePower(one, complex(p, 0))
+		refused(t, fmt.Sprint(p, " W"), err, power.ErrConverge)
+	}
+}
+
+func TestSolve_domain(t *testing.T) {
+	good := power.Source{E: 230, Z: complex(0.002, 0.008)}
+	for name, sources := range map[string][]power.Source{
+		"none":              nil,
+		"no impedance":      {good, {E: 230}},
+		"NaN impedance":     {good, {E: 230, Z: cmplx.NaN()}},
+		"infinite volts":    {{E: cmplx.Inf(), Z: 1}},
+		"admittance cancel": {{E: 230, Z: 1i}, {E: 230, Z: -1i}},
+	} {
+		_, _, err := power.Solve(sources, 100)
+		refused(t, name, err, power.ErrSource)
+		_, _, err = power.SolvePower(sources, 100)
+		refused(t, name+", power", err, power.ErrSource)
+	}
+	_, _, err := power.Solve([]power.Source{good}, cmplx.NaN())
+	refused(t, "NaN load", err, power.ErrSource)
+	_, _, err = power.SolvePower([]power.Source{good}, cmplx.Inf())
+	refused(t, "infinite power", err, power.ErrSource)
+	_, _, err = power.SolvePower([]power.Source{good, {E: -230, Z: good.Z}}, 1)
+	refused(t, "opposed sources", err, power.ErrSource)
+	_, err = power.Circulating(good, power.Source{E: 230, Z: -good.Z})
+	refused(t, "no loop impedance", err, power.ErrSource)
+	_, err = power.Circulating(good, power.Source{E: cmplx.NaN(), Z: good.Z})
+	refused(t, "NaN volts", err, power.ErrSource)
+}
+
+func TestSolve_leavesItsArgumentAlone(t *testing.T) {
+	sources := []power.Source{{E: 230, Z: 0.01i}, {E: 231, Z: 0.02i}}
+	if _, _, err := power.SolvePower(sources, 1000); err != nil {
+		t.Fatal(err)
+	}
+	if sources[0] != (power.Source{E: 230, Z: 0.01i}) || sources[1] != (power.Source{E: 231, Z: 0.02i}) {
+		t.Errorf("sources became %v", sources)
+	}
+}
