@@ -161,10 +161,7 @@ func (f *locator) refine(n complex128) (complex128, float64, bool) {
 			if cmplx.Abs(step) <= fitStep*(1+cmplx.Abs(n)) {
 				break
 			}
-			next := f.at(n + step)
-			// At the bottom rounding hides the squares, but not yet their gradient.
-			flatter := next.cost <= now.cost*(1+1e-14) && math.Hypot(next.gx, next.gy) < math.Hypot(now.gx, now.gy)/2
-			if next.cost < now.cost || flatter {
+			if next := f.at(n + step); next.cost < now.cost {
 				n, now = n+step, next
 				damp /= 10
 				if damp < 1e-9 {

@@ -45,7 +45,7 @@ func TestNeutral_recoversAnyPoint(t *testing.T) {
 // With readings that contradict one another the point must still be the best there is: no point near or far fits better.
 func TestNeutral_isTheLeastSquaresPoint(t *testing.T) {
 	side := rapid.Float64Range(380, 420)
-	phase := rapid.Float64Range(0, 420)
+	phase := rapid.Float64Range(0, 900)
 	rapid.Check(t, func(r *rapid.T) {
 		points, err := power.Triangle([3]float64{side.Draw(r, "12"), side.Draw(r, "23"), side.Draw(r, "31")})
 		if err != nil {
@@ -95,6 +95,20 @@ func TestNeutral_special(t *testing.T) {
 	near(t, "U0", volts, star, 1e-12)
 	near(t, "U0/U1", ratio, 1, 1e-12)
 
+	// Three equal readings far too long: the centroid is the worst point of all, and a level one. By symmetry the best is on
+	// the axis of one conductor; it is found here by a plain search along that axis.
+	long := [3]float64{600, 600, 600}
+	n, residual, err = power.Neutral(points, long)
+	if err != nil {
+		t.Fatal(err)
+	}
+	best := math.Inf(1)
+	for x := -900.0; x <= 900; x += 0.01 {
+		best = math.Min(best, misfit(points, long, complex(x, 0)))
+	}
+	within(t, "residual of long readings", residual, best, 1e-4)
+	within(t, "misfit at the point", misfit(points, long, n), residual, 1e-9)
+
 	// A slipped digit shows in the residual: 231 read as 213.
 	_, residual, err = power.Neutral(points, [3]float64{star, 213, star})
 	if err != nil {
@@ -121,6 +135,12 @@ func TestNeutral_domain(t *testing.T) {
 	ln := [3]float64{230, 230, 230}
 	_, _, err = power.Neutral(flat, ln)
 	refused(t, "flat", err, power.ErrFlat)
+	thin, err := power.Triangle([3]float64{200, 200, 399.9999999999})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, _, err = power.Neutral(thin, ln)
+	refused(t, "all but flat", err, power.ErrFlat)
 	_, _, err = power.Neutral([3]complex128{1, 1, 1}, ln)
 	refused(t, "one point", err, power.ErrFlat)
 	_, _, err = power.Neutral([3]complex128{cmplx.NaN(), 1, 1i}, ln)

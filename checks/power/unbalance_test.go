@@ -43,7 +43,8 @@ func TestUnbalance_special(t *testing.T) {
 		{[3]float64{400, 400, 400}, 0},
 		{[3]float64{0, 400, 400}, 1},
 		{[3]float64{100, 200, 300}, 1},
-		{[3]float64{0.1, 0.2, 0.1 + 0.2}, 1}, // 0.1+0.2 is above 0.3 in binary: flat, not open
+		{[3]float64{0.1, 0.2, 0.1 + 0.2}, 1},         // 0.1+0.2 is above 0.3 in binary: flat, not open
+		{[3]float64{100, 200, 300 * (1 + 5e-10)}, 1}, // longer than the others together, within the slack
 		{[3]float64{1e200, 1e200, 1e200}, 0},
 		{[3]float64{1e-200, 1e-200, 1e-200}, 0},
 		{[3]float64{math.MaxFloat64, math.MaxFloat64, math.MaxFloat64}, 0},
