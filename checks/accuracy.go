@@ -1,0 +1,126 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+)
+
+// rangeFor is the range that reads x: the smallest whose top holds it.
+// ok is false when no range of that quantity does.
+func (m *Meter) rangeFor(of string, x float64) (Range, bool) {
+	var best Range
+	found := false
+	for _, r := range m.Ranges {
+		if r.To.Of != of || math.Abs(x) > r.To.Value*(1+slack) || r.From != nil && math.Abs(x) < r.From.Value*(1-slack) {
+			continue
+		}
+		if !found || r.To.Value < best.To.Value {
+			best, found = r, true
+		}
+	}
+	return best, found
+}
+
+// measures tells whether the meter has any range of the quantity.
+func (m *Meter) measures(of string) bool {
+	for _, r := range m.Ranges {
+		if r.To.Of == of {
+			return true
+		}
+	}
+	return false
+}
+
+// error gives the half-widths of a reading's error: gain grows with the reading
+// and is shared by all readings of one instrument, step is each reading's own.
+//
+//	gain = reading % · |x|      step = digits · resolution + of_range % · top
+//
+// known is false when the range states no accuracy.
+func (r Range) error(x float64) (gain, step float64, known bool) {
+	if r.Reading != nil {
+		gain, known = float64(*r.Reading)/100*math.Abs(x), true
+	}
+	if r.Digits != nil {
+		step, known = *r.Digits*r.Resolution.Value, true
+	}
+	if r.OfRange != nil {
+		step, known = step+float64(float64(*r.OfRange)/100*r.To.Value), true
+	}
+	return gain, step, known
+}
+
+// outOfDate says why an instrument does not count at a time, "" when it does.
+// A calibration holds to the end of its due day.
+func (m *Meter) outOfDate(at time.Time) string {
+	y, mo, d := m.Due.Date()
+	end := time.Date(y, mo, d+1, 0, 0, 0, 0, at.Location())
+	if at.Before(end) {
+		return ""
+	}
+	return fmt.Sprintf("%s (serial %s) was due for calibration on %s", m.Name, m.Serial, m.Due.Format("2006-01-02"))
+}
+
+// spread is the expanded uncertainty U = 2u of e, from
+//
+//	u² = Σ_instruments (a/√3)²      a = G + √(Σ s²)
+//
+//	G  how far e moves when all readings of one instrument move together by
+//	   their gain error: it is common to them (JCGM 100:2008 F.1.2.3), so the
+//	   difference of two readings of one meter is known far better than either
+//	s  how far e moves when one reading alone moves by its step error
+//
+// each the larger of up and down. The two parts are added as the maker adds them,
+// so a single reading has a = reading % + digits, rectangular (JCGM 100:2008
+// 4.3.7). NaN when any reading's accuracy is not known; 0 when e reads nothing.
+func (w *Work) spread(e *Expr) float64 {
+	base := e.eval(w.value)
+	type group struct{ meter, of string }
+	type part struct {
+		gains map[string]float64
+		steps float64 // sum of squares
+	}
+	parts := map[group]*part{}
+	for _, k := range e.readings() {
+		r := w.sources[k]
+		if r.exact {
+			continue
+		}
+		if !r.known {
+			return math.NaN()
+		}
+		p := parts[group{r.meter, r.of}]
+		if p == nil {
+			p = &part{gains: map[string]float64{}}
+			parts[group{r.meter, r.of}] = p
+		}
+		p.gains[k] = math.Copysign(r.gain, w.value(k))
+		p.steps += square(w.move(e, base, map[string]float64{k: r.step}))
+	}
+	squares := make([]float64, 0, len(parts))
+	for _, p := range parts {
+		squares = append(squares, square(w.move(e, base, p.gains)+math.Sqrt(p.steps)))
+	}
+	slices.Sort(squares) // one order of adding, so the last digit never differs between runs
+	sum := 0.0
+	for _, s := range squares {
+		sum += s
+	}
+	return 2 * math.Sqrt(sum/3)
+}
+
+func square(x float64) float64 { return float64(x * x) }
+
+// move is how far e goes when the named readings shift by the given amounts.
+func (w *Work) move(e *Expr, base float64, by map[string]float64) float64 {
+	shifted := func(sign float64) float64 {
+		return math.Abs(base - e.eval(func(k string) float64 { return w.value(k) + sign*by[k] }))
+	}
+	up, down := shifted(1), shifted(-1)
+	if math.IsNaN(up) || math.IsNaN(down) {
+		return math.NaN()
+	}
+	return math.Max(up, down)
+}

@@ -1,0 +1,227 @@
+package checks
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// caseFile is testdata/cases/<kind>.json: a base trial and cases that each set
+// some of its values. A path in set is dotted; answers, given and kept belong to
+// the last check; null takes a value away.
+type caseFile struct {
+	Kind  string         `json:"kind"`
+	Base  map[string]any `json:"base"`
+	Cases []kindCase     `json:"cases"`
+}
+
+type kindCase struct {
+	Name    string         `json:"name"`
+	Source  string         `json:"source"` // where the expected outcome comes from
+	AtLimit bool           `json:"at_limit"`
+	Set     map[string]any `json:"set"`
+	Want    struct {
+		Verdict Verdict                `json:"verdict"`
+		Says    []string               `json:"says"`  // each stands in some reason
+		Stop    string                 `json:"stop"`  // stands in the stop's words
+		Doubt   string                 `json:"doubt"` // stands in some doubt
+		Error   string                 `json:"error"` // the trial is refused with these words
+		Derived map[string]derivedWant `json:"derived"`
+	} `json:"want"`
+}
+
+type derivedWant struct {
+	Value   *float64 `json:"value"`
+	Within  float64  `json:"within"` // absolute; 1e-6 relative when zero
+	U       *float64 `json:"u"`
+	Verdict *Verdict `json:"verdict"`
+}
+
+func TestCases(t *testing.T) {
+	for _, name := range KindNames() {
+		t.Run(name, func(t *testing.T) {
+			f := readCases(t, name)
+			seen := map[Verdict]int{}
+			atLimit := 0
+			for _, c := range f.Cases {
+				t.Run(c.Name, func(t *testing.T) {
+					runCase(t, f, c)
+				})
+				seen[c.Want.Verdict]++
+				if c.AtLimit {
+					atLimit++
+				}
+				if c.Source == "" {
+					t.Errorf("%s: no source: say where the expected outcome comes from", c.Name)
+				}
+			}
+			for _, v := range []Verdict{Pass, Fail, Inconclusive, Missing} {
+				if seen[v] == 0 {
+					t.Errorf("no case comes to %s", v)
+				}
+			}
+			if atLimit == 0 {
+				t.Error("no case stands at its limit (at_limit)")
+			}
+		})
+	}
+}
+
+func readCases(t testing.TB, kind string) caseFile {
+	t.Helper()
+	path := filepath.Join("..", "testdata", "cases", kind+".json")
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dec := json.NewDecoder(strings.NewReader(string(data)))
+	dec.DisallowUnknownFields()
+	var f caseFile
+	if err := dec.Decode(&f); err != nil {
+		t.Fatalf("%s: %v", path, err)
+	}
+	if f.Kind != kind || len(f.Cases) == 0 {
+		t.Fatalf("%s: kind %q with %d cases", path, f.Kind, len(f.Cases))
+	}
+	return f
+}
+
+func (f caseFile) trial(t testing.TB, set map[string]any) []byte {
+	t.Helper()
+	data, err := json.Marshal(f.Base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tree map[string]any
+	if err := json.Unmarshal(data, &tree); err != nil {
+		t.Fatal(err)
+	}
+	list, ok := tree["checks"].([]any)
+	if !ok || len(list) == 0 {
+		t.Fatal("base has no checks")
+	}
+	last := list[len(list)-1].(map[string]any)
+	for path, v := range set {
+		root := any(tree)
+		switch strings.Split(path, ".")[0] {
+		case "answers", "given", "kept":
+			root = last
+		}
+		if err := setPath(root, strings.Split(path, "."), v); err != nil {
+			t.Fatalf("set %s: %v", path, err)
+		}
+	}
+	out, err := json.Marshal(tree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+func setPath(node any, path []string, v any) error {
+	switch n := node.(type) {
+	case map[string]any:
+		if len(path) == 1 {
+			if v == nil {
+				delete(n, path[0])
+			} else {
+				n[path[0]] = v
+			}
+			return nil
+		}
+		if n[path[0]] == nil {
+			n[path[0]] = map[string]any{}
+		}
+		return setPath(n[path[0]], path[1:], v)
+	case []any:
+		i, err := strconv.Atoi(path[0])
+		if err != nil || i < 0 || i >= len(n) {
+			return fmt.Errorf("no item %s", path[0])
+		}
+		if len(path) == 1 {
+			n[i] = v
+			return nil
+		}
+		return setPath(n[i], path[1:], v)
+	}
+	return fmt.Errorf("%s is not inside a list or a mapping", path[0])
+}
+
+func runCase(t *testing.T, f caseFile, c kindCase) {
+	trial, err := LoadTrial(f.Kind+".json", f.trial(t, c.Set))
+	var in Input
+	var got Finding
+	if err == nil {
+		in, got, err = trial.Judge()
+	}
+	if c.Want.Error != "" {
+		if err == nil || !strings.Contains(err.Error(), c.Want.Error) {
+			t.Fatalf("error %v, want one that says %q", err, c.Want.Error)
+		}
+		return
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if in.Check.Kind.Name != f.Kind {
+		t.Fatalf("judged a %s", in.Check.Kind.Name)
+	}
+	if got.Verdict != c.Want.Verdict {
+		t.Errorf("verdict %s, want %s; reasons %q", got.Verdict, c.Want.Verdict, got.Reasons)
+	}
+	if c.Want.Stop == "" && got.Stop != "" || !strings.Contains(got.Stop, c.Want.Stop) {
+		t.Errorf("stop %q, want %q", got.Stop, c.Want.Stop)
+	}
+	for _, s := range c.Want.Says {
+		if !anyReason(got, s) {
+			t.Errorf("no reason says %q; reasons %q", s, got.Reasons)
+		}
+	}
+	if c.Want.Doubt != "" {
+		doubts := in.Doubts()
+		if len(doubts) == 0 || !strings.Contains(fmt.Sprint(doubts), c.Want.Doubt) {
+			t.Errorf("doubts %v, want one that says %q", doubts, c.Want.Doubt)
+		}
+	}
+	for key, want := range c.Want.Derived {
+		checkDerived(t, got, key, want)
+	}
+}
+
+func anyReason(f Finding, s string) bool {
+	for _, r := range f.Reasons {
+		if strings.Contains(r.Text, s) {
+			return true
+		}
+	}
+	return false
+}
+
+func checkDerived(t *testing.T, f Finding, key string, want derivedWant) {
+	t.Helper()
+	d, ok := f.Value(key)
+	if !ok {
+		t.Errorf("no derived value %s", key)
+		return
+	}
+	if want.Value != nil {
+		tol := want.Within
+		if tol == 0 {
+			tol = 1e-6 * math.Abs(*want.Value)
+		}
+		if !(math.Abs(d.Value-*want.Value) <= tol) {
+			t.Errorf("%s is %.9g, want %.9g within %.2g", key, d.Value, *want.Value, tol)
+		}
+	}
+	if want.U != nil && !(math.Abs(d.U-*want.U) <= math.Max(want.Within, 1e-3**want.U)) {
+		t.Errorf("%s has U %.9g, want %.9g", key, d.U, *want.U)
+	}
+	if want.Verdict != nil && d.Verdict != *want.Verdict {
+		t.Errorf("%s is judged %s, want %s", key, d.Verdict, *want.Verdict)
+	}
+}

@@ -1,0 +1,444 @@
+package checks
+
+import (
+	"errors"
+	"fmt"
+	"reflect"
+	"strconv"
+	"strings"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// The types below are what plan files hold. A measured type demands its unit in
+// the file and keeps the value in base units.
+type (
+	Volt        float64
+	Ampere      float64
+	Hertz       float64
+	VoltAmpere  float64
+	Watt        float64
+	Ohm         float64
+	NewtonMetre float64
+	Celsius     float64
+	Second      float64
+	Metre       float64
+	Percent     float64
+	Degree      float64
+)
+
+var measured = map[reflect.Type]string{
+	reflect.TypeFor[Volt](): "voltage", reflect.TypeFor[Ampere](): "current", reflect.TypeFor[Hertz](): "frequency",
+	reflect.TypeFor[VoltAmpere](): "apparent power", reflect.TypeFor[Watt](): "power", reflect.TypeFor[Ohm](): "resistance",
+	reflect.TypeFor[NewtonMetre](): "torque", reflect.TypeFor[Celsius](): "temperature", reflect.TypeFor[Second](): "duration",
+	reflect.TypeFor[Metre](): "length", reflect.TypeFor[Percent](): "share", reflect.TypeFor[Degree](): "angle",
+}
+
+// Amount is a measured value of any quantity, told by its unit: 600 V, 40 N·m.
+type Amount struct {
+	Value float64 // base unit
+	Of    string  // the quantity
+	Unit  string  // as typed
+}
+
+// ParseAmount reads a value whose unit tells what it measures.
+func ParseAmount(s string) (Amount, error) {
+	_, symbol := cutNumber(strings.TrimSpace(s))
+	if known, ok := spellings[symbol]; ok {
+		symbol = known
+	}
+	u, ok := bySymbol(symbol)
+	if !ok {
+		return Amount{}, fmt.Errorf("%q: a number with a known unit is wanted, such as 600 V, 40 N·m or 5 mΩ", s)
+	}
+	q, err := ParseQuantity(s, u.of, "")
+	if err == nil && q.Bound != "" {
+		err = fmt.Errorf("%q is a bound; one value is wanted", s)
+	}
+	return Amount{Value: q.Value, Of: u.of, Unit: u.symbol}, err
+}
+
+var (
+	amountType = reflect.TypeFor[Amount]()
+	timeType   = reflect.TypeFor[time.Time]()
+	nodeType   = reflect.TypeFor[*yaml.Node]()
+)
+
+// maxPlan bounds a plan file; the largest honest ones are a few tens of KiB.
+const maxPlan = 1 << 20
+
+// readNode parses one YAML document into a mapping node.
+func readNode(file string, data []byte, n *notes) *yaml.Node {
+	if len(data) > maxPlan {
+		n.at("", "file of %d bytes: at most %d are read", len(data), maxPlan)
+		return nil
+	}
+	dec := yaml.NewDecoder(strings.NewReader(string(data)))
+	var doc, extra yaml.Node
+	if err := dec.Decode(&doc); err != nil {
+		n.syntax(err)
+		return nil
+	}
+	if err := dec.Decode(&extra); err == nil {
+		n.places[""] = Place{extra.Line, extra.Column}
+		n.at("", "a second document begins here: a file holds one")
+		return nil
+	}
+	root := doc.Content[0]
+	n.places[""] = Place{root.Line, root.Column}
+	if root.Kind != yaml.MappingNode {
+		n.at("", "the file holds %s; keys with values are wanted, such as title: …", describe(root))
+		return nil
+	}
+	return root
+}
+
+// syntax turns the parser's "yaml: line 5: …" into a problem at that line.
+func (n *notes) syntax(err error) {
+	msg := strings.TrimPrefix(err.Error(), "yaml: ")
+	line := 1
+	if rest, ok := strings.CutPrefix(msg, "line "); ok {
+		if num, cause, ok := strings.Cut(rest, ": "); ok {
+			if l, err := strconv.Atoi(num); err == nil {
+				line, msg = l, cause
+			}
+		}
+	}
+	if msg == "EOF" {
+		msg = "the file is empty"
+	}
+	n.found = append(n.found, Problem{File: n.file, Line: line, Col: 1, Cause: "not readable as YAML: " + msg})
+}
+
+// tag is what a struct field's tags say of it.
+type tag struct {
+	name string
+	need bool // must be given
+	pos  bool // must be above zero
+	one  []string
+	doc  string
+}
+
+func tagOf(f reflect.StructField) tag {
+	parts := strings.Split(f.Tag.Get("plan"), ",")
+	t := tag{name: parts[0], doc: f.Tag.Get("doc")}
+	for _, p := range parts[1:] {
+		t.need = t.need || p == "need"
+		t.pos = t.pos || p == "pos"
+	}
+	if o := f.Tag.Get("one"); o != "" {
+		t.one = strings.Split(o, "|")
+	}
+	return t
+}
+
+// decode fills v from node and notes every problem with its place. Keys must be
+// known, spelt exactly and stand once; measured values must carry their unit.
+func (n *notes) decode(path string, node *yaml.Node, v reflect.Value) {
+	n.places[path] = Place{node.Line, node.Column}
+	if node.Kind == yaml.AliasNode || node.Anchor != "" {
+		n.at(path, "aliases (& and *) are not read: write the value out")
+		return
+	}
+	t := v.Type()
+	switch {
+	case t == nodeType:
+		v.Set(reflect.ValueOf(node))
+	case t.Kind() == reflect.Pointer:
+		p := reflect.New(t.Elem())
+		n.decode(path, node, p.Elem())
+		v.Set(p)
+	case t == timeType:
+		n.decodeTime(path, node, v)
+	case t == amountType:
+		a, err := ParseAmount(node.Value)
+		if err != nil {
+			n.at(path, "%v", err)
+			return
+		}
+		v.Set(reflect.ValueOf(a))
+	case t.Kind() == reflect.Struct:
+		n.decodeStruct(path, node, v)
+	case t.Kind() == reflect.Slice:
+		n.decodeList(path, node, v)
+	case t.Kind() == reflect.Map:
+		n.decodeMap(path, node, v)
+	default:
+		n.decodeScalar(path, node, v)
+	}
+}
+
+func (n *notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.MappingNode {
+		n.at(path, "%s; these keys are wanted: %s", describe(node), strings.Join(keysOf(v.Type()), ", "))
+		return
+	}
+	seen := map[string]bool{}
+	for i := 0; i+1 < len(node.Content); i += 2 {
+		key, val := node.Content[i], node.Content[i+1]
+		sub := join(path, key.Value)
+		n.places[sub] = Place{key.Line, key.Column}
+		if seen[key.Value] {
+			n.at(sub, "given twice: keep one")
+			continue
+		}
+		seen[key.Value] = true
+		field, ok := fieldNamed(v, key.Value)
+		if !ok {
+			n.at(sub, "unknown key%s", nearest(key.Value, keysOf(v.Type())))
+			continue
+		}
+		n.decode(sub, val, field)
+	}
+	for _, f := range fieldsOf(v) {
+		sub := join(path, f.name)
+		if f.need && !seen[f.name] {
+			n.at(sub, "missing: %s", f.doc)
+		}
+		if seen[f.name] {
+			n.hold(sub, f.tag, f.v)
+		}
+	}
+}
+
+// hold checks what the tags demand of a value that was given.
+func (n *notes) hold(path string, f tag, v reflect.Value) {
+	if v.Kind() == reflect.Pointer {
+		v = v.Elem()
+	}
+	if f.pos && v.Kind() == reflect.Float64 && !(v.Float() > 0) && !n.has(path) {
+		n.at(path, "%v is not above zero: %s", v.Float(), f.doc)
+	}
+	if f.need && v.Kind() == reflect.String && strings.TrimSpace(v.String()) == "" && !n.has(path) {
+		n.at(path, "empty: %s", f.doc)
+	}
+	if len(f.one) > 0 && v.Kind() == reflect.String && v.String() != "" {
+		for _, o := range f.one {
+			if v.String() == o {
+				return
+			}
+		}
+		n.at(path, "%q is not one of %s", v.String(), strings.Join(f.one, ", "))
+	}
+}
+
+func (n *notes) has(path string) bool {
+	for _, p := range n.found {
+		if p.Path == path {
+			return true
+		}
+	}
+	return false
+}
+
+func (n *notes) decodeList(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.SequenceNode {
+		n.at(path, "%s; a list is wanted", describe(node))
+		return
+	}
+	list := reflect.MakeSlice(v.Type(), len(node.Content), len(node.Content))
+	for i, item := range node.Content {
+		n.decode(fmt.Sprintf("%s[%d]", path, i+1), item, list.Index(i))
+	}
+	v.Set(list)
+}
+
+func (n *notes) decodeMap(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.MappingNode {
+		n.at(path, "%s; keys with values are wanted", describe(node))
+		return
+	}
+	m := reflect.MakeMap(v.Type())
+	for i := 0; i+1 < len(node.Content); i += 2 {
+		key, val := node.Content[i], node.Content[i+1]
+		sub := join(path, key.Value)
+		n.places[sub] = Place{key.Line, key.Column}
+		k := reflect.ValueOf(key.Value)
+		if m.MapIndex(k).IsValid() {
+			n.at(sub, "given twice: keep one")
+			continue
+		}
+		elem := reflect.New(v.Type().Elem()).Elem()
+		n.decode(sub, val, elem)
+		m.SetMapIndex(k, elem)
+	}
+	v.Set(m)
+}
+
+func (n *notes) decodeTime(path string, node *yaml.Node, v reflect.Value) {
+	for _, layout := range []string{time.RFC3339, "2006-01-02"} {
+		if t, err := time.Parse(layout, node.Value); err == nil {
+			v.Set(reflect.ValueOf(t))
+			return
+		}
+	}
+	n.at(path, "%q is not a date: write 2026-03-31 or 2026-03-31T14:05:00+00:00", node.Value)
+}
+
+func (n *notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.ScalarNode {
+		n.at(path, "%s; one value is wanted", describe(node))
+		return
+	}
+	text := node.Value
+	if err := plainText(text); err != nil {
+		n.at(path, "%v", err)
+		return
+	}
+	if of, ok := measured[v.Type()]; ok {
+		q, err := ParseQuantity(text, of, "")
+		if err == nil && q.Bound != "" {
+			err = fmt.Errorf("%q is a bound; one value is wanted", text)
+		}
+		if err != nil {
+			n.at(path, "%v", err)
+			return
+		}
+		v.SetFloat(q.Value)
+		return
+	}
+	switch v.Kind() {
+	case reflect.String:
+		v.SetString(text)
+	case reflect.Bool:
+		switch strings.ToLower(text) {
+		case "yes", "true":
+			v.SetBool(true)
+		case "no", "false":
+			v.SetBool(false)
+		default:
+			n.at(path, "%q: yes or no is wanted", text)
+		}
+	case reflect.Int:
+		i, err := strconv.Atoi(text)
+		if err != nil {
+			n.at(path, "%q: a whole number is wanted", text)
+			return
+		}
+		v.SetInt(int64(i))
+	case reflect.Float64:
+		x, err := ParseNumber(text)
+		if err != nil {
+			n.at(path, "%v", err)
+			return
+		}
+		v.SetFloat(x)
+	default:
+		panic("checks: plan type " + v.Type().String() + " is not decoded")
+	}
+}
+
+// plainText refuses what would disturb a terminal or a spreadsheet cell.
+func plainText(s string) error {
+	for _, c := range s {
+		if c < ' ' && c != '\n' && c != '\t' || c == 0x7f || c >= 0x80 && c < 0xa0 || c == '\ufffd' || isBidiControl(c) {
+			return errors.New("control characters are not read: type plain text")
+		}
+	}
+	return nil
+}
+
+func isBidiControl(c rune) bool {
+	return c >= 0x202a && c <= 0x202e || c >= 0x2066 && c <= 0x2069
+}
+
+// namedField is a struct field that stands in files under a name.
+type namedField struct {
+	tag
+	v reflect.Value
+}
+
+// fieldsOf lists the fields of a struct value, those of embedded structs among
+// them; fields without a name stay out of files.
+func fieldsOf(v reflect.Value) []namedField {
+	var out []namedField
+	for i := range v.NumField() {
+		sf := v.Type().Field(i)
+		if sf.Anonymous {
+			out = append(out, fieldsOf(v.Field(i))...)
+			continue
+		}
+		if t := tagOf(sf); t.name != "" {
+			out = append(out, namedField{t, v.Field(i)})
+		}
+	}
+	return out
+}
+
+func fieldNamed(v reflect.Value, name string) (reflect.Value, bool) {
+	for _, f := range fieldsOf(v) {
+		if f.name == name {
+			return f.v, true
+		}
+	}
+	return reflect.Value{}, false
+}
+
+func keysOf(t reflect.Type) []string {
+	var out []string
+	for _, f := range fieldsOf(reflect.New(t).Elem()) {
+		out = append(out, f.name)
+	}
+	return out
+}
+
+func join(path, key string) string {
+	if path == "" {
+		return key
+	}
+	return path + "." + key
+}
+
+func describe(n *yaml.Node) string {
+	switch n.Kind {
+	case yaml.MappingNode:
+		return "a set of keys stands here"
+	case yaml.SequenceNode:
+		return "a list stands here"
+	case yaml.AliasNode:
+		return "an alias stands here"
+	}
+	if n.Tag == "!!null" {
+		return "nothing stands here"
+	}
+	return fmt.Sprintf("%q stands here", n.Value)
+}
+
+// nearest suggests the closest accepted word, or lists them all.
+func nearest(word string, accepted []string) string {
+	best, bestAt := "", 3
+	for _, a := range accepted {
+		if d := distance(word, a); d < bestAt {
+			best, bestAt = a, d
+		}
+	}
+	if best != "" {
+		return fmt.Sprintf(": did you mean %s?", best)
+	}
+	if len(accepted) == 0 {
+		return ": there is none to name"
+	}
+	return ": accepted here are " + strings.Join(accepted, ", ")
+}
+
+// distance is the number of one-letter edits between two words.
+func distance(a, b string) int {
+	prev := make([]int, len(b)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := range len(a) {
+		row := make([]int, len(b)+1)
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := 1
+			if a[i] == b[j] {
+				cost = 0
+			}
+			row[j+1] = min(prev[j+1]+1, row[j]+1, prev[j]+cost)
+		}
+		prev = row
+	}
+	return prev[len(b)]
+}

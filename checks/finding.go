@@ -1,0 +1,136 @@
+package checks
+
+import (
+	"math"
+	"time"
+)
+
+// slack is the relative slack of a limit: limits include their own value, and a
+// decimal such as 44.0 may stand a binary fraction beyond it.
+const slack = 1e-9
+
+// Limit is what a derived value is held against. A side without a limit is NaN.
+type Limit struct {
+	Low, High float64
+	Source    string // plan, maker's data, common practice, or a standard
+}
+
+// AtMost, AtLeast and Between make limits.
+func AtMost(high float64, source string) *Limit { return &Limit{math.NaN(), high, source} }
+func AtLeast(low float64, source string) *Limit { return &Limit{low, math.NaN(), source} }
+func Between(low, high float64, source string) *Limit {
+	return &Limit{low, high, source}
+}
+
+// Derived is a value worked out from answers.
+type Derived struct {
+	Key       string
+	Name      string
+	Value     float64
+	Unit      string
+	U         float64 // expanded uncertainty, k = 2; NaN when an accuracy is not known
+	Limit     *Limit  // nil when shown only
+	ChanceOut float64 // chance that the true value is beyond the limit; NaN when not known
+	Verdict   Verdict // of a value with a limit
+	Working   []string
+	Expr      *Expr
+}
+
+// Reason is one sentence of why.
+type Reason struct {
+	Verdict Verdict `json:"verdict"`
+	Text    string  `json:"text"`
+	Field   string  `json:"field,omitempty"`
+}
+
+// Finding is what judging the answers of a check gives.
+type Finding struct {
+	Verdict  Verdict
+	Stop     string // words of a stop nobody may pass over, "" when none
+	Reasons  []Reason
+	Derived  []Derived
+	Cautions []string
+	Rule     string    // the decision rule used
+	Until    time.Time // the finding goes stale after this; zero means never
+}
+
+// Value finds a derived value by key.
+func (f Finding) Value(key string) (Derived, bool) {
+	for _, d := range f.Derived {
+		if d.Key == key {
+			return d, true
+		}
+	}
+	return Derived{}, false
+}
+
+// Why is the reason that decided the verdict: the first that is as bad as it.
+func (f Finding) Why() string {
+	if f.Stop != "" {
+		return f.Stop
+	}
+	for _, r := range f.Reasons {
+		if r.Verdict == f.Verdict {
+			return r.Text
+		}
+	}
+	return ""
+}
+
+// decide judges x with expanded uncertainty U against a limit.
+//
+// simple: pass when low ≤ x ≤ high.
+// guarded (ILAC-G8:09/2019, guard band w = U): pass when low+U ≤ x ≤ high−U,
+// fail when x < low−U or x > high+U, else inconclusive.
+//
+// Limits include their own value with a relative slack of 1e-9. A NaN anywhere
+// it matters is inconclusive, never pass.
+func decide(x, U float64, l Limit, guarded bool) Verdict {
+	if !guarded {
+		U = 0
+	}
+	if math.IsNaN(x) || math.IsInf(x, 0) || math.IsNaN(U) || math.IsNaN(l.Low) && math.IsNaN(l.High) {
+		return Inconclusive
+	}
+	inside, beyond := true, false
+	if !math.IsNaN(l.Low) {
+		s := slack * math.Abs(l.Low)
+		inside = inside && x >= l.Low+U-s
+		beyond = beyond || x < l.Low-U-s
+	}
+	if !math.IsNaN(l.High) {
+		s := slack * math.Abs(l.High)
+		inside = inside && x <= l.High-U+s
+		beyond = beyond || x > l.High+U+s
+	}
+	switch {
+	case inside:
+		return Pass
+	case beyond || U == 0:
+		return Fail
+	}
+	return Inconclusive
+}
+
+// chanceOut is the chance that the true value lies beyond the limit when the
+// reading's error is normal with standard uncertainty U/2 (JCGM 106:2012, 7).
+// With U = 0 it is 0 or 1; with U unknown NaN.
+func chanceOut(x, U float64, l Limit) float64 {
+	if math.IsNaN(x) || math.IsNaN(U) {
+		return math.NaN()
+	}
+	if U == 0 {
+		if decide(x, 0, l, false) == Pass {
+			return 0
+		}
+		return 1
+	}
+	out, u := 0.0, U/2
+	if !math.IsNaN(l.High) {
+		out += math.Erfc((l.High-x)/u/math.Sqrt2) / 2
+	}
+	if !math.IsNaN(l.Low) {
+		out += math.Erfc((x-l.Low)/u/math.Sqrt2) / 2
+	}
+	return math.Min(out, 1)
+}

@@ -1,0 +1,232 @@
+package checks
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Sort is what a field takes.
+type Sort int
+
+const (
+	Measured  Sort = iota + 1 // a number with a unit
+	Choice                    // one of the field's options
+	Words                     // free text
+	Instant                   // a time of day, or a date with one
+	Count                     // a whole number from 0
+	MeterUsed                 // the id of an instrument of the plan
+	Initials                  // the id of a person of the plan
+)
+
+var sortWords = map[Sort]string{Measured: "measured", Choice: "choice", Words: "words", Instant: "instant", Count: "count", MeterUsed: "instrument", Initials: "person"}
+
+func (s Sort) String() string { return sortWords[s] }
+
+// MarshalText writes the sort's word.
+func (s Sort) MarshalText() ([]byte, error) { return []byte(s.String()), nil }
+
+// YesNo are the options of a yes/no field.
+var YesNo = []string{"yes", "no"}
+
+// Field is one thing a check asks. Prompts, flags, sheet cells, import, tables
+// and JSON all come from it.
+type Field struct {
+	Key     string   `json:"key"`
+	Label   string   `json:"label"`
+	Sort    Sort     `json:"sort"`
+	Unit    string   `json:"unit,omitempty"`    // unit of Measured: shown, and assumed for a bare number
+	Options []string `json:"options,omitempty"` // of Choice
+	Need    bool     `json:"need"`
+	Hint    string   `json:"hint,omitempty"`
+	Example string   `json:"example"`
+	Row     string   `json:"row,omitempty"`    // fields of one row may be typed on one line, in order
+	Meter   string   `json:"meter,omitempty"`  // key of the MeterUsed field that read this
+	Bounds  bool     `json:"bounds,omitempty"` // a bound such as ">2 GΩ" is an answer
+	Default string   `json:"default,omitempty"`
+	Expect  *Expect  `json:"expect,omitempty"`
+}
+
+// Expect is what a field should read if all is well, in the field's base unit.
+type Expect struct {
+	Value  float64 `json:"value"`
+	Low    float64 `json:"low"`
+	High   float64 `json:"high"`
+	Source string  `json:"source"`
+}
+
+// Answer is what was read or observed for one field.
+type Answer struct {
+	Typed string  `json:"typed"`           // as the person typed it
+	Value float64 `json:"value,omitempty"` // base unit, of Measured and Count
+	Unit  string  `json:"unit,omitempty"`  // base unit symbol, of Measured
+	Bound string  `json:"bound,omitempty"` // ">" or "<"
+	Word  string  `json:"word,omitempty"`  // the option, text or id; of Instant RFC 3339
+	Kept  string  `json:"kept,omitempty"`  // why a reading that cannot be right was kept
+}
+
+// Answers are the answers of one attempt, by field key.
+type Answers map[string]Answer
+
+// Time is the answer's instant, zero when it holds none.
+func (a Answer) Time() time.Time {
+	t, err := time.Parse(time.RFC3339, a.Word)
+	if err != nil {
+		return time.Time{}
+	}
+	return t
+}
+
+// maxWords bounds free text so that it fits a sheet cell.
+const maxWords = 2000
+
+// ParseAnswer reads what was typed for a field. now is the moment of typing; it
+// completes times of day and answers "now". The error says what was met and
+// what is accepted; nothing is guessed.
+func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) {
+	a := Answer{Typed: strings.TrimSpace(typed)}
+	if a.Typed == "" {
+		return a, fmt.Errorf("%s: nothing was typed; %s", f.Key, f.Accepts())
+	}
+	if len(a.Typed) > maxWords {
+		return a, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, len(a.Typed), maxWords)
+	}
+	if err := plainText(a.Typed); err != nil {
+		return a, fmt.Errorf("%s: %w", f.Key, err)
+	}
+	var err error
+	switch f.Sort {
+	case Measured:
+		err = a.measured(f)
+	case Count:
+		err = a.count()
+	case Choice:
+		a.Word, err = option(a.Typed, f.Options)
+	case MeterUsed:
+		a.Word, err = option(a.Typed, idsOf(p.Meters, func(m Meter) string { return m.ID }))
+	case Initials:
+		a.Word, err = option(a.Typed, idsOf(p.People, func(q Person) string { return q.ID }))
+	case Instant:
+		var t time.Time
+		t, err = parseInstant(a.Typed, now)
+		a.Word = t.Format(time.RFC3339)
+	case Words:
+		a.Word = a.Typed
+	default:
+		panic("checks: field " + f.Key + " has no sort")
+	}
+	if err != nil {
+		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
+	}
+	return a, nil
+}
+
+func (a *Answer) measured(f Field) error {
+	q, err := ParseQuantity(a.Typed, QuantityOf(f.Unit), f.Unit)
+	if err != nil {
+		return err
+	}
+	if q.Bound != "" && !f.Bounds {
+		return fmt.Errorf("%q is a bound; %s", a.Typed, f.Accepts())
+	}
+	a.Value, a.Bound, a.Unit = q.Value, q.Bound, BaseUnit(QuantityOf(f.Unit))
+	return nil
+}
+
+func (a *Answer) count() error {
+	n, err := strconv.Atoi(a.Typed)
+	if err != nil || n < 0 || n > 1e6 || strings.HasPrefix(a.Typed, "+") {
+		return fmt.Errorf("%q: a whole number from 0 is wanted", a.Typed)
+	}
+	a.Value = float64(n)
+	return nil
+}
+
+// option finds the one option that typed names or begins; capitals do not count.
+func option(typed string, options []string) (string, error) {
+	var hits []string
+	for _, o := range options {
+		if strings.EqualFold(o, typed) {
+			return o, nil
+		}
+		if len(o) > len(typed) && strings.EqualFold(o[:len(typed)], typed) {
+			hits = append(hits, o)
+		}
+	}
+	if len(hits) == 1 {
+		return hits[0], nil
+	}
+	return "", fmt.Errorf("%q is not one of %s", typed, strings.Join(options, ", "))
+}
+
+// parseInstant reads "now", "14:05", "14:05:30" or RFC 3339. A time of day is
+// the latest such moment not later than now, ten minutes of slack allowed.
+func parseInstant(typed string, now time.Time) (time.Time, error) {
+	if strings.EqualFold(typed, "now") {
+		return now.Truncate(time.Second), nil
+	}
+	if t, err := time.Parse(time.RFC3339, typed); err == nil {
+		return t, nil
+	}
+	for _, layout := range []string{"15:04", "15:04:05"} {
+		t, err := time.Parse(layout, typed)
+		if err != nil {
+			continue
+		}
+		y, m, d := now.Date()
+		at := time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
+		if at.Sub(now) > 10*time.Minute {
+			at = time.Date(y, m, d-1, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
+		}
+		return at, nil
+	}
+	return time.Time{}, fmt.Errorf("%q is not a time: type now, 14:05, 14:05:30 or 2026-03-31T14:05:00+00:00", typed)
+}
+
+// Accepts says in words what the field takes.
+func (f Field) Accepts() string {
+	switch f.Sort {
+	case Measured:
+		s := fmt.Sprintf("a %s in %s, such as %s", QuantityOf(f.Unit), f.Unit, f.Example)
+		if f.Bounds {
+			s += ", or a bound such as >" + f.Example
+		}
+		return s
+	case Choice:
+		return "one of " + strings.Join(f.Options, ", ")
+	case Instant:
+		return "a time such as now or 14:05"
+	case Count:
+		return "a whole number such as " + f.Example
+	case MeterUsed:
+		return "the id of an instrument of the plan"
+	case Initials:
+		return "the id of a person of the plan"
+	}
+	return "some words"
+}
+
+// FieldNamed finds a field of a form by key.
+func FieldNamed(form []Field, key string) (Field, bool) {
+	i := slices.IndexFunc(form, func(f Field) bool { return f.Key == key })
+	if i < 0 {
+		return Field{}, false
+	}
+	return form[i], true
+}
+
+// Rows groups a form into the lines it is typed in: neighbouring fields of one
+// row together, every other field alone.
+func Rows(form []Field) [][]Field {
+	var out [][]Field
+	for _, f := range form {
+		if n := len(out); n > 0 && f.Row != "" && out[n-1][0].Row == f.Row {
+			out[n-1] = append(out[n-1], f)
+			continue
+		}
+		out = append(out, []Field{f})
+	}
+	return out
+}

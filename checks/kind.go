@@ -1,0 +1,107 @@
+package checks
+
+import (
+	"sort"
+	"time"
+)
+
+// Kind is one kind of check: what it asks and how it judges. Each kind stands in
+// a file of its own and registers itself; nothing else names kinds.
+type Kind struct {
+	Name   string // as in plans
+	Title  string // as on sheets when the plan gives none
+	Group  string // which group of checks it is shown with
+	Live   bool   // taken on or near live conductors
+	Dead   bool   // taken on plant that must have been proved dead first
+	Proves bool   // its pass proves the plant dead
+
+	// Cautions are shown before the first question and with every finding.
+	Cautions []string
+
+	// Sources are where its default limits come from.
+	Sources []string
+
+	// Given makes a pointer to the kind's parameters, nil when it has none.
+	Given func() any
+
+	// Validate notes what a check misses in its plan, by key of Given.
+	Validate func(p *Plan, c *Check, say func(key, format string, args ...any))
+
+	// Form is what the check asks, in order.
+	Form func(in Input) []Field
+
+	// Doubts names readings that cannot be right, before they are judged.
+	Doubts func(in Input) []Doubt
+
+	// Judge works out the finding. The engine has already dealt with missing
+	// answers, instruments and doubts.
+	Judge func(w *Work)
+
+	// Predict says what to expect before anything is read, for plan check.
+	Predict func(p *Plan, c *Check) []Prediction
+}
+
+// Input is what a form or a judgement may look at.
+type Input struct {
+	Plan    *Plan
+	Check   *Check
+	Answers Answers
+	Before  map[string]Past // earlier checks of the job, by id
+	At      time.Time       // when the answers were given
+}
+
+// Past is what an earlier check came to.
+type Past struct {
+	Answers Answers
+	Finding Finding
+	At      time.Time // when it was judged
+}
+
+// Doubt is a reading that cannot be right as it stands.
+type Doubt struct {
+	Fields []string
+	Text   string
+}
+
+// Prediction is a value to expect, printed by plan check.
+type Prediction struct {
+	Name   string `json:"name"`
+	Text   string `json:"text"`
+	Source string `json:"source"`
+	Warn   bool   `json:"warn,omitempty"` // outside what is allowed
+}
+
+var registry = map[string]*Kind{}
+
+// register adds a kind at package-variable time.
+func register(k *Kind) *Kind {
+	if registry[k.Name] != nil {
+		panic("checks: kind " + k.Name + " is registered twice")
+	}
+	registry[k.Name] = k
+	return k
+}
+
+// KindNamed finds a kind, nil when there is none.
+func KindNamed(name string) *Kind { return registry[name] }
+
+// KindNames lists the kinds in alphabetical order.
+func KindNames() []string {
+	out := make([]string, 0, len(registry))
+	for name := range registry {
+		out = append(out, name)
+	}
+	sort.Strings(out)
+	return out
+}
+
+// Form is what the check asks, with what its plan and earlier answers expect.
+func (in Input) Form() []Field { return in.Check.Kind.Form(in) }
+
+// Doubts names the readings of in that cannot be right.
+func (in Input) Doubts() []Doubt {
+	if in.Check.Kind.Doubts == nil {
+		return nil
+	}
+	return in.Check.Kind.Doubts(in)
+}

@@ -1,0 +1,129 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+)
+
+// lvVolts is what an lv-volts check is given.
+type lvVolts struct {
+	Transformer string   `plan:"transformer,need" doc:"the transformer whose LV volts are read"`
+	Board       string   `plan:"board" doc:"the board whose nominal volts the bands are drawn around"`
+	Tap         string   `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
+	TapFrom     string   `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
+	HVFrom      string   `plan:"hv_from" doc:"id of the measure check that read the HV volts"`
+	Line        *Band    `plan:"line_band" doc:"band of the line-to-line volts"`
+	Phase       *Band    `plan:"phase_band" doc:"band of the line-to-neutral volts"`
+	Tolerance   *Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
+}
+
+var _ = register(&Kind{
+	Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution},
+	Sources:  []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: common practice"},
+	Given:    func() any { return &lvVolts{} },
+	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
+		g := c.Given.(*lvVolts)
+		needTransformer(p, "transformer", g.Transformer, say)
+		needTap(p, "tap", g.Transformer, g.Tap, say)
+		needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
+		needEarlier(p, c, "hv_from", g.HVFrom, "measure", say)
+		needBoard(p, "board", g.Board, say)
+		g.Line.validate("line_band", say)
+		g.Phase.validate("phase_band", say)
+		if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
+			say("board", "missing: a published band is drawn around a board's nominal volts")
+		}
+	},
+	Form: func(in Input) []Field {
+		e := in.expectLV()
+		out := []Field{meterField(in)}
+		out = append(out, lineVolts(in, "", "", true, e)...)
+		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
+	},
+	Doubts: func(in Input) []Doubt { return doubtVolts(in, "") },
+	Judge:  judgeLVVolts,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		e := Input{Plan: p, Check: c}.expectLV()
+		if e == nil {
+			return nil
+		}
+		return []Prediction{{Name: "line-to-line volts", Source: e.Source,
+			Text: fmt.Sprintf("%s expected, %s to %s", Show(e.Value, "V", 1), Show(e.Low, "V", 1), Show(e.High, "V", 1))}}
+	},
+})
+
+// expectLV predicts the no-load line-to-line volts:
+//
+//	U = U_hv · U_lv,rated / U_hv,tap
+//
+// from the HV volts read earlier, ± the tolerance; or from the usual HV volts
+// and their expected range, ± the tolerance. nil when neither is known.
+func (in Input) expectLV() *Expect {
+	g := in.Check.Given.(*lvVolts)
+	t, tap := in.transformerOnTap(g.Transformer, g.Tap, g.TapFrom)
+	if t == nil || tap == nil {
+		return nil
+	}
+	k, tol := float64(t.LV)/float64(tap.HV), or(g.Tolerance, 1)/100
+	if a, ok := in.Before[g.HVFrom].Answers["value"]; ok {
+		u := a.Value * k
+		return &Expect{u, u * (1 - tol), u * (1 + tol), fmt.Sprintf("HV %s read, tap %s", spell(a.Value, "V"), tap.Position)}
+	}
+	s := in.Plan.Plant.Supply
+	if s == nil {
+		return nil
+	}
+	low, high := or(s.Low, float64(s.Usual)), or(s.High, float64(s.Usual))
+	return &Expect{float64(s.Usual) * k, low * k * (1 - tol), high * k * (1 + tol), fmt.Sprintf("usual HV volts, tap %s", tap.Position)}
+}
+
+// judgeLVVolts passes when all six volts are inside their bands and, once the
+// HV volts were read, no line-to-line reading is further than the tolerance from
+// the prediction:
+//
+//	U_p = U_hv · U_lv,rated / U_hv,tap      d = 100·(U − U_p)/U_p      −tol ≤ d ≤ tol
+//
+//	U_hv      HV line-to-line volts read           V
+//	U_lv      rated no-load LV line-to-line volts  V
+//	U_hv,tap  HV volts of the tap in use           V
+//	tol       1 % when the plan gives none (common practice)
+//
+// Limits include their own value. Bands: IEC 60038, GB statute, ANSI C84.1, plan.
+func judgeLVVolts(w *Work) {
+	g := w.Check.Given.(*lvVolts)
+	lines, phases := g.Line.limit(w.nominal(g.Board)), g.Phase.limit(w.nominal(g.Board)/math.Sqrt(3))
+	if g.Phase != nil && g.Phase.Standard == "GB 230 V" {
+		phases = g.Phase.limit(230)
+	}
+	t, tap := w.transformerOnTap(g.Transformer, g.Tap, g.TapFrom)
+	var predicted *Expr
+	if hv, ok := w.Past(g.HVFrom, "value"); ok && t != nil && tap != nil {
+		predicted = Named("predicted volts", "V", hv.Mul(Datum("rated LV", float64(t.LV), "V")).Div(Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
+		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
+	}
+	tol := or(g.Tolerance, 1)
+	source := "common practice"
+	if g.Tolerance != nil {
+		source = "plan"
+	}
+	for i, key := range append(lineKeys[:], phaseKeys[:]...) {
+		u := w.Read(key)
+		band := lines
+		if i >= 3 {
+			band = phases
+		}
+		if band != nil {
+			w.HoldField(key, "band_"+key, u.label, "V", u, band)
+		} else {
+			w.Show("volts_"+key, u.label, "V", u)
+		}
+		if predicted != nil && i < 3 {
+			d := u.Sub(predicted).Div(predicted).Times(100)
+			w.HoldField(key, "deviation_"+key, u.label+" from predicted", "%", d, Between(-tol, tol, source))
+		}
+	}
+	if predicted == nil && lines == nil && phases == nil {
+		w.Say(Inconclusive, "", "nothing to hold the volts against: the HV volts were not read and the plan gives no band")
+	}
+}

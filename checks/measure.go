@@ -1,0 +1,113 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+)
+
+// measure is what a measure check is given.
+type measure struct {
+	Name   string   `plan:"name,need" doc:"what is read, such as HV line-to-line volts"`
+	Unit   string   `plan:"unit,need" doc:"unit shown and assumed for a bare number, such as kV"`
+	Points []string `plan:"points" doc:"where it is read, one reading each; a single reading when not given"`
+	Low    *Amount  `plan:"low" doc:"lowest value that passes"`
+	High   *Amount  `plan:"high" doc:"highest value that passes"`
+	Source string   `plan:"source" doc:"where the limits come from; plan when not given"`
+}
+
+var _ = register(&Kind{
+	Name: "measure", Title: "Measurement", Group: "Other checks",
+	Cautions: []string{"If the point may be live, treat it as live: local rules, the permit and the person licensed to decide come first."},
+	Sources:  []string{"limits: the plan"},
+	Given:    func() any { return &measure{} },
+	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
+		g := c.Given.(*measure)
+		of := QuantityOf(g.Unit)
+		if of == "" {
+			say("unit", "unit %q is not known: give one such as V, A, mΩ, N·m or °C", g.Unit)
+			return
+		}
+		if g.Low == nil && g.High == nil {
+			say("", "give low, high or both: a reading without a limit shows nothing")
+		}
+		for key, a := range map[string]*Amount{"low": g.Low, "high": g.High} {
+			if a != nil && a.Of != of {
+				say(key, "a %s, but %s is a %s", a.Of, g.Unit, of)
+			}
+		}
+		if g.Low != nil && g.High != nil && g.Low.Value >= g.High.Value {
+			say("low", "is not below high")
+		}
+	},
+	Form: func(in Input) []Field {
+		out := []Field{meterField(in)}
+		for _, f := range in.measured() {
+			out = append(out, f)
+		}
+		return out
+	},
+	Judge: judgeMeasure,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*measure)
+		l := g.limit()
+		return []Prediction{{Name: g.Name, Text: l.text(BaseUnit(QuantityOf(g.Unit))), Source: l.Source}}
+	},
+})
+
+func (g *measure) limit() *Limit {
+	l := Between(math.NaN(), math.NaN(), "plan")
+	if g.Low != nil {
+		l.Low = g.Low.Value
+	}
+	if g.High != nil {
+		l.High = g.High.Value
+	}
+	if g.Source != "" {
+		l.Source = g.Source
+	}
+	return l
+}
+
+// measured are the reading fields: value for a single one, p1, p2 … for points.
+func (in Input) measured() []Field {
+	g := in.Check.Given.(*measure)
+	field := func(key, label string) Field {
+		return Field{Key: key, Label: label, Sort: Measured, Unit: g.Unit, Need: true, Meter: "meter",
+			Example: significant(FromBase(g.middle(), g.Unit), 4)}
+	}
+	if len(g.Points) == 0 {
+		return []Field{field("value", g.Name)}
+	}
+	var out []Field
+	for i, at := range g.Points {
+		f := field(fmt.Sprintf("p%d", i+1), g.Name+", "+at)
+		f.Row = "points"
+		out = append(out, f)
+	}
+	return out
+}
+
+// middle is a value inside the limits, for the example.
+func (g *measure) middle() float64 {
+	switch {
+	case g.Low != nil && g.High != nil:
+		return (g.Low.Value + g.High.Value) / 2
+	case g.Low != nil:
+		return g.Low.Value
+	case g.High != nil:
+		return g.High.Value
+	}
+	return 1
+}
+
+// judgeMeasure passes when every reading x is inside the plan's limits:
+//
+//	low ≤ x ≤ high
+//
+// either side may be missing; limits include their own value.
+func judgeMeasure(w *Work) {
+	l := w.Check.Given.(*measure).limit()
+	for _, f := range w.measured() {
+		w.HoldField(f.Key, "value_"+f.Key, f.Label, BaseUnit(QuantityOf(f.Unit)), w.Read(f.Key), l)
+	}
+}

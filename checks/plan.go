@@ -1,0 +1,258 @@
+package checks
+
+import (
+	"reflect"
+	"time"
+
+	"go.yaml.in/yaml/v3"
+)
+
+// PlanFormat is the version of the plan format this program reads and writes.
+const PlanFormat = 1
+
+// Plan is what was written before the work: plant, instruments, people, and the
+// checks and hold points in the order they are to be taken.
+type Plan struct {
+	Format int       `plan:"handback,need" doc:"version of the plan format, 1"`
+	ID     string    `plan:"id,need" doc:"short name of the plan in lower-case letters, digits and hyphens; jobs are named after it"`
+	Title  string    `plan:"title,need" doc:"what returns to service"`
+	Site   string    `plan:"site,need" doc:"where the plant stands"`
+	Work   string    `plan:"work,need" doc:"what was done to the plant"`
+	Permit string    `plan:"permit" doc:"the permit and the local rules that come first"`
+	People []Person  `plan:"people,need" doc:"who tests, decides and receives"`
+	System System    `plan:"system" doc:"frequency and conductor names"`
+	Rule   string    `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded where the meter's accuracy is known"`
+	Meters []Meter   `plan:"instruments" doc:"instruments with calibration and accuracy"`
+	Plant  Plant     `plan:"plant" doc:"nameplate data"`
+	Steps  []rawStep `plan:"steps,need" doc:"checks and hold points in the order they are taken"`
+
+	items []Item
+}
+
+// Item is one step of a plan: a check or a hold point, never both.
+type Item struct {
+	Check *Check
+	Hold  *Hold
+}
+
+// Person is someone who tests, decides or receives.
+type Person struct {
+	ID   string `plan:"id,need" doc:"short name used in entries"`
+	Name string `plan:"name,need" doc:"full name"`
+	Role string `plan:"role,need" one:"technician|engineer|owner|witness" doc:"technician, engineer, owner or witness"`
+	Firm string `plan:"firm" doc:"employer"`
+}
+
+// System names the conductors and the frequency.
+type System struct {
+	Frequency  Hertz    `plan:"frequency,pos" doc:"nominal frequency, such as 50 Hz"`
+	Conductors []string `plan:"conductors" doc:"the three line conductors in phase sequence; L1, L2, L3 when not given"`
+	Neutral    string   `plan:"neutral" doc:"name of the neutral; N when not given"`
+}
+
+// Meter is an instrument: a meter, a torque tool, a voltage detector or a
+// proving source.
+type Meter struct {
+	ID          string    `plan:"id,need" doc:"short name used in checks"`
+	Name        string    `plan:"name,need" doc:"what it is"`
+	Serial      string    `plan:"serial,need" doc:"serial number"`
+	Certificate string    `plan:"certificate" doc:"number of the calibration certificate"`
+	Due         time.Time `plan:"due,need" doc:"last day the calibration holds, such as 2027-03-31"`
+	Category    string    `plan:"category" one:"II|III|IV" doc:"measurement category of IEC 61010-1"`
+	LowRating   *Volt     `plan:"rated_from" doc:"lowest system voltage it is rated for (voltage detectors)"`
+	HighRating  *Volt     `plan:"rated_to" doc:"highest system voltage it is rated for (voltage detectors)"`
+	Ranges      []Range   `plan:"ranges" doc:"measuring ranges with their accuracy"`
+}
+
+// Range is one measuring range. Accuracy is ±(reading % + digits × resolution
+// + of_range % of the top); none of the three given means it is not known.
+type Range struct {
+	To         Amount   `plan:"to,need" doc:"top of the range, such as 600 V"`
+	From       *Amount  `plan:"from" doc:"bottom of the usable range, such as 20 N·m"`
+	Resolution *Amount  `plan:"resolution" doc:"value of one digit, such as 0.1 V"`
+	Reading    *Percent `plan:"reading" doc:"accuracy, share of the reading, such as 0.5 %"`
+	Digits     *float64 `plan:"digits" doc:"accuracy, number of digits of the resolution"`
+	OfRange    *Percent `plan:"of_range" doc:"accuracy, share of the top of the range"`
+}
+
+// Plant is the nameplate data that predictions and limits come from.
+type Plant struct {
+	Supply       *Supply       `plan:"supply" doc:"the HV supply of the transformers"`
+	Transformers []Transformer `plan:"transformers" doc:"transformers"`
+	Boards       []Board       `plan:"boards" doc:"boards with their ratings"`
+}
+
+// Supply is the HV network at the transformers' terminals.
+type Supply struct {
+	Usual Volt        `plan:"usual,need,pos" doc:"usual line-to-line volts, such as 11 kV"`
+	Low   *Volt       `plan:"low,pos" doc:"lowest expected line-to-line volts"`
+	High  *Volt       `plan:"high,pos" doc:"highest expected line-to-line volts"`
+	Fault *VoltAmpere `plan:"fault,pos" doc:"three-phase fault level, such as 250 MVA"`
+}
+
+// Transformer is a two-winding transformer's nameplate.
+type Transformer struct {
+	ID        string     `plan:"id,need" doc:"short name used in checks"`
+	Name      string     `plan:"name" doc:"what it is called on site"`
+	Rating    VoltAmpere `plan:"rating,need,pos" doc:"rated power, such as 800 kVA"`
+	HV        Volt       `plan:"hv,need,pos" doc:"rated HV line-to-line volts"`
+	LV        Volt       `plan:"lv,need,pos" doc:"rated no-load LV line-to-line volts"`
+	Group     string     `plan:"group,need" doc:"vector group, such as Dyn11"`
+	Impedance Percent    `plan:"impedance,need,pos" doc:"short-circuit impedance on the rating, such as 4.8 %"`
+	LoadLoss  Watt       `plan:"load_loss,need,pos" doc:"load loss at rated current, such as 8.4 kW"`
+	Taps      []Tap      `plan:"taps" doc:"tap positions with their HV volts"`
+	Tap       string     `plan:"tap" doc:"tap position in service before the work"`
+	Class     string     `plan:"insulation_class" doc:"insulation class of a dry type, such as F"`
+}
+
+// Tap is one tap position.
+type Tap struct {
+	Position string `plan:"position,need" doc:"position as marked"`
+	HV       Volt   `plan:"hv,need,pos" doc:"HV volts that give the rated LV volts on this tap"`
+}
+
+// Board is a switchboard's ratings.
+type Board struct {
+	ID        string  `plan:"id,need" doc:"short name used in checks"`
+	Name      string  `plan:"name" doc:"what it is called on site"`
+	Nominal   Volt    `plan:"nominal,need,pos" doc:"nominal line-to-line volts, such as 400 V"`
+	ShortTime *Ampere `plan:"short_time,pos" doc:"rated short-time withstand current, such as 50 kA"`
+	Peak      *Ampere `plan:"peak,pos" doc:"rated peak withstand current, such as 105 kA"`
+}
+
+// Check is one item to be judged.
+type Check struct {
+	ID    string
+	Kind  *Kind
+	Title string
+	At    string // where on the plant
+	Meter string // planned instrument, "" when none
+	Note  string
+	Given any // the kind's parameters, as its Given function makes them
+	path  string
+}
+
+// Hold is a step that must not be taken until its needs pass.
+type Hold struct {
+	ID     string
+	Action string
+	Needs  []string // check ids; every check above when the plan names none
+}
+
+// rawStep is a step as it stands in the file.
+type rawStep struct {
+	Check  string     `plan:"check" doc:"id of a check"`
+	Kind   string     `plan:"kind" doc:"kind of the check; see handback kinds"`
+	Title  string     `plan:"title" doc:"what this check is called on the sheet"`
+	At     string     `plan:"at" doc:"where on the plant it is taken"`
+	Meter  string     `plan:"instrument" doc:"id of the planned instrument"`
+	Note   string     `plan:"note" doc:"a word to the person who takes it"`
+	Given  *yaml.Node `plan:"given" doc:"what this kind needs to know"`
+	Hold   string     `plan:"hold" doc:"id of a hold point"`
+	Action string     `plan:"action" doc:"the step that must not be taken before"`
+	Needs  []string   `plan:"needs" doc:"checks that must pass first; every check above when not given"`
+}
+
+// Items are the steps in order.
+func (p *Plan) Items() []Item { return p.items }
+
+// Checks are the checks in order.
+func (p *Plan) Checks() []*Check {
+	var out []*Check
+	for _, it := range p.items {
+		if it.Check != nil {
+			out = append(out, it.Check)
+		}
+	}
+	return out
+}
+
+// Check finds a check by id, nil when there is none.
+func (p *Plan) Check(id string) *Check {
+	for _, c := range p.Checks() {
+		if c.ID == id {
+			return c
+		}
+	}
+	return nil
+}
+
+// Hold finds a hold point by id, nil when there is none.
+func (p *Plan) Hold(id string) *Hold {
+	for _, it := range p.items {
+		if it.Hold != nil && it.Hold.ID == id {
+			return it.Hold
+		}
+	}
+	return nil
+}
+
+// Meter finds an instrument by id, nil when there is none.
+func (p *Plan) Meter(id string) *Meter {
+	return find(p.Meters, id, func(m *Meter) string { return m.ID })
+}
+
+// Transformer finds a transformer by id, nil when there is none.
+func (p *Plan) Transformer(id string) *Transformer {
+	return find(p.Plant.Transformers, id, func(t *Transformer) string { return t.ID })
+}
+
+// Board finds a board by id, nil when there is none.
+func (p *Plan) Board(id string) *Board {
+	return find(p.Plant.Boards, id, func(b *Board) string { return b.ID })
+}
+
+// Person finds a person by id, nil when there is none.
+func (p *Plan) Person(id string) *Person {
+	return find(p.People, id, func(q *Person) string { return q.ID })
+}
+
+func find[T any](list []T, id string, idOf func(*T) string) *T {
+	for i := range list {
+		if idOf(&list[i]) == id {
+			return &list[i]
+		}
+	}
+	return nil
+}
+
+// Tap finds a tap by position, nil when there is none.
+func (t *Transformer) TapAt(position string) *Tap {
+	return find(t.Taps, position, func(t *Tap) string { return t.Position })
+}
+
+// Conductors are the names of the three line conductors and the neutral.
+func (p *Plan) Conductors() (lines [3]string, neutral string) {
+	lines, neutral = [3]string{"L1", "L2", "L3"}, "N"
+	if len(p.System.Conductors) == 3 {
+		copy(lines[:], p.System.Conductors)
+	}
+	if p.System.Neutral != "" {
+		neutral = p.System.Neutral
+	}
+	return lines, neutral
+}
+
+// LoadPlan reads a plan. The error, when there is one, is a Problems that names
+// everything wrong with its line; file is only how the problems call the file.
+func LoadPlan(file string, data []byte) (*Plan, error) {
+	n := &notes{file: file, places: map[string]Place{}}
+	root := readNode(file, data, n)
+	if root == nil {
+		return nil, n.err()
+	}
+	var p Plan
+	n.decode("", root, reflect.ValueOf(&p).Elem())
+	if len(n.found) == 0 && p.Format != PlanFormat {
+		n.at("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)
+	}
+	p.items = n.items("steps", p.Steps)
+	n.validate(&p)
+	if len(n.found) == 0 {
+		n.validateKinds(&p)
+	}
+	if err := n.err(); err != nil {
+		return nil, err
+	}
+	return &p, nil
+}

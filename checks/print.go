@@ -1,0 +1,95 @@
+package checks
+
+import (
+	"math"
+	"strconv"
+	"strings"
+)
+
+// significant prints x with at most n significant digits, trailing zeros cut,
+// in plain decimals wherever a person would write them so.
+func significant(x float64, n int) string {
+	if math.IsNaN(x) {
+		return "not a number"
+	}
+	if math.IsInf(x, 0) {
+		return "beyond all numbers"
+	}
+	if x == 0 {
+		return "0"
+	}
+	s := strconv.FormatFloat(x, 'g', n, 64)
+	if mant, exp, ok := strings.Cut(s, "e"); ok {
+		if e, _ := strconv.Atoi(exp); e >= -6 && e < 12 {
+			s = strconv.FormatFloat(mustFloat(s), 'f', -1, 64)
+		} else {
+			s = trimZeros(mant) + "e" + strings.TrimPrefix(exp, "+")
+		}
+	}
+	return strings.Replace(trimZeros(s), "-", "−", 1)
+}
+
+func mustFloat(s string) float64 {
+	x, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		panic("checks: own number " + s + " does not parse")
+	}
+	return x
+}
+
+func trimZeros(s string) string {
+	if strings.Contains(s, ".") && !strings.ContainsAny(s, "e") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+func withUnit(unit string) string {
+	switch unit {
+	case "", "1":
+		return ""
+	case "°":
+		return unit
+	}
+	return " " + unit
+}
+
+// Show prints a base-unit value in its unit with digits decimals.
+func Show(x float64, unit string, decimals int) string {
+	return strings.Replace(strconv.FormatFloat(x, 'f', decimals, 64), "-", "−", 1) + withUnit(unit)
+}
+
+// Decimals is how many decimals a value needs so that it shows three
+// significant digits, and so that value and limit print differently whenever
+// they differ. A value judged against 5 with uncertainty shows 0.55, not 0.553219.
+func Decimals(x float64, limits ...float64) int {
+	d := wanted(x)
+	for ; d < 12; d++ {
+		same := false
+		for _, l := range limits {
+			if !math.IsNaN(l) && !math.IsInf(l, 0) && x != l && math.Abs(x-l) > slack*math.Abs(l) &&
+				strconv.FormatFloat(x, 'f', d, 64) == strconv.FormatFloat(l, 'f', d, 64) {
+				same = true
+			}
+		}
+		if !same {
+			break
+		}
+	}
+	return d
+}
+
+func wanted(x float64) int {
+	a := math.Abs(x)
+	switch {
+	case a == 0 || math.IsNaN(a) || math.IsInf(a, 0):
+		return 0
+	case a >= 1000:
+		return 0
+	case a >= 100:
+		return 1
+	case a >= 0.1:
+		return 2
+	}
+	return min(12, int(math.Ceil(-math.Log10(a)))+1)
+}

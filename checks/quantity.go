@@ -1,0 +1,201 @@
+package checks
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+)
+
+// unit is one way to write a quantity: base = value·factor + offset.
+type unit struct {
+	symbol string // as printed
+	of     string // the quantity it measures
+	factor float64
+	offset float64
+}
+
+// units lists every unit that is read, each quantity's base unit first.
+// Factors are exact by definition: the SI, and NIST SP 811 (2008) appendix B.8
+// with 1 lbf = 4.448 221 615 260 5 N, 1 ft = 0.3048 m, 1 kgf = 9.806 65 N.
+var units = []unit{
+	{"V", "voltage", 1, 0}, {"mV", "voltage", 1e-3, 0}, {"kV", "voltage", 1e3, 0},
+	{"A", "current", 1, 0}, {"mA", "current", 1e-3, 0}, {"kA", "current", 1e3, 0},
+	{"Hz", "frequency", 1, 0}, {"mHz", "frequency", 1e-3, 0},
+	{"VA", "apparent power", 1, 0}, {"kVA", "apparent power", 1e3, 0}, {"MVA", "apparent power", 1e6, 0},
+	{"W", "power", 1, 0}, {"kW", "power", 1e3, 0}, {"MW", "power", 1e6, 0},
+	{"Ω", "resistance", 1, 0}, {"µΩ", "resistance", 1e-6, 0}, {"mΩ", "resistance", 1e-3, 0},
+	{"kΩ", "resistance", 1e3, 0}, {"MΩ", "resistance", 1e6, 0}, {"GΩ", "resistance", 1e9, 0}, {"TΩ", "resistance", 1e12, 0},
+	{"N·m", "torque", 1, 0}, {"kN·m", "torque", 1e3, 0}, {"lbf·ft", "torque", 1.3558179483314004, 0},
+	{"lbf·in", "torque", 0.1129848290276167, 0}, {"kgf·m", "torque", 9.80665, 0}, {"kgf·cm", "torque", 0.0980665, 0},
+	{"ozf·in", "torque", 0.00706155181422604375, 0},
+	{"°C", "temperature", 1, 0}, {"K", "temperature", 1, -273.15}, {"°F", "temperature", 5.0 / 9, -160.0 / 9},
+	{"s", "duration", 1, 0}, {"ms", "duration", 1e-3, 0}, {"min", "duration", 60, 0}, {"h", "duration", 3600, 0},
+	{"m", "length", 1, 0}, {"mm", "length", 1e-3, 0}, {"in", "length", 0.0254, 0},
+	{"%", "share", 1, 0},
+	{"°", "angle", 1, 0},
+	{"1", "number", 1, 0},
+}
+
+// spellings are other ways people type the units above.
+var spellings = map[string]string{
+	"ohm": "Ω", "ohms": "Ω", "Ω": "Ω", "uΩ": "µΩ", "μΩ": "µΩ", "uohm": "µΩ", "µohm": "µΩ", "mohm": "mΩ", "kohm": "kΩ", "Mohm": "MΩ", "Gohm": "GΩ", "Tohm": "TΩ",
+	"Nm": "N·m", "N.m": "N·m", "N m": "N·m", "N*m": "N·m", "kNm": "kN·m", "kN.m": "kN·m",
+	"lbf.ft": "lbf·ft", "lbf ft": "lbf·ft", "lbfft": "lbf·ft", "ft·lbf": "lbf·ft", "ft.lbf": "lbf·ft", "ft lbf": "lbf·ft",
+	"lbf.in": "lbf·in", "lbf in": "lbf·in", "lbfin": "lbf·in", "in·lbf": "lbf·in", "in.lbf": "lbf·in", "in lbf": "lbf·in",
+	"kgf.m": "kgf·m", "kgfm": "kgf·m", "kgf m": "kgf·m", "kgf.cm": "kgf·cm", "kgfcm": "kgf·cm", "kgf cm": "kgf·cm",
+	"ozf.in": "ozf·in", "ozf in": "ozf·in",
+	"degC": "°C", "C": "°C", "degF": "°F", "F": "°F", "deg": "°", "sec": "s", "hr": "h", "hour": "h", "hours": "h", "minute": "min", "minutes": "min",
+	"pc": "%", "percent": "%", "per cent": "%",
+}
+
+// BaseUnit gives the base unit of a quantity, "" when there is none so named.
+func BaseUnit(of string) string {
+	for _, u := range units {
+		if u.of == of {
+			return u.symbol
+		}
+	}
+	return ""
+}
+
+// QuantityOf tells which quantity a unit measures, "" for an unknown unit.
+func QuantityOf(symbol string) string {
+	u, ok := bySymbol(symbol)
+	if !ok {
+		return ""
+	}
+	return u.of
+}
+
+// UnitsOf lists the unit symbols of a quantity, base unit first.
+func UnitsOf(of string) []string {
+	var out []string
+	for _, u := range units {
+		if u.of == of {
+			out = append(out, u.symbol)
+		}
+	}
+	return out
+}
+
+// FromBase gives a base-unit value in the named unit; an unknown unit is our
+// own mistake and panics.
+func FromBase(x float64, symbol string) float64 {
+	u, ok := bySymbol(symbol)
+	if !ok {
+		panic("checks: unknown unit " + symbol)
+	}
+	return (x - u.offset) / u.factor
+}
+
+func bySymbol(symbol string) (unit, bool) {
+	for _, u := range units {
+		if u.symbol == symbol {
+			return u, true
+		}
+	}
+	return unit{}, false
+}
+
+// findUnit reads a typed unit of the wanted quantity. Case matters only where
+// it must: kv is a kilovolt, but mΩ and MΩ are kept apart.
+func findUnit(typed, of string) (unit, error) {
+	name := typed
+	if s, ok := spellings[typed]; ok {
+		name = s
+	}
+	if u, ok := bySymbol(name); ok && u.of == of {
+		return u, nil
+	}
+	hits := map[string]unit{}
+	for _, u := range units {
+		if u.of == of && strings.EqualFold(u.symbol, typed) {
+			hits[u.symbol] = u
+		}
+	}
+	for other, s := range spellings {
+		if u, _ := bySymbol(s); u.of == of && strings.EqualFold(other, typed) {
+			hits[s] = u
+		}
+	}
+	if len(hits) == 1 {
+		for _, u := range hits {
+			return u, nil
+		}
+	}
+	if len(hits) > 1 {
+		var names []string
+		for s := range hits {
+			names = append(names, s)
+		}
+		sort.Strings(names)
+		return unit{}, fmt.Errorf("unit %q may be %s: type it with its capitals", typed, strings.Join(names, " or "))
+	}
+	if u, ok := bySymbol(name); ok {
+		return unit{}, fmt.Errorf("unit %q is a %s; a %s in %s is wanted", typed, u.of, of, strings.Join(UnitsOf(of), ", "))
+	}
+	return unit{}, fmt.Errorf("unit %q is not known; a %s in %s is wanted", typed, of, strings.Join(UnitsOf(of), ", "))
+}
+
+// Quantity is a number as typed and in its base unit.
+type Quantity struct {
+	Value float64 // base unit
+	Unit  string  // the symbol it was typed in, "" when none was
+	Bound string  // ">" or "<" when only a bound was read, else ""
+}
+
+// ParseQuantity reads "0.249 kV", "40 Nm", "26.5 lbf.ft" or ">2 GΩ" as a value
+// of the wanted quantity. A bare number is taken in the unit bare; with bare ""
+// the unit must be typed. Errors name what was met and what is accepted.
+func ParseQuantity(s, of, bare string) (Quantity, error) {
+	text := strings.TrimSpace(s)
+	var q Quantity
+	for _, b := range []string{">=", "<=", "≥", "≤", ">", "<"} {
+		if rest, ok := strings.CutPrefix(text, b); ok {
+			q.Bound, text = strings.NewReplacer(">=", ">", "<=", "<", "≥", ">", "≤", "<").Replace(b), strings.TrimSpace(rest)
+			break
+		}
+	}
+	number, symbol := cutNumber(text)
+	x, err := ParseNumber(number)
+	if err != nil {
+		return Quantity{}, err
+	}
+	if symbol == "" {
+		if bare == "" {
+			return Quantity{}, fmt.Errorf("%q has no unit; a %s in %s is wanted", s, of, strings.Join(UnitsOf(of), ", "))
+		}
+		symbol = bare
+	} else {
+		q.Unit = symbol
+	}
+	u, err := findUnit(symbol, of)
+	if err != nil {
+		return Quantity{}, err
+	}
+	if q.Unit != "" {
+		q.Unit = u.symbol
+	}
+	q.Value = float64(x*u.factor) + u.offset
+	return q, nil
+}
+
+// cutNumber splits "26.5 lbf.ft" into its number and its unit.
+func cutNumber(s string) (number, symbol string) {
+	i := 0
+	for i < len(s) {
+		c := s[i]
+		isExp := (c == 'e' || c == 'E') && i > 0 && i+1 < len(s) && strings.IndexByte("+-0123456789", s[i+1]) >= 0
+		isSign := (c == '+' || c == '-') && (i == 0 || s[i-1] == 'e' || s[i-1] == 'E')
+		if c >= '0' && c <= '9' || c == '.' || c == ',' || isExp || isSign {
+			i++
+			continue
+		}
+		if strings.HasPrefix(s[i:], "−") {
+			i += len("−")
+			continue
+		}
+		break
+	}
+	return s[:i], strings.TrimSpace(s[i:])
+}

@@ -1,0 +1,146 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"handback/checks/power"
+)
+
+// The keys of the volts between and to the conductors of one side.
+var (
+	lineKeys  = [3]string{"l1l2", "l2l3", "l3l1"}
+	phaseKeys = [3]string{"l1n", "l2n", "l3n"}
+)
+
+// orNaN is a given value, NaN when it was not given.
+func orNaN[T ~float64](p *T) float64 {
+	if p == nil {
+		return math.NaN()
+	}
+	return float64(*p)
+}
+
+// or is a given value, or the default where it was not given.
+func or[T ~float64](p *T, otherwise float64) float64 {
+	if p == nil {
+		return otherwise
+	}
+	return float64(*p)
+}
+
+// meterField asks which instrument is used; the planned one is offered.
+func meterField(in Input) Field {
+	return Field{Key: "meter", Label: "instrument", Sort: MeterUsed, Need: true, Default: in.Check.Meter,
+		Hint: "the instrument in your hand, by its id in the plan", Example: "meter-1"}
+}
+
+// lineVolts asks the three line-to-line volts of a side; prefix and side tell
+// two sides of one form apart.
+func lineVolts(in Input, prefix, side string, need bool, expect *Expect) []Field {
+	c, _ := in.Plan.Conductors()
+	var out []Field
+	for i, k := range lineKeys {
+		out = append(out, Field{Key: prefix + k, Label: side + c[i] + "-" + c[(i+1)%3], Sort: Measured, Unit: "V", Need: need,
+			Row: prefix + "line", Meter: "meter", Example: []string{"418.2", "417.6", "418.9"}[i], Expect: expect})
+	}
+	return out
+}
+
+// phaseVolts asks the three line-to-neutral volts of a side.
+func phaseVolts(in Input, prefix, side string, need bool, expect *Expect) []Field {
+	c, n := in.Plan.Conductors()
+	var out []Field
+	for i, k := range phaseKeys {
+		out = append(out, Field{Key: prefix + k, Label: side + c[i] + "-" + n, Sort: Measured, Unit: "V", Need: need,
+			Row: prefix + "phase", Meter: "meter", Example: []string{"241.4", "241.1", "241.9"}[i], Expect: expect})
+	}
+	return out
+}
+
+// scaled is an expectation times a factor, nil for none.
+func scaled(e *Expect, by float64) *Expect {
+	if e == nil {
+		return nil
+	}
+	return &Expect{Value: e.Value * by, Low: e.Low * by, High: e.High * by, Source: e.Source}
+}
+
+// three reads three answers; ok is false when one is missing.
+func (in Input) three(prefix string, keys [3]string) (v [3]float64, ok bool) {
+	for i, k := range keys {
+		a, has := in.Answers[prefix+k]
+		if !has {
+			return v, false
+		}
+		v[i] = a.Value
+	}
+	return v, true
+}
+
+// doubtVolts names volts of one side that cannot be right together: a slipped
+// decimal, three line volts no triangle has, or line-to-neutral volts that no
+// neutral point gives.
+func doubtVolts(in Input, prefix string) []Doubt {
+	var out []Doubt
+	for _, keys := range [][3]string{lineKeys, phaseKeys} {
+		out = append(out, slipped(in, prefix, keys)...)
+	}
+	if len(out) > 0 {
+		return out
+	}
+	ll, ok := in.three(prefix, lineKeys)
+	if !ok || ll[0] <= 0 || ll[1] <= 0 || ll[2] <= 0 {
+		return nil
+	}
+	points, err := power.Triangle(ll)
+	if err != nil {
+		return []Doubt{{Fields: withPrefix(prefix, lineKeys), Text: fmt.Sprintf(
+			"%s, %s and %s V cannot be three volts between three conductors: one is larger than the other two together", significant(ll[0], 6), significant(ll[1], 6), significant(ll[2], 6))}}
+	}
+	ln, ok := in.three(prefix, phaseKeys)
+	if !ok {
+		return nil
+	}
+	_, residual, err := power.Neutral(points, ln)
+	mean := (ll[0] + ll[1] + ll[2]) / 3
+	if err != nil || !(residual <= neutralResidual*mean) {
+		return []Doubt{{Fields: withPrefix(prefix, phaseKeys), Text: fmt.Sprintf(
+			"the line-to-neutral volts do not meet in one neutral point: %s V apart from the line-to-line volts. Look for a slipped digit or two readings swapped", significant(residual, 3))}}
+	}
+	return nil
+}
+
+// neutralResidual is how far, as a share of the line volts, six volts may miss a
+// common neutral before a digit is suspected: what one line-to-neutral reading
+// 3 % off leaves, well beyond a meter's digits and a steady supply (our choice).
+const neutralResidual = 0.006
+
+// slipped names readings ten or a hundred times off the middle one of three.
+func slipped(in Input, prefix string, keys [3]string) []Doubt {
+	v, ok := in.three(prefix, keys)
+	if !ok {
+		return nil
+	}
+	s := slices.Sorted(slices.Values(v[:]))
+	middle := s[1]
+	if !(middle > 0) {
+		return nil
+	}
+	for i, x := range v {
+		for _, f := range []float64{10, 100} {
+			if near(x*f, middle) || near(x/f, middle) {
+				return []Doubt{{Fields: []string{prefix + keys[i]}, Text: fmt.Sprintf(
+					"%s V stands beside %s V: a decimal point may have slipped", significant(x, 6), significant(middle, 6))}}
+			}
+		}
+	}
+	return nil
+}
+
+func near(x, y float64) bool { return math.Abs(x-y) <= 0.15*y }
+
+func withPrefix(prefix string, keys [3]string) []string {
+	return []string{prefix + keys[0], prefix + keys[1], prefix + keys[2]}
+}

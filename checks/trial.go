@@ -1,0 +1,100 @@
+package checks
+
+import (
+	"fmt"
+	"reflect"
+	"time"
+)
+
+// Trial is a check judged outside a job: the plant, one or more checks with
+// their answers, the last of which is judged. Earlier ones are what it may
+// refer to.
+type Trial struct {
+	Plan    *Plan
+	Answers map[string]map[string]string // by check id and field key, as typed
+	Kept    map[string]map[string]string // why a doubted answer was kept
+	At      time.Time
+}
+
+type rawTrial struct {
+	Format int          `plan:"trial,need" doc:"version of the trial format, 1"`
+	At     time.Time    `plan:"at,need" doc:"when the readings were taken, such as 2026-03-02T10:00:00+00:00"`
+	System System       `plan:"system" doc:"frequency and conductor names"`
+	Rule   string       `plan:"rule" one:"guarded|simple" doc:"how limits are judged"`
+	Meters []Meter      `plan:"instruments" doc:"instruments with calibration and accuracy"`
+	Plant  Plant        `plan:"plant" doc:"nameplate data"`
+	Checks []trialCheck `plan:"checks,need" doc:"one check, or several of which the last is judged"`
+}
+
+type trialCheck struct {
+	rawStep
+	Answers map[string]string `plan:"answers,need" doc:"what was read, by field"`
+	Kept    map[string]string `plan:"kept" doc:"why a doubted reading was kept, by field"`
+}
+
+// LoadTrial reads a trial file. Problems are reported as LoadPlan does.
+func LoadTrial(file string, data []byte) (*Trial, error) {
+	n := &notes{file: file, places: map[string]Place{}}
+	root := readNode(file, data, n)
+	if root == nil {
+		return nil, n.err()
+	}
+	var raw rawTrial
+	n.decode("", root, reflect.ValueOf(&raw).Elem())
+	if len(n.found) == 0 && raw.Format != 1 {
+		n.at("trial", "trial format %d: this program reads format 1", raw.Format)
+	}
+	p := &Plan{System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant}
+	t := &Trial{Plan: p, At: raw.At, Answers: map[string]map[string]string{}, Kept: map[string]map[string]string{}}
+	var steps []rawStep
+	for _, c := range raw.Checks {
+		steps = append(steps, c.rawStep)
+		t.Answers[c.Check], t.Kept[c.Check] = c.Answers, c.Kept
+	}
+	p.items = n.items("checks", steps)
+	n.validate(p)
+	if len(n.found) == 0 && len(p.Checks()) == 0 {
+		n.at("checks", "no check: at least one is wanted")
+	}
+	if len(n.found) == 0 {
+		n.validateKinds(p)
+	}
+	if err := n.err(); err != nil {
+		return nil, err
+	}
+	return t, nil
+}
+
+// Judge judges the checks of a trial in order, each knowing those before it,
+// and gives the input and finding of the last. The error names the check and
+// field of an answer that cannot be read.
+func (t *Trial) Judge() (Input, Finding, error) {
+	before := map[string]Past{}
+	var in Input
+	var f Finding
+	for _, c := range t.Plan.Checks() {
+		in = Input{Plan: t.Plan, Check: c, Answers: Answers{}, Before: before, At: t.At}
+		form := in.Form()
+		for key, typed := range t.Answers[c.ID] {
+			field, ok := FieldNamed(form, key)
+			if !ok {
+				return in, f, fmt.Errorf("check %s: unknown field %q%s", c.ID, key, nearest(key, KeysOf(form)))
+			}
+			a, err := ParseAnswer(field, t.Plan, typed, t.At)
+			if err != nil {
+				return in, f, fmt.Errorf("check %s: %w", c.ID, err)
+			}
+			a.Kept = t.Kept[c.ID][key]
+			in.Answers[key] = a
+		}
+		f = Judge(in)
+		before[c.ID] = Past{Answers: in.Answers, Finding: f, At: t.At}
+	}
+	delete(before, in.Check.ID)
+	return in, f, nil
+}
+
+// KeysOf lists the keys of a form in order.
+func KeysOf(form []Field) []string {
+	return idsOf(form, func(f Field) string { return f.Key })
+}

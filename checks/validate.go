@@ -1,0 +1,267 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+
+	"handback/checks/power"
+)
+
+// idShape tells whether s may name a check, hold, person or plan.
+func idShape(s string) bool {
+	if s == "" || len(s) > 40 || s[0] == '-' {
+		return false
+	}
+	for _, c := range s {
+		if !(c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '-') {
+			return false
+		}
+	}
+	return true
+}
+
+// items turns raw steps into checks and holds and notes what is wrong in them.
+func (n *notes) items(list string, steps []rawStep) []Item {
+	var out []Item
+	var above []string
+	for i, s := range steps {
+		path := fmt.Sprintf("%s[%d]", list, i+1)
+		switch {
+		case s.Check != "" && s.Hold != "":
+			n.at(path, "both check %s and hold %s: a step is one of the two", s.Check, s.Hold)
+		case s.Check != "":
+			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, path: path}
+			c.Kind = n.kindOf(path, s)
+			if c.Kind != nil {
+				n.given(c, s)
+			}
+			if s.Action != "" || len(s.Needs) > 0 {
+				n.at(path, "action and needs belong to a hold, not to check %s", s.Check)
+			}
+			above = append(above, s.Check)
+			out = append(out, Item{Check: c})
+		case s.Hold != "":
+			if s.Action == "" {
+				n.at(path+".action", "missing: the step that hold %s forbids until its checks pass", s.Hold)
+			}
+			if s.Kind != "" || s.Given != nil || s.Meter != "" {
+				n.at(path, "kind, instrument and given belong to a check, not to hold %s", s.Hold)
+			}
+			h := &Hold{ID: s.Hold, Action: s.Action, Needs: s.Needs}
+			if s.Needs == nil {
+				h.Needs = slices.Clone(above)
+			}
+			n.needs(path, h, above)
+			out = append(out, Item{Hold: h})
+		default:
+			n.at(path, "neither check nor hold: one of the two keys is wanted")
+		}
+	}
+	return out
+}
+
+func (n *notes) needs(path string, h *Hold, above []string) {
+	if len(h.Needs) == 0 {
+		n.at(path+".needs", "hold %s needs no check: put the checks it waits for above it", h.ID)
+	}
+	for i, id := range h.Needs {
+		if !slices.Contains(above, id) {
+			n.at(fmt.Sprintf("%s.needs[%d]", path, i+1), "no check %q stands above hold %s%s", id, h.ID, nearest(id, above))
+		}
+	}
+}
+
+func (n *notes) kindOf(path string, s rawStep) *Kind {
+	if s.Kind == "" {
+		n.at(path+".kind", "missing: the kind of check %s, one of %s", s.Check, strings.Join(KindNames(), ", "))
+		return nil
+	}
+	k := KindNamed(s.Kind)
+	if k == nil {
+		n.at(path+".kind", "unknown kind %q%s", s.Kind, nearest(s.Kind, KindNames()))
+	}
+	return k
+}
+
+func (n *notes) given(c *Check, s rawStep) {
+	if c.Title == "" {
+		c.Title = c.Kind.Title
+	}
+	if c.Kind.Given == nil {
+		if s.Given != nil {
+			n.at(c.path+".given", "kind %s needs nothing given", c.Kind.Name)
+		}
+		return
+	}
+	c.Given = c.Kind.Given()
+	v := reflect.ValueOf(c.Given).Elem()
+	if s.Given == nil {
+		for _, f := range fieldsOf(v) {
+			if f.need {
+				n.at(join(c.path+".given", f.name), "missing: %s", f.doc)
+			}
+		}
+		return
+	}
+	n.decode(c.path+".given", s.Given, v)
+}
+
+// validate notes what is wrong between the parts of a plan.
+func (n *notes) validate(p *Plan) {
+	if len(p.System.Conductors) != 0 && len(p.System.Conductors) != 3 {
+		n.at("system.conductors", "%d names: three are wanted, in phase sequence", len(p.System.Conductors))
+	}
+	if p.ID != "" && !idShape(p.ID) {
+		n.at("id", "%q: lower-case letters, digits and hyphens are accepted, 40 at most", p.ID)
+	}
+	seen := map[string]string{}
+	for i, q := range p.People {
+		n.unique(seen, fmt.Sprintf("people[%d].id", i+1), "person", q.ID)
+	}
+	for i := range p.Meters {
+		n.meter(fmt.Sprintf("instruments[%d]", i+1), &p.Meters[i], seen)
+	}
+	for i := range p.Plant.Transformers {
+		path := fmt.Sprintf("plant.transformers[%d]", i+1)
+		n.unique(seen, path+".id", "plant", p.Plant.Transformers[i].ID)
+		n.transformer(path, &p.Plant.Transformers[i])
+	}
+	for i, b := range p.Plant.Boards {
+		path := fmt.Sprintf("plant.boards[%d]", i+1)
+		n.unique(seen, path+".id", "plant", b.ID)
+		if b.ShortTime != nil && b.Peak != nil && *b.Peak < *b.ShortTime {
+			n.at(path+".peak", "%v A peak is below the %v A short-time current: a peak is the larger", float64(*b.Peak), float64(*b.ShortTime))
+		}
+	}
+	n.supply(p.Plant.Supply)
+	for i, it := range p.items {
+		n.item(i, it, p, seen)
+	}
+}
+
+func (n *notes) item(i int, it Item, p *Plan, seen map[string]string) {
+	if it.Hold != nil {
+		n.unique(seen, fmt.Sprintf("steps[%d].hold", i+1), "step", it.Hold.ID)
+		return
+	}
+	c := it.Check
+	n.unique(seen, c.path+".check", "step", c.ID)
+	if c.Meter != "" && p.Meter(c.Meter) == nil {
+		n.at(c.path+".instrument", "no instrument %q%s", c.Meter, nearest(c.Meter, idsOf(p.Meters, func(m Meter) string { return m.ID })))
+	}
+}
+
+// unique notes an id of the wrong shape, or one that stood before.
+func (n *notes) unique(seen map[string]string, path, space, id string) {
+	if id == "" {
+		return
+	}
+	shaped := idShape
+	if space == "plant" { // plant is called what the switchroom calls it: T1, MB-A
+		shaped = func(s string) bool { return idShape(strings.ToLower(s)) }
+	}
+	if !shaped(id) {
+		n.at(path, "%q: letters, digits and hyphens are accepted, 40 at most%s", id, map[bool]string{true: "", false: ", lower case"}[space == "plant"])
+		return
+	}
+	key := space + " " + id
+	if first, ok := seen[key]; ok {
+		n.at(path, "%q stands already at line %d: ids stand once", id, n.placeOf(first).Line)
+		return
+	}
+	seen[key] = path
+}
+
+func (n *notes) meter(path string, m *Meter, seen map[string]string) {
+	n.unique(seen, path+".id", "instrument", m.ID)
+	if m.LowRating != nil && m.HighRating != nil && *m.LowRating > *m.HighRating {
+		n.at(path+".rated_from", "%v V is above rated_to %v V", float64(*m.LowRating), float64(*m.HighRating))
+	}
+	for i, r := range m.Ranges {
+		p := fmt.Sprintf("%s.ranges[%d]", path, i+1)
+		for key, a := range map[string]*Amount{"from": r.From, "resolution": r.Resolution} {
+			if a != nil && a.Of != r.To.Of {
+				n.at(p+"."+key, "a %s, but the range is a %s", a.Of, r.To.Of)
+			}
+		}
+		if r.From != nil && r.From.Value >= r.To.Value {
+			n.at(p+".from", "is not below to")
+		}
+		if r.Digits != nil && r.Resolution == nil {
+			n.at(p+".digits", "needs a resolution: what one digit is worth")
+		}
+		if r.Resolution != nil && !(r.Resolution.Value > 0) {
+			n.at(p+".resolution", "is not above zero")
+		}
+		if r.Reading != nil && *r.Reading < 0 || r.Digits != nil && *r.Digits < 0 || r.OfRange != nil && *r.OfRange < 0 {
+			n.at(p, "accuracy below zero: write 0.5 %% for ±0.5 %%")
+		}
+	}
+}
+
+func (n *notes) transformer(path string, t *Transformer) {
+	if t.Rating <= 0 || t.LV <= 0 || t.HV <= 0 {
+		return // already noted
+	}
+	if _, err := power.ParseGroup(t.Group); t.Group != "" && err != nil {
+		n.at(path+".group", "%v", err)
+	}
+	if r := 100 * float64(t.LoadLoss) / float64(t.Rating); !(r < float64(t.Impedance)) {
+		n.at(path+".load_loss", "%.3g W is %.3g %% of the rating, which no impedance of %.3g %% can hold: the resistance is part of it", float64(t.LoadLoss), r, float64(t.Impedance))
+	}
+	if t.Impedance > 50 {
+		n.at(path+".impedance", "%.4g %%: a short-circuit impedance is a few per cent", float64(t.Impedance))
+	}
+	if t.HV <= t.LV {
+		n.at(path+".hv", "%.5g V is not above the LV of %.5g V", float64(t.HV), float64(t.LV))
+	}
+	seen := map[string]bool{}
+	for i, tap := range t.Taps {
+		p := fmt.Sprintf("%s.taps[%d]", path, i+1)
+		if seen[tap.Position] {
+			n.at(p+".position", "%q stands twice: a position stands once", tap.Position)
+		}
+		seen[tap.Position] = true
+		if math.Abs(float64(tap.HV/t.HV)-1) > 0.3 {
+			n.at(p+".hv", "%.5g V is %.3g %% from the rated %.5g V: a tap is a few per cent away", float64(tap.HV), 100*math.Abs(float64(tap.HV/t.HV)-1), float64(t.HV))
+		}
+	}
+	if t.Tap != "" && t.TapAt(t.Tap) == nil {
+		n.at(path+".tap", "no tap %q%s", t.Tap, nearest(t.Tap, idsOf(t.Taps, func(t Tap) string { return t.Position })))
+	}
+}
+
+func (n *notes) supply(s *Supply) {
+	if s == nil {
+		return
+	}
+	if s.Low != nil && *s.Low > s.Usual {
+		n.at("plant.supply.low", "%.5g V is above the usual %.5g V", float64(*s.Low), float64(s.Usual))
+	}
+	if s.High != nil && *s.High < s.Usual {
+		n.at("plant.supply.high", "%.5g V is below the usual %.5g V", float64(*s.High), float64(s.Usual))
+	}
+}
+
+// validateKinds lets each check's kind say what it misses in the plan.
+func (n *notes) validateKinds(p *Plan) {
+	for _, c := range p.Checks() {
+		if c.Kind.Validate == nil {
+			continue
+		}
+		c.Kind.Validate(p, c, func(key, format string, args ...any) {
+			n.at(join(c.path+".given", key), format, args...)
+		})
+	}
+}
+
+func idsOf[T any](list []T, idOf func(T) string) []string {
+	out := make([]string, len(list))
+	for i, x := range list {
+		out[i] = idOf(x)
+	}
+	return out
+}

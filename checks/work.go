@@ -1,0 +1,347 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Work is a judgement in the making: a kind reads answers, shows values, holds
+// them against limits and says what it saw.
+type Work struct {
+	Input
+	form    []Field
+	sources map[string]source
+	found   Finding
+	judged  int // how many things were actually held against something
+}
+
+// source is where a reading's error comes from.
+type source struct {
+	meter, of  string
+	gain, step float64
+	known      bool
+	exact      bool // a count: no error
+}
+
+// Judge works out the finding of a check's answers.
+//
+// Every needed field must be answered, every instrument in date and within its
+// range; a reading that cannot be right makes the finding inconclusive unless
+// it stops the work. A finding passes only when something was judged and
+// nothing in it is worse than pass.
+func Judge(in Input) Finding {
+	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+	w.found.Cautions = in.Check.Kind.Cautions
+	w.found.Rule = "simple"
+	w.missing()
+	w.instruments()
+	in.Check.Kind.Judge(w)
+	w.doubts()
+	return w.close()
+}
+
+func (w *Work) missing() {
+	for _, f := range w.form {
+		if _, ok := w.Answers[f.Key]; !ok && f.Need {
+			w.Say(Missing, f.Key, "%s was not answered", f.Label)
+		}
+	}
+	for key := range w.Answers {
+		if _, ok := FieldNamed(w.form, key); !ok {
+			w.Say(Missing, key, "%s is not asked by this check", key)
+		}
+	}
+}
+
+// instruments looks up each reading's instrument and its error there.
+func (w *Work) instruments() {
+	late := map[string]bool{}
+	for _, f := range w.form {
+		a, ok := w.Answers[f.Key]
+		if !ok {
+			continue
+		}
+		if f.Sort == MeterUsed {
+			if m := w.Plan.Meter(a.Word); m != nil && !late[m.ID] {
+				late[m.ID] = true
+				if why := m.outOfDate(w.At); why != "" {
+					w.Say(Fail, f.Key, "%s: its readings do not count", why)
+				}
+			}
+			continue
+		}
+		if f.Sort == Measured || f.Sort == Count {
+			w.sources[f.Key] = w.sourceOf(f, a)
+		}
+	}
+}
+
+func (w *Work) sourceOf(f Field, a Answer) source {
+	if f.Sort == Count {
+		return source{exact: true, known: true}
+	}
+	s := source{of: QuantityOf(f.Unit)}
+	used, ok := w.Answers[f.Meter]
+	if f.Meter == "" || !ok {
+		return s
+	}
+	m := w.Plan.Meter(used.Word)
+	if m == nil || len(m.Ranges) == 0 {
+		return s
+	}
+	s.meter = m.ID
+	r, ok := m.rangeFor(s.of, a.Value)
+	if !ok {
+		if m.measures(s.of) {
+			w.Say(Fail, f.Key, "%s %s lies outside every range of %s: it does not count", f.Label, spell(a.Value, a.Unit), m.Name)
+		} else {
+			w.Say(Fail, f.Key, "%s has no range that reads a %s: %s does not count", m.Name, s.of, f.Label)
+		}
+		return s
+	}
+	s.gain, s.step, s.known = r.error(a.Value)
+	return s
+}
+
+// doubts turns a finding with impossible readings into inconclusive; a failure
+// that a doubted reading brought is not a failure shown.
+func (w *Work) doubts() {
+	doubts := w.Input.Doubts()
+	if len(doubts) == 0 {
+		return
+	}
+	if w.found.Stop == "" {
+		for i, r := range w.found.Reasons {
+			if r.Verdict == Fail {
+				w.found.Reasons[i].Verdict = Inconclusive
+			}
+		}
+	}
+	for _, d := range doubts {
+		text := d.Text
+		for _, k := range d.Fields {
+			if why := w.Answers[k].Kept; why != "" {
+				text += "; kept because: " + why
+				break
+			}
+		}
+		w.Say(Inconclusive, strings.Join(d.Fields, " "), "%s", text)
+	}
+}
+
+// close combines all that was said into the verdict.
+func (w *Work) close() Finding {
+	v := Pass
+	for _, r := range w.found.Reasons {
+		v = Worse(v, r.Verdict)
+	}
+	if w.judged == 0 && v == Pass {
+		v = Missing
+		w.Say(Missing, "", "nothing was judged")
+	}
+	if w.found.Stop != "" {
+		v = Worse(v, Fail)
+	}
+	w.found.Verdict = v
+	return w.found
+}
+
+// Say adds a reason. A pass said here counts as something judged.
+func (w *Work) Say(v Verdict, field, format string, args ...any) {
+	w.judged++
+	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Field: field, Text: fmt.Sprintf(format, args...)})
+}
+
+// Stop marks the finding with words nobody may pass over and fails it.
+func (w *Work) Stop(format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	if w.found.Stop == "" {
+		w.found.Stop = text
+	}
+	w.Say(Fail, "", "%s", text)
+}
+
+// Caution adds a word of care to the finding.
+func (w *Work) Caution(format string, args ...any) {
+	cautions := append([]string{}, w.found.Cautions...)
+	w.found.Cautions = append(cautions, fmt.Sprintf(format, args...))
+}
+
+// Has tells whether a field was answered.
+func (w *Work) Has(keys ...string) bool {
+	for _, k := range keys {
+		if _, ok := w.Answers[k]; !ok {
+			return false
+		}
+	}
+	return true
+}
+
+// Word is a field's option, text or id, "" when not answered.
+func (w *Work) Word(key string) string { return w.Answers[key].Word }
+
+// Read is a reading as a leaf of a computation. An unanswered one is NaN, which
+// never passes.
+func (w *Work) Read(key string) *Expr {
+	f, ok := FieldNamed(w.form, key)
+	if !ok {
+		panic("checks: " + w.Check.Kind.Name + " reads " + key + ", which it does not ask")
+	}
+	return &Expr{op: opReading, key: key, label: f.Label, unit: f.Unit}
+}
+
+// Past is a reading of an earlier check as a leaf, with the uncertainty its own
+// instrument gives it. ok is false when that check was not taken.
+func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
+	past, ok := w.Before[check]
+	if !ok {
+		return nil, false
+	}
+	a, ok := past.Answers[field]
+	if !ok {
+		return nil, false
+	}
+	c := w.Plan.Check(check)
+	earlier := Work{Input: Input{Plan: w.Plan, Check: c, Answers: past.Answers, Before: w.Before, At: past.At}}
+	f, _ := FieldNamed(earlier.Form(), field)
+	key := check + "/" + field
+	w.sources[key] = earlier.sourceOf(f, a)
+	return &Expr{op: opReading, key: key, label: f.Label + " (" + c.Title + ")", unit: f.Unit}, true
+}
+
+// reading finds an answer by field key, or by check/field for an earlier check.
+func (w *Work) reading(key string) (Answer, bool) {
+	if check, field, ok := strings.Cut(key, "/"); ok {
+		a, ok := w.Before[check].Answers[field]
+		return a, ok
+	}
+	a, ok := w.Answers[key]
+	return a, ok
+}
+
+func (w *Work) value(key string) float64 {
+	a, ok := w.reading(key)
+	if !ok {
+		return math.NaN()
+	}
+	return a.Value
+}
+
+// Show works out a value that is shown but not judged, and returns it.
+func (w *Work) Show(key, name, unit string, e *Expr) float64 {
+	if !w.answered(e) {
+		return math.NaN()
+	}
+	d := w.derive(key, name, unit, e)
+	w.found.Derived = append(w.found.Derived, d)
+	return d.Value
+}
+
+// Hold works out a value, judges it against the limit and says the outcome.
+// Unanswered readings leave it out: they are missing already.
+func (w *Work) Hold(key, name, unit string, e *Expr, l *Limit) Verdict {
+	return w.hold(key, name, unit, e, l, "")
+}
+
+// HoldField is Hold with the field whose reading is judged.
+func (w *Work) HoldField(field, key, name, unit string, e *Expr, l *Limit) Verdict {
+	return w.hold(key, name, unit, e, l, field)
+}
+
+func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Verdict {
+	if !w.answered(e) {
+		return Missing
+	}
+	d := w.derive(key, name, unit, e)
+	d.Limit = l
+	guarded := w.Plan.Rule != "simple" && !math.IsNaN(d.U)
+	if guarded {
+		w.found.Rule = "guarded"
+	}
+	d.Verdict = decide(d.Value, d.U, *l, guarded)
+	d.ChanceOut = chanceOut(d.Value, d.U, *l)
+	w.found.Derived = append(w.found.Derived, d)
+	w.Say(d.Verdict, field, "%s", d.sentence(guarded))
+	return d.Verdict
+}
+
+func (w *Work) answered(e *Expr) bool {
+	for _, k := range e.readings() {
+		if _, ok := w.reading(k); !ok {
+			return false
+		}
+	}
+	return true
+}
+
+func (w *Work) derive(key, name, unit string, e *Expr) Derived {
+	return Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), U: w.spread(e),
+		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
+}
+
+// Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V".
+func (d Derived) Text() string {
+	limits := []float64{}
+	if d.Limit != nil {
+		limits = []float64{d.Limit.Low, d.Limit.High}
+	}
+	n := Decimals(d.Value, limits...)
+	if !(d.U > 0) {
+		return Show(d.Value, d.Unit, n)
+	}
+	digits := 1 - int(math.Floor(math.Log10(d.U)))
+	digits = max(0, min(digits, 12))
+	return Show(d.Value, "", max(n, min(digits, n+1))) + " ± " + Show(d.U, d.Unit, digits)
+}
+
+// sentence says how the value stands to its limit.
+func (d Derived) sentence(guarded bool) string {
+	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
+		return d.Name + " cannot be worked out from these readings"
+	}
+	value := d.Text()
+	if !guarded {
+		value = Show(d.Value, d.Unit, Decimals(d.Value, d.Limit.Low, d.Limit.High))
+	}
+	limits := d.Limit.text(d.Unit)
+	switch d.Verdict {
+	case Pass:
+		return fmt.Sprintf("%s %s is within %s", d.Name, value, limits)
+	case Fail:
+		side := "above"
+		if d.Limit.Low == -d.Limit.High {
+			side = "beyond"
+		} else if d.Value < d.Limit.Low {
+			side = "below"
+		}
+		return fmt.Sprintf("%s %s is %s %s", d.Name, value, side, limits)
+	}
+	return fmt.Sprintf("%s %s cannot be told from the limit %s: the meter's uncertainty straddles it", d.Name, value, limits)
+}
+
+// Text is the limit in words with its source.
+func (l Limit) text(unit string) string {
+	low, high := significant(l.Low, 6), significant(l.High, 6)
+	src := ""
+	if l.Source != "" {
+		src = " (" + l.Source + ")"
+	}
+	switch {
+	case l.Low == -l.High:
+		return "±" + high + withUnit(unit) + src
+	case math.IsNaN(l.Low):
+		return "at most " + high + withUnit(unit) + src
+	case math.IsNaN(l.High):
+		return "at least " + low + withUnit(unit) + src
+	}
+	return low + " to " + high + withUnit(unit) + src
+}
+
+// Text is the limit in words with its source, in the value's unit.
+func (d Derived) LimitText() string {
+	if d.Limit == nil {
+		return ""
+	}
+	return d.Limit.text(d.Unit)
+}

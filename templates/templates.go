@@ -1,0 +1,88 @@
+// Package templates holds the words and starter files that go out with handback:
+// one block a kind, starter plans, and the phrases of reports. Numbers and dates
+// come in formatted; a template only places them among words.
+package templates
+
+import (
+	"embed"
+	"fmt"
+	"io/fs"
+	"strings"
+	"text/template"
+
+	"github.com/Masterminds/sprig/v3"
+)
+
+//go:embed kinds plans
+var files embed.FS
+
+// allowed are the only helpers a template may use: none reads the clock, the
+// environment or chance, and none guesses at numbers.
+var allowed = []string{"trim", "upper", "lower", "title", "join", "indent", "nindent", "wrap", "ternary", "first", "last", "has", "list", "plural", "quote"}
+
+// Funcs gives the allowed helpers.
+func Funcs() template.FuncMap {
+	all := sprig.HermeticTxtFuncMap()
+	out := template.FuncMap{}
+	for _, name := range allowed {
+		out[name] = all[name]
+	}
+	return out
+}
+
+// Block is a kind's template block.
+type Block struct {
+	Shows string // what a pass shows, one sentence
+	How   string // how it is judged, in plain words
+	Trial string // an example file that try accepts and passes
+}
+
+// Kind reads a kind's block; the error names what it lacks.
+func Kind(name string) (Block, error) {
+	t, err := template.New(name).Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "kinds/"+name+".tmpl")
+	if err != nil {
+		return Block{}, fmt.Errorf("template block of kind %s: %w", name, err)
+	}
+	var b Block
+	for part, into := range map[string]*string{"shows": &b.Shows, "how": &b.How, "trial": &b.Trial} {
+		var s strings.Builder
+		if err := t.ExecuteTemplate(&s, part, nil); err != nil {
+			return Block{}, fmt.Errorf("template block of kind %s: %w", name, err)
+		}
+		*into = strings.TrimSpace(s.String())
+		if *into == "" {
+			return Block{}, fmt.Errorf("template block of kind %s: %q is empty", name, part)
+		}
+	}
+	b.Trial += "\n"
+	return b, nil
+}
+
+// Kinds lists the kinds that have a block.
+func Kinds() []string { return names("kinds", ".tmpl") }
+
+// Plans lists the starter plans by the work they are for.
+func Plans() []string { return names("plans", ".yaml") }
+
+// Plan gives a starter plan.
+func Plan(work string) ([]byte, error) {
+	data, err := files.ReadFile("plans/" + work + ".yaml")
+	if err != nil {
+		return nil, fmt.Errorf("no starter plan %q: there are %s", work, strings.Join(Plans(), ", "))
+	}
+	return data, nil
+}
+
+func names(dir, ext string) []string {
+	entries, err := fs.ReadDir(files, dir)
+	if err != nil {
+		panic("templates: " + err.Error())
+	}
+	var out []string
+	for _, e := range entries {
+		if name, ok := strings.CutSuffix(e.Name(), ext); ok {
+			out = append(out, name)
+		}
+	}
+	return out
+}
