@@ -70,6 +70,7 @@ func (c *chain) link(e Entry) []Fault {
 		faults = append(faults, missing(c.job, c.seq+1, e.Seq-1))
 	case e.Seq <= c.seq:
 		found("it stands after entry %d", c.seq)
+		return faults // the entries that follow are judged by the one before it
 	case e.Seq > 1 && e.Prev != c.hash:
 		found("it does not follow from entry %d: prev is not the hash of that entry", e.Seq-1)
 	case e.Seq == 1:
