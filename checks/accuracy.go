@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -123,4 +124,29 @@ func (w *Work) move(e *Expr, base float64, by map[string]float64) float64 {
 		return math.NaN()
 	}
 	return math.Max(up, down)
+}
+
+// InDate tells whether the calibration holds at a time.
+func (m *Meter) InDate(at time.Time) bool { return m.outOfDate(at) == "" }
+
+// Words is the range with its accuracy, such as "to 600 V: ±(0.5 % of reading + 3 digits of 0.1 V)".
+func (r Range) Words() string {
+	span := "to " + spell(r.To.Value, BaseUnit(r.To.Of))
+	if r.From != nil {
+		span = spell(r.From.Value, BaseUnit(r.To.Of)) + " " + span
+	}
+	var parts []string
+	if r.Reading != nil {
+		parts = append(parts, spell(float64(*r.Reading), "%")+" of reading")
+	}
+	if r.Digits != nil {
+		parts = append(parts, significant(*r.Digits, 3)+" digits of "+spell(r.Resolution.Value, BaseUnit(r.To.Of)))
+	}
+	if r.OfRange != nil {
+		parts = append(parts, spell(float64(*r.OfRange), "%")+" of range")
+	}
+	if len(parts) == 0 {
+		return span + ": accuracy not stated"
+	}
+	return span + ": ±(" + strings.Join(parts, " + ") + ")"
 }

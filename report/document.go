@@ -1,0 +1,325 @@
+package report
+
+import (
+	"maps"
+	"slices"
+	"time"
+
+	"handback/checks"
+	"handback/templates"
+)
+
+// Document is everything a handover says, worked out once; the workbook and the
+// text only lay it out. Words are final; numbers stay numbers beside their words.
+type Document struct {
+	Job, Title, Site, Work, Permit string
+	PlanID, PlanFile, PlanHash     string
+	Program                        string
+	Opened, Last                   string
+	Head                           string
+	Entries                        int
+	Rule                           string
+	Overall                        Overall
+	Stops                          []Stop
+	Flags                          []Flag
+	Concessions                    []ConcessionLine
+	Holds                          []HoldLine
+	People                         []checks.Person
+	Plant                          [][2]string // nameplate data, name and value
+	Cautions                       []string
+	Groups                         []Group
+	Instruments                    []MeterLine
+	Notes                          []NoteLine
+	Log                            []LogLine
+}
+
+// Stop is a finding nobody may pass over. It stays on the first page, cured or not.
+type Stop struct {
+	Check, Title string
+	Attempt      int
+	Text         string
+	Standing     bool   // it is the newest finding of its check
+	Outcome      string // what became of it
+}
+
+// ConcessionLine is an engineer's acceptance.
+type ConcessionLine struct {
+	Check, Title, Engineer, When, Verdict, Finding, Reason string
+	Attempt                                                int
+}
+
+// HoldLine is what became of a hold point.
+type HoldLine struct {
+	ID, Action, Taken, By string
+	Open                  []Gap
+}
+
+// Group is one group of checks, in the order of the plan's first of each.
+type Group struct {
+	Name   string
+	Checks []CheckPage
+}
+
+// CheckPage is one check with all its attempts.
+type CheckPage struct {
+	ID, Title, Kind, At, Note string
+	Shows, How                string
+	Verdict                   checks.Verdict // newest judged attempt; missing when none
+	Conceded                  bool
+	State                     string // verdict in words, with concession or skip
+	Why                       string
+	Cautions                  []string
+	Sources                   []string
+	Attempts                  []AttemptPage
+}
+
+// AttemptPage is one set of answers with its finding.
+type AttemptPage struct {
+	Number           int
+	By, When, Repeat string
+	Verdict          checks.Verdict
+	Judged           bool
+	Stop, Rule       string
+	Until            string
+	Readings         []Reading
+	Derived          []checks.Derived
+	Reasons          []checks.Reason
+	Cautions         []string
+}
+
+// Reading is one answer as shown.
+type Reading struct {
+	Key, Label, Typed string
+	Value             float64 // in Unit; only where Number
+	Number            bool
+	Unit, Bound       string
+	Word              string // shown where it is no number
+	Expect            *checks.Expect
+	Meter             string
+	Entry             int // seq of the entry that gave it
+	Remark            string
+}
+
+// MeterLine is an instrument with where it was used.
+type MeterLine struct {
+	checks.Meter
+	DueText   string
+	InDate    string
+	UsedIn    []string
+	Accuracy  []string
+	Certified string
+}
+
+// NoteLine is words recorded during the job.
+type NoteLine struct {
+	Entry                 int
+	When, By, Check, Text string
+}
+
+// LogLine is one entry.
+type LogLine struct {
+	Seq                         int
+	When, By, Kind, Check, Text string
+	Hash                        string
+}
+
+// NewDocument works out what a handover of the job says at a time.
+func NewDocument(j *Job, now time.Time) (*Document, error) {
+	head := j.Head()
+	d := &Document{
+		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Program: j.Opened.Program,
+		Opened: stamp(j.OpenedAt), Last: stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
+		Rule: ruleWords(j.Plan.Rule), Overall: j.Overall(now), Flags: j.Flags(now), People: j.Plan.People,
+		Plant: plantLines(j.Plan),
+	}
+	for _, s := range j.States {
+		d.Stops = append(d.Stops, stopsOf(s)...)
+		if c := s.Concession; c != nil {
+			d.Concessions = append(d.Concessions, j.concessionLine(s, c))
+		}
+	}
+	for _, it := range j.Plan.Items() {
+		if it.Hold != nil {
+			d.Holds = append(d.Holds, j.holdLine(it.Hold, now))
+		}
+	}
+	for _, s := range j.States {
+		p, err := j.page(s)
+		if err != nil {
+			return nil, err
+		}
+		d.add(s.Check.Kind.Group, p)
+		for _, c := range p.Cautions {
+			if !slices.Contains(d.Cautions, c) {
+				d.Cautions = append(d.Cautions, c)
+			}
+		}
+	}
+	d.Instruments = j.meterLines()
+	for _, n := range j.Notes {
+		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
+	}
+	for _, e := range j.Entries {
+		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
+	}
+	return d, nil
+}
+
+func (d *Document) add(group string, p CheckPage) {
+	for i := range d.Groups {
+		if d.Groups[i].Name == group {
+			d.Groups[i].Checks = append(d.Groups[i].Checks, p)
+			return
+		}
+	}
+	d.Groups = append(d.Groups, Group{group, []CheckPage{p}})
+}
+
+// Pages are all checks in the order of their groups.
+func (d *Document) Pages() []CheckPage {
+	var out []CheckPage
+	for _, g := range d.Groups {
+		out = append(out, g.Checks...)
+	}
+	return out
+}
+
+func stopsOf(s *State) []Stop {
+	var out []Stop
+	for _, a := range s.Attempts {
+		if !a.Judged || a.Finding.Stop == "" {
+			continue
+		}
+		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Finding.Stop, Standing: a == s.Judged()}
+		switch {
+		case st.Standing && s.IsConceded():
+			st.Outcome = "stands; a concession is recorded and does not lift it"
+		case st.Standing:
+			st.Outcome = "stands"
+		default:
+			st.Outcome = "followed by attempt " + itoa(s.Judged().Number) + ": " + s.Verdict().String()
+		}
+		out = append(out, st)
+	}
+	return out
+}
+
+func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
+	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: stamp(c.At),
+		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
+	if c.Attempt <= len(s.Attempts) {
+		line.Finding = s.Attempts[c.Attempt-1].Finding.Why()
+	}
+	return line
+}
+
+func (j *Job) holdLine(h *checks.Hold, now time.Time) HoldLine {
+	line := HoldLine{ID: h.ID, Action: h.Action}
+	if s, ok := j.Steps[h.ID]; ok {
+		line.Taken, line.By = stamp(s.Taken), j.PersonName(s.By)
+		return line
+	}
+	line.Open = j.Gaps(h, now)
+	return line
+}
+
+func (j *Job) page(s *State) (CheckPage, error) {
+	block, err := templates.Kind(s.Check.Kind.Name)
+	if err != nil {
+		return CheckPage{}, err
+	}
+	p := CheckPage{ID: s.Check.ID, Title: s.Check.Title, Kind: s.Check.Kind.Name, At: s.Check.At, Note: s.Check.Note,
+		Shows: block.Shows, How: block.How, Verdict: s.Verdict(), Conceded: s.IsConceded(), State: stateWords(s),
+		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
+	if a := s.Judged(); a != nil {
+		p.Why = a.Finding.Why()
+	} else if s.Skip != nil {
+		p.Why = s.Skip.Why
+	}
+	for _, a := range s.Attempts {
+		p.Attempts = append(p.Attempts, j.attemptPage(s, a))
+	}
+	return p, nil
+}
+
+func stateWords(s *State) string {
+	v := s.Verdict().String()
+	switch {
+	case s.IsConceded():
+		return v + ", conceded"
+	case s.Judged() == nil && s.Skip != nil:
+		return "skipped"
+	case s.Last() != nil && !s.Last().Judged && s.Judged() != nil:
+		return v + ", repeat begun"
+	case s.Last() != nil && !s.Last().Judged:
+		return "not complete"
+	}
+	return v
+}
+
+func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
+	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: stamp(a.First), Repeat: a.Why, Judged: a.Judged}
+	if a.Judged {
+		f := a.Finding
+		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
+		p.When = stamp(a.At)
+		if !f.Until.IsZero() {
+			p.Until = stamp(f.Until)
+		}
+	}
+	in := j.input(s.Check, a)
+	if a.before == nil {
+		in.Before = j.Before(s.Check.ID)
+	}
+	for _, f := range in.Form() {
+		if ans, ok := a.Answers[f.Key]; ok {
+			p.Readings = append(p.Readings, j.reading(f, ans, a))
+		}
+	}
+	return p
+}
+
+func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
+	r := Reading{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	switch f.Sort {
+	case checks.Measured:
+		r.Number, r.Value = true, checks.FromBase(ans.Value, f.Unit)
+	case checks.Count:
+		r.Number, r.Value = true, ans.Value
+	case checks.Instant:
+		r.Word = stamp(ans.Time())
+	case checks.Initials:
+		r.Word = j.PersonName(ans.Word)
+	}
+	if used, ok := a.Answers[f.Meter]; ok && f.Meter != "" {
+		r.Meter = used.Word
+	}
+	if ans.Kept != "" {
+		r.Remark = "kept: " + ans.Kept
+	}
+	for _, c := range a.Corrections {
+		if c.Key == f.Key {
+			r.Remark = joinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
+		}
+	}
+	return r
+}
+
+// entryOf is the entry that gave an answer last.
+func entryOf(a *Attempt, key string) int {
+	seq := 0
+	for _, l := range a.Lines {
+		if _, ok := l.Answers[key]; ok {
+			seq = l.Seq
+		}
+	}
+	for _, c := range a.Corrections {
+		if c.Key == key {
+			seq = c.Seq
+		}
+	}
+	return seq
+}
+
+func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }

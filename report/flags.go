@@ -1,0 +1,139 @@
+package report
+
+import (
+	"fmt"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// Flag is something in a job that an engineer should look at.
+type Flag struct {
+	Seq   int    `json:"seq"`             // entry it stands on, 0 for none
+	Check string `json:"check,omitempty"` // "" for the job
+	What  string `json:"what"`            // one of the Flag words
+	Text  string `json:"text"`
+	Open  bool   `json:"open"` // still so: neither cured by a later attempt nor conceded
+}
+
+// What a flag is about.
+const (
+	FlagStop       = "stop"
+	FlagVerdict    = "not passed"
+	FlagConceded   = "concession"
+	FlagRepeat     = "repeat"
+	FlagCorrected  = "correction"
+	FlagKept       = "kept reading"
+	FlagOrder      = "out of order"
+	FlagPastHold   = "past a hold"
+	FlagStale      = "stale"
+	FlagSkipped    = "skipped"
+	FlagClock      = "clock"
+	FlagRecomputed = "judged otherwise"
+	FlagIncomplete = "not complete"
+)
+
+// Flags lists what needs a look, check by check in plan order, then the job's own.
+func (j *Job) Flags(now time.Time) []Flag {
+	out := []Flag{}
+	for _, s := range j.States {
+		out = append(out, j.checkFlags(s, now)...)
+	}
+	for _, f := range records.ClockFaults(j.Entries) {
+		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
+	}
+	for _, d := range j.Differs {
+		out = append(out, Flag{What: FlagRecomputed, Text: d, Open: true})
+	}
+	return out
+}
+
+func (j *Job) checkFlags(s *State, now time.Time) []Flag {
+	var out []Flag
+	add := func(seq int, what string, open bool, format string, args ...any) {
+		out = append(out, Flag{Seq: seq, Check: s.Check.ID, What: what, Open: open, Text: fmt.Sprintf(format, args...)})
+	}
+	last := s.Judged()
+	for _, a := range s.Attempts {
+		if why := j.beforeDead(s.Check, a); why != "" {
+			add(a.Lines[0].Seq, FlagOrder, true, "attempt %d: %s", a.Number, why)
+		}
+		if a.PastHold != "" {
+			add(a.Lines[0].Seq, FlagPastHold, true, "attempt %d was read behind a hold point that stood: %s", a.Number, a.PastHold)
+		}
+		if a.Why != "" {
+			add(a.Lines[0].Seq, FlagRepeat, false, "attempt %d: %s", a.Number, a.Why)
+		}
+		for _, l := range a.Lines {
+			for _, f := range keptIn(l) {
+				add(l.Seq, FlagKept, a == s.Last(), "attempt %d: %s", a.Number, f)
+			}
+		}
+		for _, c := range a.Corrections {
+			add(c.Seq, FlagCorrected, false, "attempt %d: %s was %q, is %q: %s", a.Number, c.Key, c.Was.Typed, c.Is.Typed, c.Why)
+		}
+		out = append(out, verdictFlag(s, a, a == last)...)
+	}
+	if s.Concession != nil {
+		add(s.Concession.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(s.Concession.Engineer), s.Concession.Verdict, s.Concession.Attempt, s.Concession.Reason)
+	}
+	switch {
+	case s.Skip != nil:
+		add(s.Skip.Seq, FlagSkipped, true, "skipped: %s", s.Skip.Why)
+	case s.Last() != nil && !s.Last().Judged:
+		add(s.Last().Lines[0].Seq, FlagIncomplete, true, "attempt %d is begun, not complete", s.Last().Number)
+	}
+	if last != nil && last.Finding.Verdict == checks.Pass && !last.Finding.Until.IsZero() && j.staleAt(s, now).After(last.Finding.Until) {
+		add(last.Seq, FlagStale, true, "passed, but counted only until %s", stamp(last.Finding.Until))
+	}
+	return out
+}
+
+func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
+	if !a.Judged || a.Finding.Verdict == checks.Pass {
+		return nil
+	}
+	f := Flag{Seq: a.Seq, Check: s.Check.ID, What: FlagVerdict, Open: newest && !s.IsConceded(),
+		Text: fmt.Sprintf("attempt %d: %s: %s", a.Number, a.Finding.Verdict, a.Finding.Why())}
+	if a.Finding.Stop != "" {
+		f.What, f.Open = FlagStop, newest
+	}
+	return []Flag{f}
+}
+
+// beforeDead says why an attempt on dead plant came too early: every check above
+// it that proves the plant dead must have passed before its first line.
+func (j *Job) beforeDead(c *checks.Check, a *Attempt) string {
+	if !c.Kind.Dead {
+		return ""
+	}
+	for _, s := range j.States {
+		if s.Check.ID == c.ID {
+			return ""
+		}
+		if s.Check.Kind.Proves && !passedBefore(s, a.First, a.Lines[0].Seq) {
+			return fmt.Sprintf("recorded before %s had passed", s.Check.ID)
+		}
+	}
+	return ""
+}
+
+func passedBefore(s *State, at time.Time, seq int) bool {
+	for _, a := range s.Attempts {
+		if a.Judged && a.Finding.Verdict == checks.Pass && a.Seq < seq {
+			return true
+		}
+	}
+	return false
+}
+
+func keptIn(l Line) []string {
+	var out []string
+	for _, k := range sortedKeys(l.Answers) {
+		if a := l.Answers[k]; a.Kept != "" {
+			out = append(out, fmt.Sprintf("%s %q was kept: %s", k, a.Typed, a.Kept))
+		}
+	}
+	return out
+}

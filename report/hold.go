@@ -1,0 +1,156 @@
+package report
+
+import (
+	"fmt"
+	"time"
+
+	"handback/checks"
+)
+
+// Gap is why a hold point stands: a check it needs that does not pass.
+type Gap struct {
+	Check   string         `json:"check"`
+	Title   string         `json:"title"`
+	Verdict checks.Verdict `json:"verdict"`
+	Why     string         `json:"why"`
+	Stop    bool           `json:"stop"` // a stop: no concession lifts it
+}
+
+// Gaps lists what a hold point still waits for at a time, in plan order; none
+// means its step may be taken as far as this record goes. Only a pass that has
+// not gone stale, or a concession of a finding that is no stop, fills a gap.
+func (j *Job) Gaps(h *checks.Hold, now time.Time) []Gap {
+	out := []Gap{}
+	for _, id := range h.Needs {
+		if g, open := j.gap(j.State(id), now); open {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
+	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
+	a := s.Judged()
+	switch {
+	case a == nil && s.Skip != nil:
+		g.Why = "skipped: " + s.Skip.Why
+	case a == nil && s.Last() != nil:
+		g.Why = "begun, not complete"
+	case a == nil:
+		g.Why = "not taken"
+	case a.Finding.Stop != "":
+		g.Why, g.Stop = a.Finding.Stop, true
+	case s.Last() != a:
+		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete", s.Last().Number)
+	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
+		g.Verdict = checks.Missing
+		g.Why = fmt.Sprintf("passed, but counted only until %s: take it again", a.Finding.Until.Format("15:04:05"))
+	case a.Finding.Verdict == checks.Pass || s.IsConceded():
+		return Gap{}, false
+	default:
+		g.Why = a.Finding.Why()
+	}
+	return g, true
+}
+
+// HoldAbove is the nearest hold point above a check whose step was not taken,
+// nil when the way is free.
+func (j *Job) HoldAbove(check string) *checks.Hold {
+	var above *checks.Hold
+	for _, it := range j.Plan.Items() {
+		if it.Check != nil && it.Check.ID == check {
+			return above
+		}
+		if it.Hold != nil && above == nil {
+			if _, taken := j.Steps[it.Hold.ID]; !taken {
+				above = it.Hold
+			}
+		}
+	}
+	return above
+}
+
+// Next is the first step still open, in plan order: a check without a judged
+// attempt that was not skipped, or a hold whose step was not taken. ok is false
+// at the end of the plan.
+func (j *Job) Next() (item checks.Item, ok bool) {
+	for _, it := range j.Plan.Items() {
+		if it.Hold != nil {
+			if _, taken := j.Steps[it.Hold.ID]; !taken {
+				return it, true
+			}
+			continue
+		}
+		s := j.State(it.Check.ID)
+		if s.Skip == nil && (s.Last() == nil || !s.Last().Judged) {
+			return it, true
+		}
+	}
+	return checks.Item{}, false
+}
+
+// Overall is the verdict on the whole job.
+type Overall struct {
+	Ready bool   // every check passes or is conceded, every hold's step was taken, no stop stands
+	Words string // in one line
+}
+
+// Overall says whether the plant is ready for service, as far as this record goes.
+func (j *Job) Overall(now time.Time) Overall {
+	open, stops, conceded := 0, 0, 0
+	for _, s := range j.States {
+		g, gap := j.gap(s, j.staleAt(s, now))
+		switch {
+		case g.Stop:
+			stops++
+			open++
+		case gap:
+			open++
+		case s.IsConceded():
+			conceded++
+		}
+	}
+	holds := 0
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		if _, ok := j.Steps[it.Hold.ID]; !ok {
+			holds++
+		}
+	}
+	switch {
+	case stops > 0:
+		return Overall{false, fmt.Sprintf("STOP: %s, %s open", count(stops, "stop stands", "stops stand"), count(open, "check", "checks"))}
+	case open > 0 || holds > 0:
+		return Overall{false, fmt.Sprintf("not ready: %s and %s open", count(open, "check", "checks"), count(holds, "hold point", "hold points"))}
+	case conceded > 0:
+		return Overall{true, fmt.Sprintf("ready, with %s", count(conceded, "concession", "concessions"))}
+	}
+	return Overall{true, "ready: every check passes"}
+}
+
+// staleAt is the moment a finding's freshness counts at: once the step it was
+// for has been taken, the moment of the step; until then now.
+func (j *Job) staleAt(s *State, now time.Time) time.Time {
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		step, taken := j.Steps[it.Hold.ID]
+		for _, id := range it.Hold.Needs {
+			if id == s.Check.ID && taken {
+				return step.Taken
+			}
+		}
+	}
+	return now
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,0 +1,341 @@
+package report
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// Job is a plan put to work, as its entries tell it.
+type Job struct {
+	ID       string
+	Plan     *checks.Plan
+	PlanHash string
+	Opened   Opened
+	OpenedAt time.Time
+	By       string
+	Entries  []records.Entry
+	States   []*State
+	Steps    map[string]Step // by hold
+	Notes    []Note
+	Differs  []string // judgements that come out otherwise than they were recorded
+}
+
+// State is what became of one check.
+type State struct {
+	Check      *checks.Check
+	Attempts   []*Attempt
+	Skip       *Skip // the last word was that it is left out
+	Concession *Concession
+}
+
+// Attempt is one set of answers of a check.
+type Attempt struct {
+	Number      int
+	Answers     checks.Answers
+	Lines       []Line
+	By          string
+	Why         string // why it repeats the one before
+	PastHold    string
+	First       time.Time // when its first line was read
+	Judged      bool
+	At          time.Time // when it was first judged
+	Seq         int       // entry that judged it last
+	Finding     checks.Finding
+	Corrections []Correction
+	before      map[string]checks.Past // what earlier checks had come to when it was judged
+}
+
+// Line is one accepted line of an attempt, in the order of entry.
+type Line struct {
+	Seq     int
+	At      time.Time
+	By      string
+	Answers checks.Answers
+}
+
+// Correction is an answer put right after it was judged.
+type Correction struct {
+	Seq     int
+	At      time.Time
+	By, Key string
+	Was, Is checks.Answer
+	Why     string
+}
+
+// Skip is a check left out for now.
+type Skip struct {
+	Seq     int
+	At      time.Time
+	By, Why string
+}
+
+// Concession is an engineer's acceptance of a finding.
+type Concession struct {
+	Seq      int
+	At       time.Time
+	By       string
+	Engineer string
+	Attempt  int
+	Verdict  checks.Verdict
+	Stop     string
+	Reason   string
+}
+
+// Note is words about the job, or about a check.
+type Note struct {
+	Seq             int
+	At              time.Time
+	By, Check, Text string
+}
+
+// Step is a hold's step that was taken.
+type Step struct {
+	Seq   int
+	At    time.Time // when it was recorded
+	Taken time.Time
+	By    string
+}
+
+// Fold reads a job's entries, oldest first, into its state. Every judgement is
+// made anew with what was known at its entry; one that comes out otherwise than
+// recorded is named in Differs. The error names the entry that cannot be read.
+func Fold(plan *checks.Plan, entries []records.Entry) (*Job, error) {
+	if len(entries) == 0 {
+		return nil, fmt.Errorf("job has no entries")
+	}
+	j := &Job{Plan: plan, Entries: entries, Steps: map[string]Step{}}
+	for _, c := range plan.Checks() {
+		j.States = append(j.States, &State{Check: c})
+	}
+	for i, e := range entries {
+		if (i == 0) != (e.Kind == KindOpen) {
+			return nil, fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
+		}
+		if err := j.apply(e); err != nil {
+			return nil, fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
+		}
+	}
+	return j, nil
+}
+
+func (j *Job) apply(e records.Entry) error {
+	switch e.Kind {
+	case KindOpen:
+		o, err := decode[Opened](e)
+		j.ID, j.Opened, j.OpenedAt, j.By, j.PlanHash = e.Job, o, e.At, e.By, o.PlanHash
+		return err
+	case KindStep:
+		s, err := decode[Stepped](e)
+		if err != nil {
+			return err
+		}
+		taken, err := time.Parse(time.RFC3339, s.Taken)
+		if err != nil || j.Plan.Hold(s.Hold) == nil {
+			return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
+		}
+		j.Steps[s.Hold] = Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By}
+		return nil
+	case KindNote:
+		n, err := decode[Noted](e)
+		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
+		return err
+	}
+	s := j.State(e.Check)
+	if s == nil {
+		return fmt.Errorf("check %q is not in the plan", e.Check)
+	}
+	return j.applyCheck(s, e)
+}
+
+func (j *Job) applyCheck(s *State, e records.Entry) error {
+	switch e.Kind {
+	case KindRead:
+		r, err := decode[Read](e)
+		if err != nil {
+			return err
+		}
+		return s.read(e, r)
+	case KindJudge:
+		r, err := decode[Judged](e)
+		if err != nil {
+			return err
+		}
+		return j.judge(s, e, r)
+	case KindCorrect:
+		c, err := decode[Corrected](e)
+		if err != nil {
+			return err
+		}
+		return s.correct(e, c)
+	case KindSkip:
+		k, err := decode[Skipped](e)
+		s.Skip = &Skip{e.Seq, e.At, e.By, k.Why}
+		return err
+	case KindConcede:
+		c, err := decode[Conceded](e)
+		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason}
+		return err
+	}
+	return fmt.Errorf("kind is not known")
+}
+
+func (s *State) read(e records.Entry, r Read) error {
+	last := s.Last()
+	switch {
+	case last == nil && r.Attempt == 1, last != nil && last.Judged && r.Attempt == last.Number+1:
+		s.Attempts = append(s.Attempts, &Attempt{Number: r.Attempt, Answers: checks.Answers{}, By: e.By, Why: r.Why, PastHold: r.PastHold, First: e.At})
+	case last == nil || last.Judged || r.Attempt != last.Number:
+		return fmt.Errorf("attempt %d does not follow", r.Attempt)
+	}
+	a := s.Last()
+	a.Lines = append(a.Lines, Line{e.Seq, e.At, e.By, r.Answers})
+	maps.Copy(a.Answers, r.Answers)
+	s.Skip = nil
+	return nil
+}
+
+func (j *Job) judge(s *State, e records.Entry, r Judged) error {
+	a := s.Last()
+	if a == nil || a.Number != r.Attempt {
+		return fmt.Errorf("attempt %d was not read", r.Attempt)
+	}
+	if !a.Judged {
+		a.At = e.At
+	}
+	a.before = j.Before(s.Check.ID)
+	a.Finding = checks.Judge(j.input(s.Check, a))
+	a.Judged, a.Seq = true, e.Seq
+	now := NewJudged(a.Number, a.Finding, "")
+	if diff := differs(r, now); diff != "" {
+		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
+	}
+	return nil
+}
+
+// differs says how two judgements of the same answers differ, "" when they agree
+// in verdict, stop and values to 1e-9.
+func differs(was, is Judged) string {
+	if was.Verdict != is.Verdict {
+		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
+	}
+	if was.Stop != is.Stop {
+		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stop, is.Stop)
+	}
+	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
+		x, ok := is.Values[k]
+		if w := was.Values[k]; !ok || !(math.Abs(x-w) <= 1e-9*math.Max(1e-3, math.Abs(w))) {
+			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
+		}
+	}
+	return ""
+}
+
+func (s *State) correct(e records.Entry, c Corrected) error {
+	a := s.Last()
+	if a == nil || !a.Judged || a.Number != c.Attempt {
+		return fmt.Errorf("attempt %d was not judged", c.Attempt)
+	}
+	for _, k := range slices.Sorted(maps.Keys(c.Answers)) {
+		a.Corrections = append(a.Corrections, Correction{e.Seq, e.At, e.By, k, a.Answers[k], c.Answers[k], c.Why})
+		a.Answers[k] = c.Answers[k]
+	}
+	return nil
+}
+
+// State finds what became of a check, nil for a check the plan has not.
+func (j *Job) State(check string) *State {
+	for _, s := range j.States {
+		if s.Check.ID == check {
+			return s
+		}
+	}
+	return nil
+}
+
+// Last is the newest attempt, nil when there is none.
+func (s *State) Last() *Attempt {
+	if len(s.Attempts) == 0 {
+		return nil
+	}
+	return s.Attempts[len(s.Attempts)-1]
+}
+
+// Judged is the newest judged attempt, nil when there is none.
+func (s *State) Judged() *Attempt {
+	for _, a := range slices.Backward(s.Attempts) {
+		if a.Judged {
+			return a
+		}
+	}
+	return nil
+}
+
+// Verdict is that of the newest judged attempt, missing when there is none. An
+// attempt that repeats it counts only once it is judged.
+func (s *State) Verdict() checks.Verdict {
+	if a := s.Judged(); a != nil {
+		return a.Finding.Verdict
+	}
+	return checks.Missing
+}
+
+// IsConceded tells whether the newest judged attempt was accepted as it is.
+func (s *State) IsConceded() bool {
+	a := s.Judged()
+	return a != nil && s.Concession != nil && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
+}
+
+// Before is what the checks above the named one have come to so far.
+func (j *Job) Before(check string) map[string]checks.Past {
+	out := map[string]checks.Past{}
+	for _, s := range j.States {
+		if s.Check.ID == check {
+			break
+		}
+		if a := s.Judged(); a != nil {
+			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers), Finding: a.Finding, At: a.At}
+		}
+	}
+	return out
+}
+
+func (j *Job) input(c *checks.Check, a *Attempt) checks.Input {
+	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At}
+}
+
+// Input is what the newest attempt of a check is judged from: its answers, or
+// none when the next attempt has not begun, with what is known now.
+func (j *Job) Input(c *checks.Check, now time.Time) checks.Input {
+	in := checks.Input{Plan: j.Plan, Check: c, Answers: checks.Answers{}, Before: j.Before(c.ID), At: now}
+	if a := j.State(c.ID).Last(); a != nil && !a.Judged {
+		in.Answers = maps.Clone(a.Answers)
+	}
+	return in
+}
+
+// Again is the input of a judged attempt as it would be judged now, after a
+// correction of its own answers or of an earlier check's.
+func (j *Job) Again(s *State) checks.Input {
+	a := s.Judged()
+	return checks.Input{Plan: j.Plan, Check: s.Check, Answers: a.Answers, Before: j.Before(s.Check.ID), At: a.At}
+}
+
+// Head is the newest entry.
+func (j *Job) Head() records.Entry { return j.Entries[len(j.Entries)-1] }
+
+// PersonName is the full name of a person of the plan, or the id itself.
+func (j *Job) PersonName(id string) string {
+	if p := j.Plan.Person(id); p != nil {
+		return p.Name
+	}
+	return id
+}
+
+func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
