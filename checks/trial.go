@@ -19,6 +19,7 @@ type Trial struct {
 type rawTrial struct {
 	Format int          `plan:"trial,need" doc:"version of the trial format, 1"`
 	At     time.Time    `plan:"at,need" doc:"when the readings were taken, such as 2026-03-02T10:00:00+00:00"`
+	People []Person     `plan:"people" doc:"who tests, decides and receives; needed where a check asks who"`
 	System System       `plan:"system" doc:"frequency and conductor names"`
 	Rule   string       `plan:"rule" one:"guarded|simple" doc:"how limits are judged"`
 	Meters []Meter      `plan:"instruments" doc:"instruments with calibration and accuracy"`
@@ -44,7 +45,7 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 	if len(n.found) == 0 && raw.Format != 1 {
 		n.at("trial", "trial format %d: this program reads format 1", raw.Format)
 	}
-	p := &Plan{System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant}
+	p := &Plan{People: raw.People, System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant}
 	t := &Trial{Plan: p, At: raw.At, Answers: map[string]map[string]string{}, Kept: map[string]map[string]string{}}
 	var steps []rawStep
 	for _, c := range raw.Checks {
