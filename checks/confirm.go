@@ -1,6 +1,9 @@
 package checks
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // confirm is what a confirm check is given.
 type confirm struct {
@@ -14,31 +17,56 @@ var _ = register(&Kind{
 	Sources:  []string{"statements: the plan"},
 	Given:    func() any { return &confirm{} },
 	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
-		if len(c.Given.(*confirm).Statements) == 0 {
+		g := c.Given.(*confirm)
+		if len(g.Statements) == 0 {
 			say("statements", "none: at least one is wanted")
 		}
+		needStatements(g.Statements, say)
+		needTwoPeople(p, "witness", g.Witness, say)
 	},
 	Form: func(in Input) []Field {
 		g := in.Check.Given.(*confirm)
-		out := []Field{{Key: "who", Label: "who looked", Sort: Initials, Need: true, Example: "ada"}}
+		out := []Field{whoField("who looked")}
 		if g.Witness {
 			out = append(out, Field{Key: "witness", Label: "second person who looked", Sort: Initials, Need: true, Example: "ben"})
 		}
-		for i, s := range g.Statements {
-			out = append(out, Field{Key: statementKey(i), Label: s, Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
-		}
-		return out
+		return append(out, statementFields(g.Statements)...)
 	},
 	Judge: judgeConfirm,
 })
 
-func statementKey(i int) string { return fmt.Sprintf("s%d", i+1) }
+// whoField asks which person of the plan did what the label says.
+func whoField(label string) Field {
+	return Field{Key: "who", Label: label, Sort: Initials, Need: true, Example: "ada"}
+}
 
-// judgeConfirm passes when every statement is answered yes, and by two different
-// people where the plan asks for a witness.
-func judgeConfirm(w *Work) {
-	g := w.Check.Given.(*confirm)
-	for i, s := range g.Statements {
+// needStatements demands that every statement says something and stands once.
+func needStatements(statements []string, say sayFunc) {
+	seen := map[string]bool{}
+	for i, s := range statements {
+		key, text := fmt.Sprintf("statements[%d]", i+1), strings.TrimSpace(s)
+		switch {
+		case text == "":
+			say(key, "empty: a statement to be answered yes or no is wanted")
+		case seen[text]:
+			say(key, "%q stands twice: keep one", text)
+		}
+		seen[text] = true
+	}
+}
+
+// statementFields asks each statement as a yes/no.
+func statementFields(statements []string) []Field {
+	var out []Field
+	for i, s := range statements {
+		out = append(out, Field{Key: statementKey(i), Label: s, Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
+	}
+	return out
+}
+
+// judgeStatements passes each statement answered yes and fails each answered no.
+func (w *Work) judgeStatements(statements []string) {
+	for i, s := range statements {
 		switch w.Word(statementKey(i)) {
 		case "yes":
 			w.Say(Pass, statementKey(i), "%s: yes", s)
@@ -46,6 +74,15 @@ func judgeConfirm(w *Work) {
 			w.Say(Fail, statementKey(i), "%s: no", s)
 		}
 	}
+}
+
+func statementKey(i int) string { return fmt.Sprintf("s%d", i+1) }
+
+// judgeConfirm passes when every statement is answered yes, and by two different
+// people where the plan asks for a witness.
+func judgeConfirm(w *Work) {
+	g := w.Check.Given.(*confirm)
+	w.judgeStatements(g.Statements)
 	if g.Witness && w.Has("who", "witness") && w.Word("who") == w.Word("witness") {
 		w.Say(Fail, "witness", "the second person is the first: two people must look")
 	}

@@ -177,7 +177,7 @@ func parseInstant(typed string, now time.Time) (time.Time, error) {
 		}
 		y, m, d := now.Date()
 		at := time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
-		if at.Sub(now) > 10*time.Minute {
+		if at.Sub(now) > clockSlack {
 			at = time.Date(y, m, d-1, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
 		}
 		return at, nil

@@ -27,7 +27,7 @@ var _ = register(&Kind{
 		needTransformer(p, "transformer", g.Transformer, say)
 		needTap(p, "tap", g.Transformer, g.Tap, say)
 		needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
-		needEarlier(p, c, "hv_from", g.HVFrom, "measure", say)
+		needHVVolts(p, c, "hv_from", g.HVFrom, say)
 		needBoard(p, "board", g.Board, say)
 		g.Line.validate("line_band", say)
 		g.Phase.validate("phase_band", say)
@@ -53,29 +53,11 @@ var _ = register(&Kind{
 	},
 })
 
-// expectLV predicts the no-load line-to-line volts:
-//
-//	U = U_hv · U_lv,rated / U_hv,tap
-//
-// from the HV volts read earlier, ± the tolerance; or from the usual HV volts
-// and their expected range, ± the tolerance. nil when neither is known.
+// expectLV predicts the line-to-line volts of the check's transformer.
 func (in Input) expectLV() *Expect {
 	g := in.Check.Given.(*lvVolts)
 	t, tap := in.transformerOnTap(g.Transformer, g.Tap, g.TapFrom)
-	if t == nil || tap == nil {
-		return nil
-	}
-	k, tol := float64(t.LV)/float64(tap.HV), or(g.Tolerance, 1)/100
-	if a, ok := in.Before[g.HVFrom].Answers["value"]; ok {
-		u := a.Value * k
-		return &Expect{u, u * (1 - tol), u * (1 + tol), fmt.Sprintf("HV %s read, tap %s", spell(a.Value, "V"), tap.Position)}
-	}
-	s := in.Plan.Plant.Supply
-	if s == nil {
-		return nil
-	}
-	low, high := or(s.Low, float64(s.Usual)), or(s.High, float64(s.Usual))
-	return &Expect{float64(s.Usual) * k, low * k * (1 - tol), high * k * (1 + tol), fmt.Sprintf("usual HV volts, tap %s", tap.Position)}
+	return in.expectNoLoad(t, tap, g.HVFrom, or(g.Tolerance, 1))
 }
 
 // judgeLVVolts passes when all six volts are inside their bands and, once the

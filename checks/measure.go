@@ -30,21 +30,21 @@ var _ = register(&Kind{
 		if g.Low == nil && g.High == nil {
 			say("", "give low, high or both: a reading without a limit shows nothing")
 		}
-		for key, a := range map[string]*Amount{"low": g.Low, "high": g.High} {
+		for i, a := range []*Amount{g.Low, g.High} {
 			if a != nil && a.Of != of {
-				say(key, "a %s, but %s is a %s", a.Of, g.Unit, of)
+				say([]string{"low", "high"}[i], "a %s, but %s is a %s", a.Of, g.Unit, of)
 			}
 		}
+		if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures(of) {
+			say("unit", "%s has no range that reads a %s", m.Name, of)
+		}
 		if g.Low != nil && g.High != nil && g.Low.Value >= g.High.Value {
-			say("low", "is not below high")
+			say("low", "%s is not below high, %s", spell(g.Low.Value, BaseUnit(of)), spell(g.High.Value, BaseUnit(of)))
 		}
 	},
 	Form: func(in Input) []Field {
 		out := []Field{meterField(in)}
-		for _, f := range in.measured() {
-			out = append(out, f)
-		}
-		return out
+		return append(out, in.measured()...)
 	},
 	Judge: judgeMeasure,
 	Predict: func(p *Plan, c *Check) []Prediction {
@@ -72,7 +72,7 @@ func (g *measure) limit() *Limit {
 func (in Input) measured() []Field {
 	g := in.Check.Given.(*measure)
 	field := func(key, label string) Field {
-		return Field{Key: key, Label: label, Sort: Measured, Unit: g.Unit, Need: true, Meter: "meter",
+		return Field{Key: key, Label: label, Sort: Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
 			Example: significant(FromBase(g.middle(), g.Unit), 4)}
 	}
 	if len(g.Points) == 0 {
@@ -104,10 +104,11 @@ func (g *measure) middle() float64 {
 //
 //	low ≤ x ≤ high
 //
-// either side may be missing; limits include their own value.
+// either side may be missing; limits include their own value. A reading that is
+// a bound, such as ">2 GΩ", is judged by what it leaves no doubt of.
 func judgeMeasure(w *Work) {
 	l := w.Check.Given.(*measure).limit()
 	for _, f := range w.measured() {
-		w.HoldField(f.Key, "value_"+f.Key, f.Label, BaseUnit(QuantityOf(f.Unit)), w.Read(f.Key), l)
+		w.HoldBounded(f.Key, "value_"+f.Key, f.Label, BaseUnit(QuantityOf(f.Unit)), w.Read(f.Key), l)
 	}
 }

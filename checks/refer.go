@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"fmt"
 	"math"
 	"strings"
 )
@@ -39,6 +40,49 @@ func needMeter(p *Plan, key, id string, say sayFunc) {
 	if id != "" && p.Meter(id) == nil {
 		say(key, "no instrument %q%s", id, nearest(id, idsOf(p.Meters, func(m Meter) string { return m.ID })))
 	}
+}
+
+// planned is the instrument a check plans under one of its keys: the one given
+// there, else the check's own.
+func (c *Check) planned(given string) string {
+	if given != "" {
+		return given
+	}
+	return c.Meter
+}
+
+// needPlanned demands an instrument under key, or one of the check's own, and
+// gives it; nil when there is none.
+func needPlanned(p *Plan, c *Check, key, given string, say sayFunc) *Meter {
+	if c.planned(given) == "" {
+		say(key, "missing: the id of an instrument, here or as the instrument of check %s", c.ID)
+	}
+	needMeter(p, key, given, say)
+	return p.Meter(c.planned(given))
+}
+
+// needTwoPeople demands that there is a second person to ask for.
+func needTwoPeople(p *Plan, key string, asked bool, say sayFunc) {
+	if asked && len(p.People) < 2 {
+		say(key, "two people must look, but the plan names %d", len(p.People))
+	}
+}
+
+// needHVVolts demands that id names an earlier measure check that reads one voltage.
+func needHVVolts(p *Plan, c *Check, key, id string, say sayFunc) {
+	needEarlier(p, c, key, id, "measure", say)
+	if d := p.Check(id); d != nil && d.Kind.Name == "measure" {
+		if g := d.Given.(*measure); QuantityOf(g.Unit) != "voltage" || len(g.Points) > 0 {
+			say(key, "check %s does not read one voltage: its unit is %s and it names %d points", id, g.Unit, len(g.Points))
+		}
+	}
+}
+
+// hvRead is the voltage an earlier measure check read; ok is false when it was
+// not taken or read no more than a bound.
+func (in Input) hvRead(check string) (volts float64, ok bool) {
+	a, ok := in.Before[check].Answers["value"]
+	return a.Value, ok && a.Bound == ""
 }
 
 // needEarlier demands that id names a check of one of the kinds above c.
@@ -101,4 +145,28 @@ func (in Input) leftTap(check string) string {
 		return ""
 	}
 	return a
+}
+
+// expectNoLoad predicts the no-load line-to-line volts of a transformer on a tap:
+//
+//	U = U_hv · U_lv,rated / U_hv,tap
+//
+// from the HV volts read by an earlier check, ± the tolerance in per cent; or from
+// the usual HV volts and their expected range, ± the tolerance. nil when neither,
+// or not the tap, is known.
+func (in Input) expectNoLoad(t *Transformer, tap *Tap, hvFrom string, tolerance float64) *Expect {
+	if t == nil || tap == nil {
+		return nil
+	}
+	k, tol := float64(t.LV)/float64(tap.HV), tolerance/100
+	if a, ok := in.Before[hvFrom].Answers["value"]; ok {
+		u := a.Value * k
+		return &Expect{u, u * (1 - tol), u * (1 + tol), fmt.Sprintf("HV %s read, tap %s", spell(a.Value, "V"), tap.Position)}
+	}
+	s := in.Plan.Plant.Supply
+	if s == nil {
+		return nil
+	}
+	low, high := or(s.Low, float64(s.Usual)), or(s.High, float64(s.Usual))
+	return &Expect{float64(s.Usual) * k, low * k * (1 - tol), high * k * (1 + tol), fmt.Sprintf("usual HV volts, tap %s", tap.Position)}
 }

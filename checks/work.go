@@ -192,14 +192,15 @@ func (w *Work) Read(key string) *Expr {
 }
 
 // Past is a reading of an earlier check as a leaf, with the uncertainty its own
-// instrument gives it. ok is false when that check was not taken.
+// instrument gives it. ok is false when that check was not taken or
+// read no more than a bound.
 func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
 	past, ok := w.Before[check]
 	if !ok {
 		return nil, false
 	}
 	a, ok := past.Answers[field]
-	if !ok {
+	if !ok || a.Bound != "" {
 		return nil, false
 	}
 	c := w.Plan.Check(check)
