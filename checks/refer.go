@@ -159,9 +159,9 @@ func (in Input) expectNoLoad(t *Transformer, tap *Tap, hvFrom string, tolerance 
 		return nil
 	}
 	k, tol := float64(t.LV)/float64(tap.HV), tolerance/100
-	if a, ok := in.Before[hvFrom].Answers["value"]; ok {
-		u := a.Value * k
-		return &Expect{u, u * (1 - tol), u * (1 + tol), fmt.Sprintf("HV %s read, tap %s", spell(a.Value, "V"), tap.Position)}
+	if hv, ok := in.hvRead(hvFrom); ok {
+		u := hv * k
+		return &Expect{u, u * (1 - tol), u * (1 + tol), fmt.Sprintf("HV %s read, tap %s", spell(hv, "V"), tap.Position)}
 	}
 	s := in.Plan.Plant.Supply
 	if s == nil {
