@@ -79,12 +79,13 @@ func (in Input) three(prefix string, keys [3]string) (v [3]float64, ok bool) {
 	return v, true
 }
 
-// doubtVolts names volts of one side that cannot be right together: a slipped
-// decimal, three line volts no triangle has, or line-to-neutral volts that no
+// doubtVolts names volts of one side that cannot be right together: volts below
+// zero, a slipped decimal, three line volts no triangle has, or line-to-neutral volts that no
 // neutral point gives.
 func doubtVolts(in Input, prefix string) []Doubt {
 	var out []Doubt
 	for _, keys := range [][3]string{lineKeys, phaseKeys} {
+		out = append(out, belowZero(in, prefix, keys)...)
 		out = append(out, slipped(in, prefix, keys)...)
 	}
 	if len(out) > 0 {
@@ -116,6 +117,18 @@ func doubtVolts(in Input, prefix string) []Doubt {
 // common neutral before a digit is suspected: what one line-to-neutral reading
 // 3 % off leaves, well beyond a meter's digits and a steady supply (our choice).
 const neutralResidual = 0.006
+
+// belowZero names volts typed with a minus: alternating volts are magnitudes, and
+// squares would hide the sign.
+func belowZero(in Input, prefix string, keys [3]string) []Doubt {
+	var out []Doubt
+	for _, k := range keys {
+		if a, ok := in.Answers[prefix+k]; ok && a.Value < 0 {
+			out = append(out, Doubt{Fields: []string{prefix + k}, Text: fmt.Sprintf("%s V: alternating volts are not below zero", significant(a.Value, 6))})
+		}
+	}
+	return out
+}
 
 // slipped names readings ten or a hundred times off the middle one of three.
 func slipped(in Input, prefix string, keys [3]string) []Doubt {
