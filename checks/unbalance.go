@@ -1,0 +1,120 @@
+package checks
+
+import (
+	"math"
+
+	"handback/checks/power"
+)
+
+// unbalance is what an unbalance check is given.
+type unbalance struct {
+	Limit  *Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; 2 % when not given"`
+	Source string   `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
+}
+
+// defaultUnbalance is the limit of u2 in per cent when the plan gives none.
+const defaultUnbalance = 2
+
+var _ = register(&Kind{
+	Name: "unbalance", Title: "Voltage unbalance", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution},
+	Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %: common practice, or the plan",
+		"greatest deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
+	Given: func() any { return &unbalance{} },
+	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
+		g := c.Given.(*unbalance)
+		if g.Limit != nil && *g.Limit >= 100 {
+			say("limit", "%v %%: u2 goes from 0 to 100 %%, and a limit is a few per cent", float64(*g.Limit))
+		}
+		if g.Limit == nil && g.Source != "" {
+			say("source", "says where a limit comes from, but no limit is given")
+		}
+	},
+	Form: func(in Input) []Field {
+		out := append([]Field{meterField(in)}, lineVolts(in, "", "", true, nil)...)
+		return append(out, phaseVolts(in, "", "", false, nil)...)
+	},
+	Doubts: func(in Input) []Doubt { return doubtVolts(in, "") },
+	Judge:  judgeUnbalance,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		l := c.Given.(*unbalance).limit()
+		return []Prediction{{Name: "negative-sequence unbalance u2", Text: l.text("%"), Source: l.Source}}
+	},
+})
+
+func (g *unbalance) limit() *Limit {
+	if g.Limit == nil {
+		return AtMost(defaultUnbalance, "common practice, u2 of IEC 61000-4-30")
+	}
+	if g.Source != "" {
+		return AtMost(float64(*g.Limit), g.Source)
+	}
+	return AtMost(float64(*g.Limit), "plan")
+}
+
+// judgeUnbalance passes when the negative-sequence unbalance is at most the limit:
+//
+//	u2 = 100·√((1 − r)/(1 + r))     r = √(3 − 6β)     β = ΣU⁴/(ΣU²)²
+//
+//	U      line-to-line volts, V, able to close a triangle
+//	u2     negative over positive sequence, 0 (balanced) to 100 % (one conductor dead)
+//	limit  2 % when the plan gives none (common practice); the limit itself passes
+//
+// Shown beside it and not judged: the greatest deviation 100·max|U − Um|/Um from
+// the mean Um (NEMA MG 1), and, where the line-to-neutral volts were read, how
+// far the neutral lies from the middle of the three conductors, in volts and in
+// per cent of the positive sequence. Volts that close no triangle are doubted
+// beforehand. Three magnitudes cannot tell the sequence: rotation is a check of
+// its own. Source: IEC 61000-4-30:2015, 5.7.1.
+func judgeUnbalance(w *Work) {
+	u := []*Expr{w.Read("l1l2"), w.Read("l2l3"), w.Read("l3l1")}
+	w.Hold("u2", "negative-sequence unbalance u2", "%", negativeShare(u), w.Check.Given.(*unbalance).limit())
+	w.Show("greatest_deviation", "greatest deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))
+	all := append(u, w.Read("l1n"), w.Read("l2n"), w.Read("l3n"))
+	w.Show("u0_volts", "displacement of the neutral from the middle", "V",
+		Solve("distance from the middle of the volt triangle to the point nearest to all three line-to-neutral readings", neutralOff(false), all...))
+	w.Show("u0", "zero-sequence unbalance u0", "%",
+		Solve("displacement of the neutral over the positive sequence volts", neutralOff(true), all...))
+}
+
+// negativeShare is u2 in per cent. Rounding may carry β a hair below 1/3 or above
+// 1/2, where the roots have no value: the differences stop at 0.
+func negativeShare(u []*Expr) *Expr {
+	squares, fourths := make([]*Expr, 3), make([]*Expr, 3)
+	for i, e := range u {
+		squares[i], fourths[i] = e.Pow(2), e.Pow(4)
+	}
+	beta := Named("β", "", Sum(fourths...).Div(Sum(squares...).Pow(2)))
+	root := Named("r", "", Sqrt(Max(K(0), K(3).Sub(K(6).Mul(beta)))))
+	return Sqrt(Max(K(0), K(1).Sub(root)).Div(K(1).Add(root))).Times(100)
+}
+
+// greatestDeviation is the greatest deviation from the mean in per cent of it.
+func greatestDeviation(u []*Expr) *Expr {
+	mean := Named("mean of the line-to-line volts", "V", Mean(u...))
+	return Max(Abs(u[0].Sub(mean)), Abs(u[1].Sub(mean)), Abs(u[2].Sub(mean))).Div(mean).Times(100)
+}
+
+// neutralOff gives the displacement of the neutral from six volts, L-L then L-N:
+// in V, or as share of the positive sequence in per cent. NaN when the volts are
+// impossible.
+func neutralOff(share bool) func([]float64) float64 {
+	return func(v []float64) float64 {
+		points, err := power.Triangle([3]float64(v[:3]))
+		if err != nil {
+			return math.NaN()
+		}
+		n, _, err := power.Neutral(points, [3]float64(v[3:]))
+		if err != nil {
+			return math.NaN()
+		}
+		volts, ratio, err := power.ZeroSequence(points, n)
+		if err != nil {
+			return math.NaN()
+		}
+		if share {
+			return 100 * ratio
+		}
+		return volts
+	}
+}
