@@ -1,0 +1,81 @@
+package checks
+
+import "fmt"
+
+// rotation is what a rotation check is given.
+type rotation struct {
+	Expected string `plan:"expected,need" one:"forward|reverse" doc:"the rotation wanted: forward is the plan's first, second, third conductor"`
+	SameAs   string `plan:"same_as" doc:"id of an earlier rotation check, of the other side: both must turn alike"`
+}
+
+var turns = []string{"forward", "reverse", "unclear"}
+
+var _ = register(&Kind{
+	Name: "rotation", Title: "Phase rotation", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"The same rotation on both sides does not prove them in phase: every conductor may stand one place on. Prove that across the open device."},
+	Sources: []string{"rotation wanted: the plan"},
+	Given:   func() any { return &rotation{} },
+	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
+		g := c.Given.(*rotation)
+		needEarlier(p, c, "same_as", g.SameAs, "rotation", say)
+		if other := p.Check(g.SameAs); other != nil {
+			if o, ok := other.Given.(*rotation); ok && o.Expected != g.Expected {
+				say("same_as", "%s expects %s and this check %s: both can never turn alike", other.ID, o.Expected, g.Expected)
+			}
+		}
+	},
+	Form: func(in Input) []Field {
+		c, _ := in.Plan.Conductors()
+		var out []Field
+		if in.Check.Meter != "" {
+			out = append(out, meterField(in))
+		}
+		return append(out, Field{Key: "rotation", Label: "rotation", Sort: Choice, Options: turns, Need: true, Example: "forward",
+			Hint: fmt.Sprintf("forward is %s-%s-%s by the indicator, its leads on the conductors in that order", c[0], c[1], c[2])})
+	},
+	Judge: judgeRotation,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		return []Prediction{{Name: "rotation", Text: c.Given.(*rotation).Expected, Source: "plan"}}
+	},
+})
+
+// judgeRotation passes when the indicator turns as the plan expects and, where
+// the plan names the other side's check, as it did there. An unclear indication
+// is inconclusive, and so is a comparison with a side that was not read, was
+// unclear, or whose own check did not pass.
+func judgeRotation(w *Work) {
+	g := w.Check.Given.(*rotation)
+	turn := w.Word("rotation")
+	switch turn {
+	case "":
+		return
+	case "unclear":
+		w.Say(Inconclusive, "rotation", "rotation is unclear: look for a phase that is out or a lead off, and read it again")
+		return
+	case g.Expected:
+		w.Say(Pass, "rotation", "rotation is %s, as the plan expects", turn)
+	default:
+		w.Say(Fail, "rotation", "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
+	}
+	if g.SameAs != "" {
+		w.compareTurn(g.SameAs, turn)
+	}
+}
+
+// compareTurn holds a rotation against the one read in an earlier check.
+func (w *Work) compareTurn(check, turn string) {
+	other := w.Plan.Check(check)
+	past := w.Before[check]
+	there := past.Answers["rotation"].Word
+	switch {
+	case there == "" || there == "unclear":
+		w.Say(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
+	case there != turn:
+		w.Say(Fail, "rotation", "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
+	case past.Finding.Verdict != Pass:
+		w.Say(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
+	default:
+		w.Say(Pass, "rotation", "rotation is %s, as at %q", turn, other.Title)
+	}
+}
