@@ -1,0 +1,162 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// phasePresence is what a phase-presence check is given.
+type phasePresence struct {
+	By      string   `plan:"by,need" one:"lamp|volts" doc:"how presence is told: an indicator lamp each phase, or volts to neutral"`
+	Share   *Percent `plan:"share,pos" doc:"least line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
+	Board   string   `plan:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
+	Nominal *Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts the share is taken of; by volts, this or board"`
+}
+
+// lampStates are what an indicator can show; each is told by its first letter.
+var lampStates = []string{"lit", "not lit", "unclear"}
+
+var lampKeys = [3]string{"l1", "l2", "l3"}
+
+var _ = register(&Kind{
+	Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
+	Sources:  []string{"share of nominal: the plan", "indicator proved first: common practice"},
+	Given:    func() any { return &phasePresence{} },
+	Validate: validatePresence,
+	Form: func(in Input) []Field {
+		g := in.Check.Given.(*phasePresence)
+		if g.By == "volts" {
+			return append([]Field{meterField(in)}, phaseVolts(in, "", "", true, g.expect(in))...)
+		}
+		c, _ := in.Plan.Conductors()
+		var out []Field
+		if in.Check.Meter != "" {
+			out = append(out, meterField(in))
+		}
+		out = append(out, Field{Key: "proved", Label: "indicator proved on a known live source first", Sort: Choice, Options: YesNo, Need: true, Example: "yes",
+			Hint: "every lamp that is read must be seen lit first"})
+		for i, k := range lampKeys {
+			out = append(out, Field{Key: k, Label: c[i] + " indicator", Sort: Choice, Options: lampStates, Need: true, Row: "lamps", Example: "lit"})
+		}
+		return out
+	},
+	Doubts: doubtPresence,
+	Judge:  judgePresence,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*phasePresence)
+		if g.By != "volts" {
+			return []Prediction{{Name: "indicators", Text: "all three lit", Source: "plan"}}
+		}
+		l := g.limit(Input{Plan: p, Check: c})
+		return []Prediction{{Name: "line-to-neutral volts", Text: l.text("V"), Source: l.Source}}
+	},
+})
+
+func validatePresence(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*phasePresence)
+	needBoard(p, "board", g.Board, say)
+	switch {
+	case g.By == "lamp":
+		if g.Share != nil || g.Board != "" || g.Nominal != nil {
+			say("by", "share, board and nominal belong to volts: a lamp has none")
+		}
+	case g.Share == nil:
+		say("share", "missing: the share of nominal volts that counts as present, such as 90 %%")
+	case *g.Share > 100:
+		say("share", "%v %%: at most 100 %% of nominal is accepted", float64(*g.Share))
+	case g.Board == "" && g.Nominal == nil:
+		say("board", "missing: name the board, or give nominal volts")
+	case g.Board != "" && g.Nominal != nil:
+		say("nominal", "give board or nominal, not both")
+	}
+}
+
+// toNeutral is the nominal line-to-neutral volts, NaN when the plan gives none.
+func (g *phasePresence) toNeutral(in Input) float64 {
+	if g.Nominal != nil {
+		return float64(*g.Nominal) / math.Sqrt(3)
+	}
+	return in.nominal(g.Board) / math.Sqrt(3)
+}
+
+func (g *phasePresence) limit(in Input) *Limit {
+	return AtLeast(orNaN(g.Share)/100*g.toNeutral(in), fmt.Sprintf("plan, %s %% of nominal %s", significant(orNaN(g.Share), 4), spell(g.toNeutral(in), "V")))
+}
+
+func (g *phasePresence) expect(in Input) *Expect {
+	u := g.toNeutral(in)
+	return &Expect{Value: u, Low: g.limit(in).Low, High: aboveNominal * u, Source: "nominal volts"}
+}
+
+// aboveNominal is how many times nominal volts to neutral may read before a
+// slipped digit is suspected. A lost neutral gives up to √3 times (our choice).
+const aboveNominal = 2
+
+// doubtPresence names volts that cannot be right. Low volts are no doubt: a
+// phase that is out reads anything from nothing to what its neighbours induce.
+func doubtPresence(in Input) []Doubt {
+	g := in.Check.Given.(*phasePresence)
+	if g.By != "volts" {
+		return nil
+	}
+	out := belowZero(in, "", phaseKeys)
+	for _, k := range phaseKeys {
+		if a, ok := in.Answers[k]; ok && a.Value > aboveNominal*g.toNeutral(in) {
+			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s V stands against a nominal %s V: a decimal point may have slipped", significant(a.Value, 6), significant(g.toNeutral(in), 4))})
+		}
+	}
+	return out
+}
+
+// judgePresence passes when all three phases are present: each indicator lit, or
+// each line-to-neutral reading U at least the plan's share of nominal:
+//
+//	U ≥ share/100 · Un/√3
+//
+//	U   line-to-neutral volts            V
+//	Un  nominal line-to-line volts       V
+//
+// the limit itself counts as present. An indicator not proved first makes the
+// check void; an unclear one is inconclusive.
+func judgePresence(w *Work) {
+	g := w.Check.Given.(*phasePresence)
+	c, _ := w.Plan.Conductors()
+	var out []string
+	if g.By == "volts" {
+		for i, k := range phaseKeys {
+			u := w.Read(k)
+			if w.HoldField(k, "volts_"+k, u.label, "V", u, g.limit(w.Input)) == Fail {
+				out = append(out, c[i])
+			}
+		}
+	} else {
+		if w.Word("proved") == "no" {
+			w.Say(Void, "proved", "the indicator was not proved first: what it showed does not count")
+		}
+		for i, k := range lampKeys {
+			switch w.Word(k) {
+			case "lit":
+				w.Say(Pass, k, "%s is lit", c[i])
+			case "not lit":
+				w.Say(Fail, k, "%s is not lit", c[i])
+				out = append(out, c[i])
+			case "unclear":
+				w.Say(Inconclusive, k, "%s is unclear: prove the indicator and look again, or read volts", c[i])
+			}
+		}
+	}
+	w.missingPhases(out)
+}
+
+// missingPhases names the phases that are out and where to look.
+func (w *Work) missingPhases(out []string) {
+	switch len(out) {
+	case 0:
+	case 3:
+		w.Say(Fail, "", "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead")
+	default:
+		w.Say(Fail, "", "%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
+	}
+}
