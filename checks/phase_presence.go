@@ -123,12 +123,12 @@ func doubtPresence(in Input) []Doubt {
 func judgePresence(w *Work) {
 	g := w.Check.Given.(*phasePresence)
 	c, _ := w.Plan.Conductors()
-	var out []string
+	var out, fields []string
 	if g.By == "volts" {
 		for i, k := range phaseKeys {
 			u := w.Read(k)
 			if w.HoldField(k, "volts_"+k, u.label, "V", u, g.limit(w.Input)) == Fail {
-				out = append(out, c[i])
+				out, fields = append(out, c[i]), append(fields, k)
 			}
 		}
 	} else {
@@ -141,22 +141,22 @@ func judgePresence(w *Work) {
 				w.Say(Pass, k, "%s is lit", c[i])
 			case "not lit":
 				w.Say(Fail, k, "%s is not lit", c[i])
-				out = append(out, c[i])
+				out, fields = append(out, c[i]), append(fields, k)
 			case "unclear":
 				w.Say(Inconclusive, k, "%s is unclear: prove the indicator and look again, or read volts", c[i])
 			}
 		}
 	}
-	w.missingPhases(out)
+	w.missingPhases(out, strings.Join(fields, " "))
 }
 
-// missingPhases names the phases that are out and where to look.
-func (w *Work) missingPhases(out []string) {
+// missingPhases names the phases that are out, read in fields, and where to look.
+func (w *Work) missingPhases(out []string, fields string) {
 	switch len(out) {
 	case 0:
 	case 3:
-		w.Say(Fail, "", "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead")
+		w.Say(Fail, fields, "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead")
 	default:
-		w.Say(Fail, "", "%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
+		w.Say(Fail, fields, "%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
 	}
 }

@@ -3,6 +3,7 @@ package checks
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -13,7 +14,8 @@ type Work struct {
 	form    []Field
 	sources map[string]source
 	found   Finding
-	judged  int // how many things were actually held against something
+	judged  int        // how many things were actually held against something
+	rests   [][]string // what each reason rests on, by field; nil when it did not say
 }
 
 // source is where a reading's error comes from.
@@ -105,15 +107,21 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 }
 
 // doubts turns a finding with impossible readings into inconclusive; a failure
-// that a doubted reading brought is not a failure shown.
+// that a doubted reading brought is not a failure shown, one that rests on other
+// readings alone still is.
 func (w *Work) doubts() {
 	doubts := w.Input.Doubts()
 	if len(doubts) == 0 {
 		return
 	}
+	var doubted []string
+	for _, d := range doubts {
+		doubted = append(doubted, d.Fields...)
+	}
+	inDoubt := func(k string) bool { return slices.Contains(doubted, k) }
 	if w.found.Stop == "" {
 		for i, r := range w.found.Reasons {
-			if r.Verdict == Fail {
+			if r.Verdict == Fail && (w.rests[i] == nil || slices.ContainsFunc(w.rests[i], inDoubt)) {
 				w.found.Reasons[i].Verdict = Inconclusive
 			}
 		}
@@ -147,9 +155,19 @@ func (w *Work) close() Finding {
 	return w.found
 }
 
-// Say adds a reason. A pass said here counts as something judged.
+// Say adds a reason, which rests on the field it names. A pass said here counts
+// as something judged.
 func (w *Work) Say(v Verdict, field, format string, args ...any) {
+	var on []string
+	if field != "" {
+		on = strings.Fields(field)
+	}
+	w.say(v, field, on, format, args...)
+}
+
+func (w *Work) say(v Verdict, field string, on []string, format string, args ...any) {
 	w.judged++
+	w.rests = append(w.rests, on)
 	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Field: field, Text: fmt.Sprintf(format, args...)})
 }
 
@@ -263,7 +281,7 @@ func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Ver
 	d.Verdict = decide(d.Value, d.U, *l, guarded)
 	d.ChanceOut = chanceOut(d.Value, d.U, *l)
 	w.found.Derived = append(w.found.Derived, d)
-	w.Say(d.Verdict, field, "%s", d.sentence(guarded))
+	w.say(d.Verdict, field, e.readings(), "%s", d.sentence(guarded))
 	return d.Verdict
 }
 
