@@ -30,10 +30,12 @@ type kindCase struct {
 	Set     map[string]any `json:"set"`
 	Want    struct {
 		Verdict Verdict                `json:"verdict"`
-		Says    []string               `json:"says"`  // each stands in some reason
-		Stop    string                 `json:"stop"`  // stands in the stop's words
-		Doubt   string                 `json:"doubt"` // stands in some doubt
-		Error   string                 `json:"error"` // the trial is refused with these words
+		Says    []string               `json:"says"`    // each stands in some reason
+		Stop    string                 `json:"stop"`    // stands in the stop's words
+		Doubt   string                 `json:"doubt"`   // stands in some doubt
+		Caution []string               `json:"caution"` // each stands in some caution
+		Silent  []string               `json:"silent"`  // none stands in a reason, caution or stop
+		Error   string                 `json:"error"`   // the trial is refused with these words
 		Derived map[string]derivedWant `json:"derived"`
 	} `json:"want"`
 }
@@ -189,6 +191,17 @@ func runCase(t *testing.T, f caseFile, c kindCase) {
 	for _, s := range c.Want.Says {
 		if !anyReason(got, s) {
 			t.Errorf("no reason says %q; reasons %q", s, got.Reasons)
+		}
+	}
+	cautions := strings.Join(got.Cautions, "\n")
+	for _, s := range c.Want.Caution {
+		if !strings.Contains(cautions, s) {
+			t.Errorf("no caution says %q; cautions %q", s, got.Cautions)
+		}
+	}
+	for _, s := range c.Want.Silent {
+		if anyReason(got, s) || strings.Contains(cautions+got.Stop, s) {
+			t.Errorf("%q is said; reasons %q, cautions %q, stop %q", s, got.Reasons, got.Cautions, got.Stop)
 		}
 	}
 	if c.Want.Doubt != "" {
