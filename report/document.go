@@ -81,6 +81,7 @@ type AttemptPage struct {
 	Judged           bool
 	Stop, Rule       string
 	Until            string
+	Entry            int // seq of the entry that judged it last, 0 when not judged
 	Readings         []Reading
 	Derived          []checks.Derived
 	Reasons          []checks.Reason
@@ -263,7 +264,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 	if a.Judged {
 		f := a.Finding
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
-		p.When = stamp(a.At)
+		p.When, p.Entry = stamp(a.At), a.Seq
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)
 		}
