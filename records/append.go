@@ -43,7 +43,7 @@ func (b *Book) NewJob(ctx context.Context, stem string, first Draft, plan []byte
 		if err := storePlan(ctx, tx, planHash, plan); err != nil {
 			return err
 		}
-		if e, err = add(ctx, tx, Head{Job: job, Seq: 1, Prev: Genesis(job, nonce)}, first, data); err != nil {
+		if e, err = b.add(ctx, tx, Head{Job: job, Seq: 1, Prev: Genesis(job, nonce)}, first, data); err != nil {
 			return err
 		}
 		_, err = readOpening(e) // what Jobs could not read is refused now
@@ -76,7 +76,7 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 	err := b.write(ctx, func(tx *sql.Tx) error {
 		var seq int
 		var hash string
-		err := tx.QueryRowContext(ctx, "SELECT seq, hash FROM entries WHERE job = ? ORDER BY seq DESC LIMIT 1", job).Scan(&seq, &hash)
+		err := tx.StmtContext(ctx, b.newest).QueryRowContext(ctx, job).Scan(&seq, &hash)
 		if errors.Is(err, sql.ErrNoRows) {
 			return b.noJob(job)
 		}
@@ -87,7 +87,7 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 			return &MovedError{Job: job, Seen: after, Now: seq}
 		}
 		for i, d := range drafts {
-			e, err := add(ctx, tx, Head{Job: job, Seq: seq + 1 + i, Prev: hash}, d, data[i])
+			e, err := b.add(ctx, tx, Head{Job: job, Seq: seq + 1 + i, Prev: hash}, d, data[i])
 			if err != nil {
 				return fmt.Errorf("draft %d: %w", i+1, err)
 			}
@@ -122,13 +122,13 @@ func (b *Book) noJob(job string) error {
 }
 
 // add seals one draft under the link in h and inserts it.
-func add(ctx context.Context, tx *sql.Tx, h Head, d Draft, data []byte) (Entry, error) {
+func (b *Book) add(ctx context.Context, tx *sql.Tx, h Head, d Draft, data []byte) (Entry, error) {
 	h.V, h.At, h.By, h.Kind, h.Check = entryVersion, d.At, d.By, d.Kind, d.Check
 	e, err := encodeEntry(h, data)
 	if err != nil {
 		return Entry{}, fmt.Errorf("job %s, entry %d: %w", h.Job, h.Seq, err)
 	}
-	_, err = tx.ExecContext(ctx, "INSERT INTO entries (body, hash) VALUES (?, ?)", string(e.Body), e.Hash)
+	_, err = tx.StmtContext(ctx, b.insert).ExecContext(ctx, string(e.Body), e.Hash)
 	return e, err
 }
 

@@ -21,6 +21,9 @@ type Book struct {
 	db      *sql.DB
 	how     access
 	release func()
+
+	// The statements of Append, kept: parsing the guard took a third of its time.
+	newest, insert *sql.Stmt
 }
 
 // Path is the absolute path of the book, links resolved.
@@ -28,6 +31,11 @@ func (b *Book) Path() string { return b.path }
 
 // Close lets go of the file. What Append returned is on the disk already.
 func (b *Book) Close() error {
+	for _, s := range []*sql.Stmt{b.newest, b.insert} {
+		if s != nil {
+			s.Close() // cannot fail in a way that matters more than closing the file
+		}
+	}
 	err := b.db.Close()
 	b.release()
 	return translate(b.path, err)
@@ -159,7 +167,7 @@ func connect(ctx context.Context, path string, how access, release func()) (*Boo
 	}
 	db.SetMaxOpenConns(1)
 	b := &Book{path: path, db: db, how: how, release: release}
-	if err := b.settle(ctx); err != nil {
+	if err := errors.Join(b.settle(ctx), b.prepare(ctx)); err != nil {
 		db.Close()
 		return nil, translate(path, err)
 	}
@@ -177,6 +185,17 @@ func (b *Book) settle(ctx context.Context) error {
 		}
 	}
 	return settings(ctx, b.db, b.path, b.how)
+}
+
+func (b *Book) prepare(ctx context.Context) (err error) {
+	if b.how.readOnly {
+		return nil
+	}
+	if b.newest, err = b.db.PrepareContext(ctx, "SELECT seq, hash FROM entries WHERE job = ? ORDER BY seq DESC LIMIT 1"); err != nil {
+		return err
+	}
+	b.insert, err = b.db.PrepareContext(ctx, "INSERT INTO entries (body, hash) VALUES (?, ?)")
+	return err
 }
 
 type rowQuerier interface {

@@ -219,8 +219,8 @@ func TestJobID(t *testing.T) {
 			t.Errorf("%s: %d %v, want %d", id, n, err, want)
 		}
 	}
-	for _, id := range []string{"", "pump", "-1", "pump-", "pump-0", "pump-01", "pump--1", "pump-+1", "../x-1", "a/b-1", "ä-1", ".a-1", "a b-1", strings.Repeat("x", 65) + "-1"} {
-		if stem, n, err := splitJob(id); err == nil && id != "pump--1" {
+	for _, id := range []string{"", "pump", "-1", "pump-", "pump-0", "pump-01", "pump-+1", "../x-1", "a/b-1", "ä-1", ".a-1", "a b-1", strings.Repeat("x", 65) + "-1"} {
+		if stem, n, err := splitJob(id); err == nil {
 			t.Errorf("%q was accepted as %q %d", id, stem, n)
 		}
 	}

@@ -30,6 +30,10 @@ func TestGuard_statements(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	follows, err := encodeEntry(Head{V: 1, Job: job, Seq: 4, Prev: es[2].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
+	if err != nil {
+		t.Fatal(err)
+	}
 	plan := HashPlan(testPlan)
 	cases := []struct {
 		query string
@@ -51,6 +55,9 @@ func TestGuard_statements(t *testing.T) {
 		{"INSERT INTO entries (body, hash) VALUES (?, ?)", []any{string(loose.Body), loose.Hash}},
 		{"INSERT INTO entries (body, hash) VALUES ('no json', ?)", []any{far.Hash}},
 		{"INSERT INTO entries (body, hash) VALUES (?, 'short')", []any{string(far.Body)}},
+		// In its place in the chain, but over another line or under another's hash.
+		{"REPLACE INTO entries (line, body, hash) VALUES (1, ?, ?)", []any{string(follows.Body), follows.Hash}},
+		{"REPLACE INTO entries (body, hash) VALUES (?, ?)", []any{string(follows.Body), es[0].Hash}},
 		{"UPDATE plans SET body = x'00'", nil},
 		{"DELETE FROM plans", nil},
 		{"INSERT OR REPLACE INTO plans (hash, body) VALUES (?, x'00')", []any{plan}},

@@ -86,16 +86,18 @@ func (v *verifier) schema() error {
 			want[o.name] = o
 		}
 	}
-	err := v.each("SELECT type, name, coalesce(sql, '') FROM sqlite_schema", func(rows *sql.Rows) error {
+	err := v.each("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema", func(rows *sql.Rows) error {
 		var o object
-		if err := rows.Scan(&o.kind, &o.name, &o.sql); err != nil {
+		var table string
+		if err := rows.Scan(&o.kind, &o.name, &table, &o.sql); err != nil {
 			return err
 		}
 		known, ok := want[o.name]
+		of, _, _ := strings.Cut(o.name, "_") // every name begins with its table's
 		switch {
 		case !ok:
 			v.found("", 0, "schema: %s %q was added", o.kind, o.name)
-		case known != o:
+		case known != o, table != of:
 			v.found("", 0, "schema: %s %s was altered", known.kind, o.name)
 		}
 		delete(want, o.name)
