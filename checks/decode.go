@@ -3,6 +3,7 @@ package checks
 import (
 	"errors"
 	"fmt"
+	"io"
 	"reflect"
 	"strconv"
 	"strings"
@@ -44,7 +45,7 @@ type Amount struct {
 
 // ParseAmount reads a value whose unit tells what it measures.
 func ParseAmount(s string) (Amount, error) {
-	_, symbol := cutNumber(strings.TrimSpace(s))
+	_, symbol := cutNumber(strings.TrimLeft(s, "<>=≤≥ \t"))
 	if known, ok := spellings[symbol]; ok {
 		symbol = known
 	}
@@ -56,7 +57,10 @@ func ParseAmount(s string) (Amount, error) {
 	if err == nil && q.Bound != "" {
 		err = fmt.Errorf("%q is a bound; one value is wanted", s)
 	}
-	return Amount{Value: q.Value, Of: u.of, Unit: u.symbol}, err
+	if err != nil {
+		return Amount{}, err
+	}
+	return Amount{Value: q.Value, Of: u.of, Unit: u.symbol}, nil
 }
 
 var (
@@ -80,9 +84,13 @@ func readNode(file string, data []byte, n *notes) *yaml.Node {
 		n.syntax(err)
 		return nil
 	}
-	if err := dec.Decode(&extra); err == nil {
+	switch err := dec.Decode(&extra); {
+	case err == nil:
 		n.places[""] = Place{extra.Line, extra.Column}
 		n.at("", "a second document begins here: a file holds one")
+		return nil
+	case !errors.Is(err, io.EOF):
+		n.syntax(err)
 		return nil
 	}
 	root := doc.Content[0]
@@ -152,6 +160,10 @@ func (n *notes) decode(path string, node *yaml.Node, v reflect.Value) {
 	case t == timeType:
 		n.decodeTime(path, node, v)
 	case t == amountType:
+		if node.Kind != yaml.ScalarNode {
+			n.at(path, "%s; one value with its unit is wanted", describe(node))
+			return
+		}
 		a, err := ParseAmount(node.Value)
 		if err != nil {
 			n.at(path, "%v", err)
@@ -267,6 +279,10 @@ func (n *notes) decodeMap(path string, node *yaml.Node, v reflect.Value) {
 }
 
 func (n *notes) decodeTime(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.ScalarNode {
+		n.at(path, "%s; a date is wanted, such as 2026-03-31", describe(node))
+		return
+	}
 	for _, layout := range []string{time.RFC3339, "2006-01-02"} {
 		if t, err := time.Parse(layout, node.Value); err == nil {
 			v.Set(reflect.ValueOf(t))

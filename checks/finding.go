@@ -116,7 +116,7 @@ func decide(x, U float64, l Limit, guarded bool) Verdict {
 // reading's error is normal with standard uncertainty U/2 (JCGM 106:2012, 7).
 // With U = 0 it is 0 or 1; with U unknown NaN.
 func chanceOut(x, U float64, l Limit) float64 {
-	if math.IsNaN(x) || math.IsNaN(U) {
+	if math.IsNaN(x) || math.IsNaN(U) || math.IsNaN(l.Low) && math.IsNaN(l.High) {
 		return math.NaN()
 	}
 	if U == 0 {

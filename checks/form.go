@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // Sort is what a field takes.
@@ -88,13 +89,13 @@ const maxWords = 2000
 func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) {
 	a := Answer{Typed: strings.TrimSpace(typed)}
 	if a.Typed == "" {
-		return a, fmt.Errorf("%s: nothing was typed; %s", f.Key, f.Accepts())
+		return Answer{}, fmt.Errorf("%s: nothing was typed; %s is wanted", f.Key, f.Accepts())
 	}
-	if len(a.Typed) > maxWords {
-		return a, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, len(a.Typed), maxWords)
+	if n := utf8.RuneCountInString(a.Typed); n > maxWords {
+		return Answer{}, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, n, maxWords)
 	}
 	if err := plainText(a.Typed); err != nil {
-		return a, fmt.Errorf("%s: %w", f.Key, err)
+		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
 	}
 	var err error
 	switch f.Sort {
@@ -158,11 +159,15 @@ func option(typed string, options []string) (string, error) {
 	if len(hits) == 1 {
 		return hits[0], nil
 	}
+	if len(options) == 0 {
+		return "", fmt.Errorf("%q: the plan names none to choose from", typed)
+	}
 	return "", fmt.Errorf("%q is not one of %s", typed, strings.Join(options, ", "))
 }
 
 // parseInstant reads "now", "14:05", "14:05:30" or RFC 3339. A time of day is
-// the latest such moment not later than now, ten minutes of slack allowed.
+// the latest such moment not later than now, ten minutes of slack allowed: 23:58
+// typed just after midnight is yesterday's, 00:03 typed just before is the next day's.
 func parseInstant(typed string, now time.Time) (time.Time, error) {
 	if strings.EqualFold(typed, "now") {
 		return now.Truncate(time.Second), nil
@@ -176,11 +181,12 @@ func parseInstant(typed string, now time.Time) (time.Time, error) {
 			continue
 		}
 		y, m, d := now.Date()
-		at := time.Date(y, m, d, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
-		if at.Sub(now) > clockSlack {
-			at = time.Date(y, m, d-1, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
+		for _, day := range []int{d + 1, d, d - 1} {
+			at := time.Date(y, m, day, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
+			if at.Sub(now) <= clockSlack {
+				return at, nil
+			}
 		}
-		return at, nil
 	}
 	return time.Time{}, fmt.Errorf("%q is not a time: type now, 14:05, 14:05:30 or 2026-03-31T14:05:00+00:00", typed)
 }

@@ -35,9 +35,13 @@ func ParseNumber(s string) (float64, error) {
 		return 0, fmt.Errorf("%q %w", s, err)
 	}
 	if i := strings.IndexByte(mantissa, ','); i >= 0 {
-		before, after := strings.TrimLeft(mantissa[:i], "+-"), mantissa[i+1:]
+		sign, after := "", mantissa[i+1:]
+		before := strings.TrimLeft(mantissa[:i], "+-")
+		if mantissa[0] == '-' {
+			sign = "-"
+		}
 		if len(after) == 3 && len(before) >= 1 && len(before) <= 3 && before != "0" {
-			return 0, fmt.Errorf("%q is read two ways (%w): type %s.%s or %s%s", s, ErrAmbiguous, before, after, before, after)
+			return 0, fmt.Errorf("%q is read two ways (%w): type %s%s.%s or %s%s%s", s, ErrAmbiguous, sign, before, after, sign, before, after)
 		}
 		n = strings.Replace(n, ",", ".", 1)
 	}

@@ -3,6 +3,7 @@ package checks
 import (
 	"fmt"
 	"sort"
+	"strconv"
 	"strings"
 )
 
@@ -23,7 +24,11 @@ func (p Problem) String() string {
 	if p.Path == "" {
 		return where + ": " + p.Cause
 	}
-	return where + ": " + p.Path + ": " + p.Cause
+	path := p.Path
+	if plainText(path) != nil { // a key with control characters must not reach a terminal
+		path = strconv.Quote(path)
+	}
+	return where + ": " + path + ": " + p.Cause
 }
 
 // Problems is every problem of one file, in the order of their lines.

@@ -98,7 +98,8 @@ func bySymbol(symbol string) (unit, bool) {
 }
 
 // findUnit reads a typed unit of the wanted quantity. Case matters only where
-// it must: kv is a kilovolt, but mΩ and MΩ are kept apart.
+// it must: kv is a kilovolt, but m and M before a unit are never taken for one
+// another, even where only one of the two is a unit here: they are 10⁹ apart.
 func findUnit(typed, of string) (unit, error) {
 	name := typed
 	if s, ok := spellings[typed]; ok {
@@ -109,12 +110,12 @@ func findUnit(typed, of string) (unit, error) {
 	}
 	hits := map[string]unit{}
 	for _, u := range units {
-		if u.of == of && strings.EqualFold(u.symbol, typed) {
+		if u.of == of && sameButCase(u.symbol, typed) {
 			hits[u.symbol] = u
 		}
 	}
 	for other, s := range spellings {
-		if u, _ := bySymbol(s); u.of == of && strings.EqualFold(other, typed) {
+		if u, _ := bySymbol(s); u.of == of && sameButCase(other, typed) {
 			hits[s] = u
 		}
 	}
@@ -135,6 +136,28 @@ func findUnit(typed, of string) (unit, error) {
 		return unit{}, fmt.Errorf("unit %q is a %s; a %s in %s is wanted", typed, u.of, of, strings.Join(UnitsOf(of), ", "))
 	}
 	return unit{}, fmt.Errorf("unit %q is not known; a %s in %s is wanted", typed, of, strings.Join(UnitsOf(of), ", "))
+}
+
+// sameButCase tells whether typed is a unit's name in other capitals, with any
+// prefix m or M as it stands.
+func sameButCase(name, typed string) bool {
+	if !strings.EqualFold(name, typed) {
+		return false
+	}
+	if name[0] != 'm' && name[0] != 'M' || name[0] == typed[0] {
+		return true
+	}
+	rest := name[1:]
+	if s, ok := spellings[rest]; ok {
+		rest = s
+	}
+	u, prefixed := bySymbol(rest)
+	whole := name
+	if s, ok := spellings[name]; ok {
+		whole = s
+	}
+	w, _ := bySymbol(whole)
+	return !prefixed || u.of != w.of
 }
 
 // Quantity is a number as typed and in its base unit.

@@ -187,6 +187,9 @@ func (n *notes) meter(path string, m *Meter, seen map[string]string) {
 				n.at(p+"."+key, "a %s, but the range is a %s", a.Of, r.To.Of)
 			}
 		}
+		if r.To.Of != "" && r.To.Of != "temperature" && !(r.To.Value > 0) {
+			n.at(p+".to", "%v is not above zero: the top of a range is", r.To.Value)
+		}
 		if r.From != nil && r.From.Value >= r.To.Value {
 			n.at(p+".from", "is not below to")
 		}
