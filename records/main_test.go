@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"net/url"
 	"os"
 	"path/filepath"
 	"testing"
@@ -118,7 +119,8 @@ func same(t testing.TB, want, got any) {
 // raw opens the file as any other program would, without this package's settings.
 func raw(t testing.TB, path string) *sql.DB {
 	t.Helper()
-	db, err := sql.Open("sqlite", dataSource(path, access{query: []string{"mode=rw"}}))
+	u := url.URL{Scheme: "file", OmitHost: true, Path: filepath.ToSlash(path), RawQuery: "mode=rw"}
+	db, err := sql.Open("sqlite", u.String())
 	if err != nil {
 		t.Fatal(err)
 	}
