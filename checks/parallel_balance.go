@@ -1,0 +1,298 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"handback/checks/power"
+)
+
+// parallelBalance is what a parallel-balance check is given.
+type parallelBalance struct {
+	A           string   `plan:"a,need" doc:"the transformer on the bar already"`
+	B           string   `plan:"b,need" doc:"the transformer that is to share the bar"`
+	TapA        string   `plan:"tap_a" doc:"tap position of a in use; the transformer's own when not given"`
+	TapFromA    string   `plan:"tap_from_a" doc:"id of the tap-links check whose left position a stands on"`
+	TapB        string   `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
+	TapFromB    string   `plan:"tap_from_b" doc:"id of the tap-links check whose left position b stands on"`
+	Board       string   `plan:"board,need" doc:"the board they are to share, whose ratings hold the fault level"`
+	Difference  *Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (common practice)"`
+	Circulating Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
+	Match       *Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
+	Ratio       *float64 `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
+	Factor      *float64 `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level; 1.05 when not given (IEC 60909-0 Table 1, LV ±6 %), 1.10 for ±10 %"`
+}
+
+var _ = register(&Kind{
+	Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"Equal volts do not show equal angle or sequence: prove every pole across the open device before it is closed."},
+	Sources: []string{"difference 1 %, impedances within 10 %, ratings within 3:1: common practice", "circulating current: the plan",
+		"fault level: IEC 60909-0, against the board's ratings"},
+	Given:    func() any { return &parallelBalance{} },
+	Validate: validateParallelBalance,
+	Form: func(in Input) []Field {
+		g := in.Check.Given.(*parallelBalance)
+		a, tapA := in.transformerOnTap(g.A, g.TapA, g.TapFromA)
+		b, tapB := in.transformerOnTap(g.B, g.TapB, g.TapFromB)
+		ea, eb := in.expectNoLoad(a, tapA, "", 1), in.expectNoLoad(b, tapB, "", 1)
+		out := []Field{meterField(in)}
+		out[0].Hint = "one instrument for both sides, by its id in the plan: its own error then cancels in the difference"
+		neutral := in.bothNeutrals(g)
+		out = append(out, lineVolts(in, "a_", g.A+" ", true, ea)...)
+		if neutral {
+			out = append(out, phaseVolts(in, "a_", g.A+" ", true, scaled(ea, 1/math.Sqrt(3)))...)
+		}
+		out = append(out, lineVolts(in, "b_", g.B+" ", true, eb)...)
+		if neutral {
+			out = append(out, phaseVolts(in, "b_", g.B+" ", true, scaled(eb, 1/math.Sqrt(3)))...)
+		}
+		return out
+	},
+	Doubts:  func(in Input) []Doubt { return append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...) },
+	Judge:   judgeParallelBalance,
+	Predict: predictParallelBalance,
+})
+
+func validateParallelBalance(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*parallelBalance)
+	needTransformer(p, "a", g.A, say)
+	needTransformer(p, "b", g.B, say)
+	needTap(p, "tap_a", g.A, g.TapA, say)
+	needTap(p, "tap_b", g.B, g.TapB, say)
+	needEarlier(p, c, "tap_from_a", g.TapFromA, "tap-links", say)
+	needEarlier(p, c, "tap_from_b", g.TapFromB, "tap-links", say)
+	needTapKnown(p, "tap_a", g.A, g.TapA, g.TapFromA, say)
+	needTapKnown(p, "tap_b", g.B, g.TapB, g.TapFromB, say)
+	needBoard(p, "board", g.Board, say)
+	if g.A == g.B {
+		say("b", "%q is a as well: two transformers are wanted", g.B)
+	}
+	if g.Ratio != nil && *g.Ratio < 1 {
+		say("rating_ratio", "%v: the larger rating over the smaller is 1 or more", *g.Ratio)
+	}
+	if g.Factor != nil && (*g.Factor < 0.9 || *g.Factor > 1.1) {
+		say("voltage_factor", "%v: IEC 60909-0 Table 1 gives 1.05 or 1.10 for the greatest current", *g.Factor)
+	}
+}
+
+// bothNeutrals tells whether both transformers bring out an LV neutral, so that
+// line-to-neutral volts can be read on both sides.
+func (in Input) bothNeutrals(g *parallelBalance) bool {
+	for _, id := range []string{g.A, g.B} {
+		t := in.Plan.Transformer(id)
+		if t == nil {
+			return false
+		}
+		group, err := power.ParseGroup(t.Group)
+		if err != nil || !group.LVNeutral {
+			return false
+		}
+	}
+	return true
+}
+
+// judgeParallelBalance passes when the volts of both sides agree, what difference
+// there is drives no more circulating current than the plan allows, and the plates
+// allow the two to share the board. From the readings, pair by pair:
+//
+//	d  = 100·(U_B − U_A)/U_A                          −difference ≤ d ≤ difference
+//	Ic = max|U_A − U_B| / (√3·|Z_A + Z_B|)            100·Ic/I_rated ≤ circulating, for each transformer
+//
+//	U_A, U_B   line-to-line volts (d also line-to-neutral)  V    > 0
+//	Z_A, Z_B   R + jX per phase, each on its own rated LV   Ω    see Transformer.ohms
+//	I_rated    S/(√3·U_lv)                                  A
+//
+// Both sides are taken to stand at the same angle, which volts of one side alone
+// cannot show: that is for the cross voltages. The vector differences shown draw
+// both triangles about their centroids at that same angle.
+//
+// From the plates: equal clock numbers, else fail; impedances within impedance_match
+// of the smaller; the larger rating over the smaller at most rating_ratio; fault
+// current and peak with both in (IEC 60909-0, greatest current) at most the board's
+// short-time and peak withstand. A rating the plan does not give is inconclusive.
+// Limits include their own value.
+func judgeParallelBalance(w *Work) {
+	g := w.Check.Given.(*parallelBalance)
+	a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B)
+	w.balanceVolts(g)
+	w.balanceCurrent(g, a, b)
+	w.balancePlates(g, a, b)
+	w.balanceFault(g, a, b)
+}
+
+// balanceVolts holds the difference of every pair and shows the vector differences.
+func (w *Work) balanceVolts(g *parallelBalance) {
+	limit, source := or(g.Difference, 1), "common practice"
+	if g.Difference != nil {
+		source = "plan"
+	}
+	keys := lineKeys[:]
+	if w.bothNeutrals(g) {
+		keys = append(append([]string{}, keys...), phaseKeys[:]...)
+	}
+	for _, k := range keys {
+		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
+		pair := ub.label + " less " + g.A
+		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
+		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), Between(-limit, limit, source))
+	}
+	var all []*Expr
+	for _, side := range []string{"a_", "b_"} {
+		for _, k := range lineKeys {
+			all = append(all, w.Read(side+k))
+		}
+	}
+	lines, _ := w.Plan.Conductors()
+	for i, name := range lines {
+		how := "both triangles drawn from their three line-to-line volts about their centroids, at the same angle (assumed)"
+		w.Show(fmt.Sprintf("vector_l%d", i+1), "vector difference at "+name, "V", Solve(how, func(u []float64) float64 {
+			pa, errA := power.Triangle([3]float64(u[:3]))
+			pb, errB := power.Triangle([3]float64(u[3:]))
+			if errA != nil || errB != nil {
+				return math.NaN()
+			}
+			return cmplx.Abs(pb[i] - pa[i])
+		}, all...))
+	}
+}
+
+// balanceCurrent holds the circulating current against each rating.
+func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer) {
+	var gaps []*Expr
+	for _, k := range lineKeys {
+		gaps = append(gaps, Abs(w.Read("a_"+k).Sub(w.Read("b_"+k))))
+	}
+	current := Named("circulating current", "A", Max(gaps...).Div(Sqrt(K(3)).Mul(loopOhms(a, b))))
+	w.Show("circulating", "circulating current", "A", current)
+	for i, t := range []*Transformer{a, b} {
+		w.Hold("circulating_"+"ab"[i:i+1], "circulating current of the rated current of "+t.ID, "%",
+			current.Div(t.ratedAmps()).Times(100), AtMost(float64(g.Circulating), "plan"))
+	}
+}
+
+// balancePlates holds vector group, impedance and rating against each other.
+func (w *Work) balancePlates(g *parallelBalance, a, b *Transformer) {
+	verdict := Fail
+	ok, said := groupsAgree(a, b)
+	if ok {
+		verdict = Pass
+	}
+	w.Say(verdict, "", "%s", said)
+	za, zb := Datum("impedance of "+a.ID, float64(a.Impedance), "%"), Datum("impedance of "+b.ID, float64(b.Impedance), "%")
+	w.Hold("impedance_match", "difference of the impedances, of the smaller", "%",
+		Max(za, zb).Sub(Min(za, zb)).Div(Min(za, zb)).Times(100), AtMost(or(g.Match, 10), givenOr(g.Match != nil, "common practice")))
+	sa, sb := Datum("rating of "+a.ID, float64(a.Rating), "VA"), Datum("rating of "+b.ID, float64(b.Rating), "VA")
+	w.Hold("rating_ratio", "larger rating over the smaller", "",
+		Max(sa, sb).Div(Min(sa, sb)), AtMost(or(g.Ratio, 3), givenOr(g.Ratio != nil, "common practice")))
+}
+
+// givenOr is where a limit comes from: the plan, or what stands in for it.
+func givenOr(given bool, otherwise string) string {
+	if given {
+		return "plan"
+	}
+	return otherwise
+}
+
+// balanceFault holds the fault level with both in against the board's ratings.
+func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
+	board := w.Plan.Board(g.Board)
+	f, err := w.faultWith(or(g.Factor, lowVoltageFactor), board, a, b)
+	if err != nil {
+		w.Say(Inconclusive, "", "fault level with both in: %v", err)
+		return
+	}
+	how := w.faultHow(or(g.Factor, lowVoltageFactor))
+	give := func(x float64, how string) *Expr {
+		return Solve(how, func([]float64) float64 { return x })
+	}
+	w.Show("kappa", "peak factor κ with both in", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
+	w.holdRating("fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time withstand", board)
+	w.holdRating("peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak withstand", board)
+}
+
+func (w *Work) holdRating(key, name string, e *Expr, rating *Ampere, of string, b *Board) {
+	if rating == nil {
+		v := w.Show(key, name, "A", e)
+		w.Say(Inconclusive, "", "%s is %s, but the plan gives %s no %s to hold it against", name, spell(v, "A"), b.ID, of)
+		return
+	}
+	w.Hold(key, name, "A", e, AtMost(float64(*rating), of+" of "+b.ID))
+}
+
+// faultHow says in words what a fault level is worked out from.
+func (in Input) faultHow(c float64) string {
+	supply := "an HV supply without limit, as the plan gives no fault level"
+	if s := in.Plan.Plant.Supply; s != nil && s.Fault != nil {
+		supply = spell(float64(*s.Fault)/1e6, "MVA") + " of HV supply"
+	}
+	return fmt.Sprintf("c·U_n/(√3·|Z_supply + Z_transformers|) with c = %s and %s, IEC 60909-0, motors left out", significant(c, 4), supply)
+}
+
+// predictParallelBalance is the paralleling study from plan data alone.
+func predictParallelBalance(p *Plan, c *Check) []Prediction {
+	in, g := Input{Plan: p, Check: c}, c.Given.(*parallelBalance)
+	a, b := p.Transformer(g.A), p.Transformer(g.B)
+	ok, said := groupsAgree(a, b)
+	out := []Prediction{{Name: "vector groups", Text: said, Source: "IEC 60076-8 (from memory)", Warn: !ok}}
+	out = append(out, in.predictBalance(g)...)
+	return append(out, in.predictFault(g, a, b)...)
+}
+
+func (in Input) predictBalance(g *parallelBalance) []Prediction {
+	a, err := in.feed(g.A, g.TapA, g.TapFromA)
+	var b feed
+	if err == nil {
+		b, err = in.feed(g.B, g.TapB, g.TapFromB)
+	}
+	var loop complex128
+	if err == nil {
+		loop, err = power.Circulating(a.source, b.source)
+	}
+	if err != nil {
+		return []Prediction{{Name: "balance", Text: err.Error(), Source: "nameplates", Warn: true}}
+	}
+	source := fmt.Sprintf("nameplates, tap %s of %s and %s of %s", a.tap.Position, a.t.ID, b.tap.Position, b.t.ID)
+	diff, limit := 100*(b.lv-a.lv)/a.lv, or(g.Difference, 1)
+	out := []Prediction{{Name: "no-load volts", Source: source, Warn: !(math.Abs(diff) <= limit*(1+slack)),
+		Text: fmt.Sprintf("%s %s, %s %s: difference %s, ±%s %% allowed", a.t.ID, Show(a.lv, "V", 1), b.t.ID, Show(b.lv, "V", 1), Show(diff, "%", 2), significant(limit, 4))}}
+	amps := cmplx.Abs(loop)
+	for _, f := range []feed{a, b} {
+		pct := 100 * amps / f.amps
+		out = append(out, Prediction{Name: "circulating current, " + f.t.ID, Source: source, Warn: !(pct <= float64(g.Circulating)*(1+slack)),
+			Text: fmt.Sprintf("%s, %s of rated %s; %s allowed", Show(amps, "A", 1), Show(pct, "%", 2), Show(f.amps, "A", 0), significant(float64(g.Circulating), 4)+" %")})
+	}
+	return append(out, predictShare([]feed{a, b})...)
+}
+
+func (in Input) predictFault(g *parallelBalance, a, b *Transformer) []Prediction {
+	c, board := or(g.Factor, lowVoltageFactor), in.Plan.Board(g.Board)
+	var out []Prediction
+	for _, set := range []struct {
+		name  string
+		units []*Transformer
+	}{{a.ID + " alone", []*Transformer{a}}, {b.ID + " alone", []*Transformer{b}}, {"both in", []*Transformer{a, b}}} {
+		f, err := in.faultWith(c, board, set.units...)
+		q := Prediction{Name: "fault level, " + set.name, Source: in.faultHow(c), Warn: true}
+		if err != nil {
+			q.Text = err.Error()
+		} else {
+			q.Text = fmt.Sprintf("%s, peak %s (κ %s), against %s and %s of %s", kA(f.InitialA), kA(f.PeakA), significant(f.Kappa, 3),
+				ratingText(board.ShortTime, "short-time"), ratingText(board.Peak, "peak"), board.ID)
+			q.Warn = !(f.InitialA <= orNaN(board.ShortTime)*(1+slack)) || !(f.PeakA <= orNaN(board.Peak)*(1+slack))
+		}
+		out = append(out, q)
+	}
+	return out
+}
+
+func kA(amps float64) string { return Show(amps/1000, "kA", 2) }
+
+func ratingText(rating *Ampere, of string) string {
+	if rating == nil {
+		return "no " + of + " rating in the plan"
+	}
+	return spell(float64(*rating)/1000, "kA") + " " + of
+}

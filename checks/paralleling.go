@@ -1,0 +1,212 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"handback/checks/power"
+)
+
+// What is taken where neither plan nor reading says.
+const (
+	assumedPowerFactor = 0.8  // lagging; the share of load hangs on it little (our choice)
+	lowVoltageFactor   = 1.05 // c for the greatest current of an LV system held to ±6 % (IEC 60909-0:2016, Table 1)
+	supplyFactor       = 1.1  // c for the greatest current above 1 kV (IEC 60909-0:2016, Table 1)
+)
+
+// feed is a transformer on the tap it stands on, seen from the bar it feeds.
+type feed struct {
+	t      *Transformer
+	tap    *Tap
+	lv     float64      // no-load line-to-line volts on that tap, V
+	amps   float64      // rated LV current, A
+	source power.Source // per phase, ohms on its own rated LV
+}
+
+// feed works out a transformer on its tap at the usual HV volts, or at its rated
+// HV volts where the plan gives no supply:
+//
+//	E = U_hv · U_lv / U_hv,tap      Z = (r + jx) · U_lv² / S
+//
+// The angle is that of its vector group. The error names a transformer whose tap
+// is not known.
+func (in Input) feed(id, tap, from string) (feed, error) {
+	t, at := in.transformerOnTap(id, tap, from)
+	if t == nil {
+		return feed{}, fmt.Errorf("no transformer %q in the plan", id)
+	}
+	if at == nil {
+		return feed{}, fmt.Errorf("the tap %s stands on is not known: give it in the plan, or take the check that finds it", id)
+	}
+	hv := float64(t.HV)
+	if s := in.Plan.Plant.Supply; s != nil {
+		hv = float64(s.Usual)
+	}
+	f := feed{t: t, tap: at}
+	var err error
+	if f.lv, err = power.LVNoLoad(hv, float64(t.LV), float64(at.HV)); err != nil {
+		return feed{}, err
+	}
+	group, err := power.ParseGroup(t.Group)
+	if err != nil {
+		return feed{}, err
+	}
+	unit := t.unit()
+	unit.NoLoadLL, unit.PhaseDeg = f.lv, group.AngleDeg()
+	if f.source, err = unit.Source(float64(t.LV)); err != nil {
+		return feed{}, err
+	}
+	f.amps, err = unit.RatedAmps(float64(t.LV))
+	return f, err
+}
+
+// unit is the nameplate as package power takes it.
+func (t *Transformer) unit() power.Transformer {
+	return power.Transformer{RatedVA: float64(t.Rating), ImpedancePct: float64(t.Impedance), LoadLossW: float64(t.LoadLoss)}
+}
+
+// ratedAmps is the rated LV current I = S/(√3·U_lv), A.
+func (t *Transformer) ratedAmps() *Expr {
+	return Named("rated current of "+t.ID, "A",
+		Datum("rating of "+t.ID, float64(t.Rating), "VA").Div(Sqrt(K(3)).Mul(Datum("rated LV of "+t.ID, float64(t.LV), "V"))))
+}
+
+// ohms are resistance and reactance per phase on the transformer's own rated LV:
+//
+//	Z_b = U_lv²/S      R = (P/S)·Z_b      X = √((z/100)² − (P/S)²)·Z_b
+func (t *Transformer) ohms() (r, x *Expr) {
+	s := Datum("rating of "+t.ID, float64(t.Rating), "VA")
+	base := Named("base impedance of "+t.ID, "Ω", Datum("rated LV of "+t.ID, float64(t.LV), "V").Pow(2).Div(s))
+	share := Datum("load loss of "+t.ID, float64(t.LoadLoss), "W").Div(s)
+	z := Datum("impedance of "+t.ID, float64(t.Impedance), "%").Div(K(100))
+	r = Named("resistance of "+t.ID, "Ω", share.Mul(base))
+	x = Named("reactance of "+t.ID, "Ω", Sqrt(z.Pow(2).Sub(share.Pow(2))).Mul(base))
+	return r, x
+}
+
+// loopOhms is |Z_A + Z_B| per phase: the loop a circulating current goes round
+// holds both transformers one after the other, so their impedances add.
+func loopOhms(a, b *Transformer) *Expr {
+	ra, xa := a.ohms()
+	rb, xb := b.ohms()
+	return Named("loop impedance", "Ω", Sqrt(ra.Add(rb).Pow(2).Add(xa.Add(xb).Pow(2))))
+}
+
+// share gives the current of each feed when the bar they share is loaded:
+//
+//	V = (Σ E_i/Z_i − I) / Σ 1/Z_i      I_i = (E_i − V)/Z_i
+//
+//	amps   load current I, A, ≥ 0, constant
+//	pf     its power factor, lagging, 0 to 1, against the first feed's no-load volts
+//
+// The error is that of power.Solve.
+func share(feeds []feed, amps, pf float64) ([]complex128, error) {
+	sources := make([]power.Source, len(feeds))
+	for i, f := range feeds {
+		sources[i] = f.source
+	}
+	load := complex(0, 0)
+	if len(feeds) > 0 {
+		load = cmplx.Rect(amps, cmplx.Phase(feeds[0].source.E)-math.Acos(pf))
+	}
+	_, currents, err := power.Solve(sources, load)
+	return currents, err
+}
+
+// greatestLoad is the largest load current that overloads none of the feeds, A.
+// Each feed's current is straight in the load, I_i = c_i + L·d_i, so |I_i| = rated
+// is a quadratic in L; the smallest root counts. 0 when a feed is overloaded by
+// circulating current alone.
+func greatestLoad(feeds []feed, pf float64) (float64, error) {
+	const probe = 1000
+	idle, err := share(feeds, 0, pf)
+	if err != nil {
+		return 0, err
+	}
+	loaded, err := share(feeds, probe, pf)
+	if err != nil {
+		return 0, err
+	}
+	least := math.Inf(1)
+	for i, f := range feeds {
+		d := (loaded[i] - idle[i]) / probe
+		a, c := square(cmplx.Abs(d)), square(cmplx.Abs(idle[i]))-square(f.amps)
+		b := real(idle[i] * cmplx.Conj(d))
+		if c >= 0 {
+			return 0, nil
+		}
+		if a > 0 {
+			least = math.Min(least, (math.Sqrt(float64(b*b)-float64(a*c))-b)/a)
+		}
+	}
+	return least, nil
+}
+
+// faultWith is the greatest three-phase short-circuit current of a board fed by
+// the transformers together, from their common HV supply (IEC 60909-0, see
+// power.FaultLevel; the correction factor K_T is applied). A supply without a fault
+// level in the plan is taken as having no impedance, which errs to the safe side.
+// c is the voltage factor of the board.
+func (in Input) faultWith(c float64, b *Board, units ...*Transformer) (power.Fault, error) {
+	fc := power.FaultCase{C: c, NominalLV: float64(b.Nominal), RatedLV: float64(units[0].LV), Corrected: true,
+		Supply: power.Supply{FaultVA: math.Inf(1), C: supplyFactor, RX: power.SupplyRX}}
+	if s := in.Plan.Plant.Supply; s != nil && s.Fault != nil {
+		fc.Supply.FaultVA = float64(*s.Fault)
+	}
+	for _, t := range units {
+		u := t.unit()
+		k := square(float64(t.LV) / fc.RatedLV) // its ohms are those on its own rated LV
+		u.ImpedancePct, u.LoadLossW = u.ImpedancePct*k, u.LoadLossW*k
+		fc.Units = append(fc.Units, u)
+	}
+	return power.FaultLevel(fc)
+}
+
+// groupsAgree tells whether two transformers agree in angle as they stand, and in
+// words what the plates say.
+func groupsAgree(a, b *Transformer) (bool, string) {
+	ga, errA := power.ParseGroup(a.Group)
+	gb, errB := power.ParseGroup(b.Group)
+	if errA != nil || errB != nil {
+		return false, fmt.Sprintf("vector groups %s of %s and %s of %s cannot be read", a.Group, a.ID, b.Group, b.ID)
+	}
+	if ok, remedy := power.Parallel(ga, gb); !ok {
+		return false, fmt.Sprintf("vector groups %s of %s and %s of %s do not have the same clock number: %s", a.Group, a.ID, b.Group, b.ID, remedy)
+	}
+	return true, fmt.Sprintf("vector groups %s of %s and %s of %s have the same clock number", a.Group, a.ID, b.Group, b.ID)
+}
+
+// needTapKnown notes a transformer with several taps none of which is named.
+func needTapKnown(p *Plan, key, transformer, tap, from string, say sayFunc) {
+	t := p.Transformer(transformer)
+	if t != nil && len(t.Taps) > 0 && t.Tap == "" && tap == "" && from == "" {
+		say(key, "missing: %s has %d taps and the plan does not say which is in use", t.ID, len(t.Taps))
+	}
+}
+
+// predictShare says what each feed carries when all of them share the sum of
+// their ratings, and the greatest load they can share.
+func predictShare(feeds []feed) []Prediction {
+	total, volts := 0.0, float64(feeds[0].t.LV)
+	for _, f := range feeds {
+		total += float64(f.t.Rating)
+	}
+	amps := total / math.Sqrt(3) / volts
+	source := fmt.Sprintf("network solve, power factor %s lagging assumed", significant(assumedPowerFactor, 3))
+	currents, err := share(feeds, amps, assumedPowerFactor)
+	if err != nil {
+		return []Prediction{{Name: "share of load", Text: err.Error(), Source: source, Warn: true}}
+	}
+	var out []Prediction
+	for i, f := range feeds {
+		pct := 100 * cmplx.Abs(currents[i]) / f.amps
+		out = append(out, Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: pct > 100*(1+slack),
+			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together)", significant(cmplx.Abs(currents[i]), 4), significant(pct, 4), significant(total/1000, 6))})
+	}
+	if most, err := greatestLoad(feeds, assumedPowerFactor); err == nil {
+		out = append(out, Prediction{Name: "greatest load in parallel", Source: source, Warn: !(most > 0),
+			Text: fmt.Sprintf("%s A, %s kVA, with no transformer above its rating", significant(most, 4), significant(most*math.Sqrt(3)*volts/1000, 4))})
+	}
+	return out
+}
