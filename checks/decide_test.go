@@ -1,0 +1,102 @@
+package checks
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+var nan = math.NaN()
+
+// ILAC-G8:09/2019 with guard band w = U, and limits that include their own value.
+func TestDecide(t *testing.T) {
+	gb := *Between(216.2, 253, "GB 230 V")
+	for _, c := range []struct {
+		name    string
+		x, U    float64
+		limit   Limit
+		guarded bool
+		want    Verdict
+	}{
+		{"simple, inside", 250, 1.79, gb, false, Pass},
+		{"simple, at the upper limit", 253, 1.8, gb, false, Pass},
+		{"simple, at the lower limit", 216.2, 1.8, gb, false, Pass},
+		{"simple, above", 253.1, 1.8, gb, false, Fail},
+		{"simple, below", 216.1, 1.8, gb, false, Fail},
+		{"simple, uncertainty unknown", 250, nan, gb, false, Pass},
+		{"within a binary fraction of the limit", 40 * 1.1, 0, *AtMost(44, ""), false, Pass},
+		{"beyond the slack", 44 * (1 + 2e-9), 0, *AtMost(44, ""), false, Fail},
+		{"negative limit, at it", -1, 0, *Between(-1, 1, ""), false, Pass},
+		{"negative limit, beyond it", -1.001, 0, *Between(-1, 1, ""), false, Fail},
+		// 216.2 to 253.0 V, ±(0.5 % + 3 digits of 0.1 V): accept to 251.21, reject above 254.82 (worked by hand).
+		{"guarded, accepted", 250, 1.789786, gb, true, Pass},
+		{"guarded, straddles the upper limit", 252, 1.801333, gb, true, Inconclusive},
+		{"guarded, rejected", 255, 1.818653, gb, true, Fail},
+		{"guarded, straddles the lower limit", 217, 1.599, gb, true, Inconclusive},
+		{"guarded, rejected below", 214, 1.582, gb, true, Fail},
+		{"guarded, at the acceptance limit", 9, 1, *AtMost(10, ""), true, Pass},
+		{"guarded, at the rejection limit", 11, 1, *AtMost(10, ""), true, Inconclusive},
+		{"guarded, just past the rejection limit", 11.0001, 1, *AtMost(10, ""), true, Fail},
+		{"guarded, no error at all", 10.1, 0, *AtMost(10, ""), true, Fail},
+		{"guarded, band narrower than the uncertainty", 10, 3, *Between(9, 11, ""), true, Inconclusive},
+		{"guarded, uncertainty unknown", 10, nan, *AtMost(11, ""), true, Inconclusive},
+		{"guarded, uncertainty without end", 10, math.Inf(1), *AtMost(11, ""), true, Inconclusive},
+		{"no limit", 10, 0, *Between(nan, nan, ""), false, Inconclusive},
+		{"no value", nan, 0, gb, false, Inconclusive},
+		{"no end above", math.Inf(1), 0, *AtLeast(1, ""), false, Inconclusive},
+		{"no end below", math.Inf(-1), 0, *AtMost(1, ""), false, Inconclusive},
+	} {
+		if got := decide(c.x, c.U, c.limit, c.guarded); got != c.want {
+			t.Errorf("%s: %v ± %v against %v to %v comes to %s, want %s", c.name, c.x, c.U, c.limit.Low, c.limit.High, got, c.want)
+		}
+	}
+}
+
+// Guarding only ever turns a pass or a failure into inconclusive.
+func TestDecide_guardNeverFlips(t *testing.T) {
+	v := rapid.Float64Range(-1000, 1000)
+	rapid.Check(t, func(r *rapid.T) {
+		x, U, a, b := v.Draw(r, "x"), math.Abs(v.Draw(r, "U")), v.Draw(r, "a"), v.Draw(r, "b")
+		l := *Between(math.Min(a, b), math.Max(a, b), "")
+		simple, guarded := decide(x, U, l, false), decide(x, U, l, true)
+		if guarded != Inconclusive && guarded != simple {
+			r.Errorf("%v ± %v against %v to %v: %s guarded, %s simple", x, U, l.Low, l.High, guarded, simple)
+		}
+		if guarded == Pass && !(chanceOut(x, U, l) <= 0.0456) {
+			r.Errorf("passes with a chance of %v of being out", chanceOut(x, U, l))
+		}
+	})
+}
+
+func TestChanceOut(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		x, u   float64
+		limit  Limit
+		want   float64
+		within float64
+	}{
+		{"normal 10 ± 0.4, limits 9 to 11 (published)", 10, 0.4, *Between(9, 11, ""), 0.01242, 5e-6},
+		{"normal 10.5 ± 0.4, limits 9 to 11 (published)", 10.5, 0.4, *Between(9, 11, ""), 0.10574, 5e-5},
+		{"JCGM 106:2012 oil example, 12.5 to 16.3, 13.6, u 1.8 (from memory): 0.66 conforming", 13.6, 1.8, *Between(12.5, 16.3, ""), 0.34, 5e-3},
+		{"at the acceptance limit, w = U with k = 2: 2.275 % (normal table)", 8, 1, *AtMost(10, ""), 0.0227501, 1e-6},
+		{"at the limit: one half", 10, 1, *AtMost(10, ""), 0.5, 1e-15},
+		{"no error, inside", 10, 0, *AtMost(10, ""), 0, 0},
+		{"no error, outside", 10.1, 0, *AtMost(10, ""), 1, 0},
+		{"far outside", 100, 1, *AtMost(10, ""), 1, 1e-12},
+	} {
+		if got := chanceOut(c.x, 2*c.u, c.limit); !(math.Abs(got-c.want) <= c.within) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+	for name, got := range map[string]float64{
+		"value":       chanceOut(nan, 1, *AtMost(1, "")),
+		"uncertainty": chanceOut(1, nan, *AtMost(1, "")),
+		"limit":       chanceOut(1, 1, *Between(nan, nan, "")),
+	} {
+		if !math.IsNaN(got) {
+			t.Errorf("without %s the chance is %v, want not a number", name, got)
+		}
+	}
+}
