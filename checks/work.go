@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Work is a judgement in the making: a kind reads answers, shows values, holds
@@ -170,6 +171,9 @@ func (w *Work) say(v Verdict, field string, on []string, format string, args ...
 	w.rests = append(w.rests, on)
 	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Field: field, Text: fmt.Sprintf(format, args...)})
 }
+
+// GoodUntil says when the finding goes stale.
+func (w *Work) GoodUntil(t time.Time) { w.found.Until = t }
 
 // Stop marks the finding with words nobody may pass over and fails it.
 func (w *Work) Stop(format string, args ...any) {
