@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"reflect"
 	"sort"
 	"time"
 )
@@ -104,4 +105,24 @@ func (in Input) Doubts() []Doubt {
 		return nil
 	}
 	return in.Check.Kind.Doubts(in)
+}
+
+// Parameter is one key of what a kind is given in the plan.
+type Parameter struct {
+	Name string   `json:"name"`
+	Need bool     `json:"need"`
+	One  []string `json:"one,omitempty"` // the only words accepted
+	Doc  string   `json:"doc"`
+}
+
+// Parameters lists what a kind is given in the plan.
+func Parameters(k *Kind) []Parameter {
+	out := []Parameter{}
+	if k.Given == nil {
+		return out
+	}
+	for _, f := range fieldsOf(reflect.ValueOf(k.Given()).Elem()) {
+		out = append(out, Parameter{f.name, f.need, f.one, f.doc})
+	}
+	return out
 }

@@ -26,7 +26,15 @@ func significant(x float64, n int) string {
 			s = trimZeros(mant) + "e" + strings.TrimPrefix(exp, "+")
 		}
 	}
-	return strings.Replace(trimZeros(s), "-", "−", 1)
+	return minus(trimZeros(s))
+}
+
+// minus writes a leading sign as the printed minus; an exponent keeps its own.
+func minus(s string) string {
+	if rest, ok := strings.CutPrefix(s, "-"); ok {
+		return "−" + rest
+	}
+	return s
 }
 
 func mustFloat(s string) float64 {
@@ -54,9 +62,17 @@ func withUnit(unit string) string {
 	return " " + unit
 }
 
-// Show prints a base-unit value in its unit with digits decimals.
+// Show prints a base-unit value in its unit with digits decimals; what rounds to
+// zero has no sign.
 func Show(x float64, unit string, decimals int) string {
-	return strings.Replace(strconv.FormatFloat(x, 'f', decimals, 64), "-", "−", 1) + withUnit(unit)
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return significant(x, 1)
+	}
+	s := strconv.FormatFloat(x, 'f', decimals, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-")
+	}
+	return minus(s) + withUnit(unit)
 }
 
 // Decimals is how many decimals a value needs so that it shows three
@@ -93,3 +109,7 @@ func wanted(x float64) int {
 	}
 	return min(12, int(math.Ceil(-math.Log10(a)))+1)
 }
+
+// Number prints x with at most twelve significant digits and no more than it
+// holds: an answer echoed as it was understood.
+func Number(x float64) string { return significant(x, 12) }

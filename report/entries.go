@@ -17,6 +17,13 @@ const (
 	KindStep    = "step"    // the step behind a hold point was taken
 )
 
+// Opening is what a job is opened with; the book adds the plan's hash and nonce.
+type Opening struct {
+	Title    string `json:"title"`
+	PlanFile string `json:"plan_file"`
+	Program  string `json:"program"`
+}
+
 // Opened is the data of the first entry.
 type Opened struct {
 	Title    string `json:"title"`

@@ -154,3 +154,20 @@ func count(n int, one, many string) string {
 	}
 	return fmt.Sprintf("%d %s", n, many)
 }
+
+// HoldBefore is the nearest hold point above a hold whose step was not taken,
+// nil when there is none.
+func (j *Job) HoldBefore(hold string) *checks.Hold {
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		if it.Hold.ID == hold {
+			return nil
+		}
+		if _, taken := j.Steps[it.Hold.ID]; !taken {
+			return it.Hold
+		}
+	}
+	return nil
+}

@@ -339,3 +339,6 @@ func (j *Job) PersonName(id string) string {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
+
+// SameJudgement tells whether two judgements agree in verdict, stop and values.
+func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }

@@ -14,12 +14,15 @@ import (
 // Deferral stands on every handover and in the README.
 const Deferral = "This record shows what was read and how it was judged. It authorises nothing. Local rules, the permit and the person licensed to decide come first."
 
+// stampLayout is how moments stand in handovers.
+const stampLayout = "2006-01-02 15:04:05 -07:00"
+
 // stamp prints a moment with its offset, as the person's clock had it.
 func stamp(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.Format("2006-01-02 15:04:05 -07:00")
+	return t.Format(stampLayout)
 }
 
 func itoa(n int) string { return strconv.Itoa(n) }

@@ -2,4 +2,13 @@
 // plant to service, and hands over the evidence.
 package main
 
-func main() {}
+import (
+	"os"
+	_ "time/tzdata" // Windows has no zone files
+
+	"handback/cmd"
+)
+
+func main() {
+	os.Exit(cmd.Main(os.Args[1:], cmd.System()))
+}

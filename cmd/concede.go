@@ -1,0 +1,75 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type concedeOptions struct {
+	env                  *Env
+	job, check, engineer string
+	reason               string
+}
+
+func newConcede(env *Env) *cobra.Command {
+	o := &concedeOptions{env: env}
+	c := &cobra.Command{
+		Use: "concede JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass", Args: exactly("JOB", "CHECK"),
+		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
+reason. The finding stays as it is; the hold points it kept are freed of it. A stop
+is not lifted by a concession: it stays on the first page of the handover, and the
+way past it is to take the check again.`,
+		Example:           `  handback concede t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
+		ValidArgsFunction: completeJobs(env, checkIDs),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.check = args[0], args[1]
+			return runConcede(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
+	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
+	return c
+}
+
+func runConcede(ctx context.Context, o *concedeOptions) error {
+	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
+		return usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
+	}
+	s, err := openWrite(ctx, o.env, o.job, o.engineer)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	c, err := s.check(o.check)
+	if err != nil {
+		return err
+	}
+	if p := s.job.Plan.Person(o.engineer); p.Role != "engineer" {
+		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", p.Name, p.Role)
+	}
+	a := s.job.State(c.ID).Judged()
+	switch {
+	case a == nil:
+		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: handback walk %s", c.ID, s.job.ID)
+	case a.Finding.Verdict == checks.Pass:
+		return fmt.Errorf("check %s passes: there is nothing to accept", c.ID)
+	case a != s.job.State(c.ID).Last():
+		return fmt.Errorf("check %s is being taken again: finish that first with: handback walk %s", c.ID, s.job.ID)
+	}
+	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop, Reason: o.reason}
+	if err := s.add(ctx, records.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.job.PersonName(o.engineer), o.reason)
+	if a.Finding.Stop != "" {
+		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Finding.Stop)
+	}
+	return nil
+}

@@ -1,0 +1,117 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"handback/records"
+)
+
+type doctorOptions struct {
+	env  *Env
+	json bool
+}
+
+func newDoctor(env *Env) *cobra.Command {
+	o := &doctorOptions{env: env}
+	c := &cobra.Command{
+		Use: "doctor", Short: "examine the whole record book", Args: exactly(),
+		Long: `Examine the record book: the file, its schema and triggers, every chain, every plan,
+every judgement; and the clock against the newest entry. Every fault is named with
+its job and entry. Exit status 4 when the record does not hold together.`,
+		Example: "  handback doctor",
+		RunE:    func(c *cobra.Command, args []string) error { return runDoctor(c.Context(), o) },
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// doctorReport is what examining the book showed.
+type doctorReport struct {
+	Book     string   `json:"book"`
+	Jobs     int      `json:"jobs"`
+	Entries  int      `json:"entries"`
+	Faults   []string `json:"faults"`
+	Warnings []string `json:"warnings"`
+}
+
+func runDoctor(ctx context.Context, o *doctorOptions) error {
+	book, err := records.OpenRead(ctx, o.env.Book)
+	if errors.Is(err, records.ErrNoBook) {
+		return fmt.Errorf("%w; begin with: handback open PLAN", err)
+	}
+	if err != nil {
+		return err
+	}
+	defer book.Close()
+	r := doctorReport{Book: book.Path(), Faults: []string{}, Warnings: []string{}}
+	faults, err := book.Verify(ctx)
+	if err != nil {
+		return err
+	}
+	for _, f := range faults {
+		r.Faults = append(r.Faults, f.String())
+	}
+	if len(faults) == 0 { // only a sound chain is worth judging again
+		if err := r.examineJobs(ctx, book, o.env.Now()); err != nil {
+			return err
+		}
+	}
+	return o.answer(r)
+}
+
+func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now time.Time) error {
+	jobs, err := book.Jobs(ctx)
+	if err != nil {
+		return err
+	}
+	for _, j := range jobs {
+		entries, err := book.Entries(ctx, j.ID)
+		if err != nil {
+			return err
+		}
+		r.Jobs, r.Entries = r.Jobs+1, r.Entries+len(entries)
+		folded, err := foldJob(ctx, book, entries)
+		if err != nil {
+			r.Faults = append(r.Faults, err.Error())
+			continue
+		}
+		for _, d := range folded.Differs {
+			r.Faults = append(r.Faults, "job "+j.ID+" "+d)
+		}
+		for _, f := range records.ClockFaults(entries) {
+			r.Warnings = append(r.Warnings, f.String())
+		}
+		if last := entries[len(entries)-1].At; last.After(now.Add(time.Minute)) {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("the clock stands at %s, before the newest entry of job %s (%s): set it before going on", now.Format("2006-01-02 15:04:05"), j.ID, last.Format("2006-01-02 15:04:05")))
+		}
+	}
+	return nil
+}
+
+func (o *doctorOptions) answer(r doctorReport) error {
+	if o.json {
+		if err := printJSON(o.env.Out, r); err != nil {
+			return err
+		}
+	} else {
+		fmt.Fprintf(o.env.Out, "%s: %d jobs, %d entries\n", r.Book, r.Jobs, r.Entries)
+		for _, f := range r.Faults {
+			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
+		}
+		for _, f := range r.Warnings {
+			fmt.Fprintf(o.env.Out, "warning: %s\n", f)
+		}
+		if len(r.Faults) == 0 {
+			fmt.Fprintln(o.env.Out, "the record book holds together")
+		}
+	}
+	if len(r.Faults) > 0 {
+		return fmt.Errorf("record book %s: %w: %d faults", r.Book, errIntegrity, len(r.Faults))
+	}
+	return nil
+}

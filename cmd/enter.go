@@ -1,0 +1,192 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type enterOptions struct {
+	env                    *Env
+	job, check, by, file   string
+	pairs                  []string
+	repeat, keep, pastHold string
+}
+
+func newEnter(env *Env) *cobra.Command {
+	o := &enterOptions{env: env}
+	c := &cobra.Command{
+		Use: "enter JOB CHECK key=value…", Short: "record readings of one check without being asked", Args: atLeast(2),
+		Long: `Record readings of one check, all or none: key=value arguments, or lines of
+key = value in a file (- for stdin; # begins a comment). The check is judged once
+every needed key is there. handback kinds KIND lists the keys of a kind.`,
+		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=10.98 kV"
+  handback enter t2-return-1 volts-t2 --file volts.txt`,
+		ValidArgsFunction: completeJobs(env, checkIDs),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.check, o.pairs = args[0], args[1], args[2:]
+			return runEnter(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.by, "by", "", "who read them, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.file, "file", "", "file of key = value lines; - for stdin")
+	c.Flags().StringVar(&o.repeat, "repeat", "", "why a judged check is taken again")
+	c.Flags().StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
+	c.Flags().StringVar(&o.pastHold, "past-hold", "", "why readings behind a standing hold point are recorded; the handover says so")
+	return c
+}
+
+func runEnter(ctx context.Context, o *enterOptions) error {
+	pairs, err := o.readPairs()
+	if err != nil {
+		return err
+	}
+	s, err := openWrite(ctx, o.env, o.job, o.by)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	c, err := s.check(o.check)
+	if err != nil {
+		return err
+	}
+	if err := o.allowed(s, c); err != nil {
+		return err
+	}
+	in := s.job.Input(c, o.env.Now())
+	got, err := parsePairs(in, pairs)
+	if err != nil {
+		return fmt.Errorf("%w; nothing was stored", err)
+	}
+	in.Answers = merged(in.Answers, got)
+	if err := o.doubts(in, got); err != nil {
+		return err
+	}
+	return o.store(ctx, s, in, got)
+}
+
+// allowed refuses readings that the order of the plan or a verdict forbids.
+func (o *enterOptions) allowed(s *session, c *checks.Check) error {
+	if h := s.job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
+		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: handback taken %s %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.job.ID, h.ID)
+	}
+	if a := s.job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
+		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: handback correct %s %s", c.ID, a.Finding.Verdict, s.job.ID, c.ID)
+	}
+	return nil
+}
+
+// doubts refuses readings that cannot be right, unless they are kept.
+func (o *enterOptions) doubts(in checks.Input, got checks.Answers) error {
+	open := openDoubts(in)
+	if len(open) == 0 {
+		return nil
+	}
+	if o.keep == "" {
+		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", open[0].Text)
+	}
+	for k, a := range got {
+		a.Kept = o.keep
+		got[k], in.Answers[k] = a, a
+	}
+	return nil
+}
+
+func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, got checks.Answers) error {
+	n := s.attempt(in.Check.ID)
+	first := report.Read{Attempt: n, Answers: got}
+	if last := s.job.State(in.Check.ID).Last(); last == nil || last.Judged {
+		first.Why, first.PastHold = o.repeat, o.pastHold
+	}
+	drafts := []records.Draft{{Kind: report.KindRead, Check: in.Check.ID, Data: first}}
+	missing := missingKeys(in)
+	var f checks.Finding
+	if len(missing) == 0 {
+		var judge records.Draft
+		f, judge = s.judgement(in, n, "")
+		drafts = append(drafts, judge)
+	}
+	if err := s.add(ctx, drafts...); err != nil {
+		return err
+	}
+	for _, field := range in.Form() {
+		if a, ok := got[field.Key]; ok {
+			fmt.Fprintf(o.env.Err, "  kept: %s\n", answerText(field, a))
+		}
+	}
+	if len(missing) > 0 {
+		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(missing, ", "))
+		return nil
+	}
+	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)
+	printFinding(o.env.Out, f)
+	return nil
+}
+
+func missingKeys(in checks.Input) []string {
+	var out []string
+	for _, f := range in.Form() {
+		if _, ok := in.Answers[f.Key]; !ok && f.Need {
+			out = append(out, f.Key)
+		}
+	}
+	return out
+}
+
+// readPairs gathers key=value from the arguments and the file.
+func (o *enterOptions) readPairs() ([]string, error) {
+	pairs := o.pairs
+	if o.file != "" {
+		data, err := readInput(o.env, o.file)
+		if err != nil {
+			return nil, err
+		}
+		for i, line := range strings.Split(string(data), "\n") {
+			line = strings.TrimSpace(line)
+			if line == "" || strings.HasPrefix(line, "#") {
+				continue
+			}
+			if !strings.Contains(line, "=") {
+				return nil, fmt.Errorf("%s:%d: %q: a line of key = value is wanted", o.file, i+1, line)
+			}
+			pairs = append(pairs, line)
+		}
+	}
+	if len(pairs) == 0 {
+		return nil, usagef("no readings: give key=value, or --file")
+	}
+	return pairs, nil
+}
+
+// parsePairs reads key=value pairs as answers of a form.
+func parsePairs(in checks.Input, pairs []string) (checks.Answers, error) {
+	form := in.Form()
+	got := checks.Answers{}
+	for _, pair := range pairs {
+		key, value, ok := strings.Cut(pair, "=")
+		key, value = strings.TrimSpace(key), strings.TrimSpace(value)
+		if !ok {
+			return nil, usagef("%q: key=value is wanted", pair)
+		}
+		f, known := checks.FieldNamed(form, key)
+		if !known {
+			return nil, fmt.Errorf("check %s asks no %q: it asks %s", in.Check.ID, key, strings.Join(checks.KeysOf(form), ", "))
+		}
+		if _, twice := got[key]; twice {
+			return nil, fmt.Errorf("%s is given twice", key)
+		}
+		a, err := checks.ParseAnswer(f, in.Plan, value, in.At)
+		if err != nil {
+			return nil, err
+		}
+		got[key] = a
+	}
+	return got, nil
+}

@@ -1,0 +1,130 @@
+package cmd
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"runtime/debug"
+	"time"
+
+	"github.com/adrg/xdg"
+	"github.com/spf13/cobra"
+
+	"handback/records"
+)
+
+// Version is the release this program calls itself in entries and help.
+const Version = "0.1.0"
+
+// Env is everything outside that a command may touch.
+type Env struct {
+	In      io.Reader
+	Out     io.Writer
+	Err     io.Writer
+	Now     func() time.Time
+	Random  io.Reader
+	Book    string // where the record book is unless --book says otherwise
+	Program string // what entries say wrote them
+}
+
+// System is the real environment.
+func System() Env {
+	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
+		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version}
+}
+
+// Exit statuses.
+const (
+	exitDone      = 0
+	exitFailed    = 1
+	exitUsage     = 2
+	exitNotReady  = 3
+	exitIntegrity = 4
+	exitStopped   = 130
+)
+
+const exitHelp = `
+Exit status: 0 done; 1 failed; 2 wrong usage; 3 not ready for service (status,
+try); 4 the record does not hold together (verify, doctor); 130 interrupted.`
+
+// usageError is a mistake in the arguments.
+type usageError struct{ msg string }
+
+func (e usageError) Error() string { return e.msg }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Sprintf(format, args...)} }
+
+var (
+	errNotReady    = errors.New("not ready for service")
+	errIntegrity   = errors.New("the record does not hold together")
+	errInterrupted = errors.New("interrupted")
+)
+
+// Main runs one command line and gives its exit status.
+func Main(args []string, env Env) int {
+	debug.SetGCPercent(400) // a run lives for a moment: collecting less is quicker
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	return run(ctx, args, env)
+}
+
+// run is Main without the signals, so that demo can play command lines.
+func run(ctx context.Context, args []string, env Env) int {
+	root := newRoot(&env)
+	root.SetArgs(args)
+	root.SetIn(env.In)
+	root.SetOut(env.Out)
+	root.SetErr(env.Err)
+	err := root.ExecuteContext(ctx)
+	if ctx.Err() != nil && err != nil {
+		err = errInterrupted
+	}
+	return tell(env, err)
+}
+
+// tell prints what went wrong, once, and gives its exit status.
+func tell(env Env, err error) int {
+	var usage usageError
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.Is(err, errNotReady):
+		return exitNotReady // the answer on stdout has said so
+	case errors.Is(err, errInterrupted):
+		fmt.Fprintln(env.Err, "handback: interrupted; every accepted line is kept")
+		return exitStopped
+	}
+	fmt.Fprintf(env.Err, "handback: %v\n", err)
+	switch {
+	case errors.As(err, &usage):
+		return exitUsage
+	case errors.Is(err, errIntegrity), errors.Is(err, records.ErrDamaged):
+		return exitIntegrity
+	}
+	return exitFailed
+}
+
+// exactly demands the named arguments.
+func exactly(names ...string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != len(names) {
+			return usagef("%s takes %d arguments, %d were given; type: %s", c.Name(), len(names), len(args), c.UseLine())
+		}
+		return nil
+	}
+}
+
+// atLeast demands n arguments or more.
+func atLeast(n int) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) < n {
+			return usagef("%s takes at least %d arguments, %d were given; type: %s", c.Name(), n, len(args), c.UseLine())
+		}
+		return nil
+	}
+}

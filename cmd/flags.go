@@ -1,0 +1,64 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"handback/report"
+)
+
+type flagsOptions struct {
+	env  *Env
+	job  string
+	json bool
+}
+
+func newFlags(env *Env) *cobra.Command {
+	o := &flagsOptions{env: env}
+	c := &cobra.Command{
+		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
+		Long: `List what needs an engineer's look: findings that did not pass, stops, repeats,
+corrections, concessions, readings kept against doubt, checks out of order,
+findings gone stale. Open ones are marked; the others were cured or accepted, and
+stay listed.`,
+		Example:           "  handback flags t2-return-1",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runFlags(c.Context(), o)
+		},
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+func runFlags(ctx context.Context, o *flagsOptions) error {
+	s, err := openRead(ctx, o.env, o.job)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	flags := s.job.Flags(o.env.Now())
+	if o.json {
+		return printJSON(o.env.Out, struct {
+			Job   string        `json:"job"`
+			Flags []report.Flag `json:"flags"`
+		}{s.job.ID, flags})
+	}
+	if len(flags) == 0 {
+		fmt.Fprintln(o.env.Out, "nothing needs a look")
+		return nil
+	}
+	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
+	for _, f := range flags {
+		state := "closed"
+		if f.Open {
+			state = "OPEN"
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\tentry %d\t%s\n", state, f.Check, f.What, f.Seq, f.Text)
+	}
+	return tw.Flush()
+}

@@ -1,0 +1,112 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"handback/records"
+)
+
+type jobsOptions struct {
+	env  *Env
+	json bool
+}
+
+func newJobs(env *Env) *cobra.Command {
+	o := &jobsOptions{env: env}
+	c := &cobra.Command{
+		Use: "jobs", Short: "list the jobs of the record book", Args: exactly(),
+		Long:    "List the jobs of the record book in the order they were opened.",
+		Example: "  handback jobs",
+		RunE:    func(c *cobra.Command, args []string) error { return runJobs(c.Context(), o) },
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+func runJobs(ctx context.Context, o *jobsOptions) error {
+	jobs, err := listJobs(ctx, o.env)
+	if err != nil {
+		return err
+	}
+	if o.json {
+		return printJSON(o.env.Out, jobs)
+	}
+	if len(jobs) == 0 {
+		fmt.Fprintln(o.env.Err, "no jobs yet; begin with: handback open PLAN")
+		return nil
+	}
+	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(tw, "JOB\tOPENED\tENTRIES\tTITLE")
+	for _, j := range jobs {
+		fmt.Fprintf(tw, "%s\t%s\t%d\t%s\n", j.ID, j.Opened.Format("2006-01-02 15:04"), j.Entries, j.Title)
+	}
+	return tw.Flush()
+}
+
+// listJobs gives the jobs of the book, none when there is no book yet.
+func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
+	book, err := records.OpenRead(ctx, env.Book)
+	if errors.Is(err, records.ErrNoBook) {
+		return []records.Job{}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer book.Close()
+	return book.Jobs(ctx)
+}
+
+// completeJobs offers the jobs of the book, then the checks or holds of the
+// first argument's job.
+func completeJobs(env *Env, then func(*session) []string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return func(c *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+		ctx := c.Context()
+		if ctx == nil {
+			ctx = context.Background()
+		}
+		var out []string
+		switch {
+		case len(args) == 0:
+			jobs, err := listJobs(ctx, env)
+			if err != nil {
+				return nil, cobra.ShellCompDirectiveNoFileComp
+			}
+			for _, j := range jobs {
+				out = append(out, j.ID+"\t"+j.Title)
+			}
+		case len(args) == 1 && then != nil:
+			s, err := openRead(ctx, env, args[0])
+			if err != nil {
+				return nil, cobra.ShellCompDirectiveNoFileComp
+			}
+			defer s.close()
+			out = then(s)
+		}
+		return out, cobra.ShellCompDirectiveNoFileComp
+	}
+}
+
+// checkIDs offers the checks of a job's plan.
+func checkIDs(s *session) []string {
+	var out []string
+	for _, c := range s.job.Plan.Checks() {
+		out = append(out, c.ID+"\t"+c.Title)
+	}
+	return out
+}
+
+// holdIDs offers the hold points of a job's plan.
+func holdIDs(s *session) []string {
+	var out []string
+	for _, it := range s.job.Plan.Items() {
+		if it.Hold != nil {
+			out = append(out, it.Hold.ID+"\t"+it.Hold.Action)
+		}
+	}
+	return out
+}

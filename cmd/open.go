@@ -1,0 +1,80 @@
+package cmd
+
+import (
+	"context"
+	"encoding/hex"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type openOptions struct {
+	env      *Env
+	file, by string
+}
+
+func newOpen(env *Env) *cobra.Command {
+	o := &openOptions{env: env}
+	c := &cobra.Command{
+		Use: "open PLAN", Short: "put a plan to work as a job", Args: exactly("PLAN"),
+		Long: `Put a plan to work as a job. The plan is frozen into the job as it stands now: a
+later change of the file changes nothing here. The job's name is printed; its
+entries go to the record book.`,
+		Example: "  handback open plan.yaml",
+		RunE: func(c *cobra.Command, args []string) error {
+			o.file = args[0]
+			return runOpen(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.by, "by", "", "who opens it, a person of the plan; the plan's only technician when not given")
+	return c
+}
+
+func runOpen(ctx context.Context, o *openOptions) error {
+	data, plan, err := readPlan(o.file)
+	if err != nil {
+		return err
+	}
+	by, err := person(plan, o.by)
+	if err != nil {
+		return err
+	}
+	nonce := make([]byte, 16)
+	if _, err := io.ReadFull(o.env.Random, nonce); err != nil {
+		return fmt.Errorf("no random bytes for the job: %w", err)
+	}
+	book, err := records.OpenOrCreate(ctx, o.env.Book)
+	if err != nil {
+		return err
+	}
+	defer book.Close()
+	draft := records.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
+		Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}}
+	e, err := book.NewJob(ctx, plan.ID, draft, data, hex.EncodeToString(nonce))
+	if err != nil {
+		return err
+	}
+	fmt.Fprintln(o.env.Out, e.Job)
+	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: handback walk %s\n", plan.Title, book.Path(), e.Job)
+	return nil
+}
+
+// readPlan reads and loads a plan file.
+func readPlan(file string) ([]byte, *checks.Plan, error) {
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return nil, nil, fmt.Errorf("plan %s: %w", file, plainPathError(err))
+	}
+	plan, err := checks.LoadPlan(file, data)
+	if err != nil {
+		return nil, nil, err
+	}
+	return data, plan, nil
+}

@@ -1,0 +1,189 @@
+package cmd
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/templates"
+)
+
+func newPlan(env *Env) *cobra.Command {
+	c := &cobra.Command{
+		Use: "plan", Short: "write, check and describe plans", Args: cobra.ArbitraryArgs,
+		Example: "  handback plan new tap-change > plan.yaml\n  handback plan check plan.yaml",
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usagef("no command plan %s; type: handback plan --help", args[0])
+			}
+			return c.Help()
+		},
+	}
+	c.AddCommand(newPlanNew(env), newPlanCheck(env), newPlanSchema(env))
+	return c
+}
+
+func newPlanNew(env *Env) *cobra.Command {
+	return &cobra.Command{
+		Use: "new WORK", Short: "write a commented starter plan", Args: exactly("WORK"),
+		Long:      "Write a commented starter plan to stdout, for one of: " + strings.Join(templates.Plans(), ", ") + ".",
+		Example:   "  handback plan new tap-change > plan.yaml",
+		ValidArgs: templates.Plans(),
+		RunE: func(c *cobra.Command, args []string) error {
+			data, err := templates.Plan(args[0])
+			if err != nil {
+				return usagef("%v", err)
+			}
+			_, err = env.Out.Write(data)
+			return err
+		},
+	}
+}
+
+type planCheckOptions struct {
+	env  *Env
+	file string
+	json bool
+}
+
+func newPlanCheck(env *Env) *cobra.Command {
+	o := &planCheckOptions{env: env}
+	c := &cobra.Command{
+		Use: "check PLAN", Short: "say what is wrong with a plan and what to expect", Args: exactly("PLAN"),
+		Long: `Check a plan. Everything wrong is named with its line, the value met and what is
+accepted. A sound plan prints its steps and what each check may expect to read,
+worked out from the nameplate data alone.`,
+		Example: "  handback plan check plan.yaml",
+		RunE: func(c *cobra.Command, args []string) error {
+			o.file = args[0]
+			return runPlanCheck(o)
+		},
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// planReport is the answer of plan check.
+type planReport struct {
+	File     string          `json:"file"`
+	Problems checks.Problems `json:"problems"`
+	Steps    []planStep      `json:"steps"`
+}
+
+type planStep struct {
+	Check   string              `json:"check,omitempty"`
+	Hold    string              `json:"hold,omitempty"`
+	Kind    string              `json:"kind,omitempty"`
+	Title   string              `json:"title"`
+	At      string              `json:"at,omitempty"`
+	Needs   []string            `json:"needs,omitempty"`
+	Expects []checks.Prediction `json:"expects,omitempty"`
+}
+
+func runPlanCheck(o *planCheckOptions) error {
+	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}}
+	_, plan, err := readPlan(o.file)
+	var wrong checks.Problems
+	if err != nil && !(o.json && errors.As(err, &wrong)) {
+		return err
+	}
+	if wrong != nil {
+		rep.Problems = wrong
+	} else {
+		rep.Steps = planSteps(plan)
+	}
+	if o.json {
+		if err := printJSON(o.env.Out, rep); err != nil || wrong == nil {
+			return err
+		}
+		return fmt.Errorf("%s: %d problems", o.file, len(wrong))
+	}
+	fmt.Fprintf(o.env.Out, "%s: %s, %s\n\n", o.file, plan.Title, plan.Site)
+	return printSteps(o.env.Out, rep.Steps)
+}
+
+func planSteps(p *checks.Plan) []planStep {
+	out := []planStep{}
+	for _, it := range p.Items() {
+		if h := it.Hold; h != nil {
+			out = append(out, planStep{Hold: h.ID, Title: h.Action, Needs: h.Needs})
+			continue
+		}
+		c := it.Check
+		s := planStep{Check: c.ID, Kind: c.Kind.Name, Title: c.Title, At: c.At}
+		if c.Kind.Predict != nil {
+			s.Expects = c.Kind.Predict(p, c)
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func printSteps(w io.Writer, steps []planStep) error {
+	for i, s := range steps {
+		if s.Hold != "" {
+			fmt.Fprintf(w, "%2d  HOLD %s: %s\n      needs %s\n", i+1, s.Hold, s.Title, strings.Join(s.Needs, ", "))
+			continue
+		}
+		fmt.Fprintf(w, "%2d  %s (%s): %s\n", i+1, s.Check, s.Kind, place(s.Title, s.At))
+		tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+		for _, e := range s.Expects {
+			mark := ""
+			if e.Warn {
+				mark = "OUT OF LIMITS "
+			}
+			fmt.Fprintf(tw, "      %s\t%s%s\t%s\n", e.Name, mark, e.Text, e.Source)
+		}
+		if err := tw.Flush(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func place(title, at string) string {
+	if at == "" {
+		return title
+	}
+	return title + ", " + at
+}
+
+func newPlanSchema(env *Env) *cobra.Command {
+	return &cobra.Command{
+		Use: "schema", Short: "print the JSON Schema of plans", Args: exactly(),
+		Long:    "Print the JSON Schema (draft 2020-12) of plan files, for editors that complete and check YAML.",
+		Example: "  handback plan schema > plan.schema.json",
+		RunE: func(c *cobra.Command, args []string) error {
+			data, err := checks.Schema()
+			if err != nil {
+				return err
+			}
+			_, err = env.Out.Write(data)
+			return err
+		},
+	}
+}
+
+// printJSON writes one indented document.
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// plainPathError drops the path that an error message repeats.
+func plainPathError(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}

@@ -1,0 +1,61 @@
+package cmd
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+const rootLong = `handback walks a person through the checks that return electrical plant to
+service after work, judges each reading against what was predicted, keeps every
+reading, and hands over the evidence as a workbook.
+
+It records and judges; it authorises nothing. Local rules, the permit and the
+person licensed to decide come first.
+
+A job in five lines:
+
+  handback plan new tap-change > plan.yaml   write a starter plan, then edit it
+  handback plan check plan.yaml              see what is wrong and what to expect
+  handback open plan.yaml                    put the plan to work as a job
+  handback walk JOB                          be led through its checks
+  handback handover JOB -o handover.xlsx     make the workbook to sign
+` + exitHelp
+
+func newRoot(env *Env) *cobra.Command {
+	root := &cobra.Command{
+		Use: "handback", Short: "prove plant fit to return to service and hand over the evidence", Long: rootLong,
+		Example: "  handback demo",
+		Version: Version, SilenceUsage: true, SilenceErrors: true, Args: cobra.ArbitraryArgs,
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usagef("no command %q%s; type: handback --help", args[0], suggestion(c, args[0]))
+			}
+			return c.Help()
+		},
+	}
+	root.PersistentFlags().StringVar(&env.Book, "book", env.Book, "record book to use")
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return usagef("%v; type: %s --help", err, c.CommandPath())
+	})
+	root.SetVersionTemplate("handback {{.Version}}\n")
+	root.AddCommand(
+		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env),
+		newTry(env), newKinds(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
+		newHandover(env), newVerify(env), newDoctor(env),
+	)
+	return root
+}
+
+func suggestion(c *cobra.Command, word string) string {
+	near := c.SuggestionsFor(word)
+	if len(near) == 0 {
+		return ""
+	}
+	return ": did you mean " + strings.Join(near, " or ") + "?"
+}
+
+// jsonFlag adds --json to a command that reads.
+func jsonFlag(c *cobra.Command, on *bool) {
+	c.Flags().BoolVar(on, "json", false, "print one JSON document")
+}

@@ -1,0 +1,179 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+// session is an open book with one job of it, folded.
+type session struct {
+	env  *Env
+	book *records.Book
+	job  *report.Job
+	by   string // person id that entries are made by
+}
+
+// openRead opens the book to look at one job.
+func openRead(ctx context.Context, env *Env, id string) (*session, error) {
+	return openSession(ctx, env, id, records.OpenRead)
+}
+
+// openWrite opens the book to add to one job; by is a person of its plan, or ""
+// for the plan's only technician.
+func openWrite(ctx context.Context, env *Env, id, by string) (*session, error) {
+	s, err := openSession(ctx, env, id, records.Open)
+	if err != nil {
+		return nil, err
+	}
+	if s.by, err = person(s.job.Plan, by); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*session, error) {
+	book, err := open(ctx, env.Book)
+	if errors.Is(err, records.ErrNoBook) {
+		return nil, fmt.Errorf("%w; begin with: handback open PLAN", err)
+	}
+	if err != nil {
+		return nil, err
+	}
+	s := &session{env: env, book: book}
+	if err := s.load(ctx, id); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *session) close() { s.book.Close() }
+
+// load reads the job's entries and plan and folds them.
+func (s *session) load(ctx context.Context, id string) error {
+	entries, err := s.book.Entries(ctx, id)
+	if errors.Is(err, records.ErrNoJob) {
+		return fmt.Errorf("%w%s; type: handback jobs", err, s.nearJob(ctx, id))
+	}
+	if err != nil {
+		return err
+	}
+	job, err := foldJob(ctx, s.book, entries)
+	if err != nil {
+		return err
+	}
+	s.job = job
+	return nil
+}
+
+// foldJob reads the plan a job was opened with and folds its entries.
+func foldJob(ctx context.Context, book *records.Book, entries []records.Entry) (*report.Job, error) {
+	var first report.Opened
+	if err := records.DecodeStrict(entries[0].Data, &first); err != nil {
+		return nil, fmt.Errorf("job %s entry 1: %w", entries[0].Job, err)
+	}
+	data, err := book.Plan(ctx, first.PlanHash)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := checks.LoadPlan(first.PlanFile, data)
+	if err != nil {
+		return nil, fmt.Errorf("the plan that job %s was opened with is not read by this version: %w", entries[0].Job, err)
+	}
+	return report.Fold(plan, entries)
+}
+
+func (s *session) nearJob(ctx context.Context, id string) string {
+	jobs, err := s.book.Jobs(ctx)
+	if err != nil || len(jobs) == 0 {
+		return ""
+	}
+	ids := make([]string, len(jobs))
+	for i, j := range jobs {
+		ids[i] = j.ID
+	}
+	return ": there are " + strings.Join(ids, ", ")
+}
+
+// person finds who makes the entries: the named person of the plan, or its only
+// technician.
+func person(p *checks.Plan, by string) (string, error) {
+	var ids, technicians []string
+	for _, q := range p.People {
+		ids = append(ids, q.ID)
+		if q.Role == "technician" {
+			technicians = append(technicians, q.ID)
+		}
+	}
+	if by == "" && len(technicians) == 1 {
+		return technicians[0], nil
+	}
+	if p.Person(by) != nil {
+		return by, nil
+	}
+	if by == "" {
+		return "", usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+	}
+	return "", usagef("no person %q in the plan: there are %s", by, strings.Join(ids, ", "))
+}
+
+// add appends entries of one moment durably and folds the job anew. When another
+// program added to the job meanwhile nothing is written and the error says so.
+func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
+	now := s.env.Now()
+	for i := range drafts {
+		drafts[i].At, drafts[i].By = now, s.by
+	}
+	added, err := s.book.Append(ctx, s.job.ID, s.job.Head().Seq, drafts...)
+	if err != nil {
+		return err
+	}
+	if added[0].At.Before(s.job.Head().At) {
+		fmt.Fprintf(s.env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", s.job.Head().At.Format("2006-01-02 15:04:05"))
+	}
+	job, err := report.Fold(s.job.Plan, append(s.job.Entries, added...))
+	if err != nil {
+		return err
+	}
+	s.job = job
+	return nil
+}
+
+// check finds a check of the plan.
+func (s *session) check(id string) (*checks.Check, error) {
+	if c := s.job.Plan.Check(id); c != nil {
+		return c, nil
+	}
+	var ids []string
+	for _, c := range s.job.Plan.Checks() {
+		ids = append(ids, c.ID)
+	}
+	return nil, usagef("no check %q in job %s: there are %s", id, s.job.ID, strings.Join(ids, ", "))
+}
+
+// judgement judges the answers as the next entry would find them and gives the
+// entry that records it.
+func (s *session) judgement(in checks.Input, attempt int, because string) (checks.Finding, records.Draft) {
+	in.At = s.env.Now()
+	f := checks.Judge(in)
+	return f, records.Draft{Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(attempt, f, because)}
+}
+
+// attempt is the number of the attempt that the next line belongs to.
+func (s *session) attempt(check string) int {
+	a := s.job.State(check).Last()
+	switch {
+	case a == nil:
+		return 1
+	case a.Judged:
+		return a.Number + 1
+	}
+	return a.Number
+}

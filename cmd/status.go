@@ -1,0 +1,163 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/report"
+)
+
+type statusOptions struct {
+	env  *Env
+	job  string
+	json bool
+}
+
+func newStatus(env *Env) *cobra.Command {
+	o := &statusOptions{env: env}
+	c := &cobra.Command{
+		Use: "status JOB", Short: "how a job stands and what its hold points wait for", Args: exactly("JOB"),
+		Long: `Tell how a job stands: each step with its verdict, what every hold point still
+waits for, and whether the plant is ready for service as far as this record goes.
+Exit status 3 when it is not.`,
+		Example:           "  handback status t2-return-1",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runStatus(c.Context(), o)
+		},
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// statusReport is how a job stands.
+type statusReport struct {
+	Job     string       `json:"job"`
+	Title   string       `json:"title"`
+	Ready   bool         `json:"ready"`
+	Words   string       `json:"words"`
+	Entries int          `json:"entries"`
+	Head    string       `json:"head"`
+	Steps   []statusStep `json:"steps"`
+	Next    string       `json:"next"`
+}
+
+type statusStep struct {
+	Check    string         `json:"check,omitempty"`
+	Hold     string         `json:"hold,omitempty"`
+	Title    string         `json:"title"`
+	Verdict  checks.Verdict `json:"verdict"`
+	Attempts int            `json:"attempts"`
+	Conceded bool           `json:"conceded"`
+	Taken    string         `json:"taken,omitempty"`
+	Why      string         `json:"why,omitempty"`
+	Gaps     []report.Gap   `json:"gaps,omitempty"`
+}
+
+func runStatus(ctx context.Context, o *statusOptions) error {
+	s, err := openRead(ctx, o.env, o.job)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	r := newStatusReport(s.job, o.env.Now())
+	if o.json {
+		err = printJSON(o.env.Out, r)
+	} else {
+		err = printStatus(o.env.Out, r)
+	}
+	if err == nil && !r.Ready {
+		return errNotReady
+	}
+	return err
+}
+
+func newStatusReport(j *report.Job, now time.Time) statusReport {
+	all := j.Overall(now)
+	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Words: all.Words, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+	for _, it := range j.Plan.Items() {
+		if h := it.Hold; h != nil {
+			r.Steps = append(r.Steps, holdStatus(j, h, now))
+			continue
+		}
+		s := j.State(it.Check.ID)
+		line := statusStep{Check: s.Check.ID, Title: place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
+		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass {
+			line.Why = a.Finding.Why()
+		} else if s.Skip != nil {
+			line.Why = "skipped: " + s.Skip.Why
+		}
+		r.Steps = append(r.Steps, line)
+	}
+	if it, ok := j.Next(); ok && it.Check != nil {
+		r.Next = it.Check.ID
+	} else if ok {
+		r.Next = it.Hold.ID
+	}
+	return r
+}
+
+func holdStatus(j *report.Job, h *checks.Hold, now time.Time) statusStep {
+	line := statusStep{Hold: h.ID, Title: h.Action}
+	if s, ok := j.Steps[h.ID]; ok {
+		line.Verdict, line.Taken = checks.Pass, s.Taken.Format("2006-01-02T15:04:05Z07:00")
+		return line
+	}
+	line.Gaps = j.Gaps(h, now)
+	return line
+}
+
+func printStatus(w io.Writer, r statusReport) error {
+	fmt.Fprintf(w, "%s: %s\n%s\n\n", r.Job, r.Title, r.Words)
+	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
+	for i, s := range r.Steps {
+		if s.Hold != "" {
+			fmt.Fprintf(tw, "%d\tHOLD %s\t%s\t%s\n", i+1, s.Hold, holdWords(s), s.Title)
+			continue
+		}
+		fmt.Fprintf(tw, "%d\t%s\t%s\t%s\n", i+1, s.Check, verdictWords(s), s.Title)
+	}
+	if err := tw.Flush(); err != nil {
+		return err
+	}
+	for _, s := range r.Steps {
+		if s.Hold == "" && s.Why != "" {
+			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
+		}
+		if len(s.Gaps) > 0 {
+			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
+		}
+		for _, g := range s.Gaps {
+			fmt.Fprintf(w, "  ! %s (%s): %s\n", g.Check, g.Verdict, g.Why)
+		}
+	}
+	return nil
+}
+
+func verdictWords(s statusStep) string {
+	words := s.Verdict.String()
+	if s.Conceded {
+		words += ", conceded"
+	}
+	if s.Attempts > 1 {
+		words += fmt.Sprintf(", attempt %d", s.Attempts)
+	}
+	return words
+}
+
+func holdWords(s statusStep) string {
+	switch {
+	case s.Taken != "":
+		return "taken " + s.Taken[11:16]
+	case len(s.Gaps) > 0:
+		return "stands"
+	}
+	return "may be taken"
+}

@@ -1,0 +1,62 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+)
+
+type takenOptions struct {
+	env               *Env
+	job, hold, by, at string
+}
+
+func newTaken(env *Env) *cobra.Command {
+	o := &takenOptions{env: env}
+	c := &cobra.Command{
+		Use: "taken JOB HOLD", Short: "record that the step behind a hold point was taken", Args: exactly("JOB", "HOLD"),
+		Long: `Record that the step behind a hold point was taken. Refused while the hold stands:
+only passes and conceded findings free it, and nothing frees it of a stop.`,
+		Example:           "  handback taken t2-return-1 energise --at 14:05",
+		ValidArgsFunction: completeJobs(env, holdIDs),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.hold = args[0], args[1]
+			return runTaken(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.at, "at", "now", "when the step was taken, such as 14:05")
+	return c
+}
+
+func runTaken(ctx context.Context, o *takenOptions) error {
+	s, err := openWrite(ctx, o.env, o.job, o.by)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	h := s.job.Plan.Hold(o.hold)
+	if h == nil {
+		var ids []string
+		for _, it := range s.job.Plan.Items() {
+			if it.Hold != nil {
+				ids = append(ids, it.Hold.ID)
+			}
+		}
+		return usagef("no hold %q in job %s: there are %s", o.hold, s.job.ID, strings.Join(ids, ", "))
+	}
+	if _, taken := s.job.Steps[h.ID]; taken {
+		return fmt.Errorf("the step of hold %s was recorded as taken before", h.ID)
+	}
+	draft, err := s.stepDraft(h, o.at)
+	if err != nil {
+		return err
+	}
+	if err := s.add(ctx, draft); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Out, "%s: %s: taken %s\n", h.ID, h.Action, s.job.Steps[h.ID].Taken.Format("15:04:05"))
+	return nil
+}

@@ -1,0 +1,158 @@
+package cmd
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+)
+
+type tryOptions struct {
+	env        *Env
+	kind, file string
+	json       bool
+}
+
+func newTry(env *Env) *cobra.Command {
+	o := &tryOptions{env: env}
+	c := &cobra.Command{
+		Use: "try KIND FILE", Short: "judge one check without a job", Args: exactly("KIND", "FILE"),
+		Long: `Judge one check from a file that holds its plant, instruments and readings, with
+no job and nothing recorded. FILE - reads stdin. handback kinds KIND prints a file
+to begin with. Exit status 3 when the verdict is other than pass.`,
+		Example:   "  handback kinds lv-volts --example > volts.yaml\n  handback try lv-volts volts.yaml",
+		ValidArgs: checks.KindNames(),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.kind, o.file = args[0], args[1]
+			return runTry(o)
+		},
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+func runTry(o *tryOptions) error {
+	if checks.KindNamed(o.kind) == nil {
+		return unknownKind(o.kind)
+	}
+	data, err := readInput(o.env, o.file)
+	if err != nil {
+		return err
+	}
+	trial, err := checks.LoadTrial(o.file, data)
+	if err != nil {
+		return err
+	}
+	in, f, err := trial.Judge()
+	if err != nil {
+		return fmt.Errorf("%s: %w", o.file, err)
+	}
+	if in.Check.Kind.Name != o.kind {
+		return fmt.Errorf("%s: the last check is a %s, not a %s; type: handback try %s %s", o.file, in.Check.Kind.Name, o.kind, in.Check.Kind.Name, o.file)
+	}
+	if o.json {
+		err = printJSON(o.env.Out, newFindingReport(in, f))
+	} else {
+		err = printTrial(o.env.Out, in, f)
+	}
+	if err == nil && f.Verdict != checks.Pass {
+		return errNotReady
+	}
+	return err
+}
+
+// maxInput bounds what is read from a file or stdin.
+const maxInput = 4 << 20
+
+func readInput(env *Env, file string) ([]byte, error) {
+	if file == "-" {
+		data, err := io.ReadAll(io.LimitReader(env.In, maxInput))
+		if err != nil {
+			return nil, fmt.Errorf("stdin: %w", err)
+		}
+		return data, nil
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
+	}
+	return data, nil
+}
+
+// findingReport is a finding as JSON. Numbers that are not known are null.
+type findingReport struct {
+	Kind     string          `json:"kind"`
+	Check    string          `json:"check"`
+	Verdict  checks.Verdict  `json:"verdict"`
+	Stop     string          `json:"stop,omitempty"`
+	Rule     string          `json:"rule"`
+	Until    string          `json:"until,omitempty"`
+	Reasons  []checks.Reason `json:"reasons"`
+	Doubts   []string        `json:"doubts"`
+	Derived  []derivedReport `json:"derived"`
+	Cautions []string        `json:"cautions"`
+}
+
+type derivedReport struct {
+	Key         string       `json:"key"`
+	Name        string       `json:"name"`
+	Value       *float64     `json:"value"`
+	Unit        string       `json:"unit"`
+	Uncertainty *float64     `json:"uncertainty"`
+	Limit       *limitReport `json:"limit"`
+	ChanceOut   *float64     `json:"chance_out"`
+	Verdict     string       `json:"verdict,omitempty"`
+	Working     []string     `json:"working"`
+}
+
+type limitReport struct {
+	Low    *float64 `json:"low"`
+	High   *float64 `json:"high"`
+	Source string   `json:"source"`
+}
+
+func newFindingReport(in checks.Input, f checks.Finding) findingReport {
+	r := findingReport{Kind: in.Check.Kind.Name, Check: in.Check.ID, Verdict: f.Verdict, Stop: f.Stop, Rule: f.Rule,
+		Reasons: append([]checks.Reason{}, f.Reasons...), Doubts: []string{}, Derived: []derivedReport{}, Cautions: f.Cautions}
+	if !f.Until.IsZero() {
+		r.Until = f.Until.Format("2006-01-02T15:04:05Z07:00")
+	}
+	for _, d := range in.Doubts() {
+		r.Doubts = append(r.Doubts, d.Text)
+	}
+	for _, d := range f.Derived {
+		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), ChanceOut: known(d.ChanceOut), Working: d.Working}
+		if d.Limit != nil {
+			x.Limit = &limitReport{known(d.Limit.Low), known(d.Limit.High), d.Limit.Source}
+			x.Verdict = d.Verdict.String()
+		}
+		r.Derived = append(r.Derived, x)
+	}
+	return r
+}
+
+// known is x, or nil where JSON has no word for it.
+func known(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
+	printFinding(w, f)
+	fmt.Fprintln(w, "\nworking:")
+	for _, d := range f.Derived {
+		for _, line := range d.Working {
+			fmt.Fprintf(w, "  %s\n", line)
+		}
+	}
+	for _, c := range f.Cautions {
+		fmt.Fprintf(w, "\ncaution: %s\n", c)
+	}
+	return nil
+}

@@ -1,0 +1,181 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/report"
+)
+
+type walkOptions struct {
+	env            *Env
+	job, by, check string
+}
+
+func newWalk(env *Env) *cobra.Command {
+	o := &walkOptions{env: env}
+	c := &cobra.Command{
+		Use: "walk JOB", Short: "be led through the checks of a job", Args: exactly("JOB"),
+		Long: `Be led through the checks of a job, from the next open one. Values of one row may
+be typed on one line (249.1 248.7 249.0), with units (0.249 kV) and a decimal
+comma. Every accepted line is on the disk before the next question; whatever
+happens, walk goes on from there.
+
+At any question: back, skip WHY, note WORDS, quit, help. A reading that cannot be
+right is asked again; keep WHY keeps it. A hold point stops the walk until its
+checks pass; taken says that its step has been taken.`,
+		Example:           "  handback walk t2-return-1\n  handback walk t2-return-1 --check volts-t2",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runWalk(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.by, "by", "", "who is testing, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.check, "check", "", "take this check now, again if it was judged")
+	return c
+}
+
+// walker leads one person through one job.
+type walker struct {
+	*session
+	in    *lines
+	again string // why the next attempt repeats one
+}
+
+var (
+	errQuit  = errors.New("quit")
+	errMoved = errors.New("the job was added to elsewhere")
+)
+
+func runWalk(ctx context.Context, o *walkOptions) error {
+	s, err := openWrite(ctx, o.env, o.job, o.by)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	w := &walker{session: s, in: newLines(o.env)}
+	w.say("%s, as %s; back, skip WHY, note WORDS, quit and help at any question\n", s.job.ID, s.job.PersonName(s.by))
+	if o.check != "" {
+		c, err := s.check(o.check)
+		if err != nil {
+			return err
+		}
+		err = w.once(ctx, c)
+		return w.leave(err)
+	}
+	return w.leave(w.all(ctx))
+}
+
+// all takes the open steps one after another.
+func (w *walker) all(ctx context.Context) error {
+	for {
+		it, ok := w.job.Next()
+		var err error
+		switch {
+		case !ok:
+			return w.end()
+		case it.Hold != nil:
+			err = w.hold(ctx, it.Hold)
+		default:
+			err = w.check1(ctx, it.Check)
+		}
+		if err != nil && !errors.Is(err, errMoved) {
+			return err
+		}
+	}
+}
+
+// once takes one named check, again if it was judged.
+func (w *walker) once(ctx context.Context, c *checks.Check) error {
+	if h := w.job.HoldAbove(c.ID); h != nil {
+		return fmt.Errorf("check %s lies behind hold %s, whose step was not taken; go on with: handback walk %s", c.ID, h.ID, w.job.ID)
+	}
+	if a := w.job.State(c.ID).Last(); a != nil && a.Judged {
+		why, err := w.in.prompt(ctx, fmt.Sprintf("%s was judged %s; why again: ", c.ID, a.Finding.Verdict))
+		if err != nil {
+			return err
+		}
+		if w.again = why; why == "" {
+			return usagef("a repeat needs its reason")
+		}
+	}
+	return w.check1(ctx, c)
+}
+
+// leave says how the walk ended and what to type next.
+func (w *walker) leave(err error) error {
+	next := "handback walk " + w.job.ID
+	var in inCheck
+	switch {
+	case errors.Is(err, errQuit):
+		w.say("\nleft; every accepted line is kept; go on with: %s\n", next)
+		return nil
+	case errors.As(err, &in) && errors.Is(err, io.EOF):
+		return fmt.Errorf("the input ended inside check %s; what was accepted is kept; go on with: %s", in.check, next)
+	case errors.Is(err, io.EOF):
+		w.say("\nthe input ended; go on with: %s\n", next)
+		return nil
+	}
+	return err
+}
+
+// inCheck marks an error that came inside a check.
+type inCheck struct {
+	check string
+	error
+}
+
+func (e inCheck) Unwrap() error { return e.error }
+
+// end tells how the job stands when no step is open.
+func (w *walker) end() error {
+	o := w.job.Overall(w.env.Now())
+	fmt.Fprintf(w.env.Out, "\nend of the plan: %s\n", o.Words)
+	w.say("see what needs a look: handback flags %s\nmake the handover: handback handover %s -o handover.xlsx\n", w.job.ID, w.job.ID)
+	return nil
+}
+
+func (w *walker) say(format string, args ...any) { fmt.Fprintf(w.env.Err, format, args...) }
+
+// position is the step's number of all steps.
+func (w *walker) position(id string) string {
+	items := w.job.Plan.Items()
+	for i, it := range items {
+		if it.Check != nil && it.Check.ID == id || it.Hold != nil && it.Hold.ID == id {
+			return fmt.Sprintf("%d/%d", i+1, len(items))
+		}
+	}
+	return ""
+}
+
+const walkHelp = `  back        ask the line before again
+  skip WHY    leave this check open and go on; a hold point will wait for it
+  note WORDS  record words about this check
+  quit        leave; walk goes on from here
+`
+
+// command runs a word that is no answer. done is false for an answer.
+func (w *walker) command(ctx context.Context, check, typed string) (done bool, err error) {
+	word, rest, _ := strings.Cut(typed, " ")
+	rest = strings.TrimSpace(rest)
+	switch {
+	case typed == "quit":
+		return true, errQuit
+	case typed == "help", typed == "?":
+		w.say("%s", walkHelp)
+		return true, nil
+	case word == "note" && rest == "":
+		w.say("  a note needs words: note WORDS\n")
+		return true, nil
+	case word == "note":
+		return true, w.record(ctx, report.KindNote, check, report.Noted{Text: rest})
+	}
+	return false, nil
+}

@@ -1,0 +1,121 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+var zeroTime time.Time
+
+// hold stops the walk until the step behind it was taken, a check is repeated,
+// or the person leaves.
+func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
+	for {
+		free := printHold(w.env.Out, w.job, h, w.env.Now(), w.position(h.ID))
+		prompt := "  repeat CHECK WHY, note WORDS or quit: "
+		if free {
+			prompt = "  taken, or taken 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
+		}
+		typed, err := w.in.prompt(ctx, prompt)
+		if err != nil {
+			return err
+		}
+		done, err := w.holdWord(ctx, h, typed)
+		if err != nil || done {
+			return err
+		}
+	}
+}
+
+// holdWord does what was typed at a hold. done is true when the walk may go on.
+func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bool, error) {
+	word, rest, _ := strings.Cut(typed, " ")
+	rest = strings.TrimSpace(rest)
+	switch word {
+	case "taken":
+		if rest == "" {
+			rest = "now"
+		}
+		draft, err := w.stepDraft(h, rest)
+		if err != nil {
+			w.say("  %v\n", err)
+			return false, nil
+		}
+		return true, w.recordAll(ctx, draft)
+	case "repeat":
+		id, why, _ := strings.Cut(rest, " ")
+		return w.holdRepeat(ctx, id, strings.TrimSpace(why))
+	}
+	done, err := w.command(ctx, "", typed)
+	if err == nil && !done {
+		w.say("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
+	}
+	return false, err
+}
+
+func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
+	c := w.job.Plan.Check(id)
+	if c == nil || w.job.HoldAbove(id) != nil && w.job.State(id).Last() == nil {
+		w.say("  %q is not a check above this hold\n", id)
+		return false, nil
+	}
+	judged := w.job.State(id).Judged() != nil
+	if judged && why == "" {
+		w.say("  a repeat needs its reason: repeat %s WHY\n", id)
+		return false, nil
+	}
+	w.again = why
+	return true, w.check1(ctx, c)
+}
+
+// stepDraft is the entry that says the step behind a hold was taken, or why it
+// cannot be recorded: the hold stands, or the time does not fit.
+func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error) {
+	now := s.env.Now()
+	a, err := checks.ParseAnswer(checks.Field{Key: "time", Sort: checks.Instant}, s.job.Plan, typed, now)
+	if err != nil {
+		return records.Draft{}, err
+	}
+	taken := a.Time()
+	if taken.After(now.Add(time.Minute)) {
+		return records.Draft{}, fmt.Errorf("%s is still to come: type when the step was taken", taken.Format("15:04:05"))
+	}
+	if above := s.job.HoldBefore(h.ID); above != nil {
+		return records.Draft{}, fmt.Errorf("hold %s lies before it and its step was not taken", above.ID)
+	}
+	if gaps := s.job.Gaps(h, taken); len(gaps) > 0 {
+		return records.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
+	}
+	for _, id := range h.Needs {
+		if judged := s.job.State(id).Judged(); judged.At.Truncate(time.Minute).After(taken) {
+			return records.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
+		}
+	}
+	return records.Draft{Kind: report.KindStep, Data: report.Stepped{Hold: h.ID, Action: h.Action, Taken: taken.Format(time.RFC3339)}}, nil
+}
+
+// printHold tells how a hold stands and whether its step may be taken.
+func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, position string) bool {
+	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
+	gaps := j.Gaps(h, now)
+	if len(gaps) == 0 {
+		fmt.Fprintln(w, "  every check it needs passes or is conceded; the person licensed to decide decides")
+		return true
+	}
+	fmt.Fprintln(w, "  HOLD STANDS: the step must not be taken. Missing:")
+	for _, g := range gaps {
+		mark := ""
+		if g.Stop {
+			mark = "STOP "
+		}
+		fmt.Fprintf(w, "  ! %s (%s): %s%s\n", g.Check, g.Verdict, mark, g.Why)
+	}
+	return false
+}
