@@ -1,0 +1,177 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// syncCheck is what a sync check is given.
+type syncCheck struct {
+	Limits  string      `plan:"limits,need" one:"same-source|rotating|der|plan" doc:"limit set: same-source (two transformers of one supply), rotating (IEEE C50.12 and C50.13), der (IEEE 1547-2018 Table 5, by rating) or plan"`
+	Rating  *VoltAmpere `plan:"rating,pos" doc:"rating of the distributed resource; needed with der"`
+	DU      *Percent    `plan:"du,pos" doc:"greatest difference of volts, of side A's; needed with same-source and plan"`
+	DF      *Hertz      `plan:"df,pos" doc:"greatest difference of frequency; needed with plan, with same-source one digit of the meter when not given"`
+	Angle   *Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
+	Closing *Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
+	Fresh   *Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (common practice)"`
+	A       string      `plan:"a" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
+	B       string      `plan:"b" doc:"transformer that feeds side B, the incoming side"`
+}
+
+// staysFresh is how long a synchronising check holds where the plan does not say (common practice).
+const staysFresh = 5 * time.Minute
+
+const (
+	liveLive = "live-live"
+	deadBar  = "dead-bar"
+	deadLine = "dead-line"
+)
+
+// deadShare is the part of the other side's volts under which a side is called
+// dead and not merely low (our choice).
+const deadShare = 0.2
+
+var poleKeys = []string{"p1", "p2", "p3"}
+
+var _ = register(&Kind{
+	Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
+	Sources: []string{"rotating: IEEE C50.12 and C50.13 (second-hand)", "der: IEEE 1547-2018 Table 5 (second-hand)",
+		"same-source and plan: the plan", "5 minutes: common practice"},
+	Given:    func() any { return &syncCheck{} },
+	Validate: validateSync,
+	Form:     formSync,
+	Doubts:   doubtSync,
+	Judge:    judgeSync,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*syncCheck)
+		du, df, angle := g.limits(math.NaN())
+		out := []Prediction{{Name: "volts, B less A", Text: du.text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.text("°"), Source: angle.Source}}
+		if df != nil {
+			out = append(out, Prediction{Name: "frequency, B less A", Text: df.text("Hz"), Source: df.Source})
+		}
+		return out
+	},
+})
+
+func validateSync(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*syncCheck)
+	planned := map[string]bool{"du": g.DU != nil, "df": g.DF != nil, "angle": g.Angle != nil}
+	for _, key := range []string{"du", "df", "angle"} {
+		switch {
+		case g.Limits == "rotating" || g.Limits == "der":
+			if planned[key] {
+				say(key, "limit set %s brings its own: leave it out, or take limits: plan", g.Limits)
+			}
+		case !planned[key] && (key != "df" || g.Limits == "plan"):
+			say(key, "missing: limit set %s takes it from the plan", g.Limits)
+		}
+	}
+	if (g.Limits == "der") != (g.Rating != nil) {
+		say("rating", "belongs to limit set der, which needs it; the limit set is %s", g.Limits)
+	}
+	if g.Closing != nil && *g.Closing < 0 {
+		say("closing_time", "%v s is below zero", float64(*g.Closing))
+	}
+	needTransformer(p, "a", g.A, say)
+	needTransformer(p, "b", g.B, say)
+	if (g.A == "") != (g.B == "") || g.A != "" && g.A == g.B {
+		say("b", "a and b are %q and %q: two different transformers or none are wanted", g.A, g.B)
+	}
+}
+
+// limits are those of the set. resolution is one digit of the frequency reading,
+// Hz, NaN when not known; then same-source without df gives no frequency limit.
+//
+//	rotating   ΔU 0…+5 %, Δf ±0.067 Hz, φ ±10°                  IEEE C50.12, C50.13 (second-hand)
+//	der        to 500 kVA      ±10 %, ±0.3 Hz, ±20°             IEEE 1547-2018 Table 5 (second-hand)
+//	           to 1500 kVA     ±5 %,  ±0.2 Hz, ±15°
+//	           above           ±3 %,  ±0.1 Hz, ±10°
+func (g *syncCheck) limits(resolution float64) (du, df, angle *Limit) {
+	around := func(x float64, source string) *Limit { return Between(-x, x, source) }
+	switch g.Limits {
+	case "rotating":
+		const source = "IEEE C50.12 and C50.13, second-hand"
+		return Between(0, 5, source), around(0.067, source), around(10, source)
+	case "der":
+		const source = "IEEE 1547-2018 Table 5, second-hand"
+		row := [3]float64{3, 0.1, 10}
+		switch rating := float64(*g.Rating); {
+		case rating <= 500e3*(1+slack):
+			row = [3]float64{10, 0.3, 20}
+		case rating <= 1500e3*(1+slack):
+			row = [3]float64{5, 0.2, 15}
+		}
+		return around(row[0], source), around(row[1], source), around(row[2], source)
+	}
+	du, angle = around(float64(*g.DU), "plan"), around(float64(*g.Angle), "plan")
+	switch {
+	case g.DF != nil:
+		df = around(float64(*g.DF), "plan")
+	case !math.IsNaN(resolution):
+		df = around(resolution, "one digit of the meter, as one supply has one frequency")
+	}
+	return du, df, angle
+}
+
+func formSync(in Input) []Field {
+	both := in.Answers["state"].Word != deadBar && in.Answers["state"].Word != deadLine // a dead side has no frequency to read
+	lines, _ := in.Plan.Conductors()
+	side := func(key, label, unit, example, row string, need bool) Field {
+		return Field{Key: key, Label: label, Sort: Measured, Unit: unit, Need: need, Row: row, Meter: "meter", Example: example}
+	}
+	out := []Field{meterField(in),
+		{Key: "at", Label: "time of the check", Sort: Instant, Need: true, Default: "now", Example: "now", Hint: "the check holds for a few minutes from here"},
+		{Key: "state", Label: "state of the sides", Sort: Choice, Options: []string{liveLive, deadBar, deadLine}, Need: true, Example: liveLive,
+			Hint: "dead-bar: side A is dead; dead-line: side B is dead"},
+		side("u_a", "volts of A", "V", "420.4", "volts", true), side("u_b", "volts of B", "V", "419.1", "volts", true),
+		side("f_a", "frequency of A", "Hz", "50.02", "hertz", both), side("f_b", "frequency of B", "Hz", "50.02", "hertz", both),
+		side("angle", "angle", "°", "1.5", "", false)}
+	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
+	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
+	for i, key := range poleKeys {
+		f := side(key, "volts across open pole "+lines[i], "V", []string{"2.4", "2.6", "2.5"}[i], "poles", false)
+		f.Hint = "across the open poles, all three"
+		out = append(out, f)
+	}
+	return out
+}
+
+// doubtSync names readings that cannot be right together.
+func doubtSync(in Input) []Doubt {
+	out := doubtInstants(in, "at")
+	if in.Answers["state"].Word != liveLive {
+		return out
+	}
+	doubt := func(text string, fields ...string) { out = append(out, Doubt{Fields: fields, Text: text}) }
+	a, b := in.Answers["u_a"].Value, in.Answers["u_b"].Value
+	low, high := math.Min(a, b), math.Max(a, b)
+	switch {
+	case low < 0:
+		doubt("alternating volts are not below zero", "u_a", "u_b")
+	case low > 0 && math.Abs(high/low/math.Sqrt(3)-1) <= 0.03:
+		doubt("one side reads 1.73 times the other: one may be line-to-neutral. Line-to-line volts are wanted on both sides", "u_a", "u_b")
+	case low > 0 && near(low*10, high):
+		doubt("one side reads ten times the other: a decimal point may have slipped", "u_a", "u_b")
+	}
+	if angle, ok := in.Answers["angle"]; ok && math.Abs(angle.Value) > 180 {
+		doubt("an angle lies between −180° and 180°: 350° is −10°", "angle")
+	}
+	for _, key := range []string{"f_a", "f_b"} {
+		nominal := float64(in.Plan.System.Frequency)
+		if f, ok := in.Answers[key]; ok && nominal > 0 && !(math.Abs(f.Value/nominal-1) <= 0.2) {
+			doubt(fmt.Sprintf("%s Hz on a system of %s Hz", significant(f.Value, 5), significant(nominal, 4)), key)
+		}
+	}
+	for _, key := range poleKeys {
+		p, ok := in.Answers[key]
+		line := p.Value * math.Sqrt(3)
+		if ok && low > deadShare*high && (p.Value < 0 || line > (a+b)*1.02 || line < high-low-0.02*high) {
+			doubt(fmt.Sprintf("%s V across a pole is not possible between %s and %s V: %s to %s V is", significant(p.Value, 5), significant(a, 5), significant(b, 5),
+				significant((high-low)/math.Sqrt(3), 4), significant((a+b)/math.Sqrt(3), 4)), key, "u_a", "u_b")
+		}
+	}
+	return out
+}

@@ -1,0 +1,191 @@
+package checks
+
+import (
+	"math"
+	"time"
+)
+
+// judgeSync passes when volts, frequency and angle lie inside the limit set, the
+// angle taken to the moment the contacts meet:
+//
+//	ΔU = 100·(U_B − U_A)/U_A      Δf = f_B − f_A
+//	φ_t = φ + 360·Δf·t
+//	cos φ = (U_A² + U_B² − 3·V²)/(2·U_A·U_B)     where the pole volts V are read
+//
+//	U_A, U_B   line-to-line volts, A the running bar   V    > 0
+//	f_A, f_B   frequencies                             Hz
+//	φ          angle, positive when B leads A          °    −180 to 180
+//	V          volts across one open pole              V    ≥ 0; tied neutrals
+//	t          closing time                            s    ≥ 0
+//
+// Pole volts cannot tell which side leads, so their angle is judged at its worst,
+// φ_t = |φ| + |360·Δf·t|, on every pole; where reading errors would put the cosine
+// above 1, φ is 0. Where an angle is read as well, both are judged. Limits include
+// their own value; see limits for their sources. Within one digit of the meter,
+// Δf of same-source is zero and is not judged by its uncertainty.
+//
+// A dead side is named and fails: nothing then shows that the sides are in step.
+// A finding goes stale `fresh` after the time of the check. Shown besides: volts
+// across a pole, now and at touch, V = √(U_A² + U_B² − 2·U_A·U_B·cos φ_t)/√3, and
+// V/|Z_A + Z_B|, the current at closing, where both transformers are given.
+func judgeSync(w *Work) {
+	g := w.Check.Given.(*syncCheck)
+	w.judgeFresh(g)
+	if w.judgeDead() {
+		return
+	}
+	du, df, angle := g.limits(w.digit("f_a", "f_b"))
+	ua, ub := w.Read("u_a"), w.Read("u_b")
+	w.Hold("du", "volts, B less A", "%", ub.Sub(ua).Div(ua).Times(100), du)
+	slip := Named("slip", "Hz", w.Read("f_b").Sub(w.Read("f_a")))
+	w.judgeSlip(g, slip, df)
+	turn := Named("turn while closing", "°", K(360).Mul(slip).Mul(Datum("closing time", or(g.Closing, 0), "s")))
+	touch := w.judgeAngle(turn, angle)
+	if touch == nil {
+		return
+	}
+	pole := Named("volts across a pole at touch", "V", poleVolts(ua, ub, touch))
+	w.Show("pole_volts_touch", "volts across a pole when the contacts meet", "V", pole)
+	if a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B); a != nil && b != nil {
+		current := Named("current at closing", "A", pole.Div(loopOhms(a, b)))
+		w.Show("closing_current", "current at closing", "A", current)
+		for i, t := range []*Transformer{a, b} {
+			w.Show("closing_share_"+"ab"[i:i+1], "current at closing of the rated current of "+t.ID, "%", current.Div(t.ratedAmps()).Times(100))
+		}
+	}
+}
+
+// judgeFresh sets when the finding goes stale and says so when it has. A time of
+// check ahead of the clock does not make it last longer.
+func (w *Work) judgeFresh(g *syncCheck) {
+	at := w.Answers["at"].Time()
+	if at.IsZero() {
+		return
+	}
+	if at.After(w.At) {
+		at = w.At
+	}
+	fresh, source := staysFresh, "common practice"
+	if g.Fresh != nil {
+		fresh, source = time.Duration(float64(*g.Fresh)*float64(time.Second)), "plan"
+	}
+	until := at.Add(fresh)
+	w.GoodUntil(until)
+	if w.At.After(until) {
+		w.Say(Inconclusive, "at", "the check was taken at %s and was good until %s (%s): take it again", clock(at), clock(until), source)
+	}
+}
+
+// judgeDead names a dead side and fails; it tells whether there was one.
+func (w *Work) judgeDead() bool {
+	const never = "nothing shows that the two sides are in step, and this check never takes a dead side for one that is"
+	switch w.Word("state") {
+	case deadBar:
+		w.Say(Fail, "state", "dead bar: side A is dead; %s", never)
+		return true
+	case deadLine:
+		w.Say(Fail, "state", "dead line: side B is dead; %s", never)
+		return true
+	}
+	if !w.Has("u_a", "u_b") {
+		return false
+	}
+	a, b := w.Answers["u_a"].Value, w.Answers["u_b"].Value
+	switch {
+	case a >= 0 && b >= 0 && !(math.Max(a, b) > 0):
+		w.Say(Fail, "u_a", "both sides read 0 V: both are dead; %s", never)
+	case a >= 0 && a < deadShare*b:
+		w.Say(Fail, "u_a", "side A reads %s beside %s: a dead bar; %s", spell(a, "V"), spell(b, "V"), never)
+	case b >= 0 && b < deadShare*a:
+		w.Say(Fail, "u_b", "side B reads %s beside %s: a dead line; %s", spell(b, "V"), spell(a, "V"), never)
+	default:
+		return false
+	}
+	return true
+}
+
+func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
+	switch {
+	case limit == nil:
+		w.Show("df", "frequency, B less A", "Hz", slip)
+		w.Say(Inconclusive, "f_b", "the plan gives neither df nor the resolution of the frequency meter: nothing to hold the slip against")
+	case g.Limits == "same-source" && g.DF == nil:
+		if !w.answered(slip) {
+			return
+		}
+		if df := w.Show("df", "frequency, B less A", "Hz", slip); decide(df, 0, *limit, false) == Pass {
+			w.Say(Pass, "f_b", "frequency, B less A, %s is zero within %s", spell(df, "Hz"), limit.text("Hz"))
+		} else {
+			w.Say(Fail, "f_b", "frequency, B less A, %s is beyond %s: these are not two sides of one source", spell(df, "Hz"), limit.text("Hz"))
+		}
+	default:
+		w.Hold("df", "frequency, B less A", "Hz", slip, limit)
+	}
+}
+
+// judgeAngle holds the angle at touch, from the angle read and from every pole,
+// and gives the one to work on with: the angle read, else the largest of the poles.
+// nil when neither was read in full.
+func (w *Work) judgeAngle(turn *Expr, limit *Limit) *Expr {
+	var touch *Expr
+	ua, ub := w.Read("u_a"), w.Read("u_b")
+	if w.Has("angle") {
+		phi := w.Read("angle")
+		touch = Named("angle at touch", "°", phi.Add(turn))
+		w.Show("pole_volts", "volts across a pole now", "V", poleVolts(ua, ub, phi))
+		w.HoldField("angle", "angle_touch", "angle when the contacts meet", "°", touch, limit)
+	}
+	var poles []*Expr
+	for _, key := range poleKeys {
+		if !w.Has(key) {
+			continue
+		}
+		v := w.Read(key)
+		phi := Named("angle from "+v.label, "°", angleFromPole(ua, ub, v))
+		worst := Named("greatest angle at touch from "+v.label, "°", phi.Add(Abs(turn)))
+		w.Show("angle_"+key, phi.label, "°", phi)
+		w.HoldField(key, "angle_touch_"+key, worst.label, "°", worst, limit)
+		poles = append(poles, worst)
+	}
+	switch {
+	case len(poles) != 0 && len(poles) != len(poleKeys):
+		w.Say(Missing, "p1", "the volts across %d of three poles were read: a crossed pair shows only on all three", len(poles))
+	case len(poles) == 0 && touch == nil:
+		w.Say(Missing, "angle", "neither the angle nor the volts across the three open poles were read")
+	case touch == nil:
+		touch = Named("greatest angle at touch", "°", Max(poles...))
+	}
+	return touch
+}
+
+// poleVolts is √((U_A − U_B)² + 4·U_A·U_B·sin²(φ/2))/√3, which is the cosine rule
+// written so that small angles keep their digits.
+func poleVolts(ua, ub, phi *Expr) *Expr {
+	gap := ua.Sub(ub).Pow(2)
+	return Sqrt(gap.Add(K(4).Mul(ua).Mul(ub).Mul(SinDeg(phi.Div(K(2))).Pow(2)))).Div(Sqrt(K(3)))
+}
+
+// angleFromPole is φ from the cosine rule, 0 where reading errors put the cosine above 1.
+func angleFromPole(ua, ub, v *Expr) *Expr {
+	cosine := ua.Pow(2).Add(ub.Pow(2)).Sub(K(3).Mul(v.Pow(2))).Div(K(2).Mul(ua).Mul(ub))
+	return ArcCosDeg(Max(K(-1), Min(K(1), cosine)))
+}
+
+// digit is one digit of the meter where it read the named fields, the coarsest of
+// them; NaN when the plan does not give it.
+func (w *Work) digit(fields ...string) float64 {
+	coarsest := 0.0
+	m := w.Plan.Meter(w.Word("meter"))
+	for _, key := range fields {
+		f, _ := FieldNamed(w.form, key)
+		if m == nil || !w.Has(key) {
+			return math.NaN()
+		}
+		r, ok := m.rangeFor(QuantityOf(f.Unit), w.Answers[key].Value)
+		if !ok || r.Resolution == nil {
+			return math.NaN()
+		}
+		coarsest = math.Max(coarsest, r.Resolution.Value)
+	}
+	return coarsest
+}
