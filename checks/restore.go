@@ -1,0 +1,166 @@
+package checks
+
+import (
+	"fmt"
+	"strings"
+)
+
+// restore is what a restore check is given.
+type restore struct {
+	Counted    []countedItem `plan:"counted" doc:"what was put on or taken off for the work and must be put back, by number"`
+	Statements []string      `plan:"statements" doc:"statements that must each be answered yes, such as proofs of interlocks"`
+}
+
+// countedItem is one sort of thing counted out and back.
+type countedItem struct {
+	ID      string   `plan:"id,need" doc:"short name used in answers"`
+	Name    string   `plan:"name,need" doc:"what is counted, such as circuit main earths"`
+	Planned *int     `plan:"planned,need" doc:"how many the plan or the permit says"`
+	Names   []string `plan:"names" doc:"each one by name, to be answered for one by one"`
+	Out     string   `plan:"out" doc:"what was done to them for the work; applied when not given"`
+	Back    string   `plan:"back" doc:"what puts them back; removed when not given"`
+}
+
+var _ = register(&Kind{
+	Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
+	Cautions: []string{deadCaution, "Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live."},
+	Sources:  []string{"what is counted and how many: the plan and the permit"},
+	Given:    func() any { return &restore{} },
+	Validate: validateRestore,
+	Form:     restoreForm,
+	Doubts:   func(in Input) []Doubt { return doubtInstants(in, "at") },
+	Judge:    judgeRestore,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		var out []Prediction
+		for _, item := range c.Given.(*restore).Counted {
+			out = append(out, Prediction{Name: item.Name, Source: "plan", Text: fmt.Sprintf("%d %s, %d %s", *item.Planned, item.out(), *item.Planned, item.back())})
+		}
+		return out
+	},
+})
+
+func (c countedItem) out() string {
+	if c.Out == "" {
+		return "applied"
+	}
+	return c.Out
+}
+
+func (c countedItem) back() string {
+	if c.Back == "" {
+		return "removed"
+	}
+	return c.Back
+}
+
+// The keys of an item's fields.
+func (c countedItem) appliedKey() string    { return fieldKey(c.ID, "applied") }
+func (c countedItem) removedKey() string    { return fieldKey(c.ID, "removed") }
+func (c countedItem) namedKey(i int) string { return fieldKey(c.ID, fmt.Sprintf("n%d", i+1)) }
+
+// fieldKey is the key of one field of a thing the plan calls id.
+func fieldKey(id, what string) string { return strings.ReplaceAll(id, "-", "_") + "_" + what }
+
+// needIDs demands ids of the usual shape that stand once.
+func needIDs(list string, ids []string, say sayFunc) {
+	seen := map[string]bool{}
+	for i, id := range ids {
+		key := fmt.Sprintf("%s[%d].id", list, i+1)
+		if !idShape(id) {
+			say(key, "%q: lower-case letters, digits and hyphens are accepted, 40 at most", id)
+		}
+		if seen[id] {
+			say(key, "%q stands twice: ids stand once", id)
+		}
+		seen[id] = true
+	}
+}
+
+func validateRestore(_ *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*restore)
+	if len(g.Counted)+len(g.Statements) == 0 {
+		say("counted", "neither anything counted nor a statement: at least one is wanted")
+	}
+	needIDs("counted", idsOf(g.Counted, func(c countedItem) string { return c.ID }), say)
+	needStatements(g.Statements, say)
+	for i, item := range g.Counted {
+		key := fmt.Sprintf("counted[%d]", i+1)
+		if *item.Planned < 0 {
+			say(key+".planned", "%d is below zero", *item.Planned)
+		}
+		if len(item.Names) > 0 && len(item.Names) != *item.Planned {
+			say(key+".names", "%d names, but %d are planned", len(item.Names), *item.Planned)
+		}
+		seen := map[string]bool{}
+		for j, name := range item.Names {
+			if strings.TrimSpace(name) == "" || seen[name] {
+				say(fmt.Sprintf("%s.names[%d]", key, j+1), "%q is empty or stands twice", name)
+			}
+			seen[name] = true
+		}
+	}
+}
+
+func restoreForm(in Input) []Field {
+	g := in.Check.Given.(*restore)
+	var out []Field
+	for _, c := range g.Counted {
+		planned := fmt.Sprint(*c.Planned)
+		out = append(out,
+			Field{Key: c.appliedKey(), Label: c.Name + " " + c.out(), Sort: Count, Need: true, Row: c.ID, Hint: planned + " planned", Example: planned},
+			Field{Key: c.removedKey(), Label: c.Name + " " + c.back(), Sort: Count, Need: true, Row: c.ID, Hint: planned + " planned", Example: planned})
+		for i, name := range c.Names {
+			out = append(out, Field{Key: c.namedKey(i), Label: name + " " + c.back(), Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
+		}
+	}
+	out = append(out, statementFields(g.Statements)...)
+	return append(out, whoField("who counted"), Field{Key: "at", Label: "time of the count", Sort: Instant, Need: true, Example: "16:30"})
+}
+
+// judgeRestore passes when for everything counted
+//
+//	planned = applied = removed
+//
+// as whole numbers, every one that has a name is answered yes, and so is every
+// statement. One open item fails the check. Fewer removed than applied, or a
+// named one still out, stops the work: something stands on the plant that must
+// not be there when it is made live.
+func judgeRestore(w *Work) {
+	g := w.Check.Given.(*restore)
+	var open []string
+	for _, c := range g.Counted {
+		open = append(open, w.countBack(c)...)
+	}
+	w.judgeStatements(g.Statements)
+	if len(open) > 0 {
+		w.Stop("not restored: %s; do not make the plant live", strings.Join(open, ", "))
+	}
+}
+
+// countBack judges one sort of thing and names what is still out.
+func (w *Work) countBack(c countedItem) (open []string) {
+	planned := float64(*c.Planned)
+	if w.Has(c.appliedKey(), c.removedKey()) {
+		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
+		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
+		n, m := w.value(c.appliedKey()), w.value(c.removedKey())
+		v := Fail
+		if n == planned && m == planned {
+			v = Pass
+		}
+		w.Say(v, c.removedKey(), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
+		if left > 0 {
+			open = append(open, fmt.Sprintf("%.0f of %.0f %s not %s", left, n, c.Name, c.back()))
+		}
+	}
+	for i, name := range c.Names {
+		switch w.Word(c.namedKey(i)) {
+		case "yes":
+			w.Say(Pass, c.namedKey(i), "%s: %s", name, c.back())
+		case "no":
+			w.Say(Fail, c.namedKey(i), "%s: not %s", name, c.back())
+			open = append(open, name+" not "+c.back())
+		}
+	}
+	return open
+}
