@@ -27,9 +27,10 @@ func stamp(t time.Time) string {
 
 func itoa(n int) string { return strconv.Itoa(n) }
 
+// joinWords puts two remarks in one; an empty one leaves no sign.
 func joinWords(a, b string) string {
-	if a == "" {
-		return b
+	if a == "" || b == "" {
+		return a + b
 	}
 	return a + "; " + b
 }
