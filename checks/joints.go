@@ -1,0 +1,239 @@
+package checks
+
+import (
+	"fmt"
+	"strings"
+)
+
+// joints is what a joints check is given.
+type joints struct {
+	Tool   string  `plan:"tool" doc:"id of the torque tool; the check's instrument when not given"`
+	Action string  `plan:"action" one:"tighten|check" doc:"tighten when not given; check for a check torque on joints already tight, which has targets of its own"`
+	Source string  `plan:"source" doc:"the maker's document that gives the targets, for joints that name none"`
+	Joints []joint `plan:"joints,need" doc:"the joints, 40 at most"`
+	Second bool    `plan:"second_person" doc:"yes when a second person must look at every joint"`
+}
+
+// joint is one joint with its maker's torque.
+type joint struct {
+	ID        string      `plan:"id,need" doc:"short name used in answers"`
+	Name      string      `plan:"name,need" doc:"what the joint is called on the sheet"`
+	Target    NewtonMetre `plan:"target,need,pos" doc:"torque from the maker's data, such as 40 N·m"`
+	Tolerance Percent     `plan:"tolerance,need,pos" doc:"tolerance from the maker's data, such as 10 %"`
+	Source    string      `plan:"source" doc:"the maker's document that gives the target"`
+	Bolt      *bolt       `plan:"bolt" doc:"the bolt, for a cross-check of the target; never for an insert"`
+	Insert    bool        `plan:"insert" doc:"yes for an insert cast in resin, whose own low limit is the maker's alone"`
+}
+
+// maxJoints is as many as one sitting and one sheet hold.
+const maxJoints = 40
+
+var _ = register(&Kind{
+	Name: "joints", Title: "Bolted joints", Group: "Dead checks", Dead: true,
+	Cautions: []string{deadCaution},
+	Sources: []string{
+		"targets and tolerances: the maker's data named in the plan",
+		"tool used at 20 to 100 % of its range, and its accuracy where the plan states none, ±4 % of the reading (±6 % for a maximum of 10 N·m or less): ISO 6789",
+		"bolt cross-check: T = K·d·F at 75 % of the proof load, ISO 898-1, K 0.20 dry and 0.15 lubricated common practice",
+	},
+	Given:    func() any { return &joints{} },
+	Validate: validateJoints,
+	Form:     jointsForm,
+	Doubts:   doubtTorques,
+	Judge:    judgeJoints,
+	Predict:  predictJoints,
+})
+
+func validateJoints(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*joints)
+	if n := len(g.Joints); n == 0 || n > maxJoints {
+		say("joints", "%d joints: 1 to %d are wanted; give more in a check of their own", n, maxJoints)
+	}
+	needTwoPeople(p, "second_person", g.Second, say)
+	needIDs("joints", idsOf(g.Joints, func(j joint) string { return j.ID }), say)
+	tool := needPlanned(p, c, "tool", g.Tool, say)
+	if tool != nil && !tool.measures("torque") {
+		say("tool", "%s has no torque range: give its top, such as 100 N·m", tool.Name)
+		tool = nil
+	}
+	for i, j := range g.Joints {
+		key := fmt.Sprintf("joints[%d]", i+1)
+		if j.Source == "" && g.Source == "" {
+			say(key+".source", "missing: the maker's document that gives the target; there is no torque for every bolt")
+		}
+		if j.Tolerance >= 100 {
+			say(key+".tolerance", "%v %% is no tolerance: a few per cent are", float64(j.Tolerance))
+		}
+		if j.Insert && j.Bolt != nil {
+			say(key+".bolt", "not for an insert: its limit is the maker's, however strong the bolt")
+		}
+		if tool == nil {
+			continue
+		}
+		if r, ok := tool.rangeFor("torque", float64(j.Target)); !ok || !r.holdsTorque(float64(j.Target)) {
+			say(key+".target", "%s lies outside 20 to 100 %% of a range of %s: plan another tool", spell(float64(j.Target), "N·m"), tool.Name)
+		}
+	}
+}
+
+func (g *joints) torqueName() string {
+	if g.Action == "check" {
+		return "check torque"
+	}
+	return "torque"
+}
+
+// limit is the joint's torque with its tolerance.
+func (g *joints) limit(j joint) *Limit {
+	source := j.Source
+	if source == "" {
+		source = g.Source
+	}
+	t, share := float64(j.Target), float64(j.Tolerance)/100
+	return Between(t*(1-share), t*(1+share), source)
+}
+
+func jointsForm(in Input) []Field {
+	g := in.Check.Given.(*joints)
+	out := []Field{{Key: "tool", Label: "torque tool", Sort: MeterUsed, Need: true, Default: in.Check.planned(g.Tool),
+		Hint: "the tool in your hand, by its id in the plan", Example: "wrench-1"}}
+	if g.Second {
+		out = append(out, whoField("who tightened"))
+	}
+	for _, j := range g.Joints {
+		l := g.limit(j)
+		out = append(out,
+			Field{Key: fieldKey(j.ID, "torque"), Label: j.Name + ", " + g.torqueName(), Sort: Measured, Unit: "N·m", Need: true, Meter: "tool", Row: j.ID,
+				Example: significant(float64(j.Target), 4), Expect: &Expect{Value: float64(j.Target), Low: l.Low, High: l.High, Source: l.Source}},
+			Field{Key: fieldKey(j.ID, "mark"), Label: j.Name + ", witness mark", Sort: Choice, Options: YesNo, Need: true, Row: j.ID, Example: "yes"})
+		if g.Second {
+			out = append(out, Field{Key: fieldKey(j.ID, "second"), Label: j.Name + ", second person", Sort: Initials, Need: true, Row: j.ID, Example: "ben"})
+		}
+	}
+	return out
+}
+
+// doubtTorques names torques ten or a hundred times off their target.
+func doubtTorques(in Input) []Doubt {
+	var out []Doubt
+	for _, j := range in.Check.Given.(*joints).Joints {
+		key, t := fieldKey(j.ID, "torque"), float64(j.Target)
+		a, ok := in.Answers[key]
+		for _, f := range []float64{10, 100} {
+			if ok && (near(a.Value*f, t) || near(a.Value/f, t)) {
+				out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf("%s: %s stands beside a target of %s: a decimal point may have slipped",
+					j.Name, spell(a.Value, "N·m"), spell(t, "N·m"))})
+			}
+		}
+	}
+	return out
+}
+
+// judgeJoints passes when every joint carries a witness mark, was seen by a
+// second person where the plan asks, and has its torque T within
+//
+//	T_s·(1 − tol/100) ≤ T ≤ T_s·(1 + tol/100)
+//
+//	T_s  target of the maker's data     N·m  > 0
+//	tol  tolerance of the maker's data  %    > 0
+//
+// and within 20 to 100 % of the tool's range. Limits include their own value.
+// Where the plan states no accuracy of the tool, the largest deviation ISO 6789
+// allows stands in, with a caution. A torque above what brings the bolt to 75 %
+// of its proof load is a caution, never a verdict, and never for an insert.
+func judgeJoints(w *Work) {
+	g := w.Check.Given.(*joints)
+	tool := w.Plan.Meter(w.Word("tool"))
+	if tool != nil && len(tool.Ranges) == 0 {
+		w.Say(Fail, "tool", "%s states no torque range: what it read does not count", tool.Name)
+	}
+	w.assumeTorqueErrors(g, tool)
+	inserts := false
+	for _, j := range g.Joints {
+		inserts = inserts || j.Insert
+		w.judgeJoint(g, j, tool)
+	}
+	if inserts {
+		w.Caution("Inserts cast in resin: the maker's torque alone holds; no bolt's strength may stand in for it.")
+	}
+}
+
+// assumeTorqueErrors gives readings of a tool of unknown accuracy what ISO 6789
+// lets it deviate.
+func (w *Work) assumeTorqueErrors(g *joints, tool *Meter) {
+	if tool == nil {
+		return
+	}
+	said := map[float64]bool{}
+	for _, j := range g.Joints {
+		key := fieldKey(j.ID, "torque")
+		r, ok := tool.rangeFor("torque", w.value(key))
+		if !ok || !w.Has(key) {
+			continue
+		}
+		gain, _, assumed := r.torqueError(w.value(key))
+		if !assumed {
+			continue
+		}
+		s := w.sources[key]
+		s.gain, s.known = gain, true
+		w.sources[key] = s
+		if share := r.assumedShare(); !said[share] {
+			said[share] = true
+			w.Caution("The plan states no accuracy of %s: ±%v %% of the reading is taken, the most that ISO 6789 lets a tool of its range deviate.", tool.Name, share)
+		}
+	}
+}
+
+func (w *Work) judgeJoint(g *joints, j joint, tool *Meter) {
+	key := fieldKey(j.ID, "torque")
+	w.HoldField(key, "torque_"+strings.ReplaceAll(j.ID, "-", "_"), j.Name+", "+g.torqueName(), "N·m", w.Read(key), g.limit(j))
+	if tool != nil && w.Has(key) {
+		x := w.value(key)
+		if r, ok := tool.rangeFor("torque", x); ok && !r.holdsTorque(x) {
+			w.Say(Fail, key, "%s: %s is below 20 %% of the %s range of %s (ISO 6789): it does not count", j.Name, spell(x, "N·m"), spell(r.To.Value, "N·m"), tool.Name)
+		}
+		if j.Bolt != nil && x > j.Bolt.torque() {
+			w.Caution("%s", j.boltCaution(x))
+		}
+	}
+	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
+		w.Say(Pass, mark, "%s: witness mark made", j.Name)
+	} else if w.Has(mark) {
+		w.Say(Fail, mark, "%s: no witness mark", j.Name)
+	}
+	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
+		w.Say(Fail, second, "%s: the second person is the first: two people must look", j.Name)
+	}
+}
+
+// boltCaution says that a torque is more than the bolt's own strength suggests.
+func (j joint) boltCaution(x float64) string {
+	return fmt.Sprintf("%s: %s is more than the %s that brings a %s to 75 %% of its proof load (ISO 898-1; nut factor common practice): look at the maker's data again",
+		j.Name, spell(x, "N·m"), Show(j.Bolt.torque(), "N·m", Decimals(j.Bolt.torque(), x)), j.Bolt.text())
+}
+
+// predictJoints prints each joint's limits and what the planned tool can show,
+// and warns where the target is more than the bolt suggests.
+func predictJoints(p *Plan, c *Check) []Prediction {
+	g := c.Given.(*joints)
+	tool := p.Meter(c.planned(g.Tool))
+	var out []Prediction
+	for _, j := range g.Joints {
+		l := g.limit(j)
+		pr := Prediction{Name: j.Name, Source: l.Source, Text: Between(l.Low, l.High, "").text("N·m")}
+		r, ok := tool.rangeFor("torque", float64(j.Target))
+		if low, high := r.accepted(l); ok && p.Rule != "simple" {
+			pr.Warn = !(low <= high)
+			pr.Text += fmt.Sprintf("; %s shows it from %s to %s", tool.Name, Show(low, "", 1), Show(high, "N·m", 1))
+			if pr.Warn {
+				pr.Text = fmt.Sprintf("%s; no reading of %s can show it: the tool's uncertainty is wider than the tolerance", Between(l.Low, l.High, "").text("N·m"), tool.Name)
+			}
+		}
+		out = append(out, pr)
+		if j.Bolt != nil && float64(j.Target) > j.Bolt.torque() {
+			out = append(out, Prediction{Name: j.Name, Text: j.boltCaution(float64(j.Target)), Source: "ISO 898-1, common practice", Warn: true})
+		}
+	}
+	return out
+}

@@ -1,0 +1,45 @@
+package checks
+
+import "math"
+
+// A torque tool is used from a fifth of its top range up to the top: ISO 6789
+// has it verified at 20, 60 and 100 % of the maximum.
+const leastOfRange = 0.20
+
+// torqueError is Range.error, but where the plan states no accuracy the largest
+// deviation ISO 6789 lets a tool have stands in for it: ±6 % of the reading for
+// a maximum of 10 N·m or less, ±4 % above. assumed tells that it did.
+//
+// The stand-in only makes judging stricter: without any accuracy the plain
+// limits would hold.
+func (r Range) torqueError(x float64) (gain, step float64, assumed bool) {
+	gain, step, known := r.error(x)
+	if known {
+		return gain, step, false
+	}
+	return r.assumedShare() / 100 * math.Abs(x), 0, true
+}
+
+func (r Range) assumedShare() float64 {
+	if r.To.Value <= 10*(1+slack) {
+		return 6
+	}
+	return 4
+}
+
+// holdsTorque tells whether a torque lies in the usable part of the range.
+func (r Range) holdsTorque(x float64) bool {
+	return x >= leastOfRange*r.To.Value*(1-slack) && x <= r.To.Value*(1+slack)
+}
+
+// accepted are the readings that pass a limit drawn in by U, with U = 2a/√3 of a
+// reading x and a = g·x + s:
+//
+//	(low + c·s)/(1 − c·g) ≤ x ≤ (high − c·s)/(1 + c·g)      c = 2/√3
+//
+// low above high means that no reading passes.
+func (r Range) accepted(l *Limit) (low, high float64) {
+	g, s, _ := r.torqueError(1)
+	c := 2 / math.Sqrt(3)
+	return (l.Low + float64(c*s)) / (1 - float64(c*g)), (l.High - float64(c*s)) / (1 + float64(c*g))
+}

@@ -1,0 +1,60 @@
+package checks_test
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"testing"
+
+	"handback/checks"
+)
+
+// Every torque unit, and the other units that are not powers of ten of SI, are
+// converted again by GNU units. Without it the test is skipped in so many words,
+// or fails when HANDBACK_OUTSIDE=require.
+func TestUnitsAgainstGNUUnits(t *testing.T) {
+	path, err := exec.LookPath("units")
+	if err == nil {
+		err = exec.Command(path, "--terse", "1 ft", "m").Run()
+	}
+	if err != nil {
+		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
+			t.Fatalf("GNU units is required and not usable: %v", err)
+		}
+		t.Skipf("GNU units is not usable here, the conversions are not compared with it: %v", err)
+	}
+	theirs := map[string]string{
+		"N·m": "%s N m", "kN·m": "%s kN m", "lbf·ft": "%s lbf ft", "lbf·in": "%s lbf in", "kgf·m": "%s kgf m", "kgf·cm": "%s kgf cm", "ozf·in": "%s ozf in",
+		"in": "%s in", "min": "%s min", "h": "%s hr", "°F": "tempF(%s)", "K": "tempK(%s)",
+	}
+	base := map[string]string{"torque": "N m", "length": "m", "duration": "s", "temperature": "tempC"}
+	for _, u := range checks.UnitsOf("torque") {
+		if theirs[u] == "" {
+			t.Errorf("%s is not compared", u)
+		}
+	}
+	for unit, expression := range theirs {
+		of := checks.QuantityOf(unit)
+		for _, x := range []string{"1", "29.5", "428", "0.037", "98765.4"} {
+			out, err := exec.Command(path, "--terse", "--output-format", "%.17g", fmt.Sprintf(expression, x), base[of]).Output()
+			if err != nil {
+				t.Fatalf("%s %s: %v: %s", x, unit, err, out)
+			}
+			want, err := strconv.ParseFloat(strings.TrimSpace(string(out)), 64)
+			if err != nil {
+				t.Fatalf("%s %s: %q: %v", x, unit, out, err)
+			}
+			q, err := checks.ParseQuantity(x+" "+unit, of, "")
+			tol := 1e-14 * math.Abs(want)
+			if of == "temperature" {
+				tol = 1e-12 * math.Max(math.Abs(want), 300) // offsets cancel digits
+			}
+			if err != nil || !(math.Abs(q.Value-want) <= tol) {
+				t.Errorf("%s %s is %.17g (%v), GNU units says %.17g", x, unit, q.Value, err, want)
+			}
+		}
+	}
+}
