@@ -27,7 +27,7 @@ func TestUnitsAgainstGNUUnits(t *testing.T) {
 		t.Skipf("GNU units is not usable here, the conversions are not compared with it: %v", err)
 	}
 	theirs := map[string]string{
-		"N·m": "%s N m", "kN·m": "%s kN m", "lbf·ft": "%s lbf ft", "lbf·in": "%s lbf in", "kgf·m": "%s kgf m", "kgf·cm": "%s kgf cm", "ozf·in": "%s ozf in",
+		"N·m": "%s N m", "kN·m": "%s kN m", "lbf·ft": "%s lbf ft", "lbf·in": "%s lbf in", "kgf·m": "%s kgf m", "kgf·cm": "%s kgf cm", "ozf·in": "%s oz force in",
 		"in": "%s in", "min": "%s min", "h": "%s hr", "°F": "tempF(%s)", "K": "tempK(%s)",
 	}
 	base := map[string]string{"torque": "N m", "length": "m", "duration": "s", "temperature": "tempC"}
