@@ -13,7 +13,7 @@ import (
 	"github.com/Masterminds/sprig/v3"
 )
 
-//go:embed kinds plans
+//go:embed kinds plans report
 var files embed.FS
 
 // allowed are the only helpers a template may use: none reads the clock, the
@@ -56,6 +56,19 @@ func Kind(name string) (Block, error) {
 	}
 	b.Trial += "\n"
 	return b, nil
+}
+
+// Report fills in a report's words. The error names what the data lacks.
+func Report(name string, data any) (string, error) {
+	t, err := template.New(name+".tmpl").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "report/"+name+".tmpl")
+	if err != nil {
+		return "", fmt.Errorf("report template %s: %w", name, err)
+	}
+	var s strings.Builder
+	if err := t.Execute(&s, data); err != nil {
+		return "", fmt.Errorf("report template %s: %w", name, err)
+	}
+	return s.String(), nil
 }
 
 // Kinds lists the kinds that have a block.

@@ -1,0 +1,187 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+)
+
+// coverFlags is how many open flags the cover lists, so that it stays one page; all
+// of them stand with the results.
+const coverFlags = 10
+
+// cover lays out the page to sign.
+func (b *book) cover(s *sheet) {
+	d := b.doc
+	s.onePage = true
+	s.widths = []float64{16, 17, 15, 15, 14, 21}
+	s.add(across(1, 4, "Handover record", faceTitle), across(5, 6, "job "+d.Job, look{size: 11, bold: true, align: "right"}))
+	s.add(across(1, 6, d.Title, look{size: 12, bold: true}))
+	s.gap(4)
+	row := s.add(across(1, 6, overallWords(d.Overall), overallLook(d)))
+	s.rows[row-1].height += 10
+	b.layout.Overall = Cell{s.name, row, 1}
+	s.gap(6)
+	s.said("site", d.Site)
+	s.said("work done", d.Work)
+	s.said("permit", orNone(d.Permit))
+	s.said("opened", d.Opened)
+	s.said("last entry", d.Last)
+	s.said("plan", d.PlanID+", file "+d.PlanFile)
+	s.add(at(1, "plan SHA-256", faceLabel), across(2, 6, d.PlanHash, look{size: 8, mono: true}))
+	s.said("limits", d.Rule)
+	b.coverStops(s)
+	b.coverHolds(s)
+	b.coverConcessions(s)
+	b.coverFlags(s)
+	b.coverPeople(s)
+	b.coverRecord(s)
+}
+
+// overallWords puts the word that decides in capitals.
+func overallWords(o Overall) string {
+	head, rest, ok := strings.Cut(o.Words, ":")
+	if !ok {
+		head, rest, ok = strings.Cut(o.Words, ",")
+		if ok {
+			return strings.ToUpper(head) + "," + rest
+		}
+		return strings.ToUpper(head)
+	}
+	return strings.ToUpper(head) + ":" + rest
+}
+
+// overallLook tells ready, not ready and stop apart without colour.
+func overallLook(d *Document) look {
+	l := look{size: 18, bold: true, align: "center", middle: true, border: "thick"}
+	switch {
+	case strings.HasPrefix(d.Overall.Words, "STOP"):
+		l.fill, l.white = "000000", true
+	case !d.Overall.Ready:
+		l.fill, l.border = "D9D9D9", "dashed"
+	}
+	return l
+}
+
+func orNone(s string) string {
+	if s == "" {
+		return "none named in the plan"
+	}
+	return s
+}
+
+func (b *book) coverStops(s *sheet) {
+	s.gap(6)
+	s.heading("STOPS: findings nobody may pass over")
+	if len(b.doc.Stops) == 0 {
+		s.add(across(1, 6, "none", faceCell))
+		return
+	}
+	s.columns(at(1, "check, attempt", look{}), across(2, 4, "words", look{}), across(5, 6, "what became of it", look{}))
+	for _, st := range b.doc.Stops {
+		l := faceCell
+		if st.Standing {
+			l = faceStop
+			l.size = 9
+		}
+		s.add(at(1, fmt.Sprintf("%s, attempt %d", st.Check, st.Attempt), l), across(2, 4, st.Title+": "+st.Text, l), across(5, 6, st.Outcome, l))
+	}
+}
+
+func (b *book) coverHolds(s *sheet) {
+	s.gap(6)
+	s.heading("Hold points")
+	if len(b.doc.Holds) == 0 {
+		s.add(across(1, 6, "none in the plan", faceCell))
+		return
+	}
+	for _, h := range b.doc.Holds {
+		s.add(at(1, h.ID, faceCell), across(2, 4, h.Action, faceCell), across(5, 6, holdWords(h), faceCell))
+	}
+}
+
+// holdWords tells what became of a hold point.
+func holdWords(h HoldLine) string {
+	if h.Taken != "" {
+		return "taken " + h.Taken + " by " + h.By
+	}
+	if len(h.Open) == 0 {
+		return "NOT TAKEN; nothing it waits for is open"
+	}
+	names := make([]string, len(h.Open))
+	for i, g := range h.Open {
+		names[i] = g.Check
+	}
+	return "NOT TAKEN; waits for " + strings.Join(names, ", ")
+}
+
+func (b *book) coverConcessions(s *sheet) {
+	s.gap(6)
+	s.heading("Concessions")
+	if len(b.doc.Concessions) == 0 {
+		s.add(across(1, 6, "none", faceCell))
+		return
+	}
+	for _, c := range b.doc.Concessions {
+		s.add(at(1, fmt.Sprintf("%s, attempt %d", c.Check, c.Attempt), faceCell),
+			across(2, 4, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, faceCell),
+			across(5, 6, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, faceCell))
+	}
+}
+
+func (b *book) coverFlags(s *sheet) {
+	s.gap(6)
+	s.heading("Open flags")
+	open := 0
+	for _, f := range b.doc.Flags {
+		if !f.Open {
+			continue
+		}
+		if open++; open <= coverFlags {
+			s.add(at(1, flagPlace(f), faceCell), at(2, f.What, faceCell), across(3, 6, f.Text, faceCell))
+		}
+	}
+	switch {
+	case open == 0:
+		s.add(across(1, 6, "none", faceCell))
+	case open > coverFlags:
+		s.add(across(1, 6, fmt.Sprintf("and %d more: all stand on the sheet Results", open-coverFlags), faceCell))
+	}
+}
+
+// flagPlace tells where a flag stands.
+func flagPlace(f Flag) string {
+	switch {
+	case f.Check != "" && f.Seq > 0:
+		return fmt.Sprintf("%s, entry %d", f.Check, f.Seq)
+	case f.Check != "":
+		return f.Check
+	case f.Seq > 0:
+		return fmt.Sprintf("entry %d", f.Seq)
+	}
+	return "the job"
+}
+
+func (b *book) coverPeople(s *sheet) {
+	s.gap(6)
+	s.heading("People")
+	s.columns(across(1, 2, "name", look{}), at(3, "role", look{}), at(4, "employer", look{}), at(5, "date", look{}), at(6, "signature", look{}))
+	for _, p := range b.doc.People {
+		row := s.add(across(1, 2, p.Name, faceSigning), at(3, p.Role, faceSigning), at(4, p.Firm, faceSigning), at(5, nil, faceSigning), at(6, nil, faceSigning))
+		s.rows[row-1].height = max(s.rows[row-1].height, 24)
+	}
+}
+
+func (b *book) coverRecord(s *sheet) {
+	d := b.doc
+	s.gap(6)
+	s.heading("Record")
+	s.add(at(1, "head hash", faceLabel), across(2, 6, d.Head, look{size: 8, mono: true}))
+	s.said("entries", itoa(d.Entries))
+	s.said("made with", d.Program)
+	s.said("what it is", "The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either.")
+	s.gap(4)
+	for _, c := range d.Cautions {
+		s.add(at(1, "CAUTION", look{size: 8, bold: true}), across(2, 6, c, faceSmall))
+	}
+	s.add(across(1, 6, Deferral, look{size: 9, bold: true, border: "thin"}))
+}

@@ -1,0 +1,300 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
+)
+
+// sheet is laid out in full before it is written: heights, the printed area and the
+// size of the sheet must be known before the first row goes out.
+type sheet struct {
+	book      *book
+	name      string
+	widths    []float64 // of the columns, in digits of the standard type
+	landscape bool
+	onePage   bool
+	repeat    int // rows at the top that stay in sight and head every printed page
+	rows      []line
+	blocks    []int // rows that begin something best not torn by a page's end
+	err       error
+}
+
+type line struct {
+	boxes  []box
+	height float64 // points
+}
+
+// box is what stands in a cell, or in several merged along a row.
+type box struct {
+	col, span int
+	value     any // nil, string, int or float64
+	look      look
+}
+
+// at puts text or a number in one cell.
+func at(col int, value any, l look) box { return box{col, 1, value, l} }
+
+// across puts it over the columns from and to.
+func across(from, to int, value any, l look) box { return box{from, to - from + 1, value, l} }
+
+// maxLines is how many lines one row may show: higher rows would not fit a page,
+// and no spreadsheet shows a row above 409 points.
+const maxLines = 24
+
+const (
+	unitWidth = 5.9  // points of a column width of 1, on the safe side of 6.0
+	cellInset = 5.0  // points a cell keeps free of letters
+	indent    = 10.0 // points of an indent
+	lineLead  = 1.22 // line distance over type size
+)
+
+// add lays out a row and gives its number. Text that needs more than maxLines goes
+// on in rows of its own below.
+func (s *sheet) add(boxes ...box) int {
+	first := len(s.rows) + 1
+	pieces := make([][]string, len(boxes))
+	lines := make([][]int, len(boxes))
+	more := 1
+	for i, b := range boxes {
+		text, ok := b.value.(string)
+		if !ok || b.look.flat {
+			continue
+		}
+		pieces[i], lines[i] = stretches(plain(text), s.room(b), b.look, maxLines)
+		more = max(more, len(pieces[i]))
+	}
+	for n := range more {
+		l := line{height: 13}
+		for i, b := range boxes {
+			switch {
+			case n < len(pieces[i]):
+				b.value = pieces[i][n]
+				l.height = math.Max(l.height, 4+float64(lines[i][n])*b.look.size*lineLead)
+			case n > 0:
+				b.value = nil
+			default:
+				l.height = math.Max(l.height, 4+b.look.size*lineLead)
+			}
+			l.boxes = append(l.boxes, b)
+		}
+		s.rows = append(s.rows, l)
+	}
+	return first
+}
+
+func (s *sheet) room(b box) float64 {
+	w := 0.0
+	for _, c := range s.widths[b.col-1 : b.col-1+b.span] {
+		w += c
+	}
+	w = w*unitWidth - cellInset
+	if b.look.indented() {
+		w -= indent
+	}
+	return w
+}
+
+// gap leaves a little room.
+func (s *sheet) gap(points float64) { s.rows = append(s.rows, line{height: points}) }
+
+// heading is a bar over the whole width.
+func (s *sheet) heading(text string) int { return s.add(across(1, len(s.widths), text, faceHead)) }
+
+// said is a label with text beside it; nothing is laid out for empty text.
+func (s *sheet) said(label, text string) {
+	if text != "" {
+		s.add(at(1, label, faceLabel), across(2, len(s.widths), text, faceText))
+	}
+}
+
+// columns are the headings of a table.
+func (s *sheet) columns(names ...box) int {
+	for i := range names {
+		names[i].look = faceColumn
+	}
+	return s.add(names...)
+}
+
+// number is a cell that shows x with so many decimals and holds the whole of it;
+// what is not a number shows as the words given.
+func number(col int, x float64, decimals int, otherwise string) box {
+	l := faceCell
+	if !finite(x) {
+		return at(col, otherwise, l)
+	}
+	l.align, l.format, l.flat = "right", decimalsFormat(x, decimals), true
+	return at(col, x, l)
+}
+
+// whole is a cell with a counting number, empty for 0.
+func whole(col, n int) box {
+	l := faceCell
+	l.align = "right"
+	if n == 0 {
+		return at(col, nil, l)
+	}
+	return at(col, n, l)
+}
+
+// verdict is a cell with the word itself in capitals.
+func verdict(from, to int, v checks.Verdict) box {
+	return across(from, to, strings.ToUpper(v.String()), verdictLook(v))
+}
+
+// write brings the sheet into the workbook. The settings go before the rows: what
+// is set after them is dropped by the library without a word.
+func (s *sheet) write() error {
+	if s.err != nil {
+		return s.err
+	}
+	if err := s.settings(); err != nil {
+		return fmt.Errorf("sheet %s: %w", s.name, err)
+	}
+	w, err := s.book.file.NewStreamWriter(s.name)
+	if err != nil {
+		return fmt.Errorf("sheet %s: %w", s.name, err)
+	}
+	for i, l := range s.rows {
+		if err := s.writeRow(w, i+1, l); err != nil {
+			return fmt.Errorf("sheet %s, row %d: %w", s.name, i+1, err)
+		}
+	}
+	for _, row := range s.breaks() {
+		if err := w.InsertPageBreak(Cell{s.name, row, 1}.Name()); err != nil {
+			return fmt.Errorf("sheet %s: %w", s.name, err)
+		}
+	}
+	return w.Flush()
+}
+
+// Margins and paper (A4) in millimetres.
+const (
+	marginSide, marginTop, marginBottom, marginFoot = 12.0, 12.0, 16.0, 7.0
+	paperShort, paperLong                           = 210.0, 297.0
+)
+
+// breaks are the rows that begin a printed page: a block that does not fit in what
+// is left of a page begins a new one, unless it is longer than a page and half of
+// one is left. Readers that scale to the width may ignore them.
+func (s *sheet) breaks() []int {
+	wide, high := paperShort, paperLong
+	if s.landscape {
+		wide, high = high, wide
+	}
+	const point = 25.4 / 72
+	total := 0.0
+	for _, w := range s.widths {
+		total += 6.1 * w
+	}
+	scale := math.Min(1, (wide-2*marginSide)/point/total)
+	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.rows[:s.repeat])
+	var out []int
+	at := 0.0
+	for i, first := range s.blocks {
+		end := len(s.rows)
+		if i+1 < len(s.blocks) {
+			end = s.blocks[i+1] - 1
+		}
+		h := height(s.rows[first-1 : end])
+		if at > 0 && at+h > page && (h <= page || at > page/2) {
+			out = append(out, first)
+			at = 0
+		}
+		at = math.Mod(at+h, page)
+	}
+	return out
+}
+
+// height is what rows take, in points.
+func height(rows []line) float64 {
+	sum := 0.0
+	for _, l := range rows {
+		sum += l.height
+	}
+	return sum
+}
+
+func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
+	cells := make([]any, len(s.widths))
+	for _, b := range l.boxes {
+		if text, ok := b.value.(string); ok {
+			if b.look.flat {
+				text = plain(text)
+			}
+			if err := fitsCell(text); err != nil {
+				return err
+			}
+			b.value = text
+		}
+		id, err := s.book.style(b.look)
+		if err != nil {
+			return err
+		}
+		cells[b.col-1] = excelize.Cell{StyleID: id, Value: b.value}
+		for c := b.col; c < b.col-1+b.span; c++ {
+			cells[c] = excelize.Cell{StyleID: id}
+		}
+		if b.span > 1 {
+			if err := w.MergeCell(Cell{s.name, n, b.col}.Name(), Cell{s.name, n, b.col + b.span - 1}.Name()); err != nil {
+				return err
+			}
+		}
+	}
+	return w.SetRow(Cell{s.name, n, 1}.Name(), cells, excelize.RowOpts{Height: l.height})
+}
+
+// settings are paper, margins, footer, frozen and repeated rows, printed area.
+func (s *sheet) settings() error {
+	f, last := s.book.file, Cell{s.name, len(s.rows), len(s.widths)}
+	for i, w := range s.widths {
+		col, err := excelize.ColumnNumberToName(i + 1)
+		if err != nil {
+			return err
+		}
+		if err := f.SetColWidth(s.name, col, col, w); err != nil {
+			return err
+		}
+	}
+	turn, high := "portrait", 0
+	if s.landscape {
+		turn = "landscape"
+	}
+	if s.onePage {
+		high = 1
+	}
+	side, top, bottom, foot := marginSide/25.4, marginTop/25.4, marginBottom/25.4, marginFoot/25.4
+	steps := []error{
+		f.SetSheetDimension(s.name, "A1:"+last.Name()),
+		f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
+		f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
+		f.SetPageLayout(s.name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(1), FitToHeight: &high}),
+		f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
+		f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{OddFooter: s.book.footer()}),
+		f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.name,
+			RefersTo: absolute(s.name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}),
+	}
+	if s.repeat > 0 {
+		below := Cell{s.name, s.repeat + 1, 1}.Name()
+		steps = append(steps,
+			f.SetPanes(s.name, &excelize.Panes{Freeze: true, YSplit: s.repeat, TopLeftCell: below, ActivePane: "bottomLeft",
+				Selection: []excelize.Selection{{SQRef: below, ActiveCell: below, Pane: "bottomLeft"}}}),
+			f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: s.name, RefersTo: absolute(s.name, fmt.Sprintf("$1:$%d", s.repeat))}))
+	}
+	for _, err := range steps {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func absolute(sheet, area string) string {
+	return "'" + strings.ReplaceAll(sheet, "'", "''") + "'!" + area
+}
+
+func ptr[T any](x T) *T { return &x }

@@ -1,0 +1,88 @@
+package report
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"io"
+	"io/fs"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// steadyZip writes the parts of a workbook so that equal workbooks have equal
+// bytes: parts sorted by name, one fixed time, sorted default content types, and
+// the core properties written here with their customary prefixes, which some
+// readers insist on.
+type steadyZip struct {
+	into  io.Writer
+	parts map[string]*bytes.Buffer
+	core  []byte
+}
+
+const corePart = "docProps/core.xml"
+
+// zipTime is the earliest moment a zip entry can carry.
+var zipTime = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// Create gives the writer of a part.
+func (z *steadyZip) Create(name string) (io.Writer, error) {
+	b := &bytes.Buffer{}
+	z.parts[name] = b
+	return b, nil
+}
+
+// AddFS is asked for by the interface; no workbook of ours has loose files.
+func (z *steadyZip) AddFS(fs.FS) error { return errors.New("workbook: files cannot be added to it") }
+
+// Close writes all parts.
+func (z *steadyZip) Close() error {
+	z.parts[corePart] = bytes.NewBuffer(z.core)
+	w := zip.NewWriter(z.into)
+	for _, name := range sortedKeys(z.parts) {
+		data := z.parts[name].Bytes()
+		if name == "[Content_Types].xml" {
+			data = sortedDefaults(data)
+		}
+		part, err := w.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime})
+		if err != nil {
+			return err
+		}
+		if _, err := part.Write(data); err != nil {
+			return err
+		}
+	}
+	return w.Close()
+}
+
+// sortedDefaults puts the Default elements of a content types part in order.
+func sortedDefaults(data []byte) []byte {
+	re := regexp.MustCompile(`<Default [^>]*>(</Default>)?`)
+	all := re.FindAllString(string(data), -1)
+	slices.Sort(all)
+	next := 0
+	return re.ReplaceAllFunc(data, func([]byte) []byte {
+		next++
+		return []byte(all[next-1])
+	})
+}
+
+// coreXML is the core properties part (ECMA-376, part 2, annex D). Both dates are
+// those of the job's last entry: a handover made again from the same job is equal.
+func coreXML(title, creator string, at time.Time) []byte {
+	text := func(s string) string {
+		var b strings.Builder
+		xml.EscapeText(&b, []byte(s)) // a strings.Builder takes everything
+		return b.String()
+	}
+	when := at.UTC().Format(time.RFC3339)
+	return []byte(xml.Header + `<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties" ` +
+		`xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:dcterms="http://purl.org/dc/terms/" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">` +
+		`<dc:title>` + text(title) + `</dc:title><dc:creator>` + text(creator) + `</dc:creator>` +
+		`<cp:lastModifiedBy>` + text(creator) + `</cp:lastModifiedBy>` +
+		`<dcterms:created xsi:type="dcterms:W3CDTF">` + when + `</dcterms:created>` +
+		`<dcterms:modified xsi:type="dcterms:W3CDTF">` + when + `</dcterms:modified></cp:coreProperties>`)
+}
