@@ -425,7 +425,7 @@ func describe(n *yaml.Node) string {
 func nearest(word string, accepted []string) string {
 	best, bestAt := "", 3
 	for _, a := range accepted {
-		if d := distance(word, a); d < bestAt {
+		if d := distance(word, a); d < bestAt && d < max(len(word), len(a)) {
 			best, bestAt = a, d
 		}
 	}

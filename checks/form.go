@@ -173,6 +173,10 @@ func parseInstant(typed string, now time.Time) (time.Time, error) {
 		return now.Truncate(time.Second), nil
 	}
 	if t, err := time.Parse(time.RFC3339, typed); err == nil {
+		_, east := t.Zone()
+		if t.Year() < 2000 || time.Duration(east)*time.Second > 14*time.Hour || time.Duration(east)*time.Second < -14*time.Hour {
+			return time.Time{}, fmt.Errorf("%q: a year from 2000 and an offset of at most 14 hours are accepted", typed)
+		}
 		return t, nil
 	}
 	for _, layout := range []string{"15:04", "15:04:05"} {
@@ -195,7 +199,7 @@ func parseInstant(typed string, now time.Time) (time.Time, error) {
 func (f Field) Accepts() string {
 	switch f.Sort {
 	case Measured:
-		s := fmt.Sprintf("a %s in %s, such as %s", QuantityOf(f.Unit), f.Unit, f.Example)
+		s := fmt.Sprintf("%s in %s, such as %s", withArticle(QuantityOf(f.Unit)), f.Unit, f.Example)
 		if f.Bounds {
 			s += ", or a bound such as >" + f.Example
 		}

@@ -139,18 +139,26 @@ type Hold struct {
 	Needs  []string // check ids; every check above when the plan names none
 }
 
-// rawStep is a step as it stands in the file.
+// rawStep is a step as it stands in the file: a check or a hold point.
 type rawStep struct {
-	Check  string     `plan:"check" doc:"id of a check"`
-	Kind   string     `plan:"kind" doc:"kind of the check; see handback kinds"`
-	Title  string     `plan:"title" doc:"what this check is called on the sheet"`
-	At     string     `plan:"at" doc:"where on the plant it is taken"`
-	Meter  string     `plan:"instrument" doc:"id of the planned instrument"`
-	Note   string     `plan:"note" doc:"a word to the person who takes it"`
-	Given  *yaml.Node `plan:"given" doc:"what this kind needs to know"`
-	Hold   string     `plan:"hold" doc:"id of a hold point"`
-	Action string     `plan:"action" doc:"the step that must not be taken before"`
-	Needs  []string   `plan:"needs" doc:"checks that must pass first; every check above when not given"`
+	rawCheck
+	rawHold
+}
+
+type rawCheck struct {
+	Check string     `plan:"check" doc:"id of a check"`
+	Kind  string     `plan:"kind" doc:"kind of the check; see handback kinds"`
+	Title string     `plan:"title" doc:"what this check is called on the sheet"`
+	At    string     `plan:"at" doc:"where on the plant it is taken"`
+	Meter string     `plan:"instrument" doc:"id of the planned instrument"`
+	Note  string     `plan:"note" doc:"a word to the person who takes it"`
+	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
+}
+
+type rawHold struct {
+	Hold   string   `plan:"hold" doc:"id of a hold point"`
+	Action string   `plan:"action" doc:"the step that must not be taken before"`
+	Needs  []string `plan:"needs" doc:"checks that must pass first; every check above when not given"`
 }
 
 // Items are the steps in order.

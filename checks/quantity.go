@@ -97,6 +97,14 @@ func bySymbol(symbol string) (unit, bool) {
 	return unit{}, false
 }
 
+// withArticle puts a or an before a quantity's name.
+func withArticle(of string) string {
+	if strings.IndexByte("aeiou", of[0]) >= 0 {
+		return "an " + of
+	}
+	return "a " + of
+}
+
 // findUnit reads a typed unit of the wanted quantity. Case matters only where
 // it must: kv is a kilovolt, but m and M before a unit are never taken for one
 // another, even where only one of the two is a unit here: they are 10⁹ apart.
@@ -133,9 +141,9 @@ func findUnit(typed, of string) (unit, error) {
 		return unit{}, fmt.Errorf("unit %q may be %s: type it with its capitals", typed, strings.Join(names, " or "))
 	}
 	if u, ok := bySymbol(name); ok {
-		return unit{}, fmt.Errorf("unit %q is a %s; a %s in %s is wanted", typed, u.of, of, strings.Join(UnitsOf(of), ", "))
+		return unit{}, fmt.Errorf("unit %q is %s; %s in %s is wanted", typed, withArticle(u.of), withArticle(of), strings.Join(UnitsOf(of), ", "))
 	}
-	return unit{}, fmt.Errorf("unit %q is not known; a %s in %s is wanted", typed, of, strings.Join(UnitsOf(of), ", "))
+	return unit{}, fmt.Errorf("unit %q is not known; %s in %s is wanted", typed, withArticle(of), strings.Join(UnitsOf(of), ", "))
 }
 
 // sameButCase tells whether typed is a unit's name in other capitals, with any
@@ -186,7 +194,7 @@ func ParseQuantity(s, of, bare string) (Quantity, error) {
 	}
 	if symbol == "" {
 		if bare == "" {
-			return Quantity{}, fmt.Errorf("%q has no unit; a %s in %s is wanted", s, of, strings.Join(UnitsOf(of), ", "))
+			return Quantity{}, fmt.Errorf("%q has no unit; %s in %s is wanted", s, withArticle(of), strings.Join(UnitsOf(of), ", "))
 		}
 		symbol = bare
 	} else {

@@ -28,7 +28,7 @@ type rawTrial struct {
 }
 
 type trialCheck struct {
-	rawStep
+	rawCheck
 	Answers map[string]string `plan:"answers,need" doc:"what was read, by field"`
 	Kept    map[string]string `plan:"kept" doc:"why a doubted reading was kept, by field"`
 }
@@ -49,7 +49,7 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 	t := &Trial{Plan: p, At: raw.At, Answers: map[string]map[string]string{}, Kept: map[string]map[string]string{}}
 	var steps []rawStep
 	for _, c := range raw.Checks {
-		steps = append(steps, c.rawStep)
+		steps = append(steps, rawStep{rawCheck: c.rawCheck})
 		t.Answers[c.Check], t.Kept[c.Check] = c.Answers, c.Kept
 	}
 	p.items = n.items("checks", steps)

@@ -47,8 +47,8 @@ func (n *notes) items(list string, steps []rawStep) []Item {
 			if s.Action == "" {
 				n.at(path+".action", "missing: the step that hold %s forbids until its checks pass", s.Hold)
 			}
-			if s.Kind != "" || s.Given != nil || s.Meter != "" {
-				n.at(path, "kind, instrument and given belong to a check, not to hold %s", s.Hold)
+			if s.rawCheck != (rawCheck{}) {
+				n.at(path, "kind, title, at, instrument, note and given belong to a check, not to hold %s", s.Hold)
 			}
 			h := &Hold{ID: s.Hold, Action: s.Action, Needs: s.Needs}
 			if s.Needs == nil {
@@ -181,13 +181,16 @@ func (n *notes) meter(path string, m *Meter, seen map[string]string) {
 		n.at(path+".rated_from", "%v V is above rated_to %v V", float64(*m.LowRating), float64(*m.HighRating))
 	}
 	for i, r := range m.Ranges {
+		if r.To.Of == "" {
+			continue // already noted
+		}
 		p := fmt.Sprintf("%s.ranges[%d]", path, i+1)
 		for key, a := range map[string]*Amount{"from": r.From, "resolution": r.Resolution} {
 			if a != nil && a.Of != r.To.Of {
 				n.at(p+"."+key, "a %s, but the range is a %s", a.Of, r.To.Of)
 			}
 		}
-		if r.To.Of != "" && r.To.Of != "temperature" && !(r.To.Value > 0) {
+		if r.To.Of != "temperature" && !(r.To.Value > 0) {
 			n.at(p+".to", "%v is not above zero: the top of a range is", r.To.Value)
 		}
 		if r.From != nil && r.From.Value >= r.To.Value {
@@ -206,14 +209,15 @@ func (n *notes) meter(path string, m *Meter, seen map[string]string) {
 }
 
 func (n *notes) transformer(path string, t *Transformer) {
-	if t.Rating <= 0 || t.LV <= 0 || t.HV <= 0 {
+	if t.Rating <= 0 || t.LV <= 0 || t.HV <= 0 || t.Impedance <= 0 {
 		return // already noted
 	}
 	if _, err := power.ParseGroup(t.Group); t.Group != "" && err != nil {
 		n.at(path+".group", "%v", err)
 	}
 	if r := 100 * float64(t.LoadLoss) / float64(t.Rating); !(r < float64(t.Impedance)) {
-		n.at(path+".load_loss", "%.3g W is %.3g %% of the rating, which no impedance of %.3g %% can hold: the resistance is part of it", float64(t.LoadLoss), r, float64(t.Impedance))
+		n.at(path+".load_loss", "%s is %s of the rating, which no impedance of %s can hold: the resistance is part of it",
+			spell(float64(t.LoadLoss), "W"), spell(r, "%"), spell(float64(t.Impedance), "%"))
 	}
 	if t.Impedance > 50 {
 		n.at(path+".impedance", "%.4g %%: a short-circuit impedance is a few per cent", float64(t.Impedance))
@@ -228,8 +232,9 @@ func (n *notes) transformer(path string, t *Transformer) {
 			n.at(p+".position", "%q stands twice: a position stands once", tap.Position)
 		}
 		seen[tap.Position] = true
-		if math.Abs(float64(tap.HV/t.HV)-1) > 0.3 {
-			n.at(p+".hv", "%.5g V is %.3g %% from the rated %.5g V: a tap is a few per cent away", float64(tap.HV), 100*math.Abs(float64(tap.HV/t.HV)-1), float64(t.HV))
+		if tap.HV > 0 && math.Abs(float64(tap.HV/t.HV)-1) > 0.3 {
+			n.at(p+".hv", "%s is %.0f %% from the rated %s: a tap is a few per cent away",
+				spell(float64(tap.HV), "V"), 100*math.Abs(float64(tap.HV/t.HV)-1), spell(float64(t.HV), "V"))
 		}
 	}
 	if t.Tap != "" && t.TapAt(t.Tap) == nil {
