@@ -206,7 +206,7 @@ func predictShare(feeds []feed) []Prediction {
 	}
 	if most, err := greatestLoad(feeds, assumedPowerFactor); err == nil {
 		out = append(out, Prediction{Name: "greatest load in parallel", Source: source, Warn: !(most > 0),
-			Text: fmt.Sprintf("%s A, %s kVA, with no transformer above its rating", significant(most, 4), significant(most*math.Sqrt(3)*volts/1000, 4))})
+			Text: fmt.Sprintf("%s A, %s kVA, with no transformer above its rating", significant(most, 4), significant(most*math.Sqrt(3)*volts/1000, 5))})
 	}
 	return out
 }

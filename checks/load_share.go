@@ -1,0 +1,182 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// loadShare is what a load-share check is given.
+type loadShare struct {
+	Incomers  []incomer `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer and the section it feeds"`
+	Returning string    `plan:"returning,need" doc:"the transformer that came back and must be seen to carry its share"`
+	Least     *Percent  `plan:"least,pos" doc:"least share of the returning incomer, of its predicted share; 50 % when not given (common practice)"`
+	TimeLimit *Second   `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min; not judged when not given"`
+	After     *Percent  `plan:"after_limit,pos" doc:"most a transformer may carry after opening, of its rated current; 100 % when not given"`
+}
+
+// incomer is one transformer and the section of the board it feeds.
+type incomer struct {
+	Transformer string `plan:"transformer,need" doc:"id of the transformer"`
+	Tap         string `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
+	TapFrom     string `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
+	Side        string `plan:"side,need" doc:"name of the section it feeds once the coupler is open, such as A"`
+}
+
+var _ = register(&Kind{
+	Name: "load-share", Title: "Load share before the coupler opens", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"Do not open the coupler on this check alone: a closed indication does not show that an incomer carries load."},
+	Sources: []string{"share 50 % of predicted: common practice", "after opening: the rating, or the plan", "time in parallel: the plan"},
+	Given:   func() any { return &loadShare{} }, Validate: validateLoadShare,
+	Form: formLoadShare, Doubts: doubtLoadShare, Judge: judgeLoadShare,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		in, g := Input{Plan: p, Check: c}, c.Given.(*loadShare)
+		feeds, err := in.feedsOf(g.Incomers)
+		if err != nil {
+			return []Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
+		}
+		out := predictShare(feeds)
+		for _, f := range feeds {
+			l := g.afterLimit(f.t)
+			out = append(out, Prediction{Name: "after opening, " + f.t.ID, Text: l.text("A"), Source: l.Source})
+		}
+		return out
+	},
+})
+
+// keyOf is a plant id as part of a field key.
+func keyOf(id string) string { return strings.ReplaceAll(strings.ToLower(id), "-", "_") }
+
+// sides are the two sections in the order of their incomers.
+func (g *loadShare) sides() []string {
+	var out []string
+	for _, i := range g.Incomers {
+		if !slices.Contains(out, i.Side) {
+			out = append(out, i.Side)
+		}
+	}
+	return out
+}
+
+// towards is the word of the direction field for current that goes into a side.
+func (g *loadShare) towards(side string) string {
+	s := g.sides()
+	if side == s[0] {
+		return s[1] + " to " + s[0]
+	}
+	return s[0] + " to " + s[1]
+}
+
+func (in Input) feedsOf(incomers []incomer) ([]feed, error) {
+	var out []feed
+	for _, i := range incomers {
+		f, err := in.feed(i.Transformer, i.Tap, i.TapFrom)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, f)
+	}
+	return out, nil
+}
+
+func validateLoadShare(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*loadShare)
+	keys := map[string]string{"coupler": "the coupler"}
+	known := false
+	for n, i := range g.Incomers {
+		at := func(key string) string { return fmt.Sprintf("incomers[%d].%s", n+1, key) }
+		needTransformer(p, at("transformer"), i.Transformer, say)
+		needTap(p, at("tap"), i.Transformer, i.Tap, say)
+		needEarlier(p, c, at("tap_from"), i.TapFrom, "tap-links", say)
+		needTapKnown(p, at("tap"), i.Transformer, i.Tap, i.TapFrom, say)
+		if first, ok := keys[keyOf(i.Transformer)]; ok {
+			say(at("transformer"), "%q is asked for under the same key as %s: name each transformer once, apart by more than capitals", i.Transformer, first)
+		}
+		keys[keyOf(i.Transformer)] = i.Transformer
+		if !idShape(strings.ToLower(i.Side)) {
+			say(at("side"), "%q: letters, digits and hyphens are accepted, 40 at most", i.Side)
+		}
+		known = known || i.Transformer == g.Returning
+	}
+	for _, side := range g.sides() {
+		if first, ok := keys["section_"+keyOf(side)]; ok {
+			say("incomers", "sides %s and %s are asked for under the same key: name them apart by more than capitals", first, side)
+		}
+		keys["section_"+keyOf(side)] = side
+	}
+	if len(g.sides()) != 2 {
+		say("incomers", "the sides name %s: two sections are wanted, one on each side of the coupler", strings.Join(g.sides(), ", "))
+	}
+	if !known {
+		say("returning", "%q is none of the incomers%s", g.Returning, nearest(g.Returning, idsOf(g.Incomers, func(i incomer) string { return i.Transformer })))
+	}
+}
+
+func formLoadShare(in Input) []Field {
+	g := in.Check.Given.(*loadShare)
+	out := []Field{meterField(in)}
+	closed := func(key, label string) {
+		out = append(out, Field{Key: key + "_closed", Label: label + " closed", Sort: Choice, Options: YesNo, Need: true, Row: "closed", Example: "yes"})
+	}
+	for _, i := range g.Incomers {
+		closed(keyOf(i.Transformer), "incomer "+i.Transformer)
+	}
+	closed("coupler", "coupler")
+	out = append(out,
+		Field{Key: "closed_at", Label: "closed in parallel at", Sort: Instant, Need: true, Example: "14:05"},
+		Field{Key: "now_at", Label: "currents read at", Sort: Instant, Need: true, Default: "now", Example: "now"})
+	lines, _ := in.Plan.Conductors()
+	amps := func(key, label string, need bool, examples ...string) {
+		for i, line := range lines {
+			out = append(out, Field{Key: fmt.Sprintf("%s_i%d", key, i+1), Label: label + " " + line, Sort: Measured, Unit: "A", Need: need,
+				Row: key, Meter: "meter", Example: examples[i]})
+		}
+	}
+	for _, i := range g.Incomers {
+		amps(keyOf(i.Transformer), i.Transformer, true, "612", "605", "598")
+	}
+	amps("coupler", "coupler", true, "301", "296", "305")
+	s := g.sides()
+	out = append(out, Field{Key: "direction", Label: "current in the coupler goes", Sort: Choice, Options: []string{g.towards(s[1]), g.towards(s[0]), "none"}, Need: true,
+		Example: g.towards(s[1]), Hint: "from the section that has current to spare to the one that draws it"})
+	for _, side := range s {
+		amps("section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")
+		out[len(out)-3].Hint = "read on the section's outgoing circuits, where that can be done"
+	}
+	return append(out, Field{Key: "pf", Label: "power factor of the load", Sort: Measured, Unit: "1", Example: "0.85", Hint: "lagging; the predicted share hangs on it little"})
+}
+
+// doubtLoadShare names readings that cannot be right.
+func doubtLoadShare(in Input) []Doubt {
+	g := in.Check.Given.(*loadShare)
+	out := doubtInstants(in, "closed_at", "now_at")
+	for _, f := range in.Form() {
+		a, ok := in.Answers[f.Key]
+		if ok && f.Unit == "A" && a.Value < 0 {
+			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s A: alternating current is not below zero; the direction is asked by itself", significant(a.Value, 5))})
+		}
+	}
+	if pf, ok := in.Answers["pf"]; ok && !(pf.Value > 0 && pf.Value <= 1) {
+		out = append(out, Doubt{Fields: []string{"pf"}, Text: fmt.Sprintf("a power factor of %s: it lies above 0 and is at most 1", significant(pf.Value, 4))})
+	}
+	for _, i := range g.Incomers {
+		key := keyOf(i.Transformer)
+		amps, ok := in.three(key+"_", [3]string{"i1", "i2", "i3"})
+		if most := slices.Max(amps[:]); ok && in.Answers[key+"_closed"].Word == "no" && most > 0 {
+			out = append(out, Doubt{Fields: []string{key + "_closed", key + "_i1", key + "_i2", key + "_i3"}, Text: fmt.Sprintf("incomer %s is said to be open but reads %s A", i.Transformer, significant(most, 5))})
+		}
+	}
+	return out
+}
+
+// afterLimit is the most a transformer may carry after opening, A.
+func (g *loadShare) afterLimit(t *Transformer) *Limit {
+	rated := float64(t.Rating) / math.Sqrt(3) / float64(t.LV)
+	pct, source := or(g.After, 100), "rated current of "+t.ID
+	if g.After != nil {
+		source = significant(pct, 4) + " % of the rated current of " + t.ID + ", plan"
+	}
+	return AtMost(pct/100*rated, source)
+}
