@@ -89,7 +89,7 @@ func validateLoadShare(p *Plan, c *Check, say sayFunc) {
 		at := func(key string) string { return fmt.Sprintf("incomers[%d].%s", n+1, key) }
 		needTransformer(p, at("transformer"), i.Transformer, say)
 		needTap(p, at("tap"), i.Transformer, i.Tap, say)
-		needEarlier(p, c, at("tap_from"), i.TapFrom, "tap-links", say)
+		needTapFrom(p, c, at("tap_from"), i.Transformer, i.TapFrom, say)
 		needTapKnown(p, at("tap"), i.Transformer, i.Tap, i.TapFrom, say)
 		if first, ok := keys[keyOf(i.Transformer)]; ok {
 			say(at("transformer"), "%q is asked for under the same key as %s: name each transformer once, apart by more than capitals", i.Transformer, first)

@@ -185,6 +185,16 @@ func needTapKnown(p *Plan, key, transformer, tap, from string, say sayFunc) {
 	}
 }
 
+// needTapFrom demands that id names an earlier tap-links check of that transformer.
+func needTapFrom(p *Plan, c *Check, key, transformer, id string, say sayFunc) {
+	needEarlier(p, c, key, id, "tap-links", say)
+	if d := p.Check(id); d != nil && d.Kind.Name == "tap-links" {
+		if g := d.Given.(*tapLinks); g.Transformer != transformer {
+			say(key, "check %s looks at the taps of %s, not of %s", id, g.Transformer, transformer)
+		}
+	}
+}
+
 // predictShare says what each feed carries when all of them share the sum of
 // their ratings, and the greatest load they can share.
 func predictShare(feeds []feed) []Prediction {
