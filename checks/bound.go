@@ -30,7 +30,7 @@ func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Ver
 	switch {
 	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, guarded) == Pass:
 		d.Verdict, how = Pass, "is within"
-	case !math.IsNaN(openLimit) && decide(d.Value, d.U, open, guarded) == Fail:
+	case decide(d.Value, d.U, open, guarded) == Fail:
 		d.Verdict, how = Fail, "is beyond"
 	}
 	w.found.Derived = append(w.found.Derived, d)
