@@ -51,7 +51,7 @@ type ConcessionLine struct {
 // HoldLine is what became of a hold point.
 type HoldLine struct {
 	ID, Action, Taken, By string
-	Open                  []Gap
+	Open                  []Gap // what it waits for; once taken, what it waited for then
 }
 
 // Group is one group of checks, in the order of the plan's first of each.
@@ -136,7 +136,7 @@ func NewDocument(j *Job, now time.Time) (*Document, error) {
 	}
 	for _, s := range j.States {
 		d.Stops = append(d.Stops, stopsOf(s)...)
-		if c := s.Concession; c != nil {
+		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, j.concessionLine(s, c))
 		}
 	}
@@ -209,16 +209,14 @@ func stopsOf(s *State) []Stop {
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: stamp(c.At),
 		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
-	if c.Attempt <= len(s.Attempts) {
-		line.Finding = s.Attempts[c.Attempt-1].Finding.Why()
-	}
+	line.Finding = s.Attempts[c.Attempt-1].Finding.Why()
 	return line
 }
 
 func (j *Job) holdLine(h *checks.Hold, now time.Time) HoldLine {
 	line := HoldLine{ID: h.ID, Action: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
-		line.Taken, line.By = stamp(s.Taken), j.PersonName(s.By)
+		line.Taken, line.By, line.Open = stamp(s.Taken), j.PersonName(s.By), s.Open
 		return line
 	}
 	line.Open = j.Gaps(h, now)

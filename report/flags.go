@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -40,6 +41,13 @@ func (j *Job) Flags(now time.Time) []Flag {
 	for _, s := range j.States {
 		out = append(out, j.checkFlags(s, now)...)
 	}
+	for _, it := range j.Plan.Items() {
+		if it.Hold != nil && len(j.Steps[it.Hold.ID].Open) > 0 {
+			s := j.Steps[it.Hold.ID]
+			out = append(out, Flag{Seq: s.Seq, What: FlagPastHold, Open: true,
+				Text: fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open))})
+		}
+	}
 	for _, f := range records.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}
@@ -75,12 +83,14 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 		}
 		out = append(out, verdictFlag(s, a, a == last)...)
 	}
-	if s.Concession != nil {
-		add(s.Concession.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(s.Concession.Engineer), s.Concession.Verdict, s.Concession.Attempt, s.Concession.Reason)
+	for _, c := range s.Concessions {
+		add(c.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(c.Engineer), c.Verdict, c.Attempt, c.Reason)
 	}
 	switch {
 	case s.Skip != nil:
 		add(s.Skip.Seq, FlagSkipped, true, "skipped: %s", s.Skip.Why)
+	case last != nil && last.unjudged():
+		add(last.Corrections[len(last.Corrections)-1].Seq, FlagIncomplete, true, "attempt %d was corrected and not judged again", last.Number)
 	case s.Last() != nil && !s.Last().Judged:
 		add(s.Last().Lines[0].Seq, FlagIncomplete, true, "attempt %d is begun, not complete", s.Last().Number)
 	}
@@ -103,7 +113,8 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 }
 
 // beforeDead says why an attempt on dead plant came too early: every check above
-// it that proves the plant dead must have passed before its first line.
+// it that proves the plant dead must have passed, and not failed since, before its
+// first line.
 func (j *Job) beforeDead(c *checks.Check, a *Attempt) string {
 	if !c.Kind.Dead {
 		return ""
@@ -112,20 +123,30 @@ func (j *Job) beforeDead(c *checks.Check, a *Attempt) string {
 		if s.Check.ID == c.ID {
 			return ""
 		}
-		if s.Check.Kind.Proves && !passedBefore(s, a.First, a.Lines[0].Seq) {
+		if s.Check.Kind.Proves && !passedBefore(s, a.Lines[0].Seq) {
 			return fmt.Sprintf("recorded before %s had passed", s.Check.ID)
 		}
 	}
 	return ""
 }
 
-func passedBefore(s *State, at time.Time, seq int) bool {
+func passedBefore(s *State, seq int) bool {
+	passed := false
 	for _, a := range s.Attempts {
-		if a.Judged && a.Finding.Verdict == checks.Pass && a.Seq < seq {
-			return true
+		if a.Judged && a.JudgedFirst < seq {
+			passed = a.Finding.Verdict == checks.Pass
 		}
 	}
-	return false
+	return passed
+}
+
+// gapNames lists the checks of gaps.
+func gapNames(gaps []Gap) string {
+	names := make([]string, len(gaps))
+	for i, g := range gaps {
+		names[i] = g.Check
+	}
+	return strings.Join(names, ", ")
 }
 
 func keptIn(l Line) []string {

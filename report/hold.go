@@ -22,7 +22,7 @@ type Gap struct {
 func (j *Job) Gaps(h *checks.Hold, now time.Time) []Gap {
 	out := []Gap{}
 	for _, id := range h.Needs {
-		if g, open := j.gap(j.State(id), now); open {
+		if g, open := j.gap(j.State(id), j.staleAt(j.State(id), now)); open {
 			out = append(out, g)
 		}
 	}
@@ -41,6 +41,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = "not taken"
 	case a.Finding.Stop != "":
 		g.Why, g.Stop = a.Finding.Stop, true
+	case a.unjudged():
+		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete", s.Last().Number)
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):

@@ -30,8 +30,12 @@ type Job struct {
 type State struct {
 	Check      *checks.Check
 	Attempts   []*Attempt
-	Skip       *Skip // the last word was that it is left out
-	Concession *Concession
+	Skip       *Skip       // the last word was that it is left out
+	Concession *Concession // the newest
+
+	// Concessions are all of them, oldest first: one that a later attempt has
+	// overtaken was given all the same.
+	Concessions []*Concession
 }
 
 // Attempt is one set of answers of a check.
@@ -46,6 +50,7 @@ type Attempt struct {
 	Judged      bool
 	At          time.Time // when it was first judged
 	Seq         int       // entry that judged it last
+	JudgedFirst int       // entry that judged it first
 	Finding     checks.Finding
 	Corrections []Correction
 	before      map[string]checks.Past // what earlier checks had come to when it was judged
@@ -100,6 +105,7 @@ type Step struct {
 	At    time.Time // when it was recorded
 	Taken time.Time
 	By    string
+	Open  []Gap // what the hold still waited for when it was recorded
 }
 
 // Fold reads a job's entries, oldest first, into its state. Every judgement is
@@ -136,10 +142,11 @@ func (j *Job) apply(e records.Entry) error {
 			return err
 		}
 		taken, err := time.Parse(time.RFC3339, s.Taken)
-		if err != nil || j.Plan.Hold(s.Hold) == nil {
+		h := j.Plan.Hold(s.Hold)
+		if err != nil || h == nil {
 			return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
 		}
-		j.Steps[s.Hold] = Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By}
+		j.Steps[s.Hold] = Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
 		return nil
 	case KindNote:
 		n, err := decode[Noted](e)
@@ -179,8 +186,15 @@ func (j *Job) applyCheck(s *State, e records.Entry) error {
 		return err
 	case KindConcede:
 		c, err := decode[Conceded](e)
+		if err != nil {
+			return err
+		}
+		if c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged {
+			return fmt.Errorf("attempt %d was not judged", c.Attempt)
+		}
 		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason}
-		return err
+		s.Concessions = append(s.Concessions, s.Concession)
+		return nil
 	}
 	return fmt.Errorf("kind is not known")
 }
@@ -206,7 +220,7 @@ func (j *Job) judge(s *State, e records.Entry, r Judged) error {
 		return fmt.Errorf("attempt %d was not read", r.Attempt)
 	}
 	if !a.Judged {
-		a.At = e.At
+		a.At, a.JudgedFirst = e.At, e.Seq
 	}
 	a.before = j.Before(s.Check.ID)
 	a.Finding = checks.Judge(j.input(s.Check, a))
@@ -246,6 +260,13 @@ func (s *State) correct(e records.Entry, c Corrected) error {
 		a.Answers[k] = c.Answers[k]
 	}
 	return nil
+}
+
+// unjudged tells whether answers were put right after the attempt was judged last,
+// so that its finding is not theirs.
+func (a *Attempt) unjudged() bool {
+	n := len(a.Corrections)
+	return n > 0 && a.Corrections[n-1].Seq > a.Seq
 }
 
 // State finds what became of a check, nil for a check the plan has not.
@@ -338,7 +359,6 @@ func (j *Job) PersonName(id string) string {
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
-
 
 // SameJudgement tells whether two judgements agree in verdict, stop and values.
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }

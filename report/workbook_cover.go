@@ -101,17 +101,15 @@ func (b *book) coverHolds(s *sheet) {
 
 // holdWords tells what became of a hold point.
 func holdWords(h HoldLine) string {
-	if h.Taken != "" {
+	switch {
+	case h.Taken != "" && len(h.Open) > 0:
+		return "taken " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
+	case h.Taken != "":
 		return "taken " + h.Taken + " by " + h.By
-	}
-	if len(h.Open) == 0 {
+	case len(h.Open) == 0:
 		return "NOT TAKEN; nothing it waits for is open"
 	}
-	names := make([]string, len(h.Open))
-	for i, g := range h.Open {
-		names[i] = g.Check
-	}
-	return "NOT TAKEN; waits for " + strings.Join(names, ", ")
+	return "NOT TAKEN; waits for " + gapNames(h.Open)
 }
 
 func (b *book) coverConcessions(s *sheet) {

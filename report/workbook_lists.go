@@ -73,9 +73,18 @@ func (b *book) holds(s *sheet) {
 	for _, h := range b.doc.Holds {
 		s.add(across(1, 2, h.ID, faceCell), across(3, 5, h.Action, faceCell), across(6, 8, holdWords(h), faceCell))
 		for _, g := range h.Open {
-			s.add(across(1, 2, nil, faceCell), across(3, 4, "waits for "+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict), across(6, 8, gapWords(g), faceCell))
+			s.add(across(1, 2, nil, faceCell), across(3, 4, waited(h)+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict), across(6, 8, gapWords(g), faceCell))
 		}
 	}
+}
+
+// waited begins a line on what a hold point waits for, or waited for when its step
+// was taken.
+func waited(h HoldLine) string {
+	if h.Taken != "" {
+		return "waited for "
+	}
+	return "waits for "
 }
 
 func (b *book) flags(s *sheet) {

@@ -1,0 +1,183 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"handback/checks"
+)
+
+// gapsOf tells the gaps of a hold in lines of check, verdict and reason.
+func (r *rig) gapsOf(hold string, now time.Time) []string {
+	out := []string{}
+	for _, g := range r.job().Gaps(r.plan.Hold(hold), now) {
+		line := fmt.Sprintf("%s %s: %s", g.Check, g.Verdict, g.Why)
+		if g.Stop {
+			line = "STOP " + line
+		}
+		out = append(out, line)
+	}
+	return out
+}
+
+// quick records a passing finding that counts for ten minutes.
+func quick(w *checks.Work) { w.GoodUntil(w.At.Add(10 * time.Minute)) }
+
+func concede(r *rig, check string, attempt int) {
+	r.put(KindConcede, check, Conceded{Attempt: attempt, Engineer: "eva", Verdict: checks.Fail, Reason: "accepted for the test"})
+}
+
+func TestGaps_and_overall(t *testing.T) {
+	low, high := typed{"meter": "dmm", "value": "1.2"}, typed{"meter": "dmm", "value": "7.1"}
+	for _, c := range []struct {
+		name    string
+		story   func(r *rig)
+		after   time.Duration // asked so long after the last entry
+		gaps    []string      // of hold close
+		overall string
+	}{
+		{name: "nothing taken", story: func(r *rig) {},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: not taken"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "begun", story: func(r *rig) { r.read("earth-ref", typed{"meter": "dmm"}, nil, "") },
+			gaps: []string{"volts missing: not taken", "earth-ref missing: begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "skipped", story: func(r *rig) { r.put(KindSkip, "earth-ref", Skipped{"no lead"}) },
+			gaps: []string{"volts missing: not taken", "earth-ref missing: skipped: no lead"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "fails", story: func(r *rig) { r.take("earth-ref", high) },
+			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above at most 5 V (plan)"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "fails, conceded", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1) },
+			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 2 hold points open"},
+		{name: "passes, repeat begun", story: func(r *rig) { r.take("earth-ref", low); r.read("earth-ref", typed{"meter": "dmm"}, nil, "again") },
+			gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "conceded, repeat begun", story: func(r *rig) {
+			r.take("earth-ref", high)
+			concede(r, "earth-ref", 1)
+			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
+		}, gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "a stop, conceded", story: func(r *rig) {
+			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
+			r.take("earth-ref", low)
+			concede(r, "earth-ref", 1)
+		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
+		{name: "a stop, repeat begun", story: func(r *rig) {
+			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
+			r.take("earth-ref", low)
+			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
+		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
+		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
+			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 2 hold points open"},
+		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
+			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig) {
+			r.wrapped("earth-ref", nil, quick)
+			r.take("earth-ref", low)
+			r.put(KindStep, "", Stepped{"close", "a", r.now.Add(time.Minute).Format(time.RFC3339)})
+		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
+		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig) {
+			r.wrapped("earth-ref", nil, quick)
+			r.take("earth-ref", low)
+			r.put(KindStep, "", Stepped{"close", "a", r.now.Add(11 * time.Minute).Format(time.RFC3339)})
+		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"},
+			overall: "not ready: 6 checks and 1 hold point open"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := newRig(t, "pump.yaml")
+			c.story(r)
+			now := r.now.Add(c.after)
+			if diff := cmp.Diff(c.gaps, r.gapsOf("close", now)); diff != "" {
+				t.Errorf("gaps (-want +got):\n%s", diff)
+			}
+			o := r.job().Overall(now)
+			if o.Words != c.overall || o.Ready {
+				t.Errorf("overall %v %q, want %q", o.Ready, o.Words, c.overall)
+			}
+		})
+	}
+}
+
+// finished takes every check of the plan and both steps.
+func finished(r *rig) {
+	r.take("isolated", isolated)
+	r.take("ir", insulated)
+	r.put(KindStep, "", Stepped{"energise", "a", r.now.Format(time.RFC3339)})
+	r.take("hv", typed{"meter": "vt", "value": "11.20"})
+	r.take("volts", goodVolts)
+	r.take("earth-ref", typed{"meter": "dmm", "value": "1.2"})
+	r.put(KindStep, "", Stepped{"close", "a", r.now.Format(time.RFC3339)})
+	r.take("tidy", typed{"who": "ada", "s1": "yes"})
+}
+
+func TestOverall_ready(t *testing.T) {
+	r := newRig(t, "pump.yaml")
+	finished(r)
+	if got := r.job().Overall(r.now); got != (Overall{false, "not ready: 1 check and 0 hold points open"}) {
+		t.Errorf("an instrument out of date: %+v", got)
+	}
+	concede(r, "ir", 1)
+	if got := r.job().Overall(r.now); got != (Overall{true, "ready, with 1 concession"}) {
+		t.Errorf("conceded: %+v", got)
+	}
+	r.plan.Meter("old").Due = dawn
+	r.take("ir", insulated)
+	if got := r.job().Overall(r.now); got != (Overall{true, "ready: every check passes"}) {
+		t.Errorf("repeated with an instrument in date: %+v", got)
+	}
+}
+
+func TestNext_follows_the_plan(t *testing.T) {
+	r := newRig(t, "pump.yaml")
+	var got []string
+	note := func() {
+		it, ok := r.job().Next()
+		switch {
+		case !ok:
+			got = append(got, "end")
+		case it.Hold != nil:
+			got = append(got, "hold "+it.Hold.ID)
+		default:
+			got = append(got, it.Check.ID)
+		}
+	}
+	note()
+	r.take("isolated", isolated)
+	note()
+	r.put(KindSkip, "ir", Skipped{"no tester"})
+	note()
+	r.put(KindStep, "", Stepped{"energise", "a", r.now.Format(time.RFC3339)})
+	note()
+	r.read("hv", typed{"meter": "vt"}, nil, "")
+	note()
+	r.read("hv", typed{"value": "9"}, nil, "")
+	r.want(r.judge("hv", ""), checks.Fail)
+	note()
+	r.take("volts", goodVolts)
+	r.take("earth-ref", typed{"meter": "dmm", "value": "1.2"})
+	note()
+	r.put(KindStep, "", Stepped{"close", "a", r.now.Format(time.RFC3339)})
+	r.take("tidy", typed{"who": "ada", "s1": "yes"})
+	note()
+	want := "isolated, ir, hold energise, hv, hv, volts, hold close, end"
+	if diff := cmp.Diff(want, strings.Join(got, ", ")); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestHoldAbove_is_the_nearest_untaken(t *testing.T) {
+	r := newRig(t, "pump.yaml")
+	id := func(h *checks.Hold) string {
+		if h == nil {
+			return "none"
+		}
+		return h.ID
+	}
+	if got := []string{id(r.job().HoldAbove("isolated")), id(r.job().HoldAbove("hv")), id(r.job().HoldAbove("tidy"))}; !cmp.Equal(got, []string{"none", "energise", "energise"}) {
+		t.Errorf("before any step: %q", got)
+	}
+	r.put(KindStep, "", Stepped{"energise", "a", r.now.Format(time.RFC3339)})
+	if got := []string{id(r.job().HoldAbove("hv")), id(r.job().HoldAbove("tidy")), id(r.job().HoldBefore("close"))}; !cmp.Equal(got, []string{"none", "close", "none"}) {
+		t.Errorf("after the first step: %q", got)
+	}
+}

@@ -1,0 +1,180 @@
+package report
+
+import (
+	"maps"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// dawn is when the job of a rig is opened; every entry after it is a minute later.
+var dawn = time.Date(2026, 3, 2, 7, 30, 0, 0, time.FixedZone("", 3600))
+
+// rig is a job in a record book of its own, told entry by entry.
+type rig struct {
+	testing.TB
+	plan *checks.Plan
+	book *records.Book
+	id   string
+	now  time.Time
+	by   string
+}
+
+// newRig opens a job on a plan of testdata.
+func newRig(t testing.TB, planFile string) *rig {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", planFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return newRigOf(t, planFile, data)
+}
+
+func newRigOf(t testing.TB, planFile string, data []byte) *rig {
+	t.Helper()
+	plan, err := checks.LoadPlan(planFile, data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	book, err := records.OpenOrCreate(ctx, filepath.Join(t.TempDir(), "book.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { book.Close() })
+	first := records.Draft{At: dawn, By: "ada", Kind: KindOpen, Data: map[string]string{"title": plan.Title, "plan_file": planFile, "program": "handback test"}}
+	e, err := book.NewJob(ctx, plan.ID, first, data, "invented-nonce-0001")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &rig{TB: t, plan: plan, book: book, id: e.Job, now: dawn, by: "ada"}
+}
+
+// put appends an entry one minute on.
+func (r *rig) put(kind, check string, data any) {
+	r.Helper()
+	r.now = r.now.Add(time.Minute)
+	if _, err := r.book.Append(ctx, r.id, -1, records.Draft{At: r.now, By: r.by, Kind: kind, Check: check, Data: data}); err != nil {
+		r.Fatal(err)
+	}
+}
+
+// job folds what the book holds.
+func (r *rig) job() *Job {
+	r.Helper()
+	entries, err := r.book.Entries(ctx, r.id)
+	if err != nil {
+		r.Fatal(err)
+	}
+	j, err := Fold(r.plan, entries)
+	if err != nil {
+		r.Fatal(err)
+	}
+	return j
+}
+
+// said is what a person types, by field; kept gives the reason a doubted reading was
+// kept, by field.
+type typed map[string]string
+
+func (r *rig) answers(check string, said typed, kept typed) checks.Answers {
+	r.Helper()
+	j := r.job()
+	form := j.Input(r.plan.Check(check), r.now).Form()
+	out := checks.Answers{}
+	for key, text := range said {
+		f, ok := checks.FieldNamed(form, key)
+		if !ok {
+			r.Fatalf("check %s does not ask %s", check, key)
+		}
+		a, err := checks.ParseAnswer(f, r.plan, text, r.now)
+		if err != nil {
+			r.Fatal(err)
+		}
+		a.Kept = kept[key]
+		out[key] = a
+	}
+	return out
+}
+
+// read records one line of the attempt that is open, or of the next.
+func (r *rig) read(check string, said typed, kept typed, why string) {
+	r.Helper()
+	n := 1
+	if a := r.job().State(check).Last(); a != nil {
+		n = a.Number
+		if a.Judged {
+			n++
+		}
+	}
+	r.put(KindRead, check, Read{Attempt: n, Answers: r.answers(check, said, kept), Why: why})
+}
+
+// judge records the finding of the newest attempt.
+func (r *rig) judge(check, because string) checks.Verdict {
+	r.Helper()
+	j := r.job()
+	a := j.State(check).Last()
+	in := checks.Input{Plan: r.plan, Check: r.plan.Check(check), Answers: maps.Clone(a.Answers), Before: j.Before(check), At: r.now.Add(time.Minute)}
+	f := checks.Judge(in)
+	r.put(KindJudge, check, NewJudged(a.Number, f, because))
+	return f.Verdict
+}
+
+// take reads and judges a whole attempt.
+func (r *rig) take(check string, said typed) checks.Verdict {
+	r.Helper()
+	r.read(check, said, nil, "")
+	return r.judge(check, "")
+}
+
+func (r *rig) want(got, want checks.Verdict) {
+	r.Helper()
+	if got != want {
+		r.Fatalf("verdict %s, want %s", got, want)
+	}
+}
+
+func (r *rig) document(now time.Time) *Document {
+	r.Helper()
+	d, err := NewDocument(r.job(), now)
+	if err != nil {
+		r.Fatal(err)
+	}
+	return d
+}
+
+var (
+	goodVolts = typed{"meter": "dmm", "l1l2": "440.9", "l2l3": "441.2", "l3l1": "440.5", "l1n": "254.5", "l2n": "254.6", "l3n": "254.3"}
+	highVolts = typed{"meter": "dmm", "l1l2": "462.9", "l2l3": "463.2", "l3l1": "462.5", "l1n": "267.2", "l2n": "267.3", "l3n": "267.0"}
+	insulated = typed{"meter": "old", "p1": "850", "p2": "1.2 GΩ", "p3": "910"}
+	isolated  = typed{"who": "ada", "witness": "ben", "s1": "yes", "s2": "yes"}
+)
+
+// told is a job with something of everything: a pass, a failure whose repeat
+// passes, a concession, a doubtful reading that was kept, a correction, a skipped
+// check, notes and a step taken.
+func told(t testing.TB) *rig {
+	r := newRig(t, "pump.yaml")
+	r.want(r.take("isolated", isolated), checks.Pass)
+	r.want(r.take("ir", insulated), checks.Fail) // the tester is out of date
+	r.by = "eva"
+	r.put(KindConcede, "ir", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "tester compared with a resistor of 1 GΩ the same morning"})
+	r.put(KindNote, "", Noted{Text: "=1+1 is no formula; +49, -5 and @SUM are not either\n_x000D_ stays as it is"})
+	r.by = "ada"
+	r.put(KindStep, "", Stepped{Hold: "energise", Action: "Close the HV breaker of T1", Taken: r.now.Format(time.RFC3339)})
+	r.want(r.take("hv", typed{"meter": "vt", "value": "11.20"}), checks.Pass)
+	r.want(r.take("volts", highVolts), checks.Fail)
+	r.read("volts", goodVolts, nil, "tap put back to 2")
+	r.want(r.judge("volts", ""), checks.Pass)
+	r.put(KindCorrect, "volts", Corrected{Attempt: 2, Answers: r.answers("volts", typed{"l3n": "254.4"}, nil), Why: "misread the last digit"})
+	r.want(r.judge("volts", "after a correction"), checks.Pass)
+	r.read("earth-ref", typed{"meter": "dmm", "value": "0.8 V"}, typed{"value": "drifted between 0.7 and 0.9 while looked at"}, "")
+	r.want(r.judge("earth-ref", ""), checks.Pass)
+	r.put(KindNote, "earth-ref", Noted{Text: "Third harmonic heard in the neutral."})
+	r.put(KindSkip, "tidy", Skipped{Why: "left to the morning"})
+	return r
+}
