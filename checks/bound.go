@@ -29,11 +29,11 @@ func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Ver
 	how := "leaves it open whether the value is"
 	switch {
 	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, guarded) == Pass:
-		d.Verdict, how = Pass, "is within"
+		d.Verdict, how = Pass, "is"
 	case decide(d.Value, d.U, open, guarded) == Fail:
-		d.Verdict, how = Fail, "is beyond"
+		d.Verdict, how = Fail, "is not"
 	}
 	w.found.Derived = append(w.found.Derived, d)
-	w.Say(d.Verdict, field, "%s %s%s %s %s", name, bound, Show(d.Value, unit, Decimals(d.Value, l.Low, l.High)), how, l.text(unit))
+	w.Say(d.Verdict, field, "%s %s%s %s %s", name, bound, d.number()+withUnit(unit), how, l.text(unit))
 	return d.Verdict
 }

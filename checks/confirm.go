@@ -12,7 +12,7 @@ type confirm struct {
 }
 
 var _ = register(&Kind{
-	Name: "confirm", Title: "Confirmation", Group: "Other checks",
+	Name: "confirm", Title: "Confirmation", Group: "Other checks", Anywhere: true,
 	Cautions: []string{"Answer what you see, not what should be. Local rules and the permit come first."},
 	Sources:  []string{"statements: the plan"},
 	Given:    func() any { return &confirm{} },

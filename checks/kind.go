@@ -9,12 +9,13 @@ import (
 // Kind is one kind of check: what it asks and how it judges. Each kind stands in
 // a file of its own and registers itself; nothing else names kinds.
 type Kind struct {
-	Name   string // as in plans
-	Title  string // as on sheets when the plan gives none
-	Group  string // which group of checks it is shown with
-	Live   bool   // taken on or near live conductors
-	Dead   bool   // taken on plant that must have been proved dead first
-	Proves bool   // its pass proves the plant dead
+	Name     string // as in plans
+	Title    string // as on sheets when the plan gives none
+	Group    string // which group of checks it is shown with
+	Anywhere bool   // shown with the checks before it in the plan, in Group only when it stands first
+	Live     bool   // taken on or near live conductors
+	Dead     bool   // taken on plant that must have been proved dead first
+	Proves   bool   // its pass proves the plant dead
 
 	// Cautions are shown before the first question and with every finding.
 	Cautions []string

@@ -79,7 +79,7 @@ func (w *Work) shareTime(g *loadShare) {
 		return
 	}
 	limit := time.Duration(float64(*g.TimeLimit) * float64(time.Second))
-	w.HoldField("now_at", "in_parallel", "time in parallel ("+took.String()+" of "+limit.String()+")", "s", e, AtMost(limit.Seconds(), "plan"))
+	w.HoldField("now_at", "in_parallel", "time in parallel", "s", e, AtMost(limit.Seconds(), "plan"))
 }
 
 // shareStates gives the incomers that are closed and stops on a section that has none.
@@ -255,7 +255,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 			if w.Hold(key, t.ID+" after opening, "+lines[k-1], "A", e, limit) == Fail && !over[t.ID] {
 				over[t.ID] = true
 				d, _ := w.found.Value(key)
-				w.Stop("after opening %s would carry %s on %s, above %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.text("A"))
+				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
 			}
 		}
 	}

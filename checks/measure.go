@@ -16,7 +16,7 @@ type measure struct {
 }
 
 var _ = register(&Kind{
-	Name: "measure", Title: "Measurement", Group: "Other checks",
+	Name: "measure", Title: "Measurement", Group: "Other checks", Anywhere: true,
 	Cautions: []string{"If the point may be live, treat it as live: local rules, the permit and the person licensed to decide come first."},
 	Sources:  []string{"limits: the plan"},
 	Given:    func() any { return &measure{} },

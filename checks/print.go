@@ -78,8 +78,10 @@ func Show(x float64, unit string, decimals int) string {
 // Decimals is how many decimals a value needs so that it shows three
 // significant digits, and so that value and limit print differently whenever
 // they differ. A value judged against 5 with uncertainty shows 0.55, not 0.553219.
-func Decimals(x float64, limits ...float64) int {
-	d := wanted(x)
+func Decimals(x float64, limits ...float64) int { return apart(wanted(x), x, limits) }
+
+// apart raises the decimals from d until value and limits print differently.
+func apart(d int, x float64, limits []float64) int {
 	for ; d < 12; d++ {
 		same := false
 		for _, l := range limits {
@@ -113,3 +115,6 @@ func wanted(x float64) int {
 // Number prints x with at most twelve significant digits and no more than it
 // holds: an answer echoed as it was understood.
 func Number(x float64) string { return significant(x, 12) }
+
+// Short prints x with at most four significant digits.
+func Short(x float64) string { return significant(x, 4) }

@@ -70,7 +70,7 @@ func TestDerived_Text(t *testing.T) {
 		{440.872727, 2.6, "V", nil, "440.9 ± 2.6 V"},
 		{255, 1.818653, "V", Between(216.2, 253, ""), "255.0 ± 1.8 V"},
 		{23, 0.479, "V", nil, "23.00 ± 0.48 V"},
-		{400, 12.34, "V", nil, "400.0 ± 12 V"},
+		{400, 12.34, "V", nil, "400 ± 12 V"},
 		{nan, nan, "V", nil, "not a number"},
 	} {
 		d := Derived{Value: c.value, U: c.U, Unit: c.unit, Limit: c.limit}
@@ -107,11 +107,11 @@ func TestDerived_sentence(t *testing.T) {
 		guarded bool
 		want    string
 	}{
-		{Derived{Name: "u2", Value: 2.0004, Unit: "%", Limit: AtMost(2, "plan"), Verdict: Fail}, false, "u2 2.0004 % is above at most 2 % (plan)"},
-		{Derived{Name: "R", Value: 0.9999, Unit: "Ω", Limit: AtLeast(1, "plan"), Verdict: Fail}, false, "R 0.9999 Ω is below at least 1 Ω (plan)"},
-		{Derived{Name: "d", Value: -2, Unit: "%", Limit: Between(-1, 1, "plan"), Verdict: Fail}, false, "d −2.00 % is beyond ±1 % (plan)"},
+		{Derived{Name: "u2", Value: 2.0004, Unit: "%", Limit: AtMost(2, "plan"), Verdict: Fail}, false, "u2 2.0004 % is above 2 % (plan)"},
+		{Derived{Name: "R", Value: 0.9999, Unit: "Ω", Limit: AtLeast(1, "plan"), Verdict: Fail}, false, "R 0.9999 Ω is below 1 Ω (plan)"},
+		{Derived{Name: "d", Value: -2, Unit: "%", Limit: Between(-1, 1, "plan"), Verdict: Fail}, false, "d −2 % is beyond ±1 % (plan)"},
 		{Derived{Name: "U", Value: 252, U: 1.8, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Inconclusive}, true, "U 252.0 ± 1.8 V cannot be told from the limit at most 253 V (plan): the meter's uncertainty straddles it"},
-		{Derived{Name: "U", Value: 250, U: 1.8, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Pass}, false, "U 250.0 V is within at most 253 V (plan)"},
+		{Derived{Name: "U", Value: 250, U: 1.8, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Pass}, false, "U 250.0 V is at most 253 V (plan)"},
 		{Derived{Name: "φ", Value: nan, U: nan, Unit: "°", Limit: AtMost(10, "plan"), Verdict: Inconclusive}, false, "φ cannot be worked out from these readings"},
 	} {
 		if got := c.d.sentence(c.guarded); got != c.want {

@@ -117,15 +117,21 @@ func (in Input) nominal(board string) float64 {
 }
 
 // transformerOnTap finds a transformer and the tap it stands on: the position
-// an earlier tap-links check left, the plan's, or the nameplate's own. A
-// transformer without a tap list stands on its rated HV volts.
+// that the tap-links check named from left, or is to leave as long as it was not
+// taken; else the planned one, else the nameplate's own. A transformer without a
+// tap list stands on its rated HV volts. The tap is nil when it is not known.
 func (in Input) transformerOnTap(id, planned, from string) (*Transformer, *Tap) {
 	t := in.Plan.Transformer(id)
 	if t == nil {
 		return nil, nil
 	}
-	if left := in.leftTap(from); left != "" {
-		return t, t.TapAt(left)
+	if _, taken := in.Before[from]; taken {
+		return t, t.TapAt(in.leftTap(from))
+	}
+	if c := in.Plan.Check(from); c != nil {
+		if links, ok := c.Given.(*tapLinks); ok {
+			planned = links.To
+		}
 	}
 	if planned == "" {
 		planned = t.Tap

@@ -305,17 +305,31 @@ func (w *Work) derive(key, name, unit string, e *Expr) Derived {
 
 // Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V".
 func (d Derived) Text() string {
+	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
+		return significant(d.Value, 1)
+	}
+	if !(d.U > 0) {
+		return d.number() + withUnit(d.Unit)
+	}
+	return d.number() + " ± " + Show(d.U, d.Unit, uncertainDecimals(d.U))
+}
+
+// number is the value without its unit: to the decimals of two significant digits
+// of its uncertainty where that is known, and to more where value and limit would
+// print alike.
+func (d Derived) number() string {
 	limits := []float64{}
 	if d.Limit != nil {
 		limits = []float64{d.Limit.Low, d.Limit.High}
 	}
-	n := Decimals(d.Value, limits...)
-	if !(d.U > 0) {
-		return Show(d.Value, d.Unit, n)
+	if d.U > 0 {
+		return Show(d.Value, "", apart(uncertainDecimals(d.U), d.Value, limits))
 	}
-	digits := 1 - int(math.Floor(math.Log10(d.U)))
-	digits = max(0, min(digits, 12))
-	return Show(d.Value, "", max(n, min(digits, n+1))) + " ± " + Show(d.U, d.Unit, digits)
+	return trimZeros(Show(d.Value, "", Decimals(d.Value, limits...)))
+}
+
+func uncertainDecimals(u float64) int {
+	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }
 
 // sentence says how the value stands to its limit.
@@ -325,25 +339,42 @@ func (d Derived) sentence(guarded bool) string {
 	}
 	value := d.Text()
 	if !guarded {
-		value = Show(d.Value, d.Unit, Decimals(d.Value, d.Limit.Low, d.Limit.High))
+		value = d.number() + withUnit(d.Unit)
 	}
-	limits := d.Limit.text(d.Unit)
 	switch d.Verdict {
 	case Pass:
-		return fmt.Sprintf("%s %s is within %s", d.Name, value, limits)
+		return fmt.Sprintf("%s %s is %s", d.Name, value, d.Limit.inside(d.Unit))
 	case Fail:
-		side := "above"
-		if d.Limit.Low == -d.Limit.High {
-			side = "beyond"
-		} else if d.Value < d.Limit.Low {
-			side = "below"
-		}
-		return fmt.Sprintf("%s %s is %s %s", d.Name, value, side, limits)
+		return fmt.Sprintf("%s %s is %s", d.Name, value, d.Limit.outside(d.Value, d.Unit))
 	}
-	return fmt.Sprintf("%s %s cannot be told from the limit %s: the meter's uncertainty straddles it", d.Name, value, limits)
+	return fmt.Sprintf("%s %s cannot be told from the limit %s: the meter's uncertainty straddles it", d.Name, value, d.Limit.text(d.Unit))
 }
 
-// Text is the limit in words with its source.
+// inside says where a value that passes stands: "at most 50 V (plan)".
+func (l Limit) inside(unit string) string {
+	if math.IsNaN(l.Low) || math.IsNaN(l.High) {
+		return l.text(unit)
+	}
+	return "within " + l.text(unit)
+}
+
+// outside says where a value that fails stands: "above 50 V (plan)".
+func (l Limit) outside(x float64, unit string) string {
+	text := l.text(unit)
+	switch {
+	case l.Low == -l.High:
+		return "beyond " + text
+	case math.IsNaN(l.Low):
+		return "above " + strings.TrimPrefix(text, "at most ")
+	case math.IsNaN(l.High):
+		return "below " + strings.TrimPrefix(text, "at least ")
+	case x < l.Low:
+		return "below " + text
+	}
+	return "above " + text
+}
+
+// text is the limit in words with its source.
 func (l Limit) text(unit string) string {
 	low, high := significant(l.Low, 6), significant(l.High, 6)
 	src := ""
@@ -361,7 +392,7 @@ func (l Limit) text(unit string) string {
 	return low + " to " + high + withUnit(unit) + src
 }
 
-// Text is the limit in words with its source, in the value's unit.
+// LimitText is the limit in words with its source, in the value's unit.
 func (d Derived) LimitText() string {
 	if d.Limit == nil {
 		return ""

@@ -65,7 +65,7 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	}
 	for _, d := range drafts[1:] {
 		fmt.Fprintf(o.env.Out, "%s, attempt %d, judged again:\n", d.Check, s.job.State(d.Check).Judged().Number)
-		printFinding(o.env.Out, s.job.State(d.Check).Judged().Finding)
+		printFinding(o.env.Out, s.job.State(d.Check).Judged().Finding, briefly)
 	}
 	return nil
 }

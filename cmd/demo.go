@@ -71,11 +71,12 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := p.play(ctx); err != nil {
-		return err
-	}
+	played := p.play(ctx)
 	if err := report.WriteFile(filepath.Join(dir, "session.txt"), p.session.Bytes()); err != nil {
 		return err
+	}
+	if played != nil {
+		return played
 	}
 	fmt.Fprintf(o.env.Out, "\nplayed: %s\n", p.job)
 	for _, line := range []string{

@@ -126,7 +126,7 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 		return nil
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)
-	printFinding(o.env.Out, f)
+	printFinding(o.env.Out, f, briefly)
 	return nil
 }
 

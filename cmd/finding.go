@@ -9,28 +9,41 @@ import (
 )
 
 // printFinding tells a finding: its verdict, a stop first of all, what did not
-// pass, and then what did.
-func printFinding(w io.Writer, f checks.Finding) {
+// pass, and then at most as many passes as are named in full.
+func printFinding(w io.Writer, f checks.Finding, passes int) {
 	fmt.Fprintf(w, "  %s\n", strings.ToUpper(f.Verdict.String()))
 	if f.Stop != "" {
 		fmt.Fprintf(w, "  STOP: %s\n", f.Stop)
 	}
-	for _, pass := range []bool{false, true} {
-		for _, r := range f.Reasons {
-			if (r.Verdict == checks.Pass) != pass || r.Text == f.Stop {
-				continue
-			}
-			mark := "  - "
-			if !pass {
-				mark = "  ! "
-			}
-			fmt.Fprintf(w, "%s%s\n", mark, r.Text)
+	passed := 0
+	for _, r := range f.Reasons {
+		if r.Verdict == checks.Pass {
+			passed++
+		} else if r.Text != f.Stop {
+			fmt.Fprintf(w, "  ! %s: %s\n", r.Verdict, r.Text)
 		}
+	}
+	named := 0
+	for _, r := range f.Reasons {
+		if r.Verdict == checks.Pass && named < passes {
+			named++
+			fmt.Fprintf(w, "  - %s\n", r.Text)
+		}
+	}
+	if passed > named {
+		fmt.Fprintf(w, "  - and %d more within their limits\n", passed-named)
 	}
 	if !f.Until.IsZero() {
 		fmt.Fprintf(w, "  counts until %s\n", f.Until.Format("15:04:05"))
 	}
 }
+
+// briefly is how many passes are named where a person works; everything where a
+// finding is studied.
+const (
+	briefly    = 3
+	everything = 1 << 30
+)
 
 // expectText says what a field should read, "" where nothing is predicted.
 func expectText(f checks.Field) string {
@@ -38,25 +51,29 @@ func expectText(f checks.Field) string {
 	if e == nil {
 		return ""
 	}
-	show := func(x float64) string {
-		x = checks.FromBase(x, f.Unit)
-		return checks.Show(x, "", checks.Decimals(x))
-	}
-	mid := checks.FromBase(e.Value, f.Unit)
-	return fmt.Sprintf("expect %s (%s to %s): %s", checks.Show(mid, f.Unit, checks.Decimals(mid)), show(e.Low), show(e.High), e.Source)
+	show := func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
+	return fmt.Sprintf("expect %s (%s to %s) %s: %s", show(e.Value), show(e.Low), show(e.High), f.Unit, e.Source)
 }
 
 // answerText is an answer as understood, echoed so that a slip is seen.
 func answerText(f checks.Field, a checks.Answer) string {
 	switch f.Sort {
 	case checks.Measured:
-		x := checks.FromBase(a.Value, f.Unit)
-		text := a.Bound + checks.Number(x) + " " + f.Unit
-		return f.Label + " " + strings.TrimSpace(text)
+		return f.Label + " " + measuredText(f, a)
 	case checks.Count:
 		return f.Label + " " + checks.Number(a.Value)
 	case checks.Instant:
 		return f.Label + " " + a.Time().Format("15:04:05")
 	}
 	return f.Label + ": " + a.Word
+}
+
+// measuredText shows the digits as they were typed; a value typed in another unit
+// is shown in the field's, with the typed one behind it.
+func measuredText(f checks.Field, a checks.Answer) string {
+	typed := strings.TrimSpace(strings.TrimLeft(a.Typed, "<>=≤≥ "))
+	if _, err := checks.ParseNumber(typed); err == nil {
+		return a.Bound + strings.Replace(typed, ",", ".", 1) + " " + f.Unit
+	}
+	return a.Bound + checks.Number(checks.FromBase(a.Value, f.Unit)) + " " + f.Unit + " (" + a.Typed + ")"
 }

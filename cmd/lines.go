@@ -79,8 +79,8 @@ func (l *lines) prompt(ctx context.Context, text string) (string, error) {
 	}
 }
 
-// splitValues cuts a typed line into the values of a row: white space or ;
-// between them, units kept with their numbers, "> 2 GΩ" kept together.
+// splitValues cuts a line at its numbers: white space or ; between values, what
+// follows a number kept with it, "> 2 GΩ" kept together.
 //
 //	249.1 248.7 249.0      249,1 V; 248,7 V; 249,0 V      0.249 kV 0.2487 kV
 func splitValues(s string) []string {

@@ -139,7 +139,11 @@ func printSteps(w io.Writer, steps []planStep) error {
 			if e.Warn {
 				mark = "OUT OF LIMITS "
 			}
-			fmt.Fprintf(tw, "      %s\t%s%s\t%s\n", e.Name, mark, e.Text, e.Source)
+			source := e.Source
+			if strings.Contains(e.Text, "("+source+")") {
+				source = "" // the limit's words name it already
+			}
+			fmt.Fprintf(tw, "      %s\t%s%s\t%s\n", e.Name, mark, e.Text, source)
 		}
 		if err := tw.Flush(); err != nil {
 			return err

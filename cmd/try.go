@@ -144,7 +144,7 @@ func known(x float64) *float64 {
 }
 
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
-	printFinding(w, f)
+	printFinding(w, f, everything)
 	fmt.Fprintln(w, "\nworking:")
 	for _, d := range f.Derived {
 		for _, line := range d.Working {

@@ -45,8 +45,9 @@ checks pass; taken says that its step has been taken.`,
 // walker leads one person through one job.
 type walker struct {
 	*session
-	in    *lines
-	again string // why the next attempt repeats one
+	in        *lines
+	again     string          // why the next attempt repeats one
+	cautioned map[string]bool // cautions said in full
 }
 
 var (
@@ -60,7 +61,7 @@ func runWalk(ctx context.Context, o *walkOptions) error {
 		return err
 	}
 	defer s.close()
-	w := &walker{session: s, in: newLines(o.env)}
+	w := &walker{session: s, in: newLines(o.env), cautioned: map[string]bool{}}
 	w.say("%s, as %s; back, skip WHY, note WORDS, quit and help at any question\n", s.job.ID, s.job.PersonName(s.by))
 	if o.check != "" {
 		c, err := s.check(o.check)

@@ -44,7 +44,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 			return nil
 		}
 		f := w.job.State(c.ID).Judged().Finding
-		printFinding(w.env.Out, f)
+		printFinding(w.env.Out, f, briefly)
 		if f.Verdict == checks.Pass {
 			return nil
 		}
@@ -83,6 +83,10 @@ func (w *walker) repeat(ctx context.Context, c *checks.Check) (bool, error) {
 func (w *walker) heading(c *checks.Check) {
 	fmt.Fprintf(w.env.Out, "\n[%s] %s: %s (%s)\n", w.position(c.ID), c.ID, place(c.Title, c.At), c.Kind.Name)
 	for _, text := range c.Kind.Cautions {
+		if w.cautioned[text] { // said in full before: its first sentence will do
+			text, _, _ = strings.Cut(text, ". ")
+		}
+		w.cautioned[text] = true
 		w.say("%s\n", wrapped("caution: "+text, "  ", 78))
 	}
 	if c.Note != "" {
@@ -163,8 +167,10 @@ const (
 // accepted line is stored; the last of the form is stored with the judgement.
 func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, last bool) (rowStep, error) {
 	left := unanswered(row, in.Answers)
-	if text := expectText(left[0]); text != "" {
-		w.say("  %s\n", text)
+	for _, text := range []string{left[0].Hint, expectText(left[0])} {
+		if text != "" {
+			w.say("  %s\n", text)
+		}
 	}
 	keep := ""
 	for {

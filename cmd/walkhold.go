@@ -12,8 +12,6 @@ import (
 	"handback/report"
 )
 
-var zeroTime time.Time
-
 // hold stops the walk until the step behind it was taken, a check is repeated,
 // or the person leaves.
 func (w *walker) hold(ctx context.Context, h *checks.Hold) error {

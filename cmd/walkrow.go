@@ -8,42 +8,101 @@ import (
 	"handback/checks"
 )
 
-// rowPrompt asks the open fields of a row.
+// rowPrompt asks the open fields of a row: what they share said once, then each
+// field's own part with what it takes.
 func rowPrompt(left []checks.Field, by string) string {
-	labels := make([]string, len(left))
-	for i, f := range left {
-		labels[i] = f.Label
+	shared, labels := sharedStart(left)
+	alike := true
+	for _, f := range left[1:] {
+		alike = alike && takes(f) == takes(left[0])
 	}
-	f := left[0]
-	var extra []string
-	switch {
-	case f.Unit != "":
-		extra = append(extra, f.Unit)
-	case len(f.Options) > 0:
-		extra = append(extra, strings.Join(f.Options, "/"))
-	case f.Sort == checks.Instant:
-		extra = append(extra, "now or 14:05")
+	var b strings.Builder
+	b.WriteString("  " + shared)
+	for i, label := range labels {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(label)
+		if !alike {
+			b.WriteString(bracket(takes(left[i])))
+		}
 	}
-	if d := defaultOf(f, by); d != "" {
-		extra = append(extra, "Enter for "+d)
+	end := ""
+	if alike {
+		end = takes(left[0])
+	}
+	if d := defaultOf(left[0], by); d != "" {
+		end = joinWith(end, "; ", "Enter for "+d)
 	} else if optional(left) {
-		extra = append(extra, "Enter to leave out")
+		end = joinWith(end, "; ", "Enter to leave out")
 	}
-	if f.Hint != "" {
-		extra = append(extra, f.Hint)
-	}
-	text := "  " + strings.Join(labels, ", ")
-	if len(extra) > 0 {
-		text += " [" + strings.Join(extra, "; ") + "]"
-	}
-	return text + ": "
+	return b.String() + bracket(end) + ": "
 }
 
-// defaultOf is what Enter stands for: the planned instrument, or the person at
-// the keyboard. Never a reading.
+// takes says in a word or two what a field takes.
+func takes(f checks.Field) string {
+	switch {
+	case f.Unit != "":
+		return f.Unit
+	case len(f.Options) > 0:
+		return strings.Join(f.Options, "/")
+	case f.Sort == checks.Instant:
+		return "now or 14:05"
+	}
+	return ""
+}
+
+func bracket(s string) string {
+	if s == "" {
+		return ""
+	}
+	return " [" + s + "]"
+}
+
+func joinWith(a, sep, b string) string {
+	if a == "" {
+		return b
+	}
+	return a + sep + b
+}
+
+// sharedStart parts the words that all labels of a row begin with from the rest:
+// "T1 L1-L2", "T1 L2-L3" share "T1 ".
+func sharedStart(left []checks.Field) (shared string, rest []string) {
+	for _, f := range left {
+		rest = append(rest, f.Label)
+	}
+	if len(rest) == 1 {
+		return "", rest
+	}
+	words := strings.SplitAfter(rest[0], " ")
+	for _, word := range words[:len(words)-1] {
+		for _, label := range rest {
+			if !strings.HasPrefix(label, shared+word) {
+				return cutShared(shared, rest)
+			}
+		}
+		shared += word
+	}
+	return cutShared(shared, rest)
+}
+
+func cutShared(shared string, rest []string) (string, []string) {
+	out := make([]string, len(rest))
+	for i, label := range rest {
+		out[i] = strings.TrimPrefix(label, shared)
+	}
+	if strings.HasSuffix(shared, ", ") {
+		shared = strings.TrimSuffix(shared, ", ") + ": "
+	}
+	return shared, out
+}
+
+// defaultOf is what Enter stands for: the planned instrument, now, or the person
+// at the keyboard. Never a reading.
 func defaultOf(f checks.Field, by string) string {
 	switch {
-	case f.Sort == checks.MeterUsed:
+	case f.Sort == checks.MeterUsed, f.Sort == checks.Instant:
 		return f.Default
 	case f.Sort == checks.Initials && f.Key == "who":
 		return by
@@ -53,10 +112,7 @@ func defaultOf(f checks.Field, by string) string {
 
 // parse reads a typed line as the first n of the open fields.
 func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (checks.Answers, int, error) {
-	values := []string{typed}
-	if len(left) > 1 {
-		values = splitRow(left, typed)
-	}
+	values := w.cutRow(in.Plan, left, typed)
 	if typed == "" {
 		values = []string{defaultOf(left[0], w.by)}
 		if values[0] == "" {
@@ -70,32 +126,57 @@ func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (chec
 	for i, v := range values {
 		a, err := checks.ParseAnswer(left[i], in.Plan, v, w.env.Now())
 		if err != nil {
-			return nil, 0, err
+			cause := strings.TrimPrefix(err.Error(), left[i].Key+": ")
+			return nil, 0, fmt.Errorf("%s: %s", left[i].Label, cause)
 		}
 		got[left[i].Key] = a
 	}
 	return got, len(values), nil
 }
 
-// splitRow cuts a line into values: numbers with their units, or options and
-// words parted by white space, comma or semicolon.
-func splitRow(left []checks.Field, typed string) []string {
-	if left[0].Sort == checks.Measured || left[0].Sort == checks.Count {
-		return splitValues(typed)
+// cutRow cuts a typed line into the values of a row's open fields. Words are
+// joined as far as the fields understand them (40 N m, not lit); a semicolon
+// always parts values. A line nothing fits is cut at its numbers, so that the
+// error names the value that is wrong.
+func (w *walker) cutRow(p *checks.Plan, left []checks.Field, typed string) []string {
+	if len(left) == 1 {
+		return []string{typed}
 	}
-	if strings.ContainsAny(typed, ",;") {
-		var out []string
-		for _, p := range strings.FieldsFunc(typed, func(r rune) bool { return r == ',' || r == ';' }) {
-			if p = strings.TrimSpace(p); p != "" {
-				out = append(out, p)
+	if !strings.Contains(typed, ";") {
+		var words []string
+		for _, t := range strings.Fields(typed) {
+			if t = strings.TrimSuffix(t, ","); t != "" {
+				words = append(words, t)
 			}
 		}
-		return out
+		if values, ok := w.fit(p, left, words); ok {
+			return values
+		}
 	}
-	if _, err := checks.ParseAnswer(left[0], nil, typed, zeroTime); err == nil && left[0].Sort == checks.Choice {
-		return []string{typed} // an option of several words
+	return splitValues(typed)
+}
+
+// longestValue is how many words one value may have: "26.5 lbf ft", "> 2 GΩ".
+const longestValue = 4
+
+// fit shares the words out among the fields in order, the fewest words first.
+func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]string, bool) {
+	if len(words) == 0 {
+		return nil, true
 	}
-	return strings.Fields(typed)
+	if len(left) == 0 {
+		return nil, false
+	}
+	for n := 1; n <= min(longestValue, len(words)); n++ {
+		value := strings.Join(words[:n], " ")
+		if _, err := checks.ParseAnswer(left[0], p, value, w.env.Now()); err != nil {
+			continue
+		}
+		if rest, ok := w.fit(p, left[1:], words[n:]); ok {
+			return append([]string{value}, rest...), true
+		}
+	}
+	return nil, false
 }
 
 // againWord is what doubted answers when the line is to be typed again.

@@ -145,12 +145,16 @@ func NewDocument(j *Job, now time.Time) (*Document, error) {
 			d.Holds = append(d.Holds, j.holdLine(it.Hold, now))
 		}
 	}
+	group := ""
 	for _, s := range j.States {
 		p, err := j.page(s)
 		if err != nil {
 			return nil, err
 		}
-		d.add(s.Check.Kind.Group, p)
+		if !s.Check.Kind.Anywhere || group == "" {
+			group = s.Check.Kind.Group
+		}
+		d.add(group, p)
 		for _, c := range p.Cautions {
 			if !slices.Contains(d.Cautions, c) {
 				d.Cautions = append(d.Cautions, c)
