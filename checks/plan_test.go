@@ -132,6 +132,7 @@ var problems = []problem{
 	{"nothing given where needed", "    given: {transformer: T2, board: MB-B, hv_from: hv, line_band: {standard: IEC 60038}}\n", "", "check: lv", "steps[2].given.transformer: missing: the transformer whose LV volts are read"},
 	{"a hold that waits for nothing", "steps:\n", "steps:\n  - {hold: early, action: go}\n", "{hold: early", "steps[1].needs: hold early needs no check: put the checks it waits for above it"},
 	{"a hold that needs a stranger", "action: close the incomer of MB-B", "action: close\n    needs: [lw]", "lw]", `steps[3].needs[1]: no check "lw" stands above hold close: did you mean`},
+	{"a hold that names no check", "action: close the incomer of MB-B", "action: close\n    needs: []", "[]", "steps[3].needs: hold close needs no check"},
 	{"dangling instrument", "instrument: dmm", "instrument: dmn", "dmn", `steps[2].instrument: no instrument "dmn": did you mean dmm?`},
 	{"dangling transformer", "transformer: T2", "transformer: T3", "T3,", `steps[2].given.transformer: no transformer "T3": did you mean T2?`},
 	{"dangling board", "board: MB-B, hv", "board: MB-C, hv", "MB-C", `steps[2].given.board: no board "MB-C": did you mean MB-B?`},

@@ -149,23 +149,26 @@ func findUnit(typed, of string) (unit, error) {
 // sameButCase tells whether typed is a unit's name in other capitals, with any
 // prefix m or M as it stands.
 func sameButCase(name, typed string) bool {
-	if !strings.EqualFold(name, typed) {
+	return strings.EqualFold(name, typed) && (name[0] == typed[0] || !prefixM(name))
+}
+
+// prefixM tells whether a unit's name begins with the prefix m or M: what follows
+// is then a unit of the same quantity itself, as in mV and Mohm but not in min.
+func prefixM(name string) bool {
+	if name[0] != 'm' && name[0] != 'M' {
 		return false
 	}
-	if name[0] != 'm' && name[0] != 'M' || name[0] == typed[0] {
-		return true
-	}
-	rest := name[1:]
-	if s, ok := spellings[rest]; ok {
-		rest = s
-	}
-	u, prefixed := bySymbol(rest)
-	whole := name
+	rest, ok := bySpelling(name[1:])
+	whole, _ := bySpelling(name)
+	return ok && rest.of == whole.of
+}
+
+// bySpelling finds a unit by its symbol or by another way to write it.
+func bySpelling(name string) (unit, bool) {
 	if s, ok := spellings[name]; ok {
-		whole = s
+		name = s
 	}
-	w, _ := bySymbol(whole)
-	return !prefixed || u.of != w.of
+	return bySymbol(name)
 }
 
 // Quantity is a number as typed and in its base unit.
