@@ -2,10 +2,14 @@ package report
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
 )
 
 // childTask names what a re-executed test binary does instead of testing.
@@ -37,4 +41,25 @@ func child(t testing.TB, task string, args ...string) *exec.Cmd {
 	c := exec.Command(self, args...)
 	c.Env = append(os.Environ(), childTask+"="+task)
 	return c
+}
+
+// update writes goldens anew; read the difference before committing it.
+var update = flag.Bool("update", false, "write the files of testdata anew")
+
+// golden compares with a file of testdata.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := WriteFile(path, []byte(got)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(string(want), got); diff != "" {
+		t.Errorf("%s (-want +got):\n%s", path, diff)
+	}
 }

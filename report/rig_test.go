@@ -4,6 +4,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -176,5 +177,51 @@ func told(t testing.TB) *rig {
 	r.want(r.judge("earth-ref", ""), checks.Pass)
 	r.put(KindNote, "earth-ref", Noted{Text: "Third harmonic heard in the neutral."})
 	r.put(KindSkip, "tidy", Skipped{Why: "left to the morning"})
+	return r
+}
+
+// nasty is a job whose words would do harm where they are taken for more than
+// words, with stops, long texts and every verdict.
+func nasty(t testing.TB) *rig {
+	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	long := strings.TrimSpace(strings.Repeat("The earth bar of the cable box was found loose, cleaned and tightened. ", 12))
+	data = []byte(strings.NewReplacer(
+		"Switchroom left tidy", `"=HYPERLINK(\"http://example.org\",\"tidy\")"`,
+		"Neutral to earth volts", `"+49 neutral & <earth> 'volts' \"\U0001F600\" 中性点"`,
+		"Use fused probes.", long,
+		"Covers are refitted", "\"@SUM(1+1)*cmd|' /C calc'!A0\"",
+	).Replace(string(data)))
+	r := newRigOf(t, "nasty.yaml", data)
+	r.wrapped("hv", nil, func(w *checks.Work) {
+		if w.Answers["value"].Value > 11400 {
+			w.Stop("HV volts above the plant's highest voltage: keep off the tap links and open the HV breaker at once")
+		}
+	})
+	no := maps.Clone(isolated)
+	no["s2"], no["witness"] = "no", "ada"
+	r.take("isolated", no)
+	r.read("isolated", isolated, nil, "=2+3 racked out now")
+	r.judge("isolated", "")
+	r.take("ir", insulated)
+	r.put(KindStep, "", Stepped{"energise", "Close the HV breaker of T1", r.now.Format(time.RFC3339)})
+	r.take("hv", typed{"meter": "vt", "value": "11.62"})
+	r.by = "eva"
+	r.put(KindConcede, "hv", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Stop: "HV volts", Reason: long})
+	r.by = "ada"
+	swapped := maps.Clone(goodVolts)
+	swapped["l2n"] = "245.6"
+	r.read("volts", swapped, typed{"l2n": "the meter shows it so, three times over; " + long}, "")
+	r.judge("volts", "")
+	for _, text := range []string{"\t=1+1", "-5+cmd", "_x000D_ and _x005F_ and _xD800_", "bell \x07, escape \x1b[31m, return \r, null \x00, override \u202e",
+		strings.Repeat("unbroken", 300), strings.Repeat(long+"\n", 30)} {
+		r.put(KindNote, "earth-ref", Noted{text})
+	}
+	for range 12 {
+		r.take("earth-ref", typed{"meter": "dmm", "value": "58"})
+	}
+	r.read("tidy", typed{"who": "ada"}, nil, "")
 	return r
 }

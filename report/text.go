@@ -90,7 +90,7 @@ func flat(s string) string { return unwrapped(plain(s)) }
 func folded(text string, columns int) string {
 	var out []string
 	for _, line := range strings.Split(text, "\n") {
-		in := strings.Repeat(" ", min(len(line)-len(strings.TrimLeft(line, " "))+4, columns/2))
+		in := strings.Repeat(" ", min(len(line)-len(strings.TrimLeft(line, " "))+2, columns/2))
 		for utf8.RuneCountInString(line) > columns {
 			head, tail := cutAt(line, columns, len(in))
 			out, line = append(out, head), in+tail

@@ -1,0 +1,113 @@
+package report
+
+import (
+	"fmt"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"handback/checks"
+)
+
+func TestDocument_tells_the_whole_job(t *testing.T) {
+	r := told(t)
+	d := r.document(r.now.Add(time.Hour))
+	var got []string
+	say := func(format string, args ...any) { got = append(got, fmt.Sprintf(format, args...)) }
+	say("%s, %d entries, last %s, %s", d.Job, d.Entries, d.Last, d.Overall.Words)
+	for _, h := range d.Holds {
+		say("hold %s: %s", h.ID, holdWords(h))
+	}
+	for _, c := range d.Concessions {
+		say("concession %s %d %s by %s: %s; %s", c.Check, c.Attempt, c.Verdict, c.Engineer, c.Finding, c.Reason)
+	}
+	for _, p := range d.Pages() {
+		say("%s: %s: %s", p.ID, p.State, p.Why)
+		for _, a := range p.Attempts {
+			say("  attempt %d by %s, entry %d: %s, %q, %d readings, %d derived", a.Number, a.By, a.Entry, a.Verdict, a.Repeat, len(a.Readings), len(a.Derived))
+			for _, x := range a.Readings {
+				if x.Remark != "" {
+					say("    %s %q, entry %d: %s", x.Label, x.Typed, x.Entry, x.Remark)
+				}
+			}
+		}
+	}
+	for _, m := range d.Instruments {
+		say("%s: in date %s, used in %q", m.ID, m.InDate, m.UsedIn)
+	}
+	want := []string{
+		"pump-t1-1, 20 entries, last 2026-03-02 07:49:00 +01:00, not ready: 1 check and 1 hold point open",
+		"hold energise: taken 2026-03-02 07:36:00 +01:00 by Ada Example",
+		"hold close: NOT TAKEN; nothing it waits for is open",
+		"concession ir 1 fail by Eva Muster: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count; tester compared with a resistor of 1 GΩ the same morning",
+		"isolated: pass: HV isolator of T1 is locked open: yes",
+		`  attempt 1 by Ada Example, entry 3: pass, "", 4 readings, 0 derived`,
+		"ir: fail, conceded: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count",
+		`  attempt 1 by Ada Example, entry 5: fail, "", 4 readings, 3 derived`,
+		"hv: pass: HV line-to-line volts 11200 ± 76 V is within 10500 to 11500 V (plan)",
+		`  attempt 1 by Ada Example, entry 10: pass, "", 2 readings, 1 derived`,
+		"volts: pass: L1-L2 440.9 ± 2.9 V is within 400 to 460 V (plan)",
+		`  attempt 1 by Ada Example, entry 12: fail, "", 7 readings, 10 derived`,
+		`  attempt 2 by Ada Example, entry 16: pass, "tap put back to 2", 7 readings, 10 derived`,
+		`    L3-N "254.4", entry 15: was 254.3, corrected: misread the last digit`,
+		"earth-ref: pass: neutral to earth volts 0.800 ± 0.039 V is at most 5 V (plan)",
+		`  attempt 1 by Ada Example, entry 18: pass, "", 2 readings, 1 derived`,
+		`    neutral to earth volts "0.8 V", entry 17: kept: drifted between 0.7 and 0.9 while looked at`,
+		"tidy: skipped: left to the morning",
+		`dmm: in date yes, used in ["volts" "earth-ref"]`,
+		`vt: in date yes, used in ["hv"]`,
+		`old: in date no, used in ["ir"]`,
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestDocument_keeps_stops_that_were_cured(t *testing.T) {
+	r := newRig(t, "pump.yaml")
+	r.wrapped("earth-ref", nil, func(w *checks.Work) {
+		if w.Answers["value"].Value > 5 {
+			w.Stop("do not close: the neutral floats")
+		}
+	})
+	r.take("earth-ref", typed{"meter": "dmm", "value": "7.1"})
+	concede(r, "earth-ref", 1)
+	outcome := func() string {
+		d := r.document(r.now)
+		if len(d.Stops) != 1 {
+			t.Fatalf("%d stops, want 1", len(d.Stops))
+		}
+		return d.Stops[0].Outcome
+	}
+	if got, want := outcome(), "stands; a concession is recorded and does not lift it"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	r.read("earth-ref", typed{"meter": "dmm", "value": "0.4"}, nil, "bond remade")
+	r.want(r.judge("earth-ref", ""), checks.Pass)
+	if got, want := outcome(), "followed by attempt 2: pass"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// A reading is shown in the unit of its field whatever unit was typed.
+func TestDocument_readings_stand_in_their_unit(t *testing.T) {
+	r := told(t)
+	for _, p := range r.document(r.now).Pages() {
+		if p.ID != "ir" {
+			continue
+		}
+		want := map[string]float64{"p1": 850, "p2": 1200, "p3": 910}
+		for _, x := range p.Attempts[0].Readings {
+			if v, ok := want[x.Key]; ok && (x.Value != v || x.Unit != "MΩ" || !x.Number) {
+				t.Errorf("%s: %v %s, want %v MΩ", x.Key, x.Value, x.Unit, v)
+			}
+			delete(want, x.Key)
+		}
+		if len(want) > 0 {
+			t.Errorf("not shown: %v", want)
+		}
+		return
+	}
+	t.Fatal("no page of check ir")
+}

@@ -1,0 +1,66 @@
+package report
+
+import (
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf8"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestText_golden(t *testing.T) {
+	r := told(t)
+	got, err := Text(r.document(r.now.Add(time.Hour)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "told.txt", got)
+}
+
+// Whatever people write, the text has no line above 80 signs, no control character,
+// and every word of it.
+func TestText_holds_its_width(t *testing.T) {
+	r := nasty(t)
+	d := r.document(r.now.Add(time.Hour))
+	got, err := Text(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, line := range strings.Split(got, "\n") {
+		if n := utf8.RuneCountInString(line); n > textColumns {
+			t.Errorf("line %d has %d signs: %q", i+1, n, line)
+		}
+		if strings.ContainsFunc(line, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0x1b }) {
+			t.Errorf("line %d holds a control character: %q", i+1, line)
+		}
+	}
+	whole := strings.Join(strings.Fields(got), "")
+	for _, p := range d.Pages() {
+		for _, part := range []string{p.ID, strings.ToUpper(p.Verdict.String()), p.Title, p.Why} {
+			if !strings.Contains(whole, strings.Join(strings.Fields(plain(part)), "")) {
+				t.Errorf("check %s: %q is not in the text", p.ID, part)
+			}
+		}
+	}
+	for _, part := range []string{d.Head, strings.Join(strings.Fields(Deferral), ""), "STOP"} {
+		if !strings.Contains(whole, part) {
+			t.Errorf("%q is not in the text", part)
+		}
+	}
+}
+
+func TestFolded(t *testing.T) {
+	for _, c := range []struct{ in, want string }{
+		{"short", "short"},
+		{"", ""},
+		{"one two three four", "one two\n  three\n  four"},
+		{"  one two three", "  one two\n    three"},
+		{"abcdefghijklmnopqrstuvw", "abcdefghij\n  klmnopqr\n  stuvw"},
+		{"ΩΩΩΩΩΩΩΩΩΩ", "ΩΩΩΩΩΩΩΩΩΩ"},
+	} {
+		if diff := cmp.Diff(c.want, folded(c.in, 10)); diff != "" {
+			t.Errorf("%q (-want +got):\n%s", c.in, diff)
+		}
+	}
+}
