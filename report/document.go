@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -237,6 +238,9 @@ func (j *Job) page(s *State) (CheckPage, error) {
 		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
 	if a := s.Judged(); a != nil {
 		p.Why = a.Finding.Why()
+		if n := len(a.Finding.Reasons); a.Finding.Verdict == checks.Pass && n > 1 {
+			p.Why = fmt.Sprintf("%d judged, all within their limits", n) // a pass has no single reason
+		}
 	} else if s.Skip != nil {
 		p.Why = s.Skip.Why
 	}
