@@ -114,16 +114,33 @@ func (w *Work) spread(e *Expr) float64 {
 
 func square(x float64) float64 { return float64(x * x) }
 
-// move is how far e goes when the named readings shift by the given amounts.
+// move is how far e goes when the named readings shift by the given amounts, up
+// or down: where one way leads out of e's domain (an arc cosine of more than 1),
+// the other tells. NaN when neither does.
 func (w *Work) move(e *Expr, base float64, by map[string]float64) float64 {
 	shifted := func(sign float64) float64 {
 		return math.Abs(base - e.eval(func(k string) float64 { return w.value(k) + sign*by[k] }))
 	}
 	up, down := shifted(1), shifted(-1)
-	if math.IsNaN(up) || math.IsNaN(down) {
-		return math.NaN()
+	switch {
+	case math.IsNaN(up):
+		return down
+	case math.IsNaN(down):
+		return up
 	}
 	return math.Max(up, down)
+}
+
+// guards tells whether e is judged guarded: the plan does not say simple, and the
+// accuracy of every reading is known. An uncertainty that cannot be worked out
+// all the same leaves a guarded value inconclusive.
+func (w *Work) guards(e *Expr) bool {
+	for _, k := range e.readings() {
+		if s := w.sources[k]; !s.exact && !s.known {
+			return false
+		}
+	}
+	return w.Plan.Rule != "simple"
 }
 
 // InDate tells whether the calibration holds at a time.

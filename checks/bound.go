@@ -21,7 +21,7 @@ func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Ver
 	}
 	d := w.derive(key, name, unit, e)
 	d.Limit = l
-	guarded := w.Plan.Rule != "simple" && !math.IsNaN(d.U)
+	guarded := w.guards(e)
 	if guarded {
 		w.found.Rule = "guarded"
 	}

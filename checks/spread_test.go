@@ -69,6 +69,41 @@ func TestSpread(t *testing.T) {
 	}
 }
 
+// At the edge of a function's domain one direction has no value: the other tells.
+// Where neither has, a guarded value is inconclusive, not judged as if exact.
+func TestSpread_edgeOfDomain(t *testing.T) {
+	w := bench(t, map[string]readingOf{"x": {"a", 400}, "y": {"a", 400}, "blind": {"unknown", 400}})
+	x, y := w.Read("x"), w.Read("y")
+	angle := ArcCosDeg(x.Div(y)) // one digit less above or more below: acos(399.9/400) = 1.2813°, by calculator
+	if got, want := w.spread(angle), 2/math.Sqrt(3)*math.Sqrt2*1.2813; !(math.Abs(got-want) <= 1e-3) {
+		t.Errorf("U of acos(400/400) is %v, want %v", got, want)
+	}
+	only := Solve("a point", func(v []float64) float64 {
+		if v[0] == 400 {
+			return 1
+		}
+		return math.NaN()
+	}, x)
+	for _, c := range []struct {
+		name string
+		rule string
+		e    *Expr
+		want Verdict
+	}{
+		{"no direction has a value", "", only, Inconclusive},
+		{"the same by the simple rule", "simple", only, Pass},
+		{"accuracy not known", "", w.Read("blind"), Pass},
+	} {
+		w.Plan.Rule = c.rule
+		if got := w.Hold("k", "value", "V", c.e, AtMost(500, "plan")); got != c.want {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
+		}
+	}
+	if text := w.found.Reasons[0].Text; text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
+		t.Errorf("says %q", text)
+	}
+}
+
 func TestRange_error(t *testing.T) {
 	pct, ofTop, digits := Percent(0.5), Percent(1), 3.0
 	res := &Amount{0.1, "voltage", "V"}

@@ -278,7 +278,7 @@ func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Ver
 	}
 	d := w.derive(key, name, unit, e)
 	d.Limit = l
-	guarded := w.Plan.Rule != "simple" && !math.IsNaN(d.U)
+	guarded := w.guards(e)
 	if guarded {
 		w.found.Rule = "guarded"
 	}
@@ -347,7 +347,11 @@ func (d Derived) sentence(guarded bool) string {
 	case Fail:
 		return fmt.Sprintf("%s %s is %s", d.Name, value, d.Limit.outside(d.Value, d.Unit))
 	}
-	return fmt.Sprintf("%s %s cannot be told from the limit %s: the meter's uncertainty straddles it", d.Name, value, d.Limit.text(d.Unit))
+	why := "the meter's uncertainty straddles it"
+	if math.IsNaN(d.U) {
+		why = "its uncertainty cannot be worked out here"
+	}
+	return fmt.Sprintf("%s %s cannot be told from the limit %s: %s", d.Name, value, d.Limit.text(d.Unit), why)
 }
 
 // inside says where a value that passes stands: "at most 50 V (plan)".
