@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"slices"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -11,9 +12,10 @@ import (
 )
 
 type flagsOptions struct {
-	env  *Env
-	job  string
-	json bool
+	env   *Env
+	job   string
+	meter string
+	json  bool
 }
 
 func newFlags(env *Env) *cobra.Command {
@@ -24,7 +26,7 @@ func newFlags(env *Env) *cobra.Command {
 corrections, concessions, readings kept against doubt, checks out of order,
 findings gone stale. Open ones are marked; the others were cured or accepted, and
 stay listed.`,
-		Example:           "  handback flags t2-return-1",
+		Example:           "  handback flags t2-return-1\n  handback flags t2-return-1 --instrument dmm-7",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -32,6 +34,7 @@ stay listed.`,
 		},
 	}
 	jsonFlag(c, &o.json)
+	c.Flags().StringVar(&o.meter, "instrument", "", "list instead every reading this instrument of the plan gave")
 	return c
 }
 
@@ -41,6 +44,9 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		return err
 	}
 	defer s.close()
+	if o.meter != "" {
+		return o.touched(s)
+	}
 	flags := s.job.Flags(o.env.Now())
 	if o.json {
 		return printJSON(o.env.Out, struct {
@@ -61,4 +67,19 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		fmt.Fprintf(tw, "%s\t%s\t%s\tentry %d\t%s\n", state, f.Check, f.What, f.Seq, f.Text)
 	}
 	return tw.Flush()
+}
+
+// touched lists every reading an instrument of the plan gave in this job.
+func (o *flagsOptions) touched(s *session) error {
+	if s.job.Plan.Meter(o.meter) == nil {
+		return usagef("no instrument %q in the plan of job %s; type: handback instruments", o.meter, s.job.ID)
+	}
+	uses := slices.DeleteFunc(s.job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
+	if o.json {
+		return printJSON(o.env.Out, struct {
+			Job  string       `json:"job"`
+			Uses []report.Use `json:"uses"`
+		}{s.job.ID, uses})
+	}
+	return printUses(o.env, uses)
 }

@@ -41,7 +41,7 @@ func newRoot(env *Env) *cobra.Command {
 	root.SetVersionTemplate("handback {{.Version}}\n")
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env),
-		newTry(env), newKinds(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
+		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
 		newHandover(env), newVerify(env), newDoctor(env),
 	)
 	return root

@@ -1,0 +1,163 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type instrumentsOptions struct {
+	env    *Env
+	serial string
+	json   bool
+}
+
+func newInstruments(env *Env) *cobra.Command {
+	o := &instrumentsOptions{env: env}
+	c := &cobra.Command{
+		Use: "instruments [SERIAL]", Short: "where each instrument was used, over all jobs",
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("instruments takes one SERIAL or none, %d were given", len(args))
+			}
+			return nil
+		},
+		Long: `List the instruments of every job in the record book with their calibration and
+where each was used. With a serial number, list every reading that instrument gave:
+what must be looked at again when it is found out of order.`,
+		Example: "  handback instruments\n  handback instruments TW-1107",
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				o.serial = args[0]
+			}
+			return runInstruments(c.Context(), o)
+		},
+	}
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// instrumentReport is one instrument with all it gave.
+type instrumentReport struct {
+	Serial      string       `json:"serial"`
+	Name        string       `json:"name"`
+	Certificate string       `json:"certificate"`
+	Due         string       `json:"due"`
+	Accuracy    []string     `json:"accuracy"`
+	Uses        []report.Use `json:"uses"`
+}
+
+func runInstruments(ctx context.Context, o *instrumentsOptions) error {
+	list, err := o.gather(ctx)
+	if err != nil {
+		return err
+	}
+	if o.serial != "" {
+		i := slices.IndexFunc(list, func(r *instrumentReport) bool { return r.Serial == o.serial })
+		if i < 0 {
+			return usagef("no instrument with serial %q; type: handback instruments", o.serial)
+		}
+		list = list[i : i+1]
+	}
+	switch {
+	case o.json:
+		return printJSON(o.env.Out, list)
+	case o.serial != "":
+		return printUses(o.env, list[0].Uses)
+	}
+	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(tw, "SERIAL\tINSTRUMENT\tCERTIFICATE\tDUE\tREADINGS\tJOBS")
+	for _, r := range list {
+		var jobs []string
+		for _, u := range r.Uses {
+			if !slices.Contains(jobs, u.Job) {
+				jobs = append(jobs, u.Job)
+			}
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%d\t%d\n", r.Serial, r.Name, r.Certificate, r.Due, len(r.Uses), len(jobs))
+	}
+	return tw.Flush()
+}
+
+// gather reads every job's instruments, by serial in the order they first appear;
+// the newest job's calibration data stands.
+func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, error) {
+	list := []*instrumentReport{}
+	book, err := records.OpenRead(ctx, o.env.Book)
+	if errors.Is(err, records.ErrNoBook) {
+		return list, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	defer book.Close()
+	jobs, err := book.Jobs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, j := range jobs {
+		entries, err := book.Entries(ctx, j.ID)
+		if err != nil {
+			return nil, err
+		}
+		job, err := foldJob(ctx, book, entries)
+		if err != nil {
+			return nil, err
+		}
+		list = addInstruments(list, job)
+	}
+	return list, nil
+}
+
+func addInstruments(list []*instrumentReport, job *report.Job) []*instrumentReport {
+	uses := job.Uses()
+	for i := range job.Plan.Meters {
+		m := &job.Plan.Meters[i]
+		at := slices.IndexFunc(list, func(r *instrumentReport) bool { return r.Serial == m.Serial })
+		if at < 0 {
+			at = len(list)
+			list = append(list, &instrumentReport{Serial: m.Serial, Uses: []report.Use{}})
+		}
+		r := list[at]
+		r.Name, r.Certificate, r.Due, r.Accuracy = m.Name, m.Certificate, m.Due.Format("2006-01-02"), rangeWords(m)
+		for _, u := range uses {
+			if u.Meter == m.ID {
+				r.Uses = append(r.Uses, u)
+			}
+		}
+	}
+	return list
+}
+
+func rangeWords(m *checks.Meter) []string {
+	out := []string{}
+	for _, r := range m.Ranges {
+		out = append(out, r.Words())
+	}
+	return out
+}
+
+func printUses(env *Env, uses []report.Use) error {
+	if len(uses) == 0 {
+		fmt.Fprintln(env.Out, "no reading came from it")
+		return nil
+	}
+	tw := tabwriter.NewWriter(env.Out, 0, 0, 2, ' ', 0)
+	fmt.Fprintln(tw, "JOB\tCHECK\tATTEMPT\tENTRY\tWHEN\tREADING\tAS TYPED")
+	for _, u := range uses {
+		late := ""
+		if !u.InDate {
+			late = "  OUT OF DATE"
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%d\t%d\t%s\t%s\t%s%s\n", u.Job, u.Check, u.Attempt, u.Entry, u.At.Format("2006-01-02 15:04"), u.Label, u.Typed, late)
+	}
+	return tw.Flush()
+}
