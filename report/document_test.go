@@ -23,7 +23,11 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 		say("concession %s %d %s by %s: %s; %s", c.Check, c.Attempt, c.Verdict, c.Engineer, c.Finding, c.Reason)
 	}
 	for _, p := range d.Pages() {
-		say("%s: %s: %s", p.ID, p.State, p.Why)
+		why := ""
+		if p.Verdict != checks.Pass {
+			why = ": " + p.Why
+		}
+		say("%s: %s%s", p.ID, p.State, why)
 		for _, a := range p.Attempts {
 			say("  attempt %d by %s, entry %d: %s, %q, %d readings, %d derived", a.Number, a.By, a.Entry, a.Verdict, a.Repeat, len(a.Readings), len(a.Derived))
 			for _, x := range a.Readings {
@@ -41,17 +45,17 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 		"hold energise: taken 2026-03-02 07:36:00 +01:00 by Ada Example",
 		"hold close: NOT TAKEN; nothing it waits for is open",
 		"concession ir 1 fail by Eva Muster: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count; tester compared with a resistor of 1 GΩ the same morning",
-		"isolated: pass: HV isolator of T1 is locked open: yes",
+		"isolated: pass",
 		`  attempt 1 by Ada Example, entry 3: pass, "", 4 readings, 0 derived`,
 		"ir: fail, conceded: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count",
 		`  attempt 1 by Ada Example, entry 5: fail, "", 4 readings, 3 derived`,
-		"hv: pass: HV line-to-line volts 11200 ± 76 V is within 10500 to 11500 V (plan)",
+		"hv: pass",
 		`  attempt 1 by Ada Example, entry 10: pass, "", 2 readings, 1 derived`,
-		"volts: pass: L1-L2 440.9 ± 2.9 V is within 400 to 460 V (plan)",
+		"volts: pass",
 		`  attempt 1 by Ada Example, entry 12: fail, "", 7 readings, 10 derived`,
 		`  attempt 2 by Ada Example, entry 16: pass, "tap put back to 2", 7 readings, 10 derived`,
 		`    L3-N "254.4", entry 15: was 254.3, corrected: misread the last digit`,
-		"earth-ref: pass: neutral to earth volts 0.800 ± 0.039 V is at most 5 V (plan)",
+		"earth-ref: pass",
 		`  attempt 1 by Ada Example, entry 18: pass, "", 2 readings, 1 derived`,
 		`    neutral to earth volts "0.8 V", entry 17: kept: drifted between 0.7 and 0.9 while looked at`,
 		"tidy: skipped: left to the morning",

@@ -48,7 +48,7 @@ func Text(d *Document) (string, error) {
 	for _, h := range d.Holds {
 		line := summaryHold{ID: h.ID, Action: flat(h.Action), Words: flat(holdWords(h))}
 		for _, g := range h.Open {
-			line.Open = append(line.Open, flat(gapWords(g)))
+			line.Open = append(line.Open, flat(g.Check+" "+strings.ToUpper(g.Verdict.String())+": "+g.words()))
 		}
 		s.Holds = append(s.Holds, line)
 	}
@@ -73,13 +73,12 @@ func Text(d *Document) (string, error) {
 	return folded(out, textColumns), nil
 }
 
-// gapWords tells why a hold point stands.
-func gapWords(g Gap) string {
-	stop := ""
+// words are why a gap stands, with the stop named.
+func (g Gap) words() string {
 	if g.Stop {
-		stop = "STOP: "
+		return "STOP: " + g.Why
 	}
-	return g.Check + " " + strings.ToUpper(g.Verdict.String()) + ": " + stop + g.Why
+	return g.Why
 }
 
 // flat puts text on one line.

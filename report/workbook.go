@@ -11,9 +11,9 @@ import (
 )
 
 // Workbook lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
-// page to sign, the results at a glance, one sheet a group of checks with every
-// reading, limit and derived value in a cell of its own, the instruments, and the
-// log of entries. Equal documents give equal bytes.
+// page to sign, the results at a glance, flags with hold points and notes, one sheet
+// a group of checks with every reading, limit and derived value in a cell of its
+// own, the instruments, and the log of entries. Equal documents give equal bytes.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
@@ -45,8 +45,9 @@ func layOut(d *Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{}}
-	cover, results, instruments, entries := b.sheet("Cover"), b.sheet("Results"), b.sheet("Instruments"), b.sheet("Entries")
-	b.sheets = []*sheet{cover, results}
+	cover, results, flags := b.sheet("Cover"), b.sheet("Results"), b.sheet("Flags")
+	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
+	b.sheets = []*sheet{cover, results, flags}
 	number := 1
 	for _, g := range d.Groups {
 		s := b.sheet(g.Name)
@@ -56,6 +57,7 @@ func layOut(d *Document) (*book, error) {
 	b.sheets = append(b.sheets, instruments, entries)
 	b.cover(cover)
 	b.results(results)
+	b.flags(flags)
 	b.instruments(instruments)
 	b.entries(entries)
 	return b, nil

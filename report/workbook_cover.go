@@ -6,8 +6,16 @@ import (
 )
 
 // coverFlags is how many open flags the cover lists, so that it stays one page; all
-// of them stand with the results.
+// of them stand on a sheet of their own, in full.
 const coverFlags = 10
+
+// abridged keeps the words of a flag short enough for the cover.
+func abridged(s string) string {
+	if r := []rune(s); len(r) > 200 {
+		return string(r[:180]) + " … in full on the sheet Flags"
+	}
+	return s
+}
 
 // cover lays out the page to sign.
 func (b *book) cover(s *sheet) {
@@ -121,8 +129,8 @@ func (b *book) coverConcessions(s *sheet) {
 	}
 	for _, c := range b.doc.Concessions {
 		s.add(at(1, fmt.Sprintf("%s, attempt %d", c.Check, c.Attempt), faceCell),
-			across(2, 4, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, faceCell),
-			across(5, 6, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, faceCell))
+			across(2, 3, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, faceCell),
+			across(4, 6, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, faceCell))
 	}
 }
 
@@ -135,14 +143,14 @@ func (b *book) coverFlags(s *sheet) {
 			continue
 		}
 		if open++; open <= coverFlags {
-			s.add(at(1, flagPlace(f), faceCell), at(2, f.What, faceCell), across(3, 6, f.Text, faceCell))
+			s.add(at(1, flagPlace(f), faceCell), at(2, f.What, faceCell), across(3, 6, abridged(f.Text), faceCell))
 		}
 	}
 	switch {
 	case open == 0:
 		s.add(across(1, 6, "none", faceCell))
 	case open > coverFlags:
-		s.add(across(1, 6, fmt.Sprintf("and %d more: all stand on the sheet Results", open-coverFlags), faceCell))
+		s.add(across(1, 6, fmt.Sprintf("and %d more: all stand on the sheet Flags", open-coverFlags), faceCell))
 	}
 }
 

@@ -6,8 +6,7 @@ import (
 	"handback/checks"
 )
 
-// results lays out every check in a line, then hold points, flags, notes and the
-// data predictions rest on.
+// results lays out every check in a line.
 func (b *book) results(s *sheet) {
 	s.landscape, s.repeat = true, 2
 	s.widths = []float64{5, 16, 28, 18, 17, 46, 9, 8}
@@ -25,16 +24,6 @@ func (b *book) results(s *sheet) {
 		b.layout.Results[p.ID] = Cell{s.name, row, 5}
 	}
 	b.marks(s)
-	b.holds(s)
-	b.flags(s)
-	b.notes(s)
-	if len(b.doc.Plant) > 0 {
-		s.gap(8)
-		s.heading("Nameplate data that predictions rest on")
-		for _, p := range b.doc.Plant {
-			s.add(across(1, 2, p[0], faceCell), across(3, 8, p[1], faceCell))
-		}
-	}
 }
 
 // standing is why a check stands as it does, with what its verdict does not say.
@@ -64,30 +53,43 @@ func (b *book) marks(s *sheet) {
 	}
 }
 
-func (b *book) holds(s *sheet) {
+// flags lays out hold points, flags, notes and the data predictions rest on.
+func (b *book) flags(s *sheet) {
+	s.landscape, s.repeat = true, 1
+	s.widths = []float64{9, 16, 24, 20, 17, 44, 9, 8}
+	s.add(across(1, 5, "Hold points, flags and notes", look{size: 14, bold: true}), across(6, 8, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
+	b.holdList(s)
+	b.flagList(s)
+	b.noteList(s)
+	if len(b.doc.Plant) == 0 {
+		return
+	}
 	s.gap(8)
+	s.heading("Nameplate data that predictions rest on")
+	for _, p := range b.doc.Plant {
+		s.add(across(1, 2, p[0], faceCell), across(3, 8, p[1], faceCell))
+	}
+}
+
+func (b *book) holdList(s *sheet) {
+	s.gap(4)
 	s.heading("Hold points")
 	if len(b.doc.Holds) == 0 {
 		s.add(across(1, 8, "none in the plan", faceCell))
 	}
 	for _, h := range b.doc.Holds {
 		s.add(across(1, 2, h.ID, faceCell), across(3, 5, h.Action, faceCell), across(6, 8, holdWords(h), faceCell))
+		waits := "waits for "
+		if h.Taken != "" {
+			waits = "waited for "
+		}
 		for _, g := range h.Open {
-			s.add(across(1, 2, nil, faceCell), across(3, 4, waited(h)+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict), across(6, 8, gapWords(g), faceCell))
+			s.add(across(1, 2, nil, faceCell), across(3, 4, waits+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict), across(6, 8, g.words(), faceCell))
 		}
 	}
 }
 
-// waited begins a line on what a hold point waits for, or waited for when its step
-// was taken.
-func waited(h HoldLine) string {
-	if h.Taken != "" {
-		return "waited for "
-	}
-	return "waits for "
-}
-
-func (b *book) flags(s *sheet) {
+func (b *book) flagList(s *sheet) {
 	s.gap(8)
 	s.heading("Flags: what an engineer should look at")
 	if len(b.doc.Flags) == 0 {
@@ -104,12 +106,13 @@ func (b *book) flags(s *sheet) {
 	}
 }
 
-func (b *book) notes(s *sheet) {
-	if len(b.doc.Notes) == 0 {
-		return
-	}
+func (b *book) noteList(s *sheet) {
 	s.gap(8)
 	s.heading("Notes")
+	if len(b.doc.Notes) == 0 {
+		s.add(across(1, 8, "none", faceCell))
+		return
+	}
 	s.columns(at(1, "entry", look{}), at(2, "check", look{}), at(3, "by", look{}), at(4, "when", look{}), across(5, 8, "words", look{}))
 	for _, n := range b.doc.Notes {
 		s.add(whole(1, n.Entry), at(2, n.Check, faceCell), at(3, n.By, faceCell), at(4, n.When, faceCell), across(5, 8, n.Text, faceCell))

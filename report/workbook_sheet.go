@@ -65,7 +65,7 @@ func (s *sheet) add(boxes ...box) int {
 		if !ok || b.look.flat {
 			continue
 		}
-		pieces[i], lines[i] = stretches(plain(text), s.room(b), b.look, maxLines)
+		pieces[i], lines[i] = stretches(strings.TrimRight(plain(text), "\n"), s.room(b), b.look, maxLines)
 		more = max(more, len(pieces[i]))
 	}
 	for n := range more {
@@ -134,7 +134,7 @@ func number(col int, x float64, decimals int, otherwise string) box {
 // whole is a cell with a counting number, empty for 0.
 func whole(col, n int) box {
 	l := faceCell
-	l.align = "right"
+	l.align, l.flat = "right", true
 	if n == 0 {
 		return at(col, nil, l)
 	}
