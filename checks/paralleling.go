@@ -39,6 +39,11 @@ func (in Input) feed(id, tap, from string) (feed, error) {
 	if at == nil {
 		return feed{}, fmt.Errorf("the tap %s stands on is not known: give it in the plan, or take the check that finds it", id)
 	}
+	return in.feedOn(t, at)
+}
+
+// feedOn is feed on a tap that is known.
+func (in Input) feedOn(t *Transformer, at *Tap) (feed, error) {
 	hv := float64(t.HV)
 	if s := in.Plan.Plant.Supply; s != nil {
 		hv = float64(s.Usual)

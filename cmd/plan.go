@@ -59,7 +59,9 @@ func newPlanCheck(env *Env) *cobra.Command {
 		Use: "check PLAN", Short: "say what is wrong with a plan and what to expect", Args: exactly("PLAN"),
 		Long: `Check a plan. Everything wrong is named with its line, the value met and what is
 accepted. A sound plan prints its steps and what each check may expect to read,
-worked out from the nameplate data alone.`,
+worked out from the nameplate data alone, and for every pair of transformers the
+paralleling study: what the plates agree in, the share of load, the fault level, the
+volts of every tap and the circulating current of every pair of taps.`,
 		Example: "  handback plan check plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -75,6 +77,7 @@ type planReport struct {
 	File     string          `json:"file"`
 	Problems checks.Problems `json:"problems"`
 	Steps    []planStep      `json:"steps"`
+	Studies  []checks.Study  `json:"studies"`
 }
 
 type planStep struct {
@@ -88,7 +91,7 @@ type planStep struct {
 }
 
 func runPlanCheck(o *planCheckOptions) error {
-	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}}
+	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}, Studies: []checks.Study{}}
 	_, plan, err := readPlan(o.file)
 	var wrong checks.Problems
 	if err != nil && !(o.json && errors.As(err, &wrong)) {
@@ -97,7 +100,7 @@ func runPlanCheck(o *planCheckOptions) error {
 	if wrong != nil {
 		rep.Problems = wrong
 	} else {
-		rep.Steps = planSteps(plan)
+		rep.Steps, rep.Studies = planSteps(plan), checks.Studies(plan)
 	}
 	if o.json {
 		if err := printJSON(o.env.Out, rep); err != nil || wrong == nil {
@@ -106,7 +109,15 @@ func runPlanCheck(o *planCheckOptions) error {
 		return fmt.Errorf("%s: %d problems", o.file, len(wrong))
 	}
 	fmt.Fprintf(o.env.Out, "%s: %s, %s\n\n", o.file, plan.Title, plan.Site)
-	return printSteps(o.env.Out, rep.Steps)
+	if err := printSteps(o.env.Out, rep.Steps); err != nil {
+		return err
+	}
+	for _, s := range rep.Studies {
+		if err := printStudy(o.env.Out, s); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func planSteps(p *checks.Plan) []planStep {

@@ -1,0 +1,247 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"handback/checks/power"
+)
+
+// Study is the paralleling study of two transformers from their plates alone: may
+// they share a bar, on which taps, how they share its load, and what the board
+// must withstand.
+type Study struct {
+	A         string          `json:"a"`
+	B         string          `json:"b"`
+	Limits    string          `json:"limits"` // where the limits below come from
+	Findings  []StudyFinding  `json:"findings"`
+	Shares    []StudyShare    `json:"shares"`
+	Taps      StudyTaps       `json:"circulating"`
+	Faults    []StudyFault    `json:"faults"`
+	Volts     []StudyTapVolts `json:"volts"`
+	NotWorked []string        `json:"not_worked"` // what the plan's data do not allow to work out
+}
+
+// StudyFinding is one thing the plates say, against its limit.
+type StudyFinding struct {
+	Name   string `json:"name"`
+	Text   string `json:"text"`
+	Source string `json:"source"`
+	OK     bool   `json:"ok"`
+}
+
+// StudyShare is how a load of some part of both ratings is shared.
+type StudyShare struct {
+	LoadPct float64 `json:"load_pct"` // of both ratings together
+	LoadA   float64 `json:"load_a"`
+	A       float64 `json:"a_a"`
+	APct    float64 `json:"a_pct"` // of A's rated current
+	B       float64 `json:"b_a"`
+	BPct    float64 `json:"b_pct"`
+}
+
+// StudyTaps is the circulating current at no load for every pair of taps, in % of
+// the smaller rated current; rows are A's taps, columns B's.
+type StudyTaps struct {
+	A       []string    `json:"a_taps"`
+	B       []string    `json:"b_taps"`
+	Pct     [][]float64 `json:"pct"`
+	Allowed *float64    `json:"allowed_pct"` // null where no check of the plan sets it
+}
+
+// StudyFault is the fault level with some of the transformers in.
+type StudyFault struct {
+	In        string   `json:"in"`
+	Board     string   `json:"board"`
+	InitialA  float64  `json:"initial_a"`
+	PeakA     float64  `json:"peak_a"`
+	Kappa     float64  `json:"kappa"`
+	ShortTime *float64 `json:"short_time_a"`
+	Peak      *float64 `json:"peak_withstand_a"`
+	OK        bool     `json:"ok"` // both ratings given and held
+}
+
+// StudyTapVolts is the no-load volts of one tap over the expected HV range.
+type StudyTapVolts struct {
+	Transformer string  `json:"transformer"`
+	Tap         string  `json:"tap"`
+	Low         float64 `json:"low_v"`
+	Usual       float64 `json:"usual_v"`
+	High        float64 `json:"high_v"`
+}
+
+// Studies works out the paralleling study of every pair of transformers of the
+// plan. A pair that a parallel-balance check names is held to that check's limits,
+// any other to common practice; no circulating limit is common practice.
+func Studies(p *Plan) []Study {
+	out := []Study{}
+	seen := map[string]bool{}
+	for _, c := range p.Checks() {
+		if g, ok := c.Given.(*parallelBalance); ok && !seen[g.A+"/"+g.B] {
+			seen[g.A+"/"+g.B], seen[g.B+"/"+g.A] = true, true
+			out = append(out, study(p, c, g, "check "+c.ID))
+		}
+	}
+	ts := p.Plant.Transformers
+	for i := range ts {
+		for j := i + 1; j < len(ts); j++ {
+			if seen[ts[i].ID+"/"+ts[j].ID] {
+				continue
+			}
+			g := &parallelBalance{A: ts[i].ID, B: ts[j].ID}
+			if len(p.Plant.Boards) > 0 {
+				g.Board = p.Plant.Boards[0].ID
+			}
+			out = append(out, study(p, nil, g, "common practice"))
+		}
+	}
+	return out
+}
+
+func study(p *Plan, c *Check, g *parallelBalance, limits string) Study {
+	in := Input{Plan: p, Check: c}
+	a, b := p.Transformer(g.A), p.Transformer(g.B)
+	s := Study{A: a.ID, B: b.ID, Limits: limits, Shares: []StudyShare{}, Faults: []StudyFault{}, Volts: []StudyTapVolts{}, NotWorked: []string{}}
+	s.Findings = platesAgree(a, b, g)
+	s.Taps = in.circulatingTable(a, b, g)
+	fa, errA := in.feed(g.A, g.TapA, g.TapFromA)
+	fb, errB := in.feed(g.B, g.TapB, g.TapFromB)
+	if errA != nil || errB != nil {
+		s.NotWorked = append(s.NotWorked, fmt.Sprintf("shares of load: %v", firstError(errA, errB)))
+	} else {
+		s.shares(fa, fb)
+	}
+	if board := p.Board(g.Board); board != nil {
+		s.faults(in, or(g.Factor, lowVoltageFactor), board, a, b)
+	} else {
+		s.NotWorked = append(s.NotWorked, "fault level: the plan names no board")
+	}
+	for _, t := range []*Transformer{a, b} {
+		s.Volts = append(s.Volts, tapVolts(p.Plant.Supply, t)...)
+	}
+	return s
+}
+
+func firstError(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// platesAgree holds what the plates must agree in.
+func platesAgree(a, b *Transformer, g *parallelBalance) []StudyFinding {
+	agree, said := groupsAgree(a, b)
+	za, zb := float64(a.Impedance), float64(b.Impedance)
+	match, limit := 100*math.Abs(za-zb)/math.Min(za, zb), or(g.Match, 10)
+	ratio, most := math.Max(float64(a.Rating/b.Rating), float64(b.Rating/a.Rating)), or(g.Ratio, 3)
+	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), or(g.Difference, 1)
+	return []StudyFinding{
+		{"vector groups", said, "IEC 60076-8 (from memory)", agree},
+		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", significant(za, 4), significant(zb, 4), significant(match, 3), significant(limit, 3)), sourceOf(g.Match), match <= limit*(1+slack)},
+		{"ratings", fmt.Sprintf("%s and %s kVA, ratio %s; %s allowed", significant(float64(a.Rating)/1e3, 5), significant(float64(b.Rating)/1e3, 5), significant(ratio, 3), significant(most, 3)), sourceOf(g.Ratio), ratio <= most*(1+slack)},
+		{"rated LV volts", fmt.Sprintf("%s and %s V, %s %% apart; %s %% allowed", significant(float64(a.LV), 5), significant(float64(b.LV), 5), significant(lv, 3), significant(spread, 3)), sourceOf(g.Difference), lv <= spread*(1+slack)},
+	}
+}
+
+func sourceOf[T ~float64](given *T) string {
+	if given != nil {
+		return "plan"
+	}
+	return "common practice"
+}
+
+// tapsOf are a transformer's taps, or its rated HV volts where it has none.
+func (t *Transformer) tapsOf() []Tap {
+	if len(t.Taps) > 0 {
+		return t.Taps
+	}
+	return []Tap{{Position: "rated", HV: t.HV}}
+}
+
+// circulatingTable works out the circulating current of every pair of taps at the
+// usual HV volts, |E_A − E_B|/|Z_A + Z_B|. Impedances are those of the plate, which
+// holds for the principal tap and nearly for the others.
+func (in Input) circulatingTable(a, b *Transformer, g *parallelBalance) StudyTaps {
+	out := StudyTaps{A: []string{}, B: []string{}, Pct: [][]float64{}}
+	if g.Circulating > 0 {
+		out.Allowed = (*float64)(&g.Circulating)
+	}
+	for _, tb := range b.tapsOf() {
+		out.B = append(out.B, tb.Position)
+	}
+	for _, ta := range a.tapsOf() {
+		out.A = append(out.A, ta.Position)
+		row := []float64{}
+		for _, tb := range b.tapsOf() {
+			row = append(row, in.circulatingPct(a, b, ta, tb))
+		}
+		out.Pct = append(out.Pct, row)
+	}
+	return out
+}
+
+// circulatingPct is one cell of the table; −1 where it cannot be worked out, which
+// a checked plan does not allow.
+func (in Input) circulatingPct(a, b *Transformer, ta, tb Tap) float64 {
+	fa, errA := in.feedOn(a, &ta)
+	fb, errB := in.feedOn(b, &tb)
+	if firstError(errA, errB) != nil {
+		return -1
+	}
+	i, err := power.Circulating(fa.source, fb.source)
+	if err != nil {
+		return -1
+	}
+	return 100 * cmplx.Abs(i) / math.Min(fa.amps, fb.amps)
+}
+
+func (s *Study) shares(fa, fb feed) {
+	total := (float64(fa.t.Rating) + float64(fb.t.Rating)) / math.Sqrt(3) / float64(fa.t.LV)
+	for _, pct := range []float64{25, 50, 75, 100} {
+		load := total * pct / 100
+		i, err := share([]feed{fa, fb}, load, assumedPowerFactor)
+		if err != nil {
+			s.NotWorked = append(s.NotWorked, fmt.Sprintf("share of load: %v", err))
+			return
+		}
+		ia, ib := cmplx.Abs(i[0]), cmplx.Abs(i[1])
+		s.Shares = append(s.Shares, StudyShare{pct, load, ia, 100 * ia / fa.amps, ib, 100 * ib / fb.amps})
+	}
+}
+
+func (s *Study) faults(in Input, c float64, board *Board, a, b *Transformer) {
+	for _, set := range []struct {
+		name  string
+		units []*Transformer
+	}{{a.ID + " alone", []*Transformer{a}}, {b.ID + " alone", []*Transformer{b}}, {"both", []*Transformer{a, b}}} {
+		f, err := in.faultWith(c, board, set.units...)
+		if err != nil {
+			s.NotWorked = append(s.NotWorked, fmt.Sprintf("fault level, %s: %v", set.name, err))
+			continue
+		}
+		line := StudyFault{In: set.name, Board: board.ID, InitialA: f.InitialA, PeakA: f.PeakA, Kappa: f.Kappa,
+			ShortTime: (*float64)(board.ShortTime), Peak: (*float64)(board.Peak)}
+		line.OK = board.ShortTime != nil && board.Peak != nil && f.InitialA <= float64(*board.ShortTime)*(1+slack) && f.PeakA <= float64(*board.Peak)*(1+slack)
+		s.Faults = append(s.Faults, line)
+	}
+}
+
+// tapVolts are U_lv = U_hv·U_lv,rated/U_hv,tap on every tap, at the lowest, usual
+// and highest expected HV volts.
+func tapVolts(supply *Supply, t *Transformer) []StudyTapVolts {
+	if supply == nil {
+		return nil
+	}
+	usual := float64(supply.Usual)
+	low, high := or(supply.Low, usual), or(supply.High, usual)
+	var out []StudyTapVolts
+	for _, tap := range t.tapsOf() {
+		k := float64(t.LV) / float64(tap.HV)
+		out = append(out, StudyTapVolts{t.ID, tap.Position, low * k, usual * k, high * k})
+	}
+	return out
+}
