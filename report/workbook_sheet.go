@@ -229,7 +229,7 @@ func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
 			if err := fitsCell(text); err != nil {
 				return err
 			}
-			b.value = text
+			b.value = guarded(text)
 		}
 		id, err := s.book.style(b.look)
 		if err != nil {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf16"
@@ -22,7 +23,7 @@ func plain(s string) string {
 			return r
 		case r == '\r' || r == '\u2028' || r == '\u2029':
 			return '\n'
-		case unicode.IsControl(r), r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r == 0xfffe, r == 0xffff:
+		case unicode.IsControl(r), r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r >= 0xfdd0 && r <= 0xfdef, r == 0xfffe, r == 0xffff:
 			return utf8.RuneError
 		}
 		return r
@@ -35,6 +36,37 @@ func fitsCell(s string) error {
 		return fmt.Errorf("text of %d characters beginning %.40q: a cell holds %d", n, s, cellLimit)
 	}
 	return nil
+}
+
+// underscore stands for one that must be written as _x005F_. No text holds it: plain
+// shows noncharacters as U+FFFD.
+const underscore = "\ufdd0"
+
+// guarded marks what a reader would take for an escaped character, such as _x000D_
+// (ECMA-376, part 1, 22.9.2.19). The library escapes some of it, but drops what
+// looks like half of a surrogate pair.
+func guarded(s string) string {
+	if !strings.Contains(s, "_x") {
+		return s
+	}
+	var b strings.Builder
+	done := 0
+	for i := 0; i+7 <= len(s); i++ {
+		if isEscape(s[i : i+7]) {
+			b.WriteString(s[done:i] + underscore)
+			done = i + 1
+		}
+	}
+	return b.String() + s[done:]
+}
+
+// isEscape tells whether s is _xHHHH_.
+func isEscape(s string) bool {
+	if s[:2] != "_x" || s[6] != '_' {
+		return false
+	}
+	_, err := strconv.ParseUint(s[2:6], 16, 16)
+	return err == nil
 }
 
 // widths are the advances of the printable ASCII characters from space on in
@@ -75,7 +107,7 @@ func linesOf(text string, room float64, l look) []string {
 		start, width, space, afterSpace := 0, 0, -1, 0
 		for i, r := range para {
 			w := advance(r, l)
-			if width+w > limit && i > start && r != ' ' {
+			for width+w > limit && i > start && r != ' ' {
 				cut := i
 				if space > start {
 					cut, width = space, width-afterSpace

@@ -44,8 +44,11 @@ func (z *steadyZip) Close() error {
 	w := zip.NewWriter(z.into)
 	for _, name := range sortedKeys(z.parts) {
 		data := z.parts[name].Bytes()
-		if name == "[Content_Types].xml" {
+		switch {
+		case name == "[Content_Types].xml":
 			data = sortedDefaults(data)
+		case strings.HasPrefix(name, "xl/worksheets/"):
+			data = bytes.ReplaceAll(data, []byte(underscore), []byte("_x005F_"))
 		}
 		part, err := w.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime})
 		if err != nil {

@@ -1,0 +1,492 @@
+package report
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// made lays a document out and reads it back with raw values: what is in the
+// cells, not what they show.
+func made(t testing.TB, d *Document) (data []byte, f *excelize.File, l Layout) {
+	t.Helper()
+	b, err := layOut(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if data, err = b.bytes(); err != nil {
+		t.Fatal(err)
+	}
+	if f, err = excelize.OpenReader(bytes.NewReader(data), excelize.Options{RawCellValue: true}); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { f.Close() })
+	return data, f, b.layout
+}
+
+func cellOf(t testing.TB, f *excelize.File, c Cell) string {
+	t.Helper()
+	v, err := f.GetCellValue(c.Sheet, c.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// holdsNumber checks that a cell is a number, not text, and equals x to the 15 digits
+// that a spreadsheet keeps.
+func holdsNumber(t *testing.T, f *excelize.File, c Cell, x float64) {
+	t.Helper()
+	kind, err := f.GetCellType(c.Sheet, c.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := strconv.ParseFloat(cellOf(t, f, c), 64)
+	if err != nil || kind == excelize.CellTypeInlineString || kind == excelize.CellTypeSharedString || !(math.Abs(got-x) <= 1e-14*math.Abs(x)) {
+		t.Errorf("%s holds %q (type %d), want the number %v", c.Ref(), cellOf(t, f, c), kind, x)
+	}
+}
+
+func holdsText(t *testing.T, f *excelize.File, c Cell, want string) {
+	t.Helper()
+	if got := cellOf(t, f, c); got != want {
+		t.Errorf("%s holds %q, want %q", c.Ref(), got, want)
+	}
+}
+
+func TestWorkbook_holds_every_number(t *testing.T) {
+	for name, story := range map[string]func(testing.TB) *rig{"told": told, "nasty": nasty} {
+		t.Run(name, func(t *testing.T) {
+			r := story(t)
+			d := r.document(r.now.Add(time.Hour))
+			_, f, l := made(t, d)
+			readings, derived := 0, 0
+			for _, p := range d.Pages() {
+				holdsText(t, f, l.Results[p.ID], strings.ToUpper(p.Verdict.String()))
+				holdsText(t, f, l.Checks[p.ID], strings.ToUpper(p.Verdict.String()))
+				for _, a := range p.Attempts {
+					holdsText(t, f, l.Attempts[Spot{p.ID, a.Number, ""}], strings.ToUpper(a.Verdict.String()))
+					for _, x := range a.Readings {
+						if x.Number {
+							readings++
+							readingStands(t, f, l.Readings[Spot{p.ID, a.Number, x.Key}], x)
+						}
+					}
+					for _, x := range a.Derived {
+						derived++
+						derivedStands(t, f, l.Derived[Spot{p.ID, a.Number, x.Key}], x)
+					}
+				}
+			}
+			if readings < 10 || derived < 10 {
+				t.Errorf("%d readings, %d derived values: the story has more", readings, derived)
+			}
+			holdsText(t, f, l.Overall, overallWords(d.Overall))
+		})
+	}
+}
+
+func readingStands(t *testing.T, f *excelize.File, c Cell, x Reading) {
+	t.Helper()
+	holdsNumber(t, f, c, x.Value)
+	holdsNumber(t, f, c.In(colEntry), float64(x.Entry))
+	holdsText(t, f, c.In(colName), x.Label)
+	holdsText(t, f, c.In(colTyped), x.Typed)
+	holdsText(t, f, c.In(colUnit), x.Unit)
+	holdsText(t, f, c.In(colMeter), x.Meter)
+	if x.Expect != nil {
+		holdsNumber(t, f, c.In(colLow), checks.FromBase(x.Expect.Low, x.Unit))
+		holdsNumber(t, f, c.In(colHigh), checks.FromBase(x.Expect.High, x.Unit))
+		holdsText(t, f, c.In(colSource), x.Expect.Source)
+	}
+}
+
+func derivedStands(t *testing.T, f *excelize.File, c Cell, x checks.Derived) {
+	t.Helper()
+	holdsNumber(t, f, c, x.Value)
+	holdsText(t, f, c.In(colName), x.Name)
+	if finite(x.U) {
+		holdsNumber(t, f, c.In(colSpread), x.U)
+	}
+	if x.Limit == nil {
+		holdsText(t, f, c.In(colVerdict), "shown, not judged")
+		return
+	}
+	for col, side := range map[int]float64{colLow: x.Limit.Low, colHigh: x.Limit.High} {
+		if math.IsNaN(side) {
+			holdsText(t, f, c.In(col), "none")
+		} else {
+			holdsNumber(t, f, c.In(col), side)
+		}
+	}
+	holdsText(t, f, c.In(colSource), x.Limit.Source)
+	holdsText(t, f, c.In(colVerdict), strings.ToUpper(x.Verdict.String()))
+}
+
+// wordsOf are the words of a sheet, column by column, without the spaces between
+// them: a long text goes on in the rows below.
+func wordsOf(t testing.TB, f *excelize.File, sheet string) string {
+	t.Helper()
+	rows, err := f.GetRows(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	columns := make([]string, 64)
+	for _, row := range rows {
+		for i, v := range row {
+			columns[i] += strings.Join(strings.Fields(v), "")
+		}
+	}
+	whole := strings.Join(columns, "")
+	if whole == "" {
+		t.Fatalf("sheet %s is empty", sheet)
+	}
+	return whole
+}
+
+// spoken are the texts of a document that must stand on a sheet.
+func spoken(d *Document) map[string][]string {
+	out := map[string][]string{"Cover": {d.Title, d.Site, d.Work, d.Permit, d.Job, d.PlanHash, d.Head, d.Program, Deferral, strconv.Itoa(d.Entries), d.Opened, d.Last}}
+	add := func(sheet string, texts ...string) { out[sheet] = append(out[sheet], texts...) }
+	for _, s := range d.Stops {
+		add("Cover", s.Text, s.Outcome)
+	}
+	for _, c := range d.Concessions {
+		add("Cover", c.Reason, c.Finding, c.Engineer)
+	}
+	for _, p := range d.People {
+		add("Cover", p.Name, p.Role, p.Firm)
+	}
+	for _, h := range d.Holds {
+		add("Cover", h.ID, h.Action, holdWords(h))
+		add("Flags", h.ID, h.Action)
+	}
+	add("Cover", d.Cautions...)
+	for _, x := range d.Flags {
+		add("Flags", x.Text, x.What)
+	}
+	for _, n := range d.Notes {
+		add("Flags", n.Text, n.By)
+	}
+	for _, p := range d.Plant {
+		add("Flags", p[0], p[1])
+	}
+	for _, g := range d.Groups {
+		for _, p := range g.Checks {
+			add("Results", p.ID, p.Title, p.At, p.Why)
+			add(g.Name, p.ID, p.Title, p.At, p.Note, p.Shows, p.How)
+			for _, a := range p.Attempts {
+				add(g.Name, a.Repeat, a.Stop, a.By, a.When, a.Until)
+				for _, x := range a.Readings {
+					add(g.Name, x.Label, x.Typed, x.Word, x.Remark)
+				}
+				for _, x := range a.Derived {
+					add(g.Name, x.Working...)
+				}
+				for _, x := range a.Reasons {
+					add(g.Name, x.Text)
+				}
+			}
+		}
+	}
+	for _, m := range d.Instruments {
+		add("Instruments", m.ID, m.Name, m.Serial, m.Certificate, m.DueText, strings.Join(m.UsedIn, ", "))
+		add("Instruments", m.Accuracy...)
+	}
+	for _, l := range d.Log {
+		add("Entries", l.When, l.By, l.Kind, l.Check, l.Text, l.Hash)
+	}
+	return out
+}
+
+func TestWorkbook_holds_every_word(t *testing.T) {
+	for name, story := range map[string]func(testing.TB) *rig{"told": told, "nasty": nasty} {
+		t.Run(name, func(t *testing.T) {
+			r := story(t)
+			d := r.document(r.now.Add(time.Hour))
+			_, f, _ := made(t, d)
+			for sheet, texts := range spoken(d) {
+				whole := wordsOf(t, f, sheet)
+				for _, text := range texts {
+					if !strings.Contains(whole, strings.Join(strings.Fields(plain(text)), "")) {
+						t.Errorf("sheet %s lacks %.100q", sheet, text)
+					}
+				}
+			}
+		})
+	}
+}
+
+// The stops stand on the cover whether there are any or not.
+func TestWorkbook_cover_always_has_stops(t *testing.T) {
+	_, f, _ := made(t, told(t).document(dawn.Add(time.Hour)))
+	if whole := wordsOf(t, f, "Cover"); !strings.Contains(whole, "STOPS:findingsnobodymaypassovernone") {
+		t.Error("the cover does not say that there were no stops")
+	}
+	_, f, _ = made(t, nasty(t).document(dawn.Add(time.Hour)))
+	if whole := wordsOf(t, f, "Cover"); !strings.Contains(whole, "HVvolts:HVvoltsabovetheplant'shighestvoltage") {
+		t.Error("the cover does not name the stop")
+	}
+}
+
+// harmful are texts that readers take for formulas, escapes or ends of text. Each
+// must come back as it went in, save that control characters show as U+FFFD.
+var harmful = []string{"=1+1", "+49", "-5", "@SUM(A1)", "\t=1+1", "=cmd|' /C calc'!A0", "_x000D_", "_x005F_", "_x005F_x000D_", "_xD83D_", "_x005F_xD83D_", "_xd8ff_xDC00_", "'quoted", `"=1"`, "<b>&amp;</b>", "]]>", "0123", "1E5", "TRUE", "#REF!",
+	"two\nlines", "carriage\rreturn", "bell\x07", "nul\x00", "escape\x1b[2J", "bad\xff\xfeutf", "override\u202e", "next\u0085line", "  spaces  ", "中性点", "\U0001F600"}
+
+func TestWorkbook_text_stays_text(t *testing.T) {
+	r := told(t)
+	for _, text := range harmful {
+		d := r.document(r.now)
+		d.Title, d.Site, d.Notes = text, text, []NoteLine{{Entry: 7, When: d.Last, By: text, Text: text}}
+		d.Groups[0].Checks[0].Attempts[0].Readings[0].Typed, d.Groups[0].Checks[0].Attempts[0].Readings[0].Word = text, text
+		data, f, _ := made(t, d)
+		want := plain(text)
+		for cell, sheet := range map[string]string{"A2": "Cover", "B6": "Cover"} {
+			got, err := f.GetCellValue(sheet, cell)
+			if err != nil {
+				t.Fatal(err)
+			}
+			kind, err := f.GetCellType(sheet, cell)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got != want || kind != excelize.CellTypeInlineString && kind != excelize.CellTypeSharedString {
+				t.Errorf("%q: %s %s holds %q (type %d), want %q as text", text, sheet, cell, got, kind, want)
+			}
+		}
+		for name, part := range parts(t, data) {
+			if strings.HasPrefix(name, "xl/worksheets/") && bytes.Contains(part, []byte("<f>")) {
+				t.Errorf("%q became a formula in %s", text, name)
+			}
+		}
+	}
+}
+
+func TestWorkbook_refuses_what_a_cell_would_cut(t *testing.T) {
+	if err := fitsCell(strings.Repeat("x", cellLimit)); err != nil {
+		t.Error(err)
+	}
+	if err := fitsCell(strings.Repeat("\U0001F600", cellLimit/2+1)); err == nil {
+		t.Error("a text of 32 768 UTF-16 units was taken")
+	}
+	d := told(t).document(dawn)
+	d.Notes = []NoteLine{{Entry: 7, Text: strings.Repeat("word ", 20000)}}
+	_, f, _ := made(t, d)
+	if !strings.Contains(wordsOf(t, f, "Flags"), strings.Repeat("word", 20000)) {
+		t.Error("a text longer than a cell was not carried on below")
+	}
+}
+
+// parts are the files inside a workbook.
+func parts(t testing.TB, data []byte) map[string][]byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string][]byte{}
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		content, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, twice := out[f.Name]; twice {
+			t.Errorf("%s stands twice", f.Name)
+		}
+		out[f.Name] = content
+	}
+	return out
+}
+
+func TestWorkbook_parts_are_well_formed_and_in_order(t *testing.T) {
+	r := nasty(t)
+	data, _, _ := made(t, r.document(r.now))
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, f := range z.File {
+		names = append(names, f.Name)
+		if !f.Modified.Equal(zipTime) {
+			t.Errorf("%s carries the time %s", f.Name, f.Modified)
+		}
+	}
+	if !slices.IsSorted(names) || !slices.Contains(names, corePart) || !slices.Contains(names, "[Content_Types].xml") {
+		t.Errorf("parts %q", names)
+	}
+	for name, content := range parts(t, data) {
+		dec := xml.NewDecoder(bytes.NewReader(content))
+		for {
+			if _, err := dec.Token(); errors.Is(err, io.EOF) {
+				break
+			} else if err != nil {
+				t.Fatalf("%s: %v", name, err)
+			}
+		}
+	}
+	core := string(parts(t, data)[corePart])
+	if !strings.Contains(core, "<cp:lastModifiedBy>handback</cp:lastModifiedBy>") || !strings.Contains(core, ">2026-03-02T07:13:00Z</dcterms:modified>") {
+		t.Errorf("core properties: %s", core)
+	}
+}
+
+// childWorkbook: path of a book, job, plan file. Writes the job's workbook to stdout.
+func childWorkbook(args []string) error {
+	book, err := records.Open(ctx, args[0])
+	if err != nil {
+		return err
+	}
+	defer book.Close()
+	data, err := os.ReadFile(args[2])
+	if err != nil {
+		return err
+	}
+	plan, err := checks.LoadPlan("pump.yaml", data)
+	if err != nil {
+		return err
+	}
+	entries, err := book.Entries(ctx, args[1])
+	if err != nil {
+		return err
+	}
+	j, err := Fold(plan, entries)
+	if err != nil {
+		return err
+	}
+	d, err := NewDocument(j, dawn.Add(2*time.Hour))
+	if err != nil {
+		return err
+	}
+	out, err := Workbook(d)
+	if err != nil {
+		return err
+	}
+	_, err = os.Stdout.Write(out)
+	return err
+}
+
+func init() { children["workbook"] = childWorkbook }
+
+func TestWorkbook_same_bytes_in_two_processes(t *testing.T) {
+	r := told(t)
+	here, err := Workbook(r.document(dawn.Add(2 * time.Hour)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 3 {
+		out, err := child(t, "workbook", r.book.Path(), r.id, "testdata/pump.yaml").Output()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(here, out) {
+			t.Fatalf("%d bytes here, %d there, and they differ", len(here), len(out))
+		}
+	}
+}
+
+func TestWorkbook_shows_decimals_that_tell(t *testing.T) {
+	d := told(t).document(dawn)
+	b, err := layOut(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := b.bytes()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	for c, want := range map[Cell]string{
+		b.layout.Readings[Spot{"hv", 1, "value"}]:                         "11.20",
+		b.layout.Readings[Spot{"volts", 2, "l1l2"}]:                       "440.9",
+		b.layout.Derived[Spot{"volts", 2, "predicted"}]:                   "440.9",
+		b.layout.Derived[Spot{"volts", 2, "band_l1l2"}].In(colLow):        "400",
+		b.layout.Derived[Spot{"earth-ref", 1, "value_value"}].In(colHigh): "5",
+	} {
+		holdsText(t, f, c, want)
+	}
+}
+
+func TestSheetNames(t *testing.T) {
+	d := told(t).document(dawn)
+	page := d.Groups[0].Checks[:1]
+	d.Groups = nil
+	given := []string{"cover", "Results", "Entries", "a/b:c*d?[e]\\", "", "'quoted'", strings.Repeat("long ", 12), strings.Repeat("long ", 12), "Live", "LIVE"}
+	for _, name := range given {
+		d.Groups = append(d.Groups, Group{name, page})
+	}
+	_, f, _ := made(t, d)
+	want := []string{"Cover", "Results", "Flags", "cover 2", "Results 2", "Entries 2", "a b c d  e", "Checks", "quoted",
+		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Instruments", "Entries"}
+	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestCell_Ref(t *testing.T) {
+	if got, want := (Cell{"Eva's checks", 12, 28}).Ref(), "'Eva''s checks'!AB12"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+}
+
+// wide is a document of n sheets of checks with 80 readings and 80 derived values
+// each.
+func wide(t testing.TB, n int) *Document {
+	d := told(t).document(dawn)
+	var source CheckPage
+	for _, p := range d.Pages() {
+		if p.ID == "volts" {
+			source = p
+		}
+	}
+	a := source.Attempts[1]
+	for len(a.Readings) < 80 {
+		a.Readings = append(a.Readings, a.Readings[1])
+	}
+	for len(a.Derived) < 80 {
+		a.Derived = append(a.Derived, a.Derived...)
+	}
+	a.Derived = a.Derived[:80]
+	source.Attempts = []AttemptPage{a}
+	d.Groups = nil
+	for i := range n {
+		d.Groups = append(d.Groups, Group{fmt.Sprintf("Group %d", i+1), []CheckPage{source}})
+	}
+	return d
+}
+
+// BenchmarkWorkbook is twelve sheets of 160 rows and ten columns, beside the cover
+// and the lists.
+func BenchmarkWorkbook(b *testing.B) {
+	d := wide(b, 12)
+	for b.Loop() {
+		if _, err := Workbook(d); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
