@@ -191,6 +191,9 @@ func ParseQuantity(s, of, bare string) (Quantity, error) {
 		}
 	}
 	number, symbol := cutNumber(text)
+	if number == "" {
+		return Quantity{}, fmt.Errorf("%q holds no number: type digits such as 418.2", s)
+	}
 	x, err := ParseNumber(number)
 	if err != nil {
 		return Quantity{}, err

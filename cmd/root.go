@@ -39,6 +39,7 @@ func newRoot(env *Env) *cobra.Command {
 		return usagef("%v; type: %s --help", err, c.CommandPath())
 	})
 	root.SetVersionTemplate("handback {{.Version}}\n")
+	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),

@@ -146,9 +146,13 @@ func known(x float64) *float64 {
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 	printFinding(w, f, everything)
 	fmt.Fprintln(w, "\nworking:")
+	said := map[string]bool{} // a step that several values share is worked once
 	for _, d := range f.Derived {
 		for _, line := range d.Working {
-			fmt.Fprintf(w, "  %s\n", line)
+			if !said[line] {
+				fmt.Fprintf(w, "  %s\n", line)
+			}
+			said[line] = true
 		}
 	}
 	for _, c := range f.Cautions {
