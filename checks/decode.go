@@ -298,7 +298,7 @@ func (n *notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 		return
 	}
 	text := node.Value
-	if err := plainText(text); err != nil {
+	if err := PlainText(text); err != nil {
 		n.at(path, "%v", err)
 		return
 	}
@@ -345,8 +345,8 @@ func (n *notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 	}
 }
 
-// plainText refuses what would disturb a terminal or a spreadsheet cell.
-func plainText(s string) error {
+// PlainText refuses what would disturb a terminal or a spreadsheet cell.
+func PlainText(s string) error {
 	for _, c := range s {
 		if c < ' ' && c != '\n' && c != '\t' || c == 0x7f || c >= 0x80 && c < 0xa0 || c == '\ufffd' || isBidiControl(c) {
 			return errors.New("control characters are not read: type plain text")
@@ -400,8 +400,11 @@ func keysOf(t reflect.Type) []string {
 }
 
 func join(path, key string) string {
-	if path == "" {
+	switch "" {
+	case path:
 		return key
+	case key:
+		return path
 	}
 	return path + "." + key
 }

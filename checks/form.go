@@ -94,7 +94,7 @@ func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) 
 	if n := utf8.RuneCountInString(a.Typed); n > maxWords {
 		return Answer{}, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, n, maxWords)
 	}
-	if err := plainText(a.Typed); err != nil {
+	if err := PlainText(a.Typed); err != nil {
 		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
 	}
 	var err error

@@ -156,7 +156,7 @@ func FuzzParseAnswer(f *testing.F) {
 			if math.IsNaN(a.Value) || math.IsInf(a.Value, 0) {
 				t.Errorf("%q for %s is %v", s, field.Key, a.Value)
 			}
-			if plainText(a.Typed) != nil || plainText(a.Word) != nil {
+			if PlainText(a.Typed) != nil || PlainText(a.Word) != nil {
 				t.Errorf("%q for %s keeps control characters", s, field.Key)
 			}
 			if field.Sort == Instant && a.Time().IsZero() {

@@ -199,7 +199,7 @@ func TestLoadPlan_problems(t *testing.T) {
 					t.Errorf("problem without its place: %+v", q)
 				}
 			}
-			if plainText(strings.ReplaceAll(err.Error(), "\n", " ")) != nil {
+			if PlainText(strings.ReplaceAll(err.Error(), "\n", " ")) != nil {
 				t.Errorf("problems carry control characters: %q", err)
 			}
 		})

@@ -25,7 +25,7 @@ func (p Problem) String() string {
 		return where + ": " + p.Cause
 	}
 	path := p.Path
-	if plainText(path) != nil { // a key with control characters must not reach a terminal
+	if PlainText(path) != nil { // a key with control characters must not reach a terminal
 		path = strconv.Quote(path)
 	}
 	return where + ": " + path + ": " + p.Cause
