@@ -118,7 +118,7 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 	}
 	for _, field := range in.Form() {
 		if a, ok := got[field.Key]; ok {
-			fmt.Fprintf(o.env.Err, "  kept: %s\n", answerText(field, a))
+			fmt.Fprintf(o.env.Err, "  kept: %s\n", answerText(field, a, o.env.Now()))
 		}
 	}
 	if len(missing) > 0 {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"handback/checks"
 )
@@ -56,14 +57,14 @@ func expectText(f checks.Field) string {
 }
 
 // answerText is an answer as understood, echoed so that a slip is seen.
-func answerText(f checks.Field, a checks.Answer) string {
+func answerText(f checks.Field, a checks.Answer, now time.Time) string {
 	switch f.Sort {
 	case checks.Measured:
 		return f.Label + " " + measuredText(f, a)
 	case checks.Count:
 		return f.Label + " " + checks.Number(a.Value)
 	case checks.Instant:
-		return f.Label + " " + a.Time().Format("15:04:05")
+		return f.Label + " " + clockText(a.Time(), now)
 	}
 	return f.Label + ": " + a.Word
 }
@@ -72,8 +73,17 @@ func answerText(f checks.Field, a checks.Answer) string {
 // is shown in the field's, with the typed one behind it.
 func measuredText(f checks.Field, a checks.Answer) string {
 	typed := strings.TrimSpace(strings.TrimLeft(a.Typed, "<>=≤≥ "))
-	if _, err := checks.ParseNumber(typed); err == nil {
-		return a.Bound + strings.Replace(typed, ",", ".", 1) + " " + f.Unit
+	digits := strings.TrimSpace(strings.TrimSuffix(typed, f.Unit))
+	if _, err := checks.ParseNumber(digits); err == nil {
+		return a.Bound + strings.Replace(digits, ",", ".", 1) + " " + f.Unit
 	}
-	return a.Bound + checks.Number(checks.FromBase(a.Value, f.Unit)) + " " + f.Unit + " (" + a.Typed + ")"
+	return a.Bound + checks.Short(checks.FromBase(a.Value, f.Unit)) + " " + f.Unit + " (" + a.Typed + ")"
+}
+
+// clockText is a time of day, with its date when that is not today's.
+func clockText(t, now time.Time) string {
+	if t = t.In(now.Location()); t.Format(time.DateOnly) != now.Format(time.DateOnly) {
+		return t.Format("2006-01-02 15:04:05")
+	}
+	return t.Format("15:04:05")
 }

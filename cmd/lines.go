@@ -10,16 +10,18 @@ import (
 	"strings"
 
 	"golang.org/x/term"
+
+	"handback/checks"
 )
 
 // lines asks for one line at a time. The same text goes out on a terminal, over
 // a pipe and to a screen reader; where the input is no terminal the line read is
 // written after the prompt, as a terminal would show it.
 type lines struct {
-	env  *Env
-	echo bool
-	ask  chan struct{}
-	got  chan gotLine
+	env      *Env
+	terminal *os.File // nil when the input is none
+	ask      chan struct{}
+	got      chan gotLine
 }
 
 type gotLine struct {
@@ -27,13 +29,21 @@ type gotLine struct {
 	err  error
 }
 
-// maxLine bounds one typed line; longer is a paste gone wrong.
+// maxLine bounds one typed line in bytes; longer is a paste gone wrong.
 const maxLine = 4096
+
+// errLong is a line beyond maxLine, read to its end and thrown away.
+var errLong = fmt.Errorf("a line of more than %d characters is not read: type it again, shorter", maxLine)
+
+// errUnfinished is a line that the end of the input cut off. It may lack digits,
+// so it is no answer.
+var errUnfinished = errors.New("the line was not finished and is not taken")
 
 func newLines(env *Env) *lines {
 	l := &lines{env: env, ask: make(chan struct{}), got: make(chan gotLine, 1)}
-	f, ok := env.In.(*os.File)
-	l.echo = !ok || !term.IsTerminal(int(f.Fd()))
+	if f, ok := env.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		l.terminal = f
+	}
 	go l.read()
 	return l
 }
@@ -43,18 +53,48 @@ func newLines(env *Env) *lines {
 func (l *lines) read() {
 	r := bufio.NewReaderSize(l.env.In, maxLine)
 	for range l.ask {
-		text, err := r.ReadString('\n')
-		if err == nil || errors.Is(err, io.EOF) && text != "" {
-			l.got <- gotLine{text: strings.TrimRight(text, "\r\n")}
-			continue
-		}
-		l.got <- gotLine{err: err}
+		text, err := readLine(r)
+		l.got <- gotLine{text, err}
 	}
 }
 
-// prompt writes a prompt and waits for a line. io.EOF when the input ended,
-// errInterrupted on an interrupt.
+// readLine reads one line without its end; what is longer than the reader's
+// buffer is passed over.
+func readLine(r *bufio.Reader) (string, error) {
+	part, err := r.ReadSlice('\n')
+	text := strings.TrimRight(string(part), "\r\n")
+	if errors.Is(err, io.EOF) && text != "" {
+		return text, errUnfinished
+	}
+	long := false
+	for errors.Is(err, bufio.ErrBufferFull) {
+		long = true
+		_, err = r.ReadSlice('\n')
+	}
+	if long && err == nil {
+		err = errLong
+	}
+	return text, err
+}
+
+// prompt writes a prompt and waits for a line of plain text. io.EOF when the
+// input ended, errInterrupted on an interrupt.
 func (l *lines) prompt(ctx context.Context, text string) (string, error) {
+	for {
+		typed, err := l.once(ctx, text)
+		if err == nil {
+			err = checks.PlainText(typed)
+		} else if !errors.Is(err, errLong) {
+			return "", err
+		}
+		if err == nil {
+			return strings.TrimSpace(typed), nil
+		}
+		l.refuse("  %v\n", err)
+	}
+}
+
+func (l *lines) once(ctx context.Context, text string) (string, error) {
 	if ctx.Err() != nil {
 		return "", errInterrupted
 	}
@@ -65,19 +105,48 @@ func (l *lines) prompt(ctx context.Context, text string) (string, error) {
 		fmt.Fprintln(l.env.Err)
 		return "", errInterrupted
 	case g := <-l.got:
-		if g.err != nil {
+		switch {
+		case errors.Is(g.err, errUnfinished):
+			fmt.Fprintf(l.env.Err, "\n  %q: %v\n", g.text, g.err)
+			return "", io.EOF
+		case errors.Is(g.err, errLong):
+			fmt.Fprintln(l.env.Err)
+		case g.err != nil:
 			fmt.Fprintln(l.env.Err)
 			return "", g.err
-		}
-		if l.echo {
+		case l.terminal == nil && checks.PlainText(g.text) != nil:
+			fmt.Fprintf(l.env.Err, "%q\n", g.text)
+		case l.terminal == nil:
 			fmt.Fprintln(l.env.Err, g.text)
 		}
-		if len(g.text) > maxLine {
-			return "", fmt.Errorf("a line of %d characters: at most %d are read", len(g.text), maxLine)
-		}
-		return strings.TrimSpace(g.text), nil
+		return g.text, g.err
 	}
 }
+
+// refuse says why a line is not taken. Lines typed or pasted ahead of the refusal
+// were meant for other questions than the one that comes now: on a terminal they
+// are dropped.
+func (l *lines) refuse(format string, args ...any) {
+	fmt.Fprintf(l.env.Err, format, args...)
+	if l.terminal != nil && dropTyped(l.terminal) {
+		fmt.Fprint(l.env.Err, "  lines typed ahead are dropped: type them again\n")
+	}
+}
+
+// width is how wide talk is wrapped: narrower only on a narrow terminal.
+func (l *lines) width() int {
+	f, ok := l.env.Err.(*os.File)
+	if !ok {
+		return talkWidth
+	}
+	w, _, err := term.GetSize(int(f.Fd()))
+	if err != nil || w < 20 { // a serial line knows no width
+		return talkWidth
+	}
+	return min(talkWidth, w-1)
+}
+
+const talkWidth = 78
 
 // splitValues cuts a line at its numbers: white space or ; between values, what
 // follows a number kept with it, "> 2 GΩ" kept together.

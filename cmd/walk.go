@@ -63,6 +63,7 @@ func runWalk(ctx context.Context, o *walkOptions) error {
 	defer s.close()
 	w := &walker{session: s, in: newLines(o.env), cautioned: map[string]bool{}}
 	w.say("%s, as %s; back, skip WHY, note WORDS, quit and help at any question\n", s.job.ID, s.job.PersonName(s.by))
+	w.sayOpen()
 	if o.check != "" {
 		c, err := s.check(o.check)
 		if err != nil {
@@ -110,6 +111,21 @@ func (w *walker) once(ctx context.Context, c *checks.Check) error {
 	return w.check1(ctx, c)
 }
 
+// sayOpen names the checks that were judged and did not pass, so that who comes
+// back to a job knows what waits behind.
+func (w *walker) sayOpen() {
+	var open []string
+	for _, c := range w.job.Plan.Checks() {
+		s := w.job.State(c.ID)
+		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass && !s.IsConceded() {
+			open = append(open, fmt.Sprintf("%s (%s)", c.ID, s.Verdict()))
+		}
+	}
+	if len(open) > 0 {
+		w.say("%s\n", wrapped("taken and not passed: "+strings.Join(open, ", "), "", w.in.width()))
+	}
+}
+
 // leave says how the walk ended and what to type next.
 func (w *walker) leave(err error) error {
 	next := "handback walk " + w.job.ID
@@ -118,6 +134,8 @@ func (w *walker) leave(err error) error {
 	case errors.Is(err, errQuit):
 		w.say("\nleft; every accepted line is kept; go on with: %s\n", next)
 		return nil
+	case errors.Is(err, errInterrupted):
+		w.say("go on with: %s\n", next)
 	case errors.As(err, &in) && errors.Is(err, io.EOF):
 		return fmt.Errorf("the input ended inside check %s; what was accepted is kept; go on with: %s", in.check, next)
 	case errors.Is(err, io.EOF):
@@ -156,27 +174,48 @@ func (w *walker) position(id string) string {
 	return ""
 }
 
+// Words good at a question, and at a hold point. Capitals do not count.
 const walkHelp = `  back        ask the line before again
   skip WHY    leave this check open and go on; a hold point will wait for it
   note WORDS  record words about this check
   quit        leave; walk goes on from here
 `
 
+const holdHelp = `  taken              the step was taken just now; taken 14:05 when it was earlier
+  repeat CHECK WHY   take a check above this hold again
+  note WORDS         record words about the job
+  quit               leave; walk goes on from here
+  Enter              look again at what is missing
+`
+
 // command runs a word that is no answer. done is false for an answer.
 func (w *walker) command(ctx context.Context, check, typed string) (done bool, err error) {
-	word, rest, _ := strings.Cut(typed, " ")
-	rest = strings.TrimSpace(rest)
+	word, rest := cutWord(typed)
 	switch {
-	case typed == "quit":
+	case word == "quit" && rest == "":
 		return true, errQuit
-	case typed == "help", typed == "?":
-		w.say("%s", walkHelp)
+	case rest == "" && (word == "help" || word == "?"):
+		if check == "" {
+			w.say("%s", holdHelp)
+		} else {
+			w.say("%s", walkHelp)
+		}
 		return true, nil
 	case word == "note" && rest == "":
 		w.say("  a note needs words: note WORDS\n")
 		return true, nil
 	case word == "note":
-		return true, w.record(ctx, report.KindNote, check, report.Noted{Text: rest})
+		if err := w.record(ctx, report.KindNote, check, report.Noted{Text: rest}); err != nil {
+			return true, err
+		}
+		w.say("  noted\n")
+		return true, nil
 	}
 	return false, nil
+}
+
+// cutWord parts a typed line into its first word, in small letters, and the rest.
+func cutWord(typed string) (word, rest string) {
+	word, rest, _ = strings.Cut(typed, " ")
+	return strings.ToLower(word), strings.TrimSpace(rest)
 }

@@ -21,7 +21,7 @@ func (w *walker) recordAll(ctx context.Context, drafts ...records.Draft) error {
 	err := w.add(ctx, drafts...)
 	var moved *records.MovedError
 	if errors.As(err, &moved) {
-		w.say("  not stored: %v; the job is read again\n", err)
+		w.in.refuse("  not stored: %v; the job is read again\n", err)
 		if err := w.load(ctx, w.job.ID); err != nil {
 			return err
 		}
@@ -48,25 +48,35 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 		if f.Verdict == checks.Pass {
 			return nil
 		}
-		again, err := w.repeat(ctx, c)
+		again, err := w.repeat(ctx, c, f.Stop != "")
 		if err != nil || !again {
 			return err
 		}
 	}
 }
 
-// repeat asks whether a check that did not pass is taken again.
-func (w *walker) repeat(ctx context.Context, c *checks.Check) (bool, error) {
+// repeat asks whether a check that did not pass is taken again. Nobody passes a
+// stop by leaning on Enter.
+func (w *walker) repeat(ctx context.Context, c *checks.Check, stop bool) (bool, error) {
+	leave := "Enter"
+	if stop {
+		leave = "on"
+	}
+	w.in.refuse("") // what was typed ahead did not know of the verdict
 	for {
-		typed, err := w.in.prompt(ctx, "  repeat WHY to take it again, Enter to go on: ")
+		typed, err := w.in.prompt(ctx, "  repeat WHY to take it again, "+leave+" to go on: ")
 		if err != nil {
 			return false, err
 		}
-		if typed == "" {
+		word, rest := cutWord(typed)
+		switch {
+		case typed == "" && !stop, word == "on" && rest == "":
 			return false, nil
-		}
-		if why, ok := strings.CutPrefix(typed, "repeat "); ok {
-			w.again = strings.TrimSpace(why)
+		case word == "repeat" && rest == "":
+			w.in.refuse("  a repeat needs its reason: repeat WHY\n")
+			continue
+		case word == "repeat":
+			w.again = rest
 			return true, nil
 		}
 		done, err := w.command(ctx, c.ID, typed)
@@ -74,7 +84,7 @@ func (w *walker) repeat(ctx context.Context, c *checks.Check) (bool, error) {
 			return false, err
 		}
 		if !done {
-			w.say("  %q: repeat WHY, Enter, note WORDS or quit\n", typed)
+			w.in.refuse("  %q: repeat WHY, %s, note WORDS or quit\n", typed, leave)
 		}
 	}
 }
@@ -87,10 +97,10 @@ func (w *walker) heading(c *checks.Check) {
 			text, _, _ = strings.Cut(text, ". ")
 		}
 		w.cautioned[text] = true
-		w.say("%s\n", wrapped("caution: "+text, "  ", 78))
+		w.say("%s\n", wrapped("caution: "+text, "  ", w.in.width()))
 	}
 	if c.Note != "" {
-		w.say("%s\n", wrapped(c.Note, "  ", 78))
+		w.say("%s\n", wrapped(c.Note, "  ", w.in.width()))
 	}
 	if m := w.job.Plan.Meter(c.Meter); m != nil {
 		state := "in date to " + m.Due.Format("2006-01-02")
@@ -107,21 +117,25 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 	w.heading(c)
 	in := w.job.Input(c, w.env.Now())
 	if len(in.Answers) > 0 {
-		w.say("  goes on after %d answers already kept\n", len(in.Answers))
+		w.say("%s\n", wrapped("already kept: "+w.echo(in.Form(), in.Answers), "  ", w.in.width()))
 	}
-	for at := firstOpen(checks.Rows(in.Form()), in.Answers); ; {
+	for at, anew := firstOpen(checks.Rows(in.Form()), in.Answers), false; ; {
 		in = w.job.Input(c, w.env.Now())
 		rows := checks.Rows(in.Form())
 		if at >= len(rows) { // everything was answered before, only the judgement is missing
 			_, draft := w.judgement(in, w.attempt(c.ID), "")
 			return true, w.recordAll(ctx, draft)
 		}
-		step, err := w.row(ctx, in, rows[at], at == len(rows)-1)
+		step, err := w.row(ctx, in, rows[at], at == len(rows)-1, anew)
 		if err != nil {
 			return false, err
 		}
+		anew = step == rowBack
 		switch step {
 		case rowBack:
+			if at == 0 {
+				w.in.refuse("  this is the first line of the check; to take another one: handback walk %s --check ID\n", w.job.ID)
+			}
 			at = max(0, at-1)
 		case rowSkipped:
 			return false, nil
@@ -158,65 +172,95 @@ type rowStep int
 
 const (
 	rowNext rowStep = iota
+	rowAgain
 	rowBack
 	rowSkipped
 	rowJudged
 )
 
-// row asks the fields of one row until each is answered or left out. Every
-// accepted line is stored; the last of the form is stored with the judgement.
-func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, last bool) (rowStep, error) {
+// row asks the fields of one row until each is answered or left out, all of them
+// when it is asked anew. Every accepted line is stored; the last of the form is
+// stored with the judgement.
+func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, last, anew bool) (rowStep, error) {
 	left := unanswered(row, in.Answers)
+	stands := w.standing(row, in.Answers, anew)
+	if anew {
+		left = row
+	}
 	for _, text := range []string{left[0].Hint, expectText(left[0])} {
 		if text != "" {
 			w.say("  %s\n", text)
 		}
 	}
-	keep := ""
 	for {
-		typed, err := w.in.prompt(ctx, rowPrompt(left, w.by))
+		typed, err := w.in.prompt(ctx, rowPrompt(left, w.by, stands))
 		if err != nil {
 			return 0, err
 		}
 		step, done, err := w.rowCommand(ctx, in.Check, typed)
+		if step == rowBack && len(left) < len(row) { // back within the row: from its start
+			left, stands = row, w.standing(row, in.Answers, true)
+			continue
+		}
 		if err != nil || step != rowNext {
 			return step, err
 		}
 		if done {
 			continue
 		}
-		if typed == "" && optional(left) {
-			if !last {
-				return rowNext, nil
-			}
-			_, draft := w.judgement(in, w.attempt(in.Check.ID), "")
-			return rowJudged, w.recordAll(ctx, draft)
+		if typed == "" && (stands || optional(left)) {
+			return w.leaveRow(ctx, in, last)
 		}
 		got, n, err := w.parse(in, left, typed)
 		if err != nil {
-			w.say("  %v\n", err)
+			w.in.refuse("  %v\n", err)
 			continue
 		}
-		if keep, err = w.doubted(ctx, in, got); err != nil {
-			return 0, err
+		keep, step, err := w.doubted(ctx, in, got)
+		if err != nil || step == rowBack || step == rowSkipped {
+			return step, err
 		}
-		if keep == againWord {
+		if step == rowAgain {
 			continue
 		}
 		judged, err := w.accept(ctx, &in, got, keep, last && n == len(left))
 		if err != nil {
 			return 0, err
 		}
-		if left = left[n:]; len(left) == 0 {
-			if judged {
-				return rowJudged, nil
-			}
-			return rowNext, nil
+		if left, stands = left[n:], false; len(left) > 0 {
+			continue
 		}
+		if judged {
+			return rowJudged, nil
+		}
+		return rowNext, nil
 	}
 }
 
-// unanswered are the open fields of a row, or all of them when it is asked anew.
+// leaveRow passes a row whose answers stand or may be left out.
+func (w *walker) leaveRow(ctx context.Context, in checks.Input, last bool) (rowStep, error) {
+	if !last {
+		return rowNext, nil
+	}
+	_, draft := w.judgement(in, w.attempt(in.Check.ID), "")
+	return rowJudged, w.recordAll(ctx, draft)
+}
+
+// standing shows what was answered before in a row that is gone back to, and tells
+// whether all of it may stand as it is.
+func (w *walker) standing(row []checks.Field, a checks.Answers, anew bool) bool {
+	all := true
+	for _, f := range row {
+		_, has := a[f.Key]
+		all = all && has
+	}
+	if kept := w.echo(row, a); kept != "" && (all || anew) {
+		w.say("%s\n", wrapped("kept before: "+kept, "  ", w.in.width()))
+	}
+	return all
+}
+
+// unanswered are the fields of a row from the first that is open, or all of them.
 func unanswered(row []checks.Field, a checks.Answers) []checks.Field {
 	for i, f := range row {
 		if _, ok := a[f.Key]; !ok {
@@ -237,15 +281,15 @@ func optional(fields []checks.Field) bool {
 
 // rowCommand runs back, skip and the words good at any question.
 func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) (rowStep, bool, error) {
-	why, isSkip := strings.CutPrefix(typed, "skip ")
+	word, rest := cutWord(typed)
 	switch {
-	case typed == "back":
+	case word == "back" && rest == "":
 		return rowBack, true, nil
-	case typed == "skip":
-		w.say("  a skip needs its reason: skip WHY\n")
+	case word == "skip" && rest == "":
+		w.in.refuse("  a skip needs its reason: skip WHY\n")
 		return rowNext, true, nil
-	case isSkip:
-		return rowSkipped, true, w.record(ctx, report.KindSkip, c.ID, report.Skipped{Why: strings.TrimSpace(why)})
+	case word == "skip":
+		return rowSkipped, true, w.record(ctx, report.KindSkip, c.ID, report.Skipped{Why: rest})
 	}
 	done, err := w.command(ctx, c.ID, typed)
 	return rowNext, done, err
@@ -255,16 +299,9 @@ func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) 
 // when they are the last.
 func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answers, kept string, last bool) (bool, error) {
 	form := in.Form()
-	var echo []string
-	for _, f := range form {
-		a, ok := got[f.Key]
-		if !ok {
-			continue
-		}
+	for k, a := range got {
 		a.Kept = kept
-		got[f.Key] = a
-		in.Answers[f.Key] = a
-		echo = append(echo, answerText(f, a))
+		got[k], in.Answers[k] = a, a
 	}
 	n := w.attempt(in.Check.ID)
 	drafts := []records.Draft{{Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
@@ -275,8 +312,41 @@ func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answer
 	if err := w.recordAll(ctx, drafts...); err != nil {
 		return false, err
 	}
-	fmt.Fprintf(w.env.Out, "  kept: %s\n", strings.Join(echo, ", "))
+	fmt.Fprintf(w.env.Out, "  kept: %s\n", w.echo(form, got))
+	if !last {
+		w.sayOut(*in, got)
+	}
 	return last, nil
+}
+
+// echo is answers as understood, in the order of the form.
+func (w *walker) echo(form []checks.Field, answers checks.Answers) string {
+	var out []string
+	for _, f := range form {
+		if a, ok := answers[f.Key]; ok {
+			out = append(out, answerText(f, a, w.env.Now()))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// sayOut tells at once which of the new answers fail by themselves or stand
+// outside what was expected: the verdict comes only with the last line.
+func (w *walker) sayOut(in checks.Input, got checks.Answers) {
+	in.At = w.env.Now()
+	said := map[string]bool{}
+	for _, r := range checks.Judge(in).Reasons {
+		if _, ok := got[r.Field]; ok && r.Verdict == checks.Fail {
+			fmt.Fprintf(w.env.Out, "  ! %s\n", r.Text)
+			said[r.Field] = true
+		}
+	}
+	for _, f := range in.Form() {
+		a, ok := got[f.Key]
+		if e := f.Expect; ok && e != nil && !said[f.Key] && !(a.Value >= e.Low && a.Value <= e.High) {
+			fmt.Fprintf(w.env.Out, "  ! %s is outside what is expected\n", answerText(f, a, in.At))
+		}
+	}
 }
 
 // takeAgain gives the reason of a repeat to the first line of its attempt.

@@ -15,8 +15,11 @@ import (
 // hold stops the walk until the step behind it was taken, a check is repeated,
 // or the person leaves.
 func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
-	for {
-		free := printHold(w.env.Out, w.job, h, w.env.Now(), w.position(h.ID))
+	for shown, free := false, false; ; {
+		if !shown {
+			free = printHold(w.env.Out, w.job, h, w.env.Now(), w.position(h.ID))
+			shown = true
+		}
 		prompt := "  repeat CHECK WHY, note WORDS or quit: "
 		if free {
 			prompt = "  taken, or taken 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
@@ -24,6 +27,10 @@ func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
 		typed, err := w.in.prompt(ctx, prompt)
 		if err != nil {
 			return err
+		}
+		if typed == "" {
+			shown = false
+			continue
 		}
 		done, err := w.holdWord(ctx, h, typed)
 		if err != nil || done {
@@ -34,8 +41,7 @@ func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
 
 // holdWord does what was typed at a hold. done is true when the walk may go on.
 func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bool, error) {
-	word, rest, _ := strings.Cut(typed, " ")
-	rest = strings.TrimSpace(rest)
+	word, rest := cutWord(typed)
 	switch word {
 	case "taken":
 		if rest == "" {
@@ -43,17 +49,21 @@ func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bo
 		}
 		draft, err := w.stepDraft(h, rest)
 		if err != nil {
-			w.say("  %v\n", err)
+			w.in.refuse("  %v\n", err)
 			return false, nil
 		}
-		return true, w.recordAll(ctx, draft)
+		if err := w.recordAll(ctx, draft); err != nil {
+			return false, err
+		}
+		fmt.Fprintf(w.env.Out, "  taken %s\n", clockText(w.job.Steps[h.ID].Taken, w.env.Now()))
+		return true, nil
 	case "repeat":
 		id, why, _ := strings.Cut(rest, " ")
 		return w.holdRepeat(ctx, id, strings.TrimSpace(why))
 	}
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
-		w.say("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.refuse("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
 	}
 	return false, err
 }
@@ -61,12 +71,12 @@ func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bo
 func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 	c := w.job.Plan.Check(id)
 	if c == nil || w.job.HoldAbove(id) != nil && w.job.State(id).Last() == nil {
-		w.say("  %q is not a check above this hold\n", id)
+		w.in.refuse("  %q is not a check above this hold\n", id)
 		return false, nil
 	}
 	judged := w.job.State(id).Judged() != nil
 	if judged && why == "" {
-		w.say("  a repeat needs its reason: repeat %s WHY\n", id)
+		w.in.refuse("  a repeat needs its reason: repeat %s WHY\n", id)
 		return false, nil
 	}
 	w.again = why
@@ -86,7 +96,7 @@ func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error)
 		return records.Draft{}, fmt.Errorf("%s is still to come: type when the step was taken", taken.Format("15:04:05"))
 	}
 	if above := s.job.HoldBefore(h.ID); above != nil {
-		return records.Draft{}, fmt.Errorf("hold %s lies before it and its step was not taken", above.ID)
+		return records.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
 	}
 	if gaps := s.job.Gaps(h, taken); len(gaps) > 0 {
 		return records.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
@@ -108,6 +118,12 @@ func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, positi
 		return true
 	}
 	fmt.Fprintln(w, "  HOLD STANDS: the step must not be taken. Missing:")
+	printGaps(w, gaps)
+	return false
+}
+
+// printGaps tells what a hold waits for, one line a check.
+func printGaps(w io.Writer, gaps []report.Gap) {
 	for _, g := range gaps {
 		mark := ""
 		if g.Stop {
@@ -115,5 +131,4 @@ func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, positi
 		}
 		fmt.Fprintf(w, "  ! %s (%s): %s%s\n", g.Check, g.Verdict, mark, g.Why)
 	}
-	return false
 }

@@ -9,8 +9,9 @@ import (
 )
 
 // rowPrompt asks the open fields of a row: what they share said once, then each
-// field's own part with what it takes.
-func rowPrompt(left []checks.Field, by string) string {
+// field's own part with what it takes. stands says that Enter leaves the row as it
+// was answered before.
+func rowPrompt(left []checks.Field, by string, stands bool) string {
 	shared, labels := sharedStart(left)
 	alike := true
 	for _, f := range left[1:] {
@@ -31,7 +32,9 @@ func rowPrompt(left []checks.Field, by string) string {
 	if alike {
 		end = takes(left[0])
 	}
-	if d := defaultOf(left[0], by); d != "" {
+	if stands {
+		end = joinWith(end, "; ", "Enter to leave it so")
+	} else if d := defaultOf(left[0], by); d != "" {
 		end = joinWith(end, "; ", "Enter for "+d)
 	} else if optional(left) {
 		end = joinWith(end, "; ", "Enter to leave out")
@@ -120,18 +123,37 @@ func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (chec
 		}
 	}
 	if len(values) > len(left) {
-		return nil, 0, fmt.Errorf("%d values were typed, %d are asked: %s", len(values), len(left), typed)
+		return nil, 0, fmt.Errorf("%d values were typed, %s asked: %s", len(values), areAsked(len(left)), shortened(typed))
 	}
 	got := checks.Answers{}
 	for i, v := range values {
 		a, err := checks.ParseAnswer(left[i], in.Plan, v, w.env.Now())
 		if err != nil {
+			if n := len(splitValues(v)); n > 1 && len(left) == 1 && (left[i].Sort == checks.Measured || left[i].Sort == checks.Count) {
+				return nil, 0, fmt.Errorf("%s: %d values were typed, one is asked: %s", left[i].Label, n, shortened(v))
+			}
 			cause := strings.TrimPrefix(err.Error(), left[i].Key+": ")
-			return nil, 0, fmt.Errorf("%s: %s", left[i].Label, cause)
+			return nil, 0, fmt.Errorf("%s: %s", left[i].Label, strings.ReplaceAll(cause, v, shortened(v)))
 		}
 		got[left[i].Key] = a
 	}
 	return got, len(values), nil
+}
+
+// shortened is a value as a refusal names it: a long paste need not come back whole.
+func shortened(v string) string {
+	const most = 60
+	if r := []rune(v); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return v
+}
+
+func areAsked(n int) string {
+	if n == 1 {
+		return "one is"
+	}
+	return fmt.Sprintf("%d are", n)
 }
 
 // cutRow cuts a typed line into the values of a row's open fields. Words are
@@ -179,37 +201,40 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 	return nil, false
 }
 
-// againWord is what doubted answers when the line is to be typed again.
-const againWord = "\x00again"
-
 // doubted asks about readings that cannot be right together with got. It gives
-// the reason they are kept for, "" when there is no new doubt.
-func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, error) {
+// the reason they are kept for, "" when there is no new doubt; or the step that
+// was chosen instead, rowAgain to type the line again.
+func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
 	in.Answers = merged(in.Answers, got)
 	doubts := openDoubts(in)
 	if len(doubts) == 0 {
-		return "", nil
+		return "", rowNext, nil
 	}
 	for _, d := range doubts {
 		w.say("  cannot be right: %s\n", d.Text)
 	}
+	w.in.refuse("") // what was typed ahead did not know of the doubt
 	for {
 		typed, err := w.in.prompt(ctx, "  Enter to type it again, keep WHY to keep it: ")
 		if err != nil {
-			return "", err
+			return "", 0, err
 		}
-		if typed == "" {
-			return againWord, nil
+		word, rest := cutWord(typed)
+		switch {
+		case typed == "":
+			return "", rowAgain, nil
+		case word == "keep" && rest != "":
+			return rest, rowNext, nil
+		case word == "keep":
+			w.in.refuse("  keeping it needs a reason: keep WHY\n")
+			continue
 		}
-		if why := strings.TrimSpace(strings.TrimPrefix(typed, "keep ")); strings.HasPrefix(typed, "keep ") && why != "" {
-			return why, nil
-		}
-		done, err := w.command(ctx, in.Check.ID, typed)
-		if err != nil {
-			return "", err
+		step, done, err := w.rowCommand(ctx, in.Check, typed)
+		if err != nil || step != rowNext {
+			return "", step, err
 		}
 		if !done {
-			w.say("  %q: Enter, keep WHY, note WORDS or quit\n", typed)
+			w.in.refuse("  %q is not taken: press Enter first to type the line again; or keep WHY, back, skip WHY, note WORDS, quit\n", typed)
 		}
 	}
 }
