@@ -19,6 +19,7 @@ var (
 	ErrGroup     = errors.New("not a vector group")
 	ErrPole      = errors.New("open pole volts do not close")
 	ErrSync      = errors.New("closing values out of domain")
+	ErrCurve     = errors.New("readings give no heating curve")
 )
 
 // closeSlack is the relative slack, of the largest value, within which three lengths that just fail to close
