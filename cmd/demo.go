@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/checks"
 	"handback/report"
 	"handback/testdata/demo"
 )
@@ -58,6 +59,13 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 		}
 		*f.into = data
 	}
+	if _, err := checks.LoadPlan(o.plan, plan); err != nil {
+		return err
+	}
+	p, err := newPlayer(o.env, plan, readings)
+	if err != nil {
+		return err
+	}
 	dir, err := makeFolder(o.out)
 	if err != nil {
 		return err
@@ -67,10 +75,7 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 			return err
 		}
 	}
-	p, err := newPlayer(o.env, dir, plan, readings, o.show)
-	if err != nil {
-		return err
-	}
+	p.settle(dir, o.show)
 	played := p.play(ctx)
 	if err := report.WriteFile(filepath.Join(dir, "session.txt"), p.session.Bytes()); err != nil {
 		return err
@@ -137,19 +142,25 @@ type typedLine struct {
 	text string
 }
 
-func newPlayer(env *Env, dir string, plan, readings []byte, show bool) (*player, error) {
-	p := &player{dir: dir}
+// newPlayer reads the readings and touches no file.
+func newPlayer(env *Env, plan, readings []byte) (*player, error) {
+	p := &player{}
 	if err := p.parse(string(readings)); err != nil {
 		return nil, err
 	}
+	seed := sha256.Sum256(plan)
+	p.env = Env{In: strings.NewReader(""), Out: env.Out, Now: func() time.Time { return p.clock },
+		Random: bytes.NewReader(seed[:]), Program: env.Program + " demo"}
+	return p, nil
+}
+
+// settle gives the player its folder; show prints the session besides.
+func (p *player) settle(dir string, show bool) {
 	var out io.Writer = &p.session
 	if show {
-		out = io.MultiWriter(&p.session, env.Out)
+		out = io.MultiWriter(&p.session, p.env.Out)
 	}
-	seed := sha256.Sum256(plan)
-	p.env = Env{In: strings.NewReader(""), Out: out, Err: out, Now: func() time.Time { return p.clock },
-		Random: bytes.NewReader(seed[:]), Book: filepath.Join(dir, "book.db"), Program: env.Program + " demo"}
-	return p, nil
+	p.dir, p.env.Book, p.env.Out, p.env.Err = dir, filepath.Join(dir, "book.db"), out, out
 }
 
 func (p *player) parse(text string) error {
@@ -192,7 +203,7 @@ func (p *player) play(ctx context.Context) error {
 	opening := p.env
 	opening.Out = &name
 	if status := run(ctx, []string{"--book", p.env.Book, "open", filepath.Join(p.dir, "plan.yaml")}, opening); status != exitDone {
-		return fmt.Errorf("the plan could not be opened:\n%s", p.session.String())
+		return fmt.Errorf("the plan could not be opened:\n%s", strings.TrimRight(p.session.String(), "\n"))
 	}
 	p.job = strings.TrimSpace(name.String())
 	steps := append(p.steps, playStep{args: []string{"handover", "JOB", "-o", filepath.Join(p.dir, "handover.xlsx"), "--text", filepath.Join(p.dir, "handover.txt")}})
