@@ -57,6 +57,11 @@ func TestGaps_and_overall(t *testing.T) {
 			concede(r, "earth-ref", 1)
 			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+		{name: "conceded, then repeated in vain", story: func(r *rig) {
+			r.take("earth-ref", high)
+			concede(r, "earth-ref", 1)
+			r.take("earth-ref", high)
+		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 2 hold points open"},
 		{name: "a stop, conceded", story: func(r *rig) {
 			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
 			r.take("earth-ref", low)

@@ -54,6 +54,8 @@ func TestFolded(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
 		{"short", "short"},
 		{"", ""},
+		{"12345 6789", "12345 6789"},
+		{"12345 67890", "12345\n  67890"},
 		{"one two three four", "one two\n  three\n  four"},
 		{"  one two three", "  one two\n    three"},
 		{"abcdefghijklmnopqrstuvw", "abcdefghij\n  klmnopqr\n  stuvw"},

@@ -346,6 +346,10 @@ func TestWorkbook_parts_are_well_formed_and_in_order(t *testing.T) {
 			}
 		}
 	}
+	// LibreOffice trusts stored results of the program that is named here too far.
+	if app := string(parts(t, data)["docProps/app.xml"]); !strings.Contains(app, "<Application>handback</Application>") {
+		t.Errorf("application properties: %s", app)
+	}
 	core := string(parts(t, data)[corePart])
 	if !strings.Contains(core, "<cp:lastModifiedBy>handback</cp:lastModifiedBy>") || !strings.Contains(core, ">2026-03-02T07:13:00Z</dcterms:modified>") {
 		t.Errorf("core properties: %s", core)
@@ -429,6 +433,60 @@ func TestWorkbook_shows_decimals_that_tell(t *testing.T) {
 		b.layout.Derived[Spot{"earth-ref", 1, "value_value"}].In(colHigh): "5",
 	} {
 		holdsText(t, f, c, want)
+	}
+}
+
+// A grey copy must still tell verdicts apart, so each has a border of its own, and
+// every fill is a grey.
+func TestVerdictLooks_differ_without_colour(t *testing.T) {
+	seen := map[string]checks.Verdict{}
+	for i := range checks.Verdicts() {
+		v := checks.Verdict(i)
+		l := verdictLook(v)
+		if other, twice := seen[l.border]; twice || borders[l.border] == 0 || !l.bold {
+			t.Errorf("%s: border %q (as %s), bold %v", v, l.border, other, l.bold)
+		}
+		seen[l.border] = v
+		if l.fill != "" && (l.fill[:2] != l.fill[2:4] || l.fill[:2] != l.fill[4:]) {
+			t.Errorf("%s: fill %s is no grey", v, l.fill)
+		}
+		if (l.fill == "000000") != l.white {
+			t.Errorf("%s: fill %q with white letters %v", v, l.fill, l.white)
+		}
+	}
+}
+
+func TestExpected_stands_in_the_unit_of_the_reading(t *testing.T) {
+	got := expected(Reading{Unit: "kV", Expect: &checks.Expect{Low: 10500, High: 11500, Source: "plan"}})
+	if got[0].value != 10.5 || got[1].value != 11.5 || got[2].value != "plan" {
+		t.Errorf("expected %v to %v by %v, want 10.5 to 11.5 by plan", got[0].value, got[1].value, got[2].value)
+	}
+}
+
+// What goes on in rows below stands there alone: nothing beside it is said twice.
+func TestWorkbook_continuations_repeat_nothing(t *testing.T) {
+	r := nasty(t)
+	d := r.document(r.now)
+	_, f, _ := made(t, d)
+	rows, err := f.GetRows("Entries")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, row := range rows[2:] {
+		if len(row) > 0 && row[0] != "" {
+			got = append(got, row[0])
+		}
+	}
+	if len(rows)-2 <= len(d.Log) {
+		t.Fatalf("%d rows for %d entries: the story has texts longer than a row", len(rows)-2, len(d.Log))
+	}
+	var want []string
+	for _, l := range d.Log {
+		want = append(want, strconv.Itoa(l.Seq))
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
 	}
 }
 
