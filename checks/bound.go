@@ -8,9 +8,14 @@ import "math"
 //	>x   passes when x does and there is no upper limit; fails when x is above the upper limit
 //	<x   passes when x does and there is no lower limit; fails when x is below the lower limit
 //
-// Everything else is inconclusive.
+// Everything else is inconclusive. The name of what a bound gives says so.
 func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Verdict {
-	bound := w.Answers[field].Bound
+	return w.holdBound(w.Answers[field].Bound, field, key, name, unit, e, l)
+}
+
+// holdBound is HoldBounded for a value that is itself known to be such a bound,
+// "" when it is not.
+func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit) Verdict {
 	if bound == "" || !w.answered(e) {
 		return w.HoldField(field, key, name, unit, e, l)
 	}
@@ -19,7 +24,7 @@ func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Ver
 	if bound == "<" {
 		known, open, openLimit = open, known, l.Low
 	}
-	d := w.derive(key, name, unit, e)
+	d := w.derive(key, name+boundWords[bound], unit, e)
 	d.Limit = l
 	guarded := w.guards(e)
 	if guarded {
@@ -34,6 +39,26 @@ func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Ver
 		d.Verdict, how = Fail, "is not"
 	}
 	w.found.Derived = append(w.found.Derived, d)
-	w.Say(d.Verdict, field, "%s %s%s %s %s", name, bound, d.number()+withUnit(unit), how, l.text(unit))
+	w.say(d.Verdict, field, e.readings(), "%s %s%s %s %s", name, bound, d.number()+withUnit(unit), how, l.text(unit))
 	return d.Verdict
+}
+
+// showBound is Show for a value that may be known as a bound only.
+func (w *Work) showBound(bound, key, name, unit string, e *Expr) {
+	w.Show(key, name+boundWords[bound], unit, e)
+}
+
+var boundWords = map[string]string{"": "", ">": " (lower bound)", "<": " (upper bound)"}
+
+// quotientBound is how the quotient of two positive readings is known, each of
+// which may be a bound; ok is false when nothing is known of it.
+func quotientBound(over, under Answer) (bound string, ok bool) {
+	turned := map[string]string{"": "", ">": "<", "<": ">"}[under.Bound]
+	switch {
+	case over.Bound == "" || over.Bound == turned:
+		return turned, true
+	case turned == "":
+		return over.Bound, true
+	}
+	return "", false
 }

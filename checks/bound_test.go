@@ -32,3 +32,20 @@ func TestHoldBounded(t *testing.T) {
 		}
 	}
 }
+
+// What is known of x/y when x, y or both are read as bounds: by hand from what
+// each bound leaves possible.
+func TestQuotientBound(t *testing.T) {
+	for _, c := range []struct {
+		over, under, want string
+		ok                bool
+	}{
+		{"", "", "", true}, {">", "", ">", true}, {"<", "", "<", true}, {"", ">", "<", true}, {"", "<", ">", true},
+		{">", "<", ">", true}, {"<", ">", "<", true}, {">", ">", "", false}, {"<", "<", "", false},
+	} {
+		got, ok := quotientBound(Answer{Bound: c.over}, Answer{Bound: c.under})
+		if got != c.want || ok != c.ok {
+			t.Errorf("%sx/%sy: %q %v, want %q %v", c.over, c.under, got, ok, c.want, c.ok)
+		}
+	}
+}

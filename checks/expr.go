@@ -16,6 +16,7 @@ type Expr struct {
 	label string  // name of a reading, constant or named step
 	unit  string
 	key   string // field of a reading
+	in    string // unit a reading is told in, its base unit when ""
 	fn    func([]float64) float64
 }
 
@@ -52,6 +53,7 @@ func (e *Expr) Sub(f *Expr) *Expr     { return &Expr{op: opSub, args: []*Expr{e,
 func (e *Expr) Mul(f *Expr) *Expr     { return &Expr{op: opMul, args: []*Expr{e, f}} }
 func (e *Expr) Div(f *Expr) *Expr     { return &Expr{op: opDiv, args: []*Expr{e, f}} }
 func (e *Expr) Pow(x float64) *Expr   { return &Expr{op: opPow, args: []*Expr{e, K(x)}} }
+func (e *Expr) PowOf(f *Expr) *Expr   { return &Expr{op: opPow, args: []*Expr{e, f}} }
 func (e *Expr) Times(x float64) *Expr { return e.Mul(K(x)) }
 func call(name string, fn func([]float64) float64, args ...*Expr) *Expr {
 	return &Expr{op: opCall, label: name, fn: fn, args: args}
@@ -122,6 +124,9 @@ func (e *Expr) eval(at func(key string) float64) float64 {
 	case opConst:
 		return e.value
 	case opReading:
+		if e.in != "" {
+			return FromBase(at(e.key), e.in)
+		}
 		return at(e.key)
 	case opNamed:
 		return e.args[0].eval(at)

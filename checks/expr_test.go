@@ -33,6 +33,7 @@ func TestExpr_render(t *testing.T) {
 		{a.Add(b).Pow(2), "(a + b)^2", "(6 + (−2))^2", 16},
 		{b.Pow(2).Pow(4), "(b^2)^4", "((−2)^2)^4", 256},
 		{a.Pow(-1), "a^(−1)", "6^(−1)", 1.0 / 6},
+		{K(0.5).PowOf(c.Sub(a).Div(b)), "0.5^((c − a) / b)", "0.5^((0.5 − 6) / (−2))", 0.14865088937534013}, // 0.5^2.75
 		{Sqrt(a.Sub(b).Times(2)), "√((a − b) × 2)", "√((6 − (−2)) × 2)", 4},
 		{Abs(b), "abs(b)", "abs(−2)", 2},
 		{Max(a, b, c), "max(a; b; c)", "max(6; −2; 0.5)", 6},
@@ -84,6 +85,19 @@ func TestExpr_working(t *testing.T) {
 	}
 }
 
+// A reading told in its field's unit works like one in the base unit.
+func TestExpr_in(t *testing.T) {
+	r := leaf("R60", "MΩ")
+	r.in = "MΩ"
+	at := from(map[string]float64{"R60": 1.2e9})
+	if got := r.eval(at); !(math.Abs(got-1200) <= 1e-9) {
+		t.Errorf("1.2 GΩ is %v MΩ", got)
+	}
+	if got, want := r.Mul(K(2)).working("x", "MΩ", at), []string{"x = R60 × 2 = 1200 × 2 = 2400 MΩ"}; !slices.Equal(got, want) {
+		t.Errorf("working %q, want %q", got, want)
+	}
+}
+
 func TestExpr_readings(t *testing.T) {
 	a, b := leaf("a", ""), leaf("b", "")
 	e := Named("n", "", b.Sub(a)).Div(Named("n", "", b.Sub(a)).Add(Max(a, K(1))))
@@ -100,7 +114,7 @@ func TestExpr_notANumber(t *testing.T) {
 	a, bad := K(2), leaf("bad", "")
 	at := from(map[string]float64{"bad": nan})
 	for name, e := range map[string]*Expr{
-		"add": a.Add(bad), "sub": a.Sub(bad), "mul": a.Mul(bad), "div": a.Div(bad), "pow": bad.Pow(2), "pow 4": bad.Pow(4), "pow 3": bad.Pow(3),
+		"add": a.Add(bad), "sub": a.Sub(bad), "mul": a.Mul(bad), "div": a.Div(bad), "pow": bad.Pow(2), "pow 4": bad.Pow(4), "pow 3": bad.Pow(3), "power of it": a.PowOf(bad),
 		"sqrt": Sqrt(bad), "sqrt of a negative": Sqrt(K(-1)), "abs": Abs(bad), "max": Max(a, bad), "max the other way": Max(bad, a), "min": Min(a, bad), "mean": Mean(a, bad),
 		"sum": Sum(a, bad), "cos": CosDeg(bad), "arccos beyond 1": ArcCosDeg(K(1.1)), "named": Named("n", "", bad), "0/0": K(0).Div(K(0)),
 	} {

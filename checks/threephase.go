@@ -86,7 +86,7 @@ func doubtVolts(in Input, prefix string) []Doubt {
 	var out []Doubt
 	for _, keys := range [][3]string{lineKeys, phaseKeys} {
 		out = append(out, belowZero(in, prefix, keys)...)
-		out = append(out, slipped(in, prefix, keys)...)
+		out = append(out, slipped(in, prefix, keys, "V")...)
 	}
 	if len(out) > 0 {
 		return out
@@ -130,8 +130,9 @@ func belowZero(in Input, prefix string, keys [3]string) []Doubt {
 	return out
 }
 
-// slipped names readings ten or a hundred times off the middle one of three.
-func slipped(in Input, prefix string, keys [3]string) []Doubt {
+// slipped names readings ten or a hundred times off the middle one of three; unit
+// is what they are told in.
+func slipped(in Input, prefix string, keys [3]string, unit string) []Doubt {
 	v, ok := in.three(prefix, keys)
 	if !ok {
 		return nil
@@ -145,7 +146,7 @@ func slipped(in Input, prefix string, keys [3]string) []Doubt {
 		for _, f := range []float64{10, 100} {
 			if near(x*f, middle) || near(x/f, middle) {
 				return []Doubt{{Fields: []string{prefix + keys[i]}, Text: fmt.Sprintf(
-					"%s V stands beside %s V: a decimal point may have slipped", significant(x, 6), significant(middle, 6))}}
+					"%s stands beside %s: a decimal point may have slipped", spell(FromBase(x, unit), unit), spell(FromBase(middle, unit), unit))}}
 			}
 		}
 	}

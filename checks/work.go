@@ -115,11 +115,7 @@ func (w *Work) doubts() {
 	if len(doubts) == 0 {
 		return
 	}
-	var doubted []string
-	for _, d := range doubts {
-		doubted = append(doubted, d.Fields...)
-	}
-	inDoubt := func(k string) bool { return slices.Contains(doubted, k) }
+	inDoubt := doubted(doubts)
 	if w.found.Stop == "" {
 		for i, r := range w.found.Reasons {
 			if r.Verdict == Fail && (w.rests[i] == nil || slices.ContainsFunc(w.rests[i], inDoubt)) {
@@ -136,6 +132,13 @@ func (w *Work) doubts() {
 			}
 		}
 		w.Say(Inconclusive, strings.Join(d.Fields, " "), "%s", text)
+	}
+}
+
+// doubted tells which fields some of the doubts name.
+func doubted(doubts []Doubt) func(key string) bool {
+	return func(key string) bool {
+		return slices.ContainsFunc(doubts, func(d Doubt) bool { return slices.Contains(d.Fields, key) })
 	}
 }
 
@@ -211,6 +214,14 @@ func (w *Work) Read(key string) *Expr {
 		panic("checks: " + w.Check.Kind.Name + " reads " + key + ", which it does not ask")
 	}
 	return &Expr{op: opReading, key: key, label: f.Label, unit: f.Unit}
+}
+
+// ReadIn is Read in the unit the field is typed and shown in, such as MΩ: for
+// values no one reads in base units.
+func (w *Work) ReadIn(key string) *Expr {
+	e := w.Read(key)
+	e.in = e.unit
+	return e
 }
 
 // Past is a reading of an earlier check as a leaf, with the uncertainty its own
