@@ -1,0 +1,239 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+
+	"handback/checks/power"
+)
+
+// ratio is what a ratio check is given.
+type ratio struct {
+	Transformer string `plan:"transformer,need" doc:"the transformer whose winding ratio is read"`
+	tapChoice
+	Limit     *Percent `plan:"limit,pos" doc:"the plan's own greatest deviation from nominal; IEC 60076-1 Table 1 when not given"`
+	Other     *Percent `plan:"other_limit,pos" doc:"greatest deviation on taps other than the principal one; the same as there when not given"`
+	Impedance *Percent `plan:"impedance,pos" doc:"measured short-circuit impedance at the principal tap; the nameplate's when not given"`
+	Source    string   `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
+}
+
+var ratioKeys = [3]string{"l1", "l2", "l3"}
+
+// ratioLimit is the one half of IEC 60076-1 Table 1 that hangs on nothing, in per cent.
+const ratioLimit = 0.5
+
+var _ = register(&Kind{
+	Name: "ratio", Title: "Winding ratio", Group: "Dead checks", Dead: true,
+	Cautions: []string{deadCaution, testCaution,
+		"Feed the test volts to the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides."},
+	Sources: []string{"principal tap: the lower of ±0.5 % and a tenth of the impedance in per cent, IEC 60076-1 Table 1",
+		"other taps: the plan, or as at the principal tap (common practice)", "nominal ratio: the nameplate"},
+	Given:    func() any { return &ratio{} },
+	Validate: validateRatio,
+	Form:     ratioForm,
+	Doubts:   doubtRatios,
+	Judge:    judgeRatio,
+	Predict:  predictRatio,
+})
+
+// testCaution stands on every check that feeds its own volts or current into the plant.
+const testCaution = "Earths that must come off for the test come off only as the permit and the local rules for testing say. Fence off the test area and warn everyone who could touch what is tested."
+
+func validateRatio(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*ratio)
+	needTransformer(p, "transformer", g.Transformer, say)
+	g.validate(p, c, g.Transformer, say)
+	for key, l := range map[string]*Percent{"limit": g.Limit, "other_limit": g.Other} {
+		if l != nil && *l >= 10 {
+			say(key, "%v %%: taps stand a few per cent apart, and a limit is well below that", float64(*l))
+		}
+	}
+	if g.Limit == nil && g.Other == nil && g.Source != "" {
+		say("source", "says where a limit comes from, but neither limit nor other_limit is given")
+	}
+	t := p.Transformer(g.Transformer)
+	if t == nil {
+		return
+	}
+	if v, err := power.ParseGroup(t.Group); err == nil && (v.HV == 'Z' || v.LV == 'Z') {
+		say("transformer", "%s is %s: a zigzag winding is wound on two limbs, so what a reading shows depends on how the instrument is connected; "+
+			"take it as a measure check with the maker's value", t.ID, t.Group)
+	}
+	if z := 100 * float64(t.LoadLoss) / float64(t.Rating); g.Impedance != nil && !(z < float64(*g.Impedance)) {
+		say("impedance", "%s, but the load loss alone is %s of the rating: the resistance is part of the impedance", spell(float64(*g.Impedance), "%"), spell(z, "%"))
+	}
+}
+
+// nominalRatio is the ratio of HV to LV turns on a tap:
+//
+//	N = (U_hv,tap/U_lv)·k     k = √3 for Dy, 1/√3 for Yd, 1 for Dd and Yy
+//
+// the volts of one HV winding over those of the LV winding on the same limb: a
+// delta's winding has the line-to-line volts, a star's a √3rd of them.
+func nominalRatio(t *Transformer, tap *Tap) *Expr {
+	e := Datum("HV of tap "+tap.Position, float64(tap.HV), "V").Div(Datum("rated LV", float64(t.LV), "V"))
+	v, err := power.ParseGroup(t.Group)
+	switch {
+	case err != nil:
+		panic("checks: vector group " + t.Group + " was not validated")
+	case v.HV == 'D' && v.LV == 'Y':
+		e = e.Mul(Sqrt(K(3)))
+	case v.HV == 'Y' && v.LV == 'D':
+		e = e.Div(Sqrt(K(3)))
+	}
+	return Named("nominal ratio", "1", e)
+}
+
+// limit is the greatest deviation on a tap, in per cent of nominal.
+func (g *ratio) limit(t *Transformer, tap *Tap) *Limit {
+	principal := math.Abs(float64(tap.HV-t.HV)) <= slack*float64(t.HV)
+	source := "plan"
+	if g.Source != "" {
+		source = g.Source
+	}
+	switch {
+	case !principal && g.Other != nil:
+		return Between(-float64(*g.Other), float64(*g.Other), source)
+	case g.Limit != nil:
+		return Between(-float64(*g.Limit), float64(*g.Limit), source)
+	}
+	most, z, whose := ratioLimit, float64(t.Impedance), "nameplate"
+	if g.Impedance != nil {
+		z, whose = float64(*g.Impedance), "measured"
+	}
+	source = "IEC 60076-1 Table 1"
+	if z/10 < most {
+		most = z / 10
+		source += fmt.Sprintf(", a tenth of the %s impedance of %s", whose, spell(z, "%"))
+	}
+	if !principal {
+		source = "as at the principal tap, common practice; " + source
+	}
+	return Between(-most, most, source)
+}
+
+func ratioForm(in Input) []Field {
+	g := in.Check.Given.(*ratio)
+	t := in.Plan.Transformer(g.Transformer)
+	c, _ := in.Plan.Conductors()
+	out := []Field{meterField(in)}
+	for _, r := range in.tapReads(g.Transformer, &g.tapChoice) {
+		example, expect := "43.99", (*Expect)(nil)
+		if r.tap != nil {
+			n, l := nominalRatio(t, r.tap).eval(nil), g.limit(t, r.tap)
+			example = significant(n, 5)
+			expect = &Expect{Value: n, Low: n * (1 + l.Low/100), High: n * (1 + l.High/100), Source: "nameplate, " + r.words() + "; " + l.Source}
+		}
+		for i, key := range ratioKeys {
+			out = append(out, Field{Key: r.prefix + key, Label: r.name + "winding ratio " + c[i], Sort: Measured, Unit: "1", Need: true, Row: r.prefix + "ratio", Meter: "meter",
+				Hint: "HV turns over LV turns of one limb, not the ratio of the line-to-line volts", Example: example, Expect: expect})
+		}
+	}
+	return out
+}
+
+// doubtRatios names readings that are no ratio of these windings: not above zero,
+// turned over, the ratio of line-to-line volts in its place, or a slipped decimal.
+func doubtRatios(in Input) []Doubt {
+	g := in.Check.Given.(*ratio)
+	t := in.Plan.Transformer(g.Transformer)
+	var out []Doubt
+	for _, r := range in.tapReads(g.Transformer, &g.tapChoice) {
+		for _, key := range ratioKeys {
+			a, ok := in.Answers[r.prefix+key]
+			if !ok {
+				continue
+			}
+			if why := doubtRatio(a.Value, t, r.tap); why != "" {
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Text: significant(a.Value, 6) + " " + why})
+			}
+		}
+	}
+	return out
+}
+
+// doubtRatio says why x cannot be the ratio on a tap, "" when it can.
+func doubtRatio(x float64, t *Transformer, tap *Tap) string {
+	if !(x > 0) {
+		return "is not above zero: a ratio of turns is"
+	}
+	if tap == nil {
+		return ""
+	}
+	n := nominalRatio(t, tap).eval(nil)
+	close := func(x, y float64) bool { return math.Abs(x-y) <= 0.05*y }
+	switch {
+	case close(x, n):
+	case close(x, 1/n):
+		return fmt.Sprintf("is nearer to LV over HV: %s was asked, HV over LV", significant(n, 5))
+	case close(x, n*math.Sqrt(3)), close(x, n/math.Sqrt(3)):
+		return fmt.Sprintf("is √3 off %s: the ratio of the line-to-line volts may stand in place of the winding ratio", significant(n, 5))
+	case near(x*10, n), near(x*100, n), near(x/10, n), near(x/100, n):
+		return fmt.Sprintf("stands where %s is expected: a decimal point may have slipped", significant(n, 5))
+	}
+	return ""
+}
+
+// judgeRatio passes when on every tap asked each phase's ratio N_m deviates from
+// the nominal ratio N by no more than the limit:
+//
+//	d = 100·(N_m − N)/N      −limit ≤ d ≤ limit
+//
+//	N      (U_hv,tap/U_lv)·k, see nominalRatio    1  > 0
+//	limit  at the principal tap (the one of rated HV volts) the lower of 0.5 and a
+//	       tenth of the short-circuit impedance in per cent, IEC 60076-1 Table 1;
+//	       at others the plan's, or the same (common practice)
+//
+// The limits include their own value. A phase out of limits that reads as
+// another tap should is told so. A doubted reading gives no deviation. A tap that
+// is not known leaves the check inconclusive.
+func judgeRatio(w *Work) {
+	g := w.Check.Given.(*ratio)
+	t := w.Plan.Transformer(g.Transformer)
+	inDoubt := doubted(w.Input.Doubts())
+	for _, r := range w.tapReads(g.Transformer, &g.tapChoice) {
+		if r.tap == nil {
+			w.Say(Inconclusive, "", "the tap position is not known, so nor is the nominal ratio: look at check %s", g.TapFrom)
+			continue
+		}
+		n := nominalRatio(t, r.tap)
+		w.Show(r.prefix+"nominal", r.name+"nominal ratio", "1", n)
+		for _, key := range ratioKeys {
+			if key = r.prefix + key; inDoubt(key) {
+				continue
+			}
+			m := w.Read(key)
+			v := w.HoldField(key, "deviation_"+key, m.label+" from nominal", "%", m.Sub(n).Div(n).Times(100), g.limit(t, r.tap))
+			if v == Fail {
+				w.nameOtherTap(g, t, r.tap, key)
+			}
+		}
+	}
+}
+
+// nameOtherTap says when a reading is what another tap should read.
+func (w *Work) nameOtherTap(g *ratio, t *Transformer, on *Tap, key string) {
+	for i := range t.Taps {
+		tap := &t.Taps[i]
+		n := nominalRatio(t, tap).eval(nil)
+		if tap != on && decide(100*(w.value(key)-n)/n, 0, *g.limit(t, tap), false) == Pass {
+			w.Caution("%s reads as tap %s should (%s): look at its link before anything else.", w.Read(key).label, tap.Position, significant(n, 5))
+		}
+	}
+}
+
+// predictRatio prints the nominal ratio of every tap asked with its limits.
+func predictRatio(p *Plan, c *Check) []Prediction {
+	g := c.Given.(*ratio)
+	t := p.Transformer(g.Transformer)
+	var out []Prediction
+	for _, r := range (Input{Plan: p, Check: c}).tapReads(g.Transformer, &g.tapChoice) {
+		if r.tap == nil {
+			continue
+		}
+		l := g.limit(t, r.tap)
+		out = append(out, Prediction{Name: "winding ratio on " + r.words(), Source: l.Source,
+			Text: fmt.Sprintf("%s, %s", Show(nominalRatio(t, r.tap).eval(nil), "", 4), Between(l.Low, l.High, "").text("%"))})
+	}
+	return out
+}
