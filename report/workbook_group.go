@@ -16,7 +16,7 @@ func (b *book) group(s *sheet, g Group, first int) int {
 	s.add(across(1, colSource, g.Name, faceTitle), across(colMeter, colRemark, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
 	s.add(across(1, colRemark, b.doc.Title+". Rule: "+b.doc.Rule, faceSmall))
 	for i, p := range g.Checks {
-		s.blocks = append(s.blocks, len(s.rows)+1)
+		s.block()
 		s.gap(8)
 		b.check(s, p, first+i)
 	}
@@ -41,7 +41,7 @@ func (b *book) check(s *sheet, p CheckPage, n int) {
 	}
 	for i, a := range p.Attempts {
 		if i > 0 { // the first belongs to the heading above it
-			s.blocks = append(s.blocks, len(s.rows)+1)
+			s.block()
 		}
 		s.gap(5)
 		b.attempt(s, p, a, len(p.Attempts))
@@ -68,6 +68,7 @@ func (b *book) attempt(s *sheet, p CheckPage, a AttemptPage, of int) {
 	s.said("counts until", a.Until)
 	b.readings(s, p, a)
 	b.derived(s, p, a)
+	s.flow()
 	b.working(s, a)
 	for _, r := range a.Reasons {
 		small := verdictLook(r.Verdict)
@@ -155,6 +156,7 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage) {
 	if len(a.Derived) == 0 {
 		return
 	}
+	s.block()
 	s.gap(3)
 	s.columns(at(colName, "worked out", look{}), at(colValue, "value", look{}), at(colSpread, "± U (k = 2)", look{}), at(colUnit, "unit", look{}),
 		at(colLow, "limit low", look{}), at(colHigh, "limit high", look{}), at(colSource, "limit by", look{}), at(colChance, "chance that it is out", look{}),

@@ -20,8 +20,14 @@ type sheet struct {
 	onePage   bool
 	repeat    int // rows at the top that stay in sight and head every printed page
 	rows      []line
-	blocks    []int // rows that begin something best not torn by a page's end
+	blocks    []block
 	err       error
+}
+
+// block is what begins at a row and ends before the next block.
+type block struct {
+	row   int
+	whole bool // best not torn by a page's end
 }
 
 type line struct {
@@ -98,6 +104,11 @@ func (s *sheet) room(b box) float64 {
 	}
 	return w
 }
+
+// block begins something best not torn by the end of a page; flow begins lines that
+// may be.
+func (s *sheet) block() { s.blocks = append(s.blocks, block{len(s.rows) + 1, true}) }
+func (s *sheet) flow()  { s.blocks = append(s.blocks, block{len(s.rows) + 1, false}) }
 
 // gap leaves a little room.
 func (s *sheet) gap(points float64) { s.rows = append(s.rows, line{height: points}) }
@@ -195,14 +206,14 @@ func (s *sheet) breaks() []int {
 	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.rows[:s.repeat])
 	var out []int
 	at := 0.0
-	for i, first := range s.blocks {
+	for i, b := range s.blocks {
 		end := len(s.rows)
 		if i+1 < len(s.blocks) {
-			end = s.blocks[i+1] - 1
+			end = s.blocks[i+1].row - 1
 		}
-		h := height(s.rows[first-1 : end])
-		if at > 0 && at+h > page && (h <= page || at > page/2) {
-			out = append(out, first)
+		h := height(s.rows[b.row-1 : end])
+		if b.whole && at > 0 && at+h > page && (h <= page || at > page/2) {
+			out = append(out, b.row)
 			at = 0
 		}
 		at = math.Mod(at+h, page)
