@@ -63,10 +63,13 @@ func withUnit(unit string) string {
 }
 
 // Show prints a base-unit value in its unit with digits decimals; what rounds to
-// zero has no sign.
+// zero has no sign. From 10¹² on no reading has decimals, and six digits are shown.
 func Show(x float64, unit string, decimals int) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return significant(x, 1)
+	}
+	if math.Abs(x) >= 1e12 {
+		return significant(x, 6) + withUnit(unit)
 	}
 	s := strconv.FormatFloat(x, 'f', decimals, 64)
 	if strings.Trim(s, "-0.") == "" {

@@ -51,6 +51,7 @@ func TestShow(t *testing.T) {
 	}{
 		{440.87, "V", 1, "440.9 V"}, {-5, "°", 1, "−5.0°"}, {1, "", 2, "1.00"}, {3, "1", 0, "3"}, {-0.001, "V", 2, "0.00 V"}, {-0.006, "V", 2, "−0.01 V"},
 		{nan, "V", 1, "not a number"}, {math.Inf(-1), "V", 1, "beyond all numbers"},
+		{999999999999, "Ω", 0, "999999999999 Ω"}, {-1.5e102, "V", 0, "−1.5e102 V"},
 	} {
 		if got := Show(c.x, c.unit, c.decimals); got != c.want {
 			t.Errorf("%v prints %q, want %q", c.x, got, c.want)

@@ -92,10 +92,7 @@ func (o *enterOptions) doubts(in checks.Input, got checks.Answers) error {
 	if o.keep == "" {
 		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", open[0].Text)
 	}
-	for k, a := range got {
-		a.Kept = o.keep
-		got[k], in.Answers[k] = a, a
-	}
+	keepDoubted(in, got, o.keep)
 	return nil
 }
 

@@ -134,9 +134,7 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Gaps) > 0 {
 			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
 		}
-		for _, g := range s.Gaps {
-			fmt.Fprintf(w, "  ! %s (%s): %s\n", g.Check, g.Verdict, g.Why)
-		}
+		printGaps(w, s.Gaps)
 	}
 	return nil
 }

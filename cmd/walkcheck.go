@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"strings"
 
 	"handback/checks"
@@ -299,9 +300,9 @@ func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) 
 // when they are the last.
 func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answers, kept string, last bool) (bool, error) {
 	form := in.Form()
-	for k, a := range got {
-		a.Kept = kept
-		got[k], in.Answers[k] = a, a
+	maps.Copy(in.Answers, got)
+	if kept != "" {
+		keepDoubted(*in, got, kept)
 	}
 	n := w.attempt(in.Check.ID)
 	drafts := []records.Draft{{Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}

@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/checks"
@@ -235,6 +236,20 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		}
 		if !done {
 			w.in.refuse("  %q is not taken: press Enter first to type the line again; or keep WHY, back, skip WHY, note WORDS, quit\n", typed)
+		}
+	}
+}
+
+// keepDoubted marks those of the new answers, already among in's, that an open
+// doubt names as kept for a reason; all of them where it names only older ones.
+func keepDoubted(in checks.Input, got checks.Answers, why string) {
+	for _, d := range openDoubts(in) {
+		named := slices.ContainsFunc(d.Fields, func(k string) bool { _, ok := got[k]; return ok })
+		for k, a := range got {
+			if !named || slices.Contains(d.Fields, k) {
+				a.Kept = why
+				got[k], in.Answers[k] = a, a
+			}
 		}
 	}
 }
