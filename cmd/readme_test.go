@@ -1,0 +1,338 @@
+package cmd
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"handback/report"
+)
+
+// fence is a fenced block of a document. A comment right above it may name a file:
+//
+//	<!-- file: NAME -->   the block is written to that file, as a reader would
+//	<!-- from: NAME -->   the block shows lines of that file
+//
+// A block of the kind console holds commands after "$ ", each with what it prints.
+// In shown output a line ... stands for lines left out, and … ends a line cut short.
+type fence struct {
+	from, to   int // its lines, without the fences
+	kind       string
+	file, show string
+}
+
+// fences lists the blocks of a document.
+func fences(t *testing.T, lines []string) []fence {
+	t.Helper()
+	var out []fence
+	var open *fence
+	for i, line := range lines {
+		mark, ok := strings.CutPrefix(line, "```")
+		switch {
+		case ok && open == nil:
+			open = &fence{from: i + 1, kind: mark}
+			if i > 0 {
+				open.file = between(lines[i-1], "<!-- file: ", " -->")
+				open.show = between(lines[i-1], "<!-- from: ", " -->")
+			}
+		case ok:
+			open.to = i
+			out = append(out, *open)
+			open = nil
+		}
+	}
+	if open != nil {
+		t.Fatalf("line %d: the block is not closed", open.from)
+	}
+	return out
+}
+
+func between(s, before, after string) string {
+	rest, ok := strings.CutPrefix(s, before)
+	if !ok {
+		return ""
+	}
+	return strings.TrimSuffix(rest, after)
+}
+
+// reader does what the README tells: it writes files, types commands and reads
+// what they print.
+type reader struct {
+	env    Env
+	out    bytes.Buffer
+	status int
+}
+
+func newReader(dir string) *reader {
+	r := &reader{}
+	r.env = Env{In: strings.NewReader(""), Out: &r.out, Err: &r.out, Program: "handback " + Version, Book: filepath.Join(dir, "data", "book.db"),
+		Now:    func() time.Time { return time.Date(2026, 5, 12, 14, 0, 0, 0, time.FixedZone("", 3600)) },
+		Random: strings.NewReader(strings.Repeat("chance", 20))}
+	return r
+}
+
+// types runs one command line and gives the lines it prints. What is known of a
+// shell: words in double quotes, > FILE and echo $?.
+func (r *reader) types(line string) ([]string, error) {
+	if line == "echo $?" {
+		return []string{fmt.Sprint(r.status)}, nil
+	}
+	words := splitWords(line)
+	into := ""
+	if n := len(words); n > 2 && words[n-2] == ">" {
+		words, into = words[:n-2], words[n-1]
+	}
+	switch {
+	case words[0] == "handback":
+		words = words[1:]
+	case len(words) > 3 && slices.Equal(words[:3], []string{"go", "run", "./cmd/handback"}):
+		words = words[3:]
+	default:
+		return nil, fmt.Errorf("%q is no command that can be run here", line)
+	}
+	r.out.Reset()
+	env := r.env
+	var file bytes.Buffer
+	if into != "" {
+		env.Out = &file
+	}
+	r.status = Main(words, env)
+	if into != "" {
+		if err := os.WriteFile(into, file.Bytes(), 0o644); err != nil {
+			return nil, err
+		}
+	}
+	return printed(r.out.String()), nil
+}
+
+// printed cuts output into lines without blanks at their ends.
+func printed(s string) []string {
+	s = strings.TrimRight(s, "\n")
+	if s == "" {
+		return nil
+	}
+	lines := strings.Split(s, "\n")
+	for i := range lines {
+		lines[i] = strings.TrimRight(lines[i], " ")
+	}
+	return lines
+}
+
+const leftOut = "..."
+
+// sameLine tells whether a shown line shows a printed one.
+func sameLine(shown, printed string) bool {
+	if start, cut := strings.CutSuffix(shown, "…"); cut {
+		return strings.HasPrefix(printed, start)
+	}
+	return shown == printed
+}
+
+// startsWith tells whether lines begins with what part shows.
+func startsWith(lines, part []string) bool {
+	if len(part) > len(lines) {
+		return false
+	}
+	for i := range part {
+		if !sameLine(part[i], lines[i]) {
+			return false
+		}
+	}
+	return true
+}
+
+// fits holds shown lines against printed ones. It gives the shown lines as they
+// should be, and what is wrong with them, "" when nothing is. Parts between two
+// lines left out are looked for in order; where a part is not found whole, it is
+// put right from its first line on.
+func fits(shown, got []string) (right []string, wrong string) {
+	open := false // lines may be left out here
+	for len(shown) > 0 {
+		if shown[0] == leftOut {
+			right, shown, open = append(right, leftOut), shown[1:], true
+			continue
+		}
+		n := slices.Index(shown, leftOut)
+		if n < 0 {
+			n = len(shown)
+		}
+		part := shown[:n]
+		shown = shown[n:]
+		at := 0
+		if open {
+			at = find(got, part)
+			if at < 0 {
+				at = find(got, part[:1])
+			}
+			if at < 0 {
+				return append(right, part...), fmt.Sprintf("nothing like %q is printed", part[0])
+			}
+		}
+		got = got[at:]
+		last := len(shown) == 0
+		for i, line := range part {
+			switch {
+			case i < len(got) && sameLine(line, got[i]):
+				right = append(right, line)
+			case i < len(got):
+				right = append(right, got[i])
+				wrong += fmt.Sprintf("\n-%s\n+%s", line, got[i])
+			default:
+				wrong += fmt.Sprintf("\n-%s", line)
+			}
+		}
+		got = got[min(len(part), len(got)):]
+		if last {
+			for _, line := range got {
+				right = append(right, line)
+				wrong += "\n+" + line
+			}
+			return right, wrong
+		}
+		open = false
+	}
+	if !open && len(got) > 0 {
+		return append(right, got...), "\n+" + strings.Join(got, "\n+")
+	}
+	return right, wrong
+}
+
+func find(lines, part []string) int {
+	for i := range lines {
+		if startsWith(lines[i:], part) {
+			return i
+		}
+	}
+	return -1
+}
+
+// session plays one console block and gives it as it should be.
+func (r *reader) session(t *testing.T, first int, lines []string) []string {
+	var right []string
+	for i := 0; i < len(lines); {
+		command, ok := strings.CutPrefix(lines[i], "$ ")
+		if !ok {
+			t.Fatalf("line %d: a session begins with a command", first+i+1)
+		}
+		end := i + 1
+		for end < len(lines) && !strings.HasPrefix(lines[end], "$ ") {
+			end++
+		}
+		got, err := r.types(command)
+		if err != nil {
+			t.Fatalf("line %d: %v", first+i+1, err)
+		}
+		asked := end < len(lines) && lines[end] == "$ echo $?"
+		if r.status != exitDone && !asked && command != "echo $?" {
+			t.Errorf("line %d: %s ends with status %d, and the session does not say so:\n%s", first+i+1, command, r.status, strings.Join(got, "\n"))
+		}
+		put, wrong := fits(lines[i+1:end], got)
+		if wrong != "" && !*update {
+			t.Errorf("line %d: %s does not print what is shown (-shown +printed); go test ./cmd -run Readme -update puts it right:%s", first+i+1, command, wrong)
+		}
+		right = append(append(right, lines[i]), put...)
+		i = end
+	}
+	return right
+}
+
+// The README is followed as a reader would: its files are written, its commands
+// typed, and what it shows of them must be what they print. -update puts shown
+// lines right.
+func TestReadme(t *testing.T) {
+	path, err := filepath.Abs("../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(string(data), "\n")
+	dir := t.TempDir()
+	t.Chdir(dir)
+	r := newReader(dir)
+	var right []string
+	at, sessions, shown := 0, 0, 0
+	for _, f := range fences(t, lines) {
+		right = append(right, lines[at:f.from]...)
+		put := lines[f.from:f.to]
+		switch {
+		case f.kind == "console":
+			sessions++
+			put = r.session(t, f.from, put)
+		case f.file != "":
+			if err := os.WriteFile(f.file, []byte(strings.Join(put, "\n")+"\n"), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		case f.show != "":
+			shown++
+			put = shows(t, f, put)
+		}
+		right, at = append(right, put...), f.to
+	}
+	right = append(right, lines[at:]...)
+	if sessions < 3 || shown < 1 {
+		t.Errorf("%d sessions and %d excerpts were found: the README is not read as it should be", sessions, shown)
+	}
+	if *update {
+		if err := report.WriteFile(path, []byte(strings.Join(right, "\n"))); err != nil {
+			t.Fatal(err)
+		}
+	}
+	t.Run("names", func(t *testing.T) { namesExist(t, path, filepath.Dir(path), dir) })
+	if words := strings.Join(strings.Fields(string(data)), " "); !strings.Contains(words, report.Deferral) {
+		t.Errorf("the README does not say %q", report.Deferral)
+	}
+}
+
+// shows holds a block against the file it shows lines of.
+func shows(t *testing.T, f fence, lines []string) []string {
+	data, err := os.ReadFile(f.show)
+	if err != nil {
+		t.Fatalf("line %d: %v", f.from, err)
+	}
+	right, wrong := fits(lines, printed(string(data)))
+	if wrong != "" && !*update {
+		t.Errorf("line %d: %s is shown otherwise than it is (-shown +is):%s", f.from, f.show, wrong)
+	}
+	return right
+}
+
+// The comparison itself finds what it must, and -update would put it right.
+func TestFits(t *testing.T) {
+	got := []string{"a", "b 12", "c", "d", "e"}
+	for _, c := range []struct {
+		shown, right string
+		ok           bool
+	}{
+		{"a|b 12|c|d|e", "a|b 12|c|d|e", true},
+		{"a|b…|c|d|e", "a|b…|c|d|e", true},
+		{"a|...|d|e", "a|...|d|e", true},
+		{"...|c|...", "...|c|...", true},
+		{"...|b 12|c|...|e", "...|b 12|c|...|e", true},
+		{"...", "...", true},
+		{"a|b 12|c|d", "a|b 12|c|d|e", false},
+		{"a|b 13|c|d|e", "a|b 12|c|d|e", false},
+		{"b 12|...", "a|...", false},
+		{"...|d|...|c|...", "...|d|...|c", false},
+		{"...|b 12|x|...", "...|b 12|c|...", false},
+		{"...|d", "...|d|e", false},
+		{"a|b 12|c|d|e|f", "a|b 12|c|d|e", false},
+		{"", "a|b 12|c|d|e", false},
+	} {
+		var shown []string
+		if c.shown != "" {
+			shown = strings.Split(c.shown, "|")
+		}
+		right, wrong := fits(shown, got)
+		if (wrong == "") != c.ok || strings.Join(right, "|") != c.right {
+			t.Errorf("%s: %q, wrong %q; want %s, ok %v", c.shown, strings.Join(right, "|"), wrong, c.right, c.ok)
+		}
+	}
+}
