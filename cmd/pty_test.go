@@ -1,0 +1,254 @@
+package cmd
+
+import (
+	"runtime"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"handback/report"
+	"handback/testdata/demo"
+)
+
+// firstHalf and secondHalf type the first checks of the demo's plan with slips of
+// every sort, up to a line that Ctrl-C leaves unfinished and from there on.
+func firstHalf(c *console) {
+	c.answers("voltage tester [Enter for det-hv]: ", "det-hvx")
+	c.sees(`"det-hvx" is not one of`)
+	c.answers("voltage tester [Enter for det-hv]: ", "\x1b[A\x1b[D") // arrow keys
+	c.sees("control characters are not read: type plain text")
+	c.answers("voltage tester [Enter for det-hv]: ", "")
+	c.answers("proving source [Enter for prove-1]: ", "")
+	c.answers("tester on the proving source [live/not live]: ", "Live")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("L1-E, L2-E, L3-E [not live/live]: ", "not live, not live, live")
+	c.sees("! L3-E: live")
+	c.answers("time the last point was tested [now or 14:05]: ", "back")
+	c.sees("kept before: L1-E: not live, L2-E: not live, L3-E: live")
+	c.answers("Enter to leave it so]: ", "not live, not live, not live")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("tester on the proving source [live/not live]: ", "live")
+	c.answers("[now or 14:05]: ", "now")
+	c.sees("PASS")
+
+	c.answers("voltage tester [Enter for det-lv]: ", "BACK")
+	c.sees("this is the first line of the check")
+	c.answers("voltage tester [Enter for det-lv]: ", "")
+	c.answers("proving source [Enter for prove-1]: ", "")
+	c.answers("[live/not live]: ", "live")
+	c.answers("volts shown at the proof before [V; Enter to leave out]: ", "0,23 kV")
+	c.sees("kept: volts shown at the proof before 230 V (0,23 kV)")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("L1-E, L2-E, L3-E, N-E [V]: ", "note the seal of the  door was open")
+	c.sees("noted")
+	c.answers("L1-E, L2-E, L3-E, N-E [V]: ", "0.4 300 mV")
+	c.sees("kept: L1-E 0.4 V, L2-E 0.3 V (300 mV)")
+	c.answers("L3-E, N-E [V]: ", "0,4 0,1")
+	c.answers("L1-L2, L2-L3, L3-L1 [V]: ", "0.2 0.2 0.1 0.1")
+	c.sees("4 values were typed, 3 are asked")
+	c.answers("L1-L2, L2-L3, L3-L1 [V]: ", "0.2; 0.2; 0.1")
+	c.answers("L1-N, L2-N, L3-N [V]: ", "skip")
+	c.sees("a skip needs its reason")
+	c.answers("L1-N, L2-N, L3-N [V]: ", "0.3 0.2 0.3")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("[live/not live]: ", "live")
+	c.answers("[V; Enter to leave out]: ", "")
+	c.answers("[now or 14:05]: ", "now")
+	c.sees("PASS")
+
+	c.answers("[3/19] taps", "")
+	c.answers("as found [1/2/3/4/5]: ", "3 3 3")
+	c.answers("as left [1/2/3/4/5]: ", "4 4 4")
+	c.sees("PASS")
+
+	c.answers("[Enter for tq-45]: ", "")
+	c.answers("flexible L1: torque [N·m], witness mark [yes/no]: ", "4.5 yes") // a slipped decimal point
+	c.sees("cannot be right: flexible L1: 4.5 N·m")
+	c.answers("keep WHY to keep it: ", "45 yes")
+	c.sees(`"45 yes" is not taken: press Enter first`)
+	c.answers("keep WHY to keep it: ", "")
+	c.answers("witness mark [yes/no]: ", "4.5 yes")
+	c.answers("keep WHY to keep it: ", "keep the wrench clicks there, read twice")
+	c.sees("kept: flexible L1, torque 4.5 N·m")
+	c.sees("flexible L2: torque [N·m], witness mark [yes/no]: ")
+}
+
+func secondHalf(c *console) {
+	c.sees("already kept: torque tool: tq-45, flexible L1, torque 4.5 N·m")
+	c.answers("flexible L2: torque [N·m], witness mark [yes/no]: ", "40 lbf.ft yes")
+	c.sees("kept: flexible L2, torque 54.23 N·m (40 lbf.ft), flexible L2, witness mark: yes")
+	c.sees("! flexible L2")
+	c.answers("flexible L3: torque [N·m], witness mark [yes/no]: ", "45 Nm, yes")
+	c.answers("repeat WHY to take it again, Enter to go on: ", "repeat")
+	c.sees("a repeat needs its reason")
+	c.answers("Enter to go on: ", "Quit")
+	c.sees("left; every accepted line is kept; go on with: handback walk t2-return-1")
+}
+
+// The same lines, typed at a terminal with a Ctrl-C between and sent through a
+// pipe that ends there, give the same entries, byte for byte.
+func TestWalk_terminalAndPipe(t *testing.T) {
+	book, job := newJob(t, string(demo.Plan))
+	tty := onTerminal(t, 200, program(book, "handback", "walk", job))
+	firstHalf(tty)
+	first := tty.typed
+	tty.sends("45 y\x03")
+	if text := tty.ends(exitStopped); !strings.Contains(text, "go on with: handback walk t2-return-1\n") {
+		t.Errorf("after Ctrl-C it does not say what to type:\n%s", text)
+	}
+	if n := countKept(t, book, job, "joints"); n != 2 {
+		t.Fatalf("%d lines of joints are kept, want the tool and L1", n)
+	}
+	tty = onTerminal(t, 200, program(book, "handback", "walk", job))
+	secondHalf(tty)
+	tty.ends(exitDone)
+
+	piped, job := newJob(t, string(demo.Plan))
+	for _, part := range []struct {
+		lines []string
+		end   int
+	}{{first, exitFailed}, {tty.typed, exitDone}} {
+		cmd := program(piped, "handback", "walk", job)
+		cmd.Stdin = strings.NewReader(strings.Join(part.lines, "\n") + "\n")
+		out, _ := cmd.CombinedOutput()
+		if got := cmd.ProcessState.ExitCode(); got != part.end {
+			t.Fatalf("over a pipe: exit status %d, want %d:\n%s", got, part.end, out)
+		}
+	}
+	want, got := bodiesOf(t, book, job), bodiesOf(t, piped, job)
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("terminal and pipe differ (-terminal +pipe):\n%s", diff)
+	}
+	if len(want) < 30 {
+		t.Errorf("only %d entries were compared", len(want))
+	}
+	sound(t, book)
+	sound(t, piped)
+}
+
+func countKept(t *testing.T, book, job, check string) int {
+	t.Helper()
+	n := 0
+	for _, e := range entriesOf(t, book, job) {
+		if e.Kind == report.KindRead && e.Check == check {
+			n++
+		}
+	}
+	return n
+}
+
+// Lines pasted behind one that is refused were meant for other questions: none of
+// them may answer the question that was asked again.
+func TestWalk_pasteAfterARefusal(t *testing.T) {
+	if runtime.GOOS != "linux" && runtime.GOOS != "darwin" {
+		t.Skip("what waits at a terminal cannot be looked at here")
+	}
+	book, job := newJob(t, longPlan(2, 3))
+	c := onTerminal(t, 200, program(book, "handback", "walk", job))
+	c.answers("[Enter for dmm]: ", "")
+	c.sees("p1, p2, p3 [V]: ")
+	c.sends("231\n23o\n233\n234\n")
+	c.sees("kept: volts, p1 231 V")
+	c.sees(`unit "o" is not known`)
+	c.sees("lines typed ahead are dropped: type them again")
+	c.answers("p2, p3 [V]: ", "232")
+	c.sees("kept: volts, p2 232 V")
+	c.answers("p3 [V]: ", "233")
+	c.sees("PASS")
+	c.answers("[2/2] c2", "quit")
+	c.ends(exitDone)
+	if got := countKept(t, book, job, "c1"); got != 4 {
+		t.Errorf("%d lines are kept, want the meter and three readings", got)
+	}
+}
+
+// An Enter typed ahead must not carry anybody past a stop.
+func TestWalk_stopNeedsAWord(t *testing.T) {
+	book, job := newJob(t, string(demo.Plan))
+	c := onTerminal(t, 200, program(book, "handback", "walk", job))
+	for _, line := range []string{"", "", "live", "now", "live not not", "now", "live"} {
+		c.answers("]: ", line)
+	}
+	c.sees("proof after [now or 14:05]: ")
+	c.sends("now\n\n\n\n")
+	c.sees("STOP: live: L1-E")
+	c.sees("repeat WHY to take it again, on to go on: ")
+	c.types("")
+	c.sees(`"": repeat WHY, on, note WORDS or quit`)
+	c.answers("on to go on: ", "quit")
+	text := c.ends(exitDone)
+	if strings.Contains(text, "[2/19]") {
+		t.Errorf("the walk went on past a stop:\n%s", text)
+	}
+}
+
+// Ctrl-D at a prompt leaves like the end of a pipe; a line it cuts off is no
+// answer, for it may lack digits.
+func TestWalk_unfinishedLine(t *testing.T) {
+	book, job := newJob(t, longPlan(1, 3))
+	c := onTerminal(t, 200, program(book, "handback", "walk", job))
+	c.answers("[Enter for dmm]: ", "")
+	c.sees("p1, p2, p3 [V]: ")
+	c.sends("24\x04\x04") // the first sends what was typed, the second ends the input
+	c.sees(`"24": the line was not finished and is not taken`)
+	c.ends(exitFailed)
+
+	pipe := onPipes(t, program(book, "handback", "walk", job))
+	pipe.sees("p1, p2, p3 [V]: ")
+	pipe.sends("249.1 2")
+	pipe.in.Close()
+	pipe.sees(`"249.1 2": the line was not finished and is not taken`)
+	pipe.ends(exitFailed)
+	if got := countKept(t, book, job, "c1"); got != 1 {
+		t.Errorf("%d lines are kept, want the meter alone", got)
+	}
+}
+
+// Talk fits a narrow terminal; escape sequences are sent to none.
+func TestWalk_narrowTerminal(t *testing.T) {
+	book, job := newJob(t, string(demo.Plan))
+	c := onTerminal(t, 40, program(book, "handback", "walk", job))
+	c.answers("[Enter for det-hv]: ", "quit")
+	text := c.ends(exitDone)
+	if strings.ContainsRune(text, '\x1b') {
+		t.Errorf("escape sequences on a terminal: %q", text)
+	}
+	_, cautions, ok := strings.Cut(text, "  caution: ")
+	cautions, _, found := strings.Cut(cautions, "  instrument ")
+	if !ok || !found {
+		t.Fatalf("no cautions:\n%s", text)
+	}
+	for _, line := range strings.Split(cautions, "\n") {
+		if n := len([]rune(line)); n >= 40 {
+			t.Errorf("%d characters at 40 columns: %s", n, line)
+		}
+	}
+}
+
+// What no person can have meant is refused everywhere a line is read, notes and
+// reasons too, and never ends the walk.
+func TestWalk_unreadableLines(t *testing.T) {
+	book, job := newJob(t, longPlan(1, 3))
+	c := onPipes(t, program(book, "handback", "walk", job))
+	c.answers("[Enter for dmm]: ", "note \x1b[2Jgone")
+	c.sees("control characters are not read")
+	c.answers("[Enter for dmm]: ", "skip \xff")
+	c.sees("control characters are not read")
+	c.answers("[Enter for dmm]: ", "note "+strings.Repeat("x", 3*maxLine))
+	c.sees("a line of more than 4096 characters is not read")
+	c.answers("[Enter for dmm]: ", "dmm\r")
+	c.answers("p1, p2, p3 [V]: ", strings.Repeat("9", 3000))
+	c.answers("p1, p2, p3 [V]: ", "231 232 233")
+	c.sees("end of the plan")
+	if text := c.ends(exitDone); strings.ContainsRune(text, '\x1b') || strings.Contains(text, strings.Repeat("9", 200)+"\"") {
+		t.Errorf("a refused line comes back raw or whole:\n%q", text)
+	}
+	kinds := map[string]int{}
+	for _, e := range entriesOf(t, book, job) {
+		kinds[e.Kind]++
+	}
+	if diff := cmp.Diff(map[string]int{report.KindOpen: 1, report.KindRead: 2, report.KindJudge: 1}, kinds); diff != "" {
+		t.Errorf("entries (-want +got):\n%s", diff)
+	}
+}
