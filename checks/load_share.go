@@ -39,7 +39,7 @@ var _ = register(&Kind{
 		}
 		out := predictShare(feeds)
 		for _, f := range feeds {
-			l := g.afterLimit(f.t)
+			l := afterLimit(g.After, f.t)
 			out = append(out, Prediction{Name: "after opening, " + f.t.ID, Text: l.text("A"), Source: l.Source})
 		}
 		return out
@@ -171,11 +171,12 @@ func doubtLoadShare(in Input) []Doubt {
 	return out
 }
 
-// afterLimit is the most a transformer may carry after opening, A.
-func (g *loadShare) afterLimit(t *Transformer) *Limit {
+// afterLimit is the most a transformer may carry after opening, A: a share of its
+// rated LV current, all of it when the plan gives no share.
+func afterLimit(share *Percent, t *Transformer) *Limit {
 	rated := float64(t.Rating) / math.Sqrt(3) / float64(t.LV)
-	pct, source := or(g.After, 100), "rated current of "+t.ID
-	if g.After != nil {
+	pct, source := or(share, 100), "rated current of "+t.ID
+	if share != nil {
 		source = significant(pct, 4) + " % of the rated current of " + t.ID + ", plan"
 	}
 	return AtMost(pct/100*rated, source)

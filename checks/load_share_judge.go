@@ -250,7 +250,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 			if len(own) > 1 {
 				e = w.part(own, n, load)
 			}
-			limit := g.afterLimit(t)
+			limit := afterLimit(g.After, t)
 			key := fmt.Sprintf("after_%s_l%d", keyOf(t.ID), k)
 			if w.Hold(key, t.ID+" after opening, "+lines[k-1], "A", e, limit) == Fail && !over[t.ID] {
 				over[t.ID] = true

@@ -1,0 +1,258 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// afterOpening is what an after-opening check is given.
+type afterOpening struct {
+	Sections  []openedSection `plan:"sections,need" doc:"the sections of the board, each with the transformers that feed it now"`
+	After     *Percent        `plan:"after_limit,pos" doc:"most a transformer may carry, of its rated current; 100 % when not given"`
+	ShareFrom string          `plan:"share_from" doc:"id of the load-share check that foretold the currents; shown beside those read"`
+	Clamp     string          `plan:"clamp" doc:"id of the instrument planned for the currents; the check's own when not given"`
+}
+
+// openedSection is a section of the board that stands alone now.
+type openedSection struct {
+	ID       string   `plan:"id,need" doc:"name of the section, such as A"`
+	Incomers []string `plan:"incomers,need" doc:"ids of the transformers that feed it"`
+	Board    string   `plan:"board" doc:"the board whose nominal volts the band is drawn around"`
+	Band     *Band    `plan:"band,need" doc:"band of the line-to-line volts"`
+}
+
+// foretoldSlack is how far from the foretold current a reading is still expected:
+// loads come and go while a coupler is opened (our choice; shown, not judged).
+const foretoldSlack = 0.10
+
+var _ = register(&Kind{
+	Name: "after-opening", Title: "Both sections after the coupler opened", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"If a section is dead, touch nothing and close nothing to bring it back: tell the person who controls the station."},
+	Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "currents: the rating, or the plan"},
+	Given:   func() any { return &afterOpening{} }, Validate: validateAfterOpening,
+	Form: formAfterOpening, Doubts: doubtAfterOpening, Judge: judgeAfterOpening,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*afterOpening)
+		var out []Prediction
+		for _, s := range g.Sections {
+			l := s.Band.limit(Input{Plan: p}.nominal(s.Board))
+			out = append(out, Prediction{Name: "volts of section " + s.ID, Text: l.text("V"), Source: l.Source})
+			for _, id := range s.Incomers {
+				l := afterLimit(g.After, p.Transformer(id))
+				out = append(out, Prediction{Name: "current of " + id, Text: l.text("A"), Source: l.Source})
+			}
+		}
+		return out
+	},
+})
+
+func validateAfterOpening(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*afterOpening)
+	keys := map[string]string{"coupler": "the coupler"}
+	once := func(at, key, name string) {
+		if first, ok := keys[key]; ok {
+			say(at, "%q is asked for under the same key as %s: name each once, apart by more than capitals", name, first)
+		}
+		keys[key] = name
+	}
+	if len(g.Sections) < 2 {
+		say("sections", "%d given: the sections on both sides of the coupler are wanted", len(g.Sections))
+	}
+	for n, s := range g.Sections {
+		at := func(key string) string { return fmt.Sprintf("sections[%d].%s", n+1, key) }
+		if !idShape(strings.ToLower(s.ID)) {
+			say(at("id"), "%q: letters, digits and hyphens are accepted, 40 at most", s.ID)
+		}
+		once(at("id"), s.key(), s.ID)
+		if len(s.Incomers) == 0 {
+			say(at("incomers"), "none: a section is fed by at least one transformer")
+		}
+		for i, id := range s.Incomers {
+			key := fmt.Sprintf("incomers[%d]", i+1)
+			needTransformer(p, at(key), id, say)
+			once(at(key), keyOf(id), id)
+		}
+		needBoard(p, at("board"), s.Board, say)
+		s.Band.validate(at("band"), say)
+		if s.Board == "" && s.Band != nil && s.Band.Standard != "" {
+			say(at("board"), "missing: a published band is drawn around a board's nominal volts")
+		}
+	}
+	needMeter(p, "clamp", g.Clamp, say)
+	needForetold(p, c, g, say)
+}
+
+// needForetold demands that share_from names an earlier load-share check of the
+// same transformers.
+func needForetold(p *Plan, c *Check, g *afterOpening, say sayFunc) {
+	needEarlier(p, c, "share_from", g.ShareFrom, "load-share", say)
+	d := p.Check(g.ShareFrom)
+	if d == nil || d.Kind.Name != "load-share" {
+		return
+	}
+	known := idsOf(d.Given.(*loadShare).Incomers, func(i incomer) string { return i.Transformer })
+	for _, s := range g.Sections {
+		for _, id := range s.Incomers {
+			if !slices.Contains(known, id) {
+				say("share_from", "check %s foretells %s, not %s", g.ShareFrom, strings.Join(known, ", "), id)
+			}
+		}
+	}
+}
+
+// key begins the field keys of a section's volts.
+func (s openedSection) key() string { return "section_" + keyOf(s.ID) }
+
+func formAfterOpening(in Input) []Field {
+	g := in.Check.Given.(*afterOpening)
+	state := func(key, label string) Field {
+		return Field{Key: key, Label: label, Sort: Choice, Options: YesNo, Need: true, Row: "states", Example: "yes"}
+	}
+	out := []Field{state("coupler_open", "coupler open")}
+	for _, s := range g.Sections {
+		for _, id := range s.Incomers {
+			out = append(out, state(keyOf(id)+"_closed", "incomer "+id+" closed"))
+		}
+	}
+	out = append(out, meterField(in))
+	out[len(out)-1].Label = "instrument for volts"
+	for _, s := range g.Sections {
+		out = append(out, lineVolts(in, s.key()+"_", "section "+s.ID+" ", true, nil)...)
+	}
+	clamp := meterField(in)
+	clamp.Key, clamp.Label, clamp.Default = "clamp", "instrument for currents", in.Check.planned(g.Clamp)
+	out = append(out, clamp)
+	lines, _ := in.Plan.Conductors()
+	for _, s := range g.Sections {
+		for _, id := range s.Incomers {
+			for i, line := range lines {
+				out = append(out, Field{Key: fmt.Sprintf("%s_i%d", keyOf(id), i+1), Label: id + " " + line, Sort: Measured, Unit: "A", Need: true,
+					Row: keyOf(id), Meter: "clamp", Example: []string{"522", "514", "515"}[i], Expect: in.foretold(g, id, i+1)})
+			}
+		}
+	}
+	return out
+}
+
+// foretold is what the load-share check said a transformer would carry on phase k
+// from 1, nil when it did not.
+func (in Input) foretold(g *afterOpening, id string, k int) *Expect {
+	d, ok := in.Before[g.ShareFrom].Finding.Value(fmt.Sprintf("after_%s_l%d", keyOf(id), k))
+	if !ok || math.IsNaN(d.Value) {
+		return nil
+	}
+	return &Expect{d.Value, d.Value * (1 - foretoldSlack), d.Value * (1 + foretoldSlack), in.Plan.Check(g.ShareFrom).Title + ", loads as they were"}
+}
+
+// doubtAfterOpening names readings that cannot be right.
+func doubtAfterOpening(in Input) []Doubt {
+	g := in.Check.Given.(*afterOpening)
+	var out []Doubt
+	for _, s := range g.Sections {
+		out = append(out, doubtVolts(in, s.key()+"_")...)
+		for _, id := range s.Incomers {
+			key := keyOf(id)
+			fields := [3]string{"_i1", "_i2", "_i3"}
+			most := 0.0
+			for _, f := range fields {
+				a := in.Answers[key+f]
+				if a.Value < 0 {
+					out = append(out, Doubt{Fields: []string{key + f}, Text: fmt.Sprintf("%s A: alternating current is not below zero", significant(a.Value, 5))})
+				}
+				most = math.Max(most, a.Value)
+			}
+			if in.Answers[key+"_closed"].Word == "no" && most > 0 {
+				out = append(out, Doubt{Fields: append([]string{key + "_closed"}, withPrefix(key, fields)...), Text: fmt.Sprintf("incomer %s is said to be open but reads %s A", id, significant(most, 5))})
+			}
+		}
+	}
+	return out
+}
+
+// judgeAfterOpening passes when the coupler is open, every incomer closed, the
+// line-to-line volts of every section inside their band and no transformer above
+// its limit:
+//
+//	low ≤ U ≤ high      I ≤ p·S/(√3·U_lv)/100
+//
+//	U        volts between the conductors of a section      V
+//	I        current of an incomer, each phase              A
+//	S, U_lv  rating and rated LV volts of its transformer   VA, V
+//	p        after_limit of the plan, 100 % when not given
+//
+// Limits include their own value. A section of which no two conductors stand at a
+// fifth of its nominal volts (of its band's low side where no board is given) is
+// dead: a stop that names it. An incomer that carries under 5 % of its largest
+// phase on another one has a pole or a fuse to be looked at: inconclusive. Shown
+// beside each current: read less foretold by the load-share check.
+func judgeAfterOpening(w *Work) {
+	g := w.Check.Given.(*afterOpening)
+	switch w.Word("coupler_open") {
+	case "yes":
+		w.Say(Pass, "coupler_open", "the coupler is open")
+	case "no":
+		w.Say(Fail, "coupler_open", "the coupler is not open: the sections still share, so nothing shows that each stands alone")
+	}
+	for _, s := range g.Sections {
+		w.openedStates(s)
+		w.openedVolts(s)
+		for _, id := range s.Incomers {
+			w.openedAmps(g, id)
+		}
+	}
+}
+
+// openedStates says which incomers of a section are closed.
+func (w *Work) openedStates(s openedSection) {
+	for _, id := range s.Incomers {
+		switch w.Word(keyOf(id) + "_closed") {
+		case "yes":
+			w.Say(Pass, keyOf(id)+"_closed", "incomer %s is closed", id)
+		case "no":
+			w.Say(Fail, keyOf(id)+"_closed", "incomer %s of section %s is open", id, s.ID)
+		}
+	}
+}
+
+// openedVolts holds the volts of a section and stops on a dead one.
+func (w *Work) openedVolts(s openedSection) {
+	nominal := w.nominal(s.Board)
+	band := s.Band.limit(nominal)
+	for _, k := range lineKeys {
+		u := w.Read(s.key() + "_" + k)
+		w.HoldField(u.key, "band_"+u.key, u.label, "V", u, band)
+	}
+	u, ok := w.three(s.key()+"_", lineKeys)
+	reference := nominal
+	for _, x := range []float64{band.Low, band.High} {
+		if math.IsNaN(reference) {
+			reference = x
+		}
+	}
+	if most := slices.Max(u[:]); ok && slices.Min(u[:]) >= 0 && most < deadShare*reference {
+		w.Stop("section %s is dead: no two of its conductors stand more than %s apart, and %s does not feed it", s.ID, spell(most, "V"), strings.Join(s.Incomers, " or "))
+	}
+}
+
+// openedAmps holds the currents of a transformer.
+func (w *Work) openedAmps(g *afterOpening, id string) {
+	limit := afterLimit(g.After, w.Plan.Transformer(id))
+	lines, _ := w.Plan.Conductors()
+	for k := 1; k <= 3; k++ {
+		i := w.amps(keyOf(id), k)
+		w.HoldField(i.key, "current_"+i.key, i.label, "A", i, limit)
+		if e := w.foretold(g, id, k); e != nil {
+			w.Show("foretold_"+i.key, i.label+", read less foretold", "A", i.Sub(Datum("foretold", e.Value, "A")))
+		}
+	}
+	amps, ok := w.three(keyOf(id), [3]string{"_i1", "_i2", "_i3"})
+	most := slices.Max(amps[:])
+	for k, x := range amps {
+		if ok && x >= 0 && x < nothingShare*most {
+			w.Say(Inconclusive, fmt.Sprintf("%s_i%d", keyOf(id), k+1), "%s carries %s on %s beside %s: look at the pole and the fuse of %s", id, spell(x, "A"), lines[k], spell(most, "A"), lines[k])
+		}
+	}
+}
