@@ -1,0 +1,99 @@
+package checks
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// Part is what a node of a computation is to whoever lays it out in cells.
+type Part int
+
+const (
+	PartPlain   Part = iota // an operation or a bare number: written out in place
+	PartReading             // a reading, by Key
+	PartDatum               // a value from the plan, by Label
+	PartStep                // a named step: one formula in a cell of its own
+	PartSolved              // a computation in several steps that no formula holds
+)
+
+// Part tells what the node is.
+func (e *Expr) Part() Part {
+	switch {
+	case e.op == opReading:
+		return PartReading
+	case e.op == opConst && e.label != "":
+		return PartDatum
+	case e.op == opNamed:
+		return PartStep
+	case e.op == opSolve:
+		return PartSolved
+	}
+	return PartPlain
+}
+
+// Key is the field a reading leaf reads: a field key, or check/field for a
+// reading of an earlier check.
+func (e *Expr) Key() string { return e.key }
+
+// Label and Unit name a reading, datum, step or solved node.
+func (e *Expr) Label() string { return e.label }
+
+// Unit is the base unit of a datum or step, the shown unit of a reading.
+func (e *Expr) Unit() string { return e.unit }
+
+// Constant is the value of a datum.
+func (e *Expr) Constant() float64 { return e.value }
+
+// Body is the computation of a named step.
+func (e *Expr) Body() *Expr { return e.args[0] }
+
+// Walk visits every node of the tree, arguments before what uses them; a node
+// that stands in it twice is visited twice.
+func (e *Expr) Walk(visit func(*Expr)) { e.walk(visit) }
+
+// functions are the spreadsheet names of the functions (ISO/IEC 29500-1 18.17.7,
+// also in OpenFormula). Angles go through degrees.
+var functions = map[string]string{"√": "SQRT(%s)", "abs": "ABS(%s)", "max": "MAX(%s)", "min": "MIN(%s)", "mean": "AVERAGE(%s)",
+	"cos": "COS(RADIANS(%s))", "sin": "SIN(RADIANS(%s))", "arccos": "DEGREES(ACOS(%s))"}
+
+// Formula writes the computation as a spreadsheet formula without its leading =.
+// cell gives the address of a node that has a cell of its own, "" for one to be
+// written out; every reading, step and solved node must have one. A function
+// without a spreadsheet name is our own mistake and panics.
+func (e *Expr) Formula(cell func(*Expr) string) string {
+	if at := cell(e); at != "" {
+		return at
+	}
+	switch e.op {
+	case opConst:
+		s := strconv.FormatFloat(e.value, 'g', -1, 64)
+		if strings.HasPrefix(s, "-") {
+			return "(" + s + ")"
+		}
+		return strings.Replace(s, "e", "E", 1)
+	case opReading, opNamed, opSolve:
+		panic("checks: " + e.label + " has no cell")
+	}
+	args := make([]string, len(e.args))
+	for i, a := range e.args {
+		args[i] = a.Formula(cell)
+	}
+	switch e.op {
+	case opAdd:
+		return "(" + args[0] + "+" + args[1] + ")"
+	case opSub:
+		return "(" + args[0] + "-" + args[1] + ")"
+	case opMul:
+		return "(" + args[0] + "*" + args[1] + ")"
+	case opDiv:
+		return "(" + args[0] + "/" + args[1] + ")"
+	case opPow:
+		return "POWER(" + args[0] + "," + args[1] + ")"
+	}
+	form, ok := functions[e.label]
+	if !ok {
+		panic("checks: function " + e.label + " has no spreadsheet name")
+	}
+	return fmt.Sprintf(form, strings.Join(args, ","))
+}
