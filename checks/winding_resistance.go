@@ -1,0 +1,217 @@
+package checks
+
+import "fmt"
+
+// windingResistance is what a winding-resistance check is given.
+type windingResistance struct {
+	Transformer string `plan:"transformer,need" doc:"the transformer whose winding resistance is read"`
+	Winding     string `plan:"winding,need" one:"hv|lv" doc:"hv or lv"`
+	tapChoice
+	Between     string            `plan:"between" one:"lines|neutral" doc:"lines or neutral: what each reading is taken between; neutral where it is brought out, when not given"`
+	Material    string            `plan:"material,need" one:"copper|aluminium" doc:"what the winding is made of"`
+	Reference   *Celsius          `plan:"reference" doc:"temperature the readings are referred to; 75 °C when not given"`
+	T0          *float64          `plan:"t0,pos" doc:"temperature constant of the material where the plan follows another practice, such as 234.5; IEC 60076-1's when not given"`
+	Thermometer string            `plan:"thermometer" doc:"id of the instrument that reads the winding's temperature"`
+	Maker       []makerResistance `plan:"maker" doc:"the maker's resistances at the reference temperature, between the same terminals"`
+	Tolerance   *Percent          `plan:"tolerance,pos" doc:"greatest deviation from the maker's resistance"`
+	Source      string            `plan:"source" doc:"the maker's document that gives the resistances"`
+	Spread      *Percent          `plan:"spread,pos" doc:"greatest spread of the three phases, (greatest − least)/mean; 2 % when not given"`
+}
+
+const (
+	defaultSpread    = 2.0  // %, common practice
+	defaultReference = 75.0 // °C, IEC 60076-1 for windings of oil-immersed transformers (from memory of the clause)
+)
+
+// inferredZero is T0 of IEC 60076-1: a winding's resistance grows with T0 + θ.
+var inferredZero = map[string]float64{"copper": 235, "aluminium": 225}
+
+var _ = register(&Kind{
+	Name: "winding-resistance", Title: "Winding resistance", Group: "Dead checks", Dead: true,
+	Cautions: []string{deadCaution, testCaution,
+		"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
+	Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
+		"75 °C where the plan gives no reference: IEC 60076-1 (clause from memory)",
+		"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
+	Given:    func() any { return &windingResistance{} },
+	Validate: validateWindingResistance,
+	Form:     windingResistanceForm,
+	Doubts:   doubtWindingResistance,
+	Judge:    judgeWindingResistance,
+	Predict:  predictWindingResistance,
+})
+
+// zero is T0, °C, and where it comes from.
+func (g *windingResistance) zero() (t0 float64, source string) {
+	if g.T0 != nil {
+		return *g.T0, "plan"
+	}
+	return inferredZero[g.Material], "IEC 60076-1"
+}
+
+func validateWindingResistance(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*windingResistance)
+	needTransformer(p, "transformer", g.Transformer, say)
+	needThermometer(p, g.Thermometer, say)
+	needReference(g.Reference, say)
+	if used := g.given(); g.Winding == "lv" && len(used) > 0 {
+		say(used[0], "not for the lv winding: the taps are on the HV side")
+	} else if g.Winding == "hv" {
+		g.validate(p, c, g.Transformer, say)
+	}
+	if g.T0 != nil && !(*g.T0 >= 200 && *g.T0 <= 260) {
+		say("t0", "%v: about 235 is copper's, about 225 aluminium's", *g.T0)
+	}
+	if g.Spread != nil && *g.Spread >= 50 {
+		say("spread", "%v %%: a few per cent are", float64(*g.Spread))
+	}
+	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures("resistance") {
+		say("", "%s, the check's instrument, has no range that reads a resistance", m.Name)
+	}
+	t := p.Transformer(g.Transformer)
+	if t == nil {
+		return
+	}
+	if letter, _ := g.connection(t); g.Between == "neutral" && letter == 'D' {
+		say("between", "neutral, but the %s winding of %s is a delta and has none", g.Winding, t.ID)
+	}
+	g.validateMaker(p, t, say)
+}
+
+func (g *windingResistance) spreadLimit() *Limit {
+	if g.Spread == nil {
+		return AtMost(defaultSpread, "common practice")
+	}
+	return AtMost(float64(*g.Spread), "plan")
+}
+
+// referred says in words which temperature values are referred to, and why.
+func (g *windingResistance) referred() string {
+	if g.Reference == nil {
+		return "75 °C (IEC 60076-1)"
+	}
+	return spell(float64(*g.Reference), "°C") + " (plan)"
+}
+
+func windingResistanceForm(in Input) []Field {
+	g := in.Check.Given.(*windingResistance)
+	keys, labels := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
+	out := append([]Field{meterField(in)}, temperatureFields("temperature of the winding", g.Thermometer)...)
+	for _, r := range g.reads(in) {
+		e := g.expect(in, g.makerAt(r.tap))
+		for i, key := range keys {
+			f := Field{Key: r.prefix + key, Label: r.name + map[string]string{"hv": "HV ", "lv": "LV "}[g.Winding] + labels[i], Sort: Measured, Unit: g.unit(), Need: true,
+				Row: r.prefix + "ohms", Meter: "meter", Hint: "once the reading stands still", Example: "0.512", Expect: e}
+			if e != nil {
+				f.Example = significant(FromBase(e.Value, g.unit()), 4)
+			}
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// expect is what a winding of the maker's resistance reads at the temperature
+// that was read, nil before it was.
+func (g *windingResistance) expect(in Input, m *makerResistance) *Expect {
+	temp, ok := in.Answers["temp"]
+	if !ok || m == nil || len(doubtTemperature(in)) > 0 {
+		return nil
+	}
+	t0, _ := g.zero()
+	return scaled(&Expect{Value: 1, Low: 1 - float64(*g.Tolerance)/100, High: 1 + float64(*g.Tolerance)/100, Source: g.Source + ", at " + spell(temp.Value, "°C")},
+		float64(m.Value)*(t0+temp.Value)/(t0+or(g.Reference, defaultReference)))
+}
+
+func doubtWindingResistance(in Input) []Doubt {
+	g := in.Check.Given.(*windingResistance)
+	keys, _ := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
+	out := doubtTemperature(in)
+	for _, r := range g.reads(in) {
+		flat := false
+		for _, key := range keys {
+			if a, ok := in.Answers[r.prefix+key]; ok && !(a.Value > 0) {
+				flat = true
+				out = append(out, Doubt{Fields: []string{r.prefix + key},
+					Text: fmt.Sprintf("%s: a winding's resistance is above zero; look at the leads and their polarity", spell(FromBase(a.Value, g.unit()), g.unit()))})
+			}
+		}
+		if !flat {
+			out = append(out, slipped(in, r.prefix, keys, g.unit())...)
+		}
+	}
+	return out
+}
+
+// judgeWindingResistance passes when on every tap asked the three readings R
+// spread by no more than the limit and, where the maker's resistance R_m is
+// given, each stands within its tolerance once referred to θ_ref:
+//
+//	spread = 100·(greatest − least)/mean
+//	R_ref  = R·(T0 + θ_ref)/(T0 + θ)      R_m·(1 − tol/100) ≤ R_ref ≤ R_m·(1 + tol/100)
+//
+//	θ       temperature of the winding, °C, −60 to 200
+//	θ_ref   75 °C when the plan gives none (IEC 60076-1)
+//	T0      235 copper, 225 aluminium (IEC 60076-1), or the plan's
+//	spread  2 % when the plan gives no limit (common practice); the limit itself passes
+//
+// The temperature is common to the three readings, so the spread is taken of them
+// as read. The greatest deviation from the mean is shown beside it and not
+// judged: the two differ, so a limit names its definition. A doubted reading
+// gives no value.
+func judgeWindingResistance(w *Work) {
+	g := w.Check.Given.(*windingResistance)
+	keys, _ := g.terminals(w.Plan, w.Plan.Transformer(g.Transformer))
+	inDoubt := doubted(w.Input.Doubts())
+	t0, whose := g.zero()
+	ref := or(g.Reference, defaultReference)
+	zero := Datum("T0 of "+g.Material+" ("+whose+")", t0, "°C")
+	factor := Named("factor to "+spell(ref, "°C"), "1", zero.Add(Datum("θref", ref, "°C")).Div(zero.Add(w.Read("temp"))))
+	for _, r := range g.reads(w.Input) {
+		sound, ohms := true, make([]*Expr, 3)
+		for i, key := range keys {
+			key = r.prefix + key
+			ohms[i] = w.ReadIn(key)
+			if inDoubt(key) {
+				sound = false
+			} else if !inDoubt("temp") {
+				w.referredResistance(g, r, key, ohms[i].Mul(factor))
+			}
+		}
+		if !sound {
+			continue
+		}
+		mean := Named("mean", g.unit(), Mean(ohms...))
+		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", Max(ohms...).Sub(Min(ohms...)).Div(mean).Times(100), g.spreadLimit())
+		w.Show(r.prefix+"greatest_deviation", r.name+"greatest deviation from the mean", "%",
+			Max(Abs(ohms[0].Sub(mean)), Abs(ohms[1].Sub(mean)), Abs(ohms[2].Sub(mean))).Div(mean).Times(100))
+	}
+}
+
+// referredResistance judges a resistance at the reference temperature against the
+// maker's, or shows it where there is none.
+func (w *Work) referredResistance(g *windingResistance, r tapRead, key string, e *Expr) {
+	name := w.Read(key).label + " at " + g.referred()
+	if m := g.makerAt(r.tap); m != nil {
+		w.HoldField(key, "ref_"+key, name, g.unit(), e, g.makerLimit(m))
+		return
+	}
+	w.Show("ref_"+key, name, g.unit(), e)
+	if len(g.Maker) > 0 && w.Has(key) {
+		w.Say(Inconclusive, key, "%s: the plan gives the maker's resistance of other taps, none for %s", w.Read(key).label, r.words())
+	}
+}
+
+// predictWindingResistance prints the limits before anything is read.
+func predictWindingResistance(p *Plan, c *Check) []Prediction {
+	g := c.Given.(*windingResistance)
+	l := g.spreadLimit()
+	out := []Prediction{{Name: "spread, (greatest − least)/mean", Text: l.text("%"), Source: l.Source}}
+	for _, r := range g.reads(Input{Plan: p, Check: c}) {
+		if m := g.makerAt(r.tap); m != nil {
+			l := g.makerLimit(m)
+			out = append(out, Prediction{Name: r.name + "resistance at " + g.referred(), Text: Between(l.Low, l.High, "").text(g.unit()), Source: l.Source})
+		}
+	}
+	return out
+}
