@@ -167,7 +167,11 @@ func connect(ctx context.Context, path string, how access, release func()) (*Boo
 	}
 	db.SetMaxOpenConns(1)
 	b := &Book{path: path, db: db, how: how, release: release}
-	if err := errors.Join(b.settle(ctx), b.prepare(ctx)); err != nil {
+	err = b.settle(ctx)
+	if err == nil {
+		err = b.prepare(ctx)
+	}
+	if err != nil {
 		db.Close()
 		return nil, translate(path, err)
 	}
@@ -259,7 +263,10 @@ func create(ctx context.Context, path string, pageSize int) error {
 	db, err := sql.Open("sqlite", dataSource(temp, how))
 	if err == nil {
 		db.SetMaxOpenConns(1)
-		err = errors.Join(migrate(ctx, db), db.Close())
+		if err = migrate(ctx, db); err == nil {
+			err = emptyLog(ctx, db)
+		}
+		err = errors.Join(err, db.Close())
 	}
 	if err != nil {
 		return translate(abs, err)
@@ -269,6 +276,19 @@ func create(ctx context.Context, path string, pageSize int) error {
 			return refuseExisting(abs)
 		}
 		return fmt.Errorf("record book %s: %w", abs, err)
+	}
+	return nil
+}
+
+// emptyLog moves the write-ahead log into the file, which alone is given its name.
+// Closing would do so too, but says nothing when the disk is full.
+func emptyLog(ctx context.Context, db *sql.DB) error {
+	var busy, log, moved int
+	if err := db.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &log, &moved); err != nil {
+		return err
+	}
+	if busy != 0 || log != 0 {
+		return fmt.Errorf("%d pages of the new book are still in its log", log)
 	}
 	return nil
 }
