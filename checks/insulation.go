@@ -1,0 +1,259 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// insulation is what an insulation check is given.
+type insulation struct {
+	Plant        string        `plan:"plant,need" one:"transformer|rotating machine|other" doc:"what is tested: transformers are referred to 20 °C, rotating machines to 40 °C, other plant only where the plan gives a reference"`
+	Reference    *Celsius      `plan:"reference" doc:"temperature the readings are corrected to, where it is not that of the plant"`
+	Volts        *Volt         `plan:"volts,pos" doc:"test volts of combinations that give none of their own"`
+	Minimum      *Ohm          `plan:"minimum,pos" doc:"least resistance after 60 s at the reference, of combinations that give none of their own"`
+	Source       string        `plan:"source" doc:"where the limits come from; plan when not given"`
+	Combinations []combination `plan:"combinations" doc:"what is tested against what; HV-LV+E, LV-HV+E and HV+LV-E when not given"`
+	Times        []Second      `plan:"times" doc:"when the resistance is read: 15 s, 30 s, 60 s, 600 s; 60 s alone when not given"`
+	Polarisation *float64      `plan:"polarisation,pos" doc:"least polarisation index R600/R60"`
+	Absorption30 *float64      `plan:"absorption_30,pos" doc:"least absorption ratio R60/R30"`
+	Absorption15 *float64      `plan:"absorption_15,pos" doc:"least absorption ratio R60/R15"`
+	IndexBelow   *Ohm          `plan:"index_below,pos" doc:"corrected 60 s resistance from which on an index is shown and not judged"`
+	Thermometer  string        `plan:"thermometer" doc:"id of the instrument that reads the temperature"`
+}
+
+// combination is one test: what is at the test volts against what is earthed.
+type combination struct {
+	ID      string `plan:"id,need" doc:"short name used in answers"`
+	Name    string `plan:"name,need" doc:"what it is called on the sheet, such as HV-LV+E, or L1-L2+L3+E of a cable"`
+	Volts   *Volt  `plan:"volts,pos" doc:"test volts"`
+	Minimum *Ohm   `plan:"minimum,pos" doc:"least resistance after 60 s at the reference"`
+}
+
+// twoWindings are the combinations of a two-winding transformer: one winding
+// against the other and earth, and both against earth.
+var twoWindings = []combination{{ID: "hv", Name: "HV-LV+E"}, {ID: "lv", Name: "LV-HV+E"}, {ID: "both", Name: "HV+LV-E"}}
+
+// maxCombinations is as many as one sheet holds.
+const maxCombinations = 24
+
+// testSeconds are the times of the indices; 60 s is the one judged.
+var testSeconds = []Second{15, 30, 60, 600}
+
+// usualReference is what plant is referred to, °C: IEEE 43 for rotating machines;
+// for transformers common practice.
+var usualReference = map[string]float64{"transformer": 20, "rotating machine": 40}
+
+// voltsAbove is how far, over the plan's, test volts may stand: what a tester of a
+// nominal voltage gives above it (common practice).
+const voltsAbove = 1.25
+
+var _ = register(&Kind{
+	Name: "insulation", Title: "Insulation resistance", Group: "Dead checks", Dead: true,
+	Cautions: []string{deadCaution, testCaution,
+		"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick, for longer than the test took, then earth it, before anyone touches it."},
+	Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43 (from memory)",
+		"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
+		"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ (this from memory)",
+		"test volts from the plan's to 25 % above: common practice"},
+	Given:    func() any { return &insulation{} },
+	Validate: validateInsulation,
+	Form:     insulationForm,
+	Doubts:   doubtInsulation,
+	Judge:    judgeInsulation,
+	Predict:  predictInsulation,
+})
+
+func validateInsulation(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*insulation)
+	needThermometer(p, g.Thermometer, say)
+	needReference(g.Reference, say)
+	if n := len(g.Combinations); g.Combinations != nil && (n == 0 || n > maxCombinations) {
+		say("combinations", "%d combinations: 1 to %d are wanted; give more in a check of their own", n, maxCombinations)
+	}
+	if g.Combinations == nil && g.Plant != "transformer" {
+		say("combinations", "missing: what of the %s is tested against what", g.Plant)
+	}
+	needIDs("combinations", idsOf(g.Combinations, func(c combination) string { return c.ID }), say)
+	for i, c := range g.combinations() {
+		key := func(what string) string {
+			if g.Combinations == nil {
+				return what
+			}
+			return fmt.Sprintf("combinations[%d].%s", i+1, what)
+		}
+		if g.volts(c) == nil {
+			say(key("volts"), "missing: the test volts of %s, here or for all", c.Name)
+		}
+		if g.minimum(c) == nil {
+			say(key("minimum"), "missing: the least resistance of %s, here or for all; none is taken for granted", c.Name)
+		}
+	}
+	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures("resistance") {
+		say("", "%s, the check's instrument, has no range that reads a resistance", m.Name)
+	}
+	g.validateTimes(say)
+}
+
+func (g *insulation) validateTimes(say sayFunc) {
+	for i, t := range g.Times {
+		switch {
+		case !slices.Contains(testSeconds, t):
+			say(fmt.Sprintf("times[%d]", i+1), "%v s: 15 s, 30 s, 60 s and 600 s are the times of the indices", float64(t))
+		case i > 0 && t <= g.Times[i-1]:
+			say(fmt.Sprintf("times[%d]", i+1), "%v s stands after %v s: times rise", float64(t), float64(g.Times[i-1]))
+		}
+	}
+	if g.Times != nil && !slices.Contains(g.Times, 60) {
+		say("times", "60 s is missing: it is the reading that the minimum holds")
+	}
+	for _, x := range g.indices() {
+		switch {
+		case x.least != nil && !g.reads(x.over, x.under):
+			say(x.key, "needs readings after %v s and %v s: name them in times", float64(x.under), float64(x.over))
+		case x.least != nil && *x.least >= 20:
+			say(x.key, "%v: an index is between 1 and a few", *x.least)
+		}
+	}
+	if g.IndexBelow != nil && g.Polarisation == nil && g.Absorption30 == nil && g.Absorption15 == nil {
+		say("index_below", "no index has a limit that it could set aside")
+	}
+}
+
+// index is a quotient of two readings of one test.
+type index struct {
+	key, name   string
+	over, under Second
+	least       *float64
+}
+
+func (g *insulation) indices() []index {
+	return []index{
+		{"polarisation", "polarisation index R600/R60", 600, 60, g.Polarisation},
+		{"absorption_30", "absorption ratio R60/R30", 60, 30, g.Absorption30},
+		{"absorption_15", "absorption ratio R60/R15", 60, 15, g.Absorption15},
+	}
+}
+
+func (g *insulation) combinations() []combination {
+	if g.Combinations == nil {
+		return twoWindings
+	}
+	return g.Combinations
+}
+
+func (g *insulation) volts(c combination) *Volt {
+	if c.Volts != nil {
+		return c.Volts
+	}
+	return g.Volts
+}
+
+func (g *insulation) minimum(c combination) *Ohm {
+	if c.Minimum != nil {
+		return c.Minimum
+	}
+	return g.Minimum
+}
+
+// times are the moments of reading, s.
+func (g *insulation) times() []Second {
+	if g.Times == nil {
+		return []Second{60}
+	}
+	return g.Times
+}
+
+func (g *insulation) reads(times ...Second) bool {
+	for _, t := range times {
+		if !slices.Contains(g.times(), t) {
+			return false
+		}
+	}
+	return true
+}
+
+// reference is the temperature readings are corrected to, NaN for none.
+func (g *insulation) reference() float64 {
+	if g.Reference != nil {
+		return float64(*g.Reference)
+	}
+	if r, ok := usualReference[g.Plant]; ok {
+		return r
+	}
+	return math.NaN()
+}
+
+// source is where the plan's limits come from.
+func (g *insulation) source() string {
+	if g.Source != "" {
+		return g.Source
+	}
+	return "plan"
+}
+
+// field is the key of a combination's reading after t seconds.
+func (c combination) field(t Second) string { return fieldKey(c.ID, fmt.Sprintf("r%v", float64(t))) }
+
+func (c combination) key(what string) string {
+	return what + "_" + strings.ReplaceAll(c.ID, "-", "_")
+}
+
+func insulationForm(in Input) []Field {
+	g := in.Check.Given.(*insulation)
+	out := append([]Field{meterField(in)}, temperatureFields("temperature of the insulation", g.Thermometer)...)
+	for _, c := range g.combinations() {
+		v := float64(*g.volts(c))
+		out = append(out, Field{Key: fieldKey(c.ID, "volts"), Label: c.Name + ", test volts", Sort: Measured, Unit: "V", Need: true, Row: c.ID, Example: significant(v, 4),
+			Hint: "as the instrument shows them under load", Expect: &Expect{Value: v, Low: v, High: v * voltsAbove, Source: "plan, up to 25 % above"}})
+		for _, t := range g.times() {
+			out = append(out, Field{Key: c.field(t), Label: fmt.Sprintf("%s, after %v s", c.Name, float64(t)), Sort: Measured, Unit: "MΩ", Need: true, Row: c.ID, Meter: "meter",
+				Bounds: true, Example: "2500"})
+		}
+	}
+	return append(out, Field{Key: "discharged", Label: "discharged and earthed after the test", Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
+}
+
+// doubtInsulation names resistances below zero: a short circuit reads zero, which
+// is judged, but nothing reads less.
+func doubtInsulation(in Input) []Doubt {
+	g := in.Check.Given.(*insulation)
+	out := doubtTemperature(in)
+	for _, c := range g.combinations() {
+		for _, t := range g.times() {
+			if a, ok := in.Answers[c.field(t)]; ok && !(a.Value >= 0) {
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: fmt.Sprintf("%s after %v s: %s: no insulation resistance is below zero",
+					c.Name, float64(t), spell(FromBase(a.Value, "MΩ"), "MΩ"))})
+			}
+		}
+	}
+	return out
+}
+
+func predictInsulation(p *Plan, c *Check) []Prediction {
+	g := c.Given.(*insulation)
+	at := "as read"
+	if ref := g.reference(); !math.IsNaN(ref) {
+		at = "at " + spell(ref, "°C")
+	}
+	var out []Prediction
+	for _, c := range g.combinations() {
+		out = append(out, Prediction{Name: c.Name + " after 60 s", Source: g.source(),
+			Text: fmt.Sprintf("at least %s %s, tested at %s", spell(FromBase(float64(*g.minimum(c)), "MΩ"), "MΩ"), at, spell(float64(*g.volts(c)), "V"))})
+	}
+	if text := g.unusualReference(); text != "" {
+		out = append(out, Prediction{Name: "reference temperature", Text: text, Source: "IEEE 43, common practice", Warn: true})
+	}
+	return out
+}
+
+// unusualReference says when the plan refers plant to another temperature than
+// is usual for it, "" when it does not.
+func (g *insulation) unusualReference() string {
+	usual, ok := usualReference[g.Plant]
+	if !ok || g.Reference == nil || float64(*g.Reference) == usual {
+		return ""
+	}
+	return fmt.Sprintf("%s is the plan's; a %s is referred to %s: a minimum at one is none at the other", spell(float64(*g.Reference), "°C"), g.Plant, spell(usual, "°C"))
+}

@@ -1,0 +1,103 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+)
+
+// judgeInsulation passes when every combination was tested at its volts, its
+// resistance after 60 s at the reference temperature is at least the minimum,
+// every index with a limit is at least that, and the plant was discharged:
+//
+//	R_ref = R60·0.5^((θref − θ)/10) ≥ minimum     PI = R600/R60     R60/R30     R60/R15
+//
+//	θ        temperature of the insulation, °C, −60 to 200
+//	θref     the plan's; else 20 °C for transformers, 40 °C for rotating machines;
+//	         other plant is not corrected where the plan gives none
+//	volts    from the plan's to 25 % above (common practice)
+//
+// Limits include their own value. Readings of one test have one temperature, so
+// indices are of readings as they are. A reading such as ">2 GΩ" is a lower bound
+// and judged as one; a quotient of two readings is known as far as its parts are,
+// and of two lower bounds not at all. From the plan's index_below on, indices are
+// shown and not judged. Halving per 10 K is a rule of thumb: the form of IEEE 43
+// (from memory). Plant left charged is a stop.
+func judgeInsulation(w *Work) {
+	g := w.Check.Given.(*insulation)
+	inDoubt := doubted(w.Input.Doubts())
+	for _, c := range g.combinations() {
+		volts, v := fieldKey(c.ID, "volts"), float64(*g.volts(c))
+		w.HoldField(volts, c.key("volts"), c.Name+", test volts", "V", w.Read(volts), Between(v, v*voltsAbove, "plan, up to 25 % above"))
+		if !inDoubt(c.field(60)) && !inDoubt("temp") {
+			field := c.field(60)
+			e, name := w.atReference(g, w.ReadIn(field), c.Name+", after 60 s")
+			w.HoldBounded(field, c.key("r60"), name, "MΩ", e, AtLeast(FromBase(float64(*g.minimum(c)), "MΩ"), g.source()))
+		}
+		for _, x := range g.indices() {
+			if g.reads(x.over, x.under) && !inDoubt(c.field(x.over)) && !inDoubt(c.field(x.under)) {
+				w.index(g, c, x, inDoubt("temp"))
+			}
+		}
+	}
+	if text := g.unusualReference(); text != "" {
+		w.Caution("Reference temperature: %s.", text)
+	}
+	switch w.Word("discharged") {
+	case "yes":
+		w.Say(Pass, "discharged", "discharged and earthed after the test")
+	case "no":
+		w.Stop("the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
+	}
+}
+
+// atReference corrects a resistance to the reference temperature, and names it.
+func (w *Work) atReference(g *insulation, r *Expr, name string) (*Expr, string) {
+	ref := g.reference()
+	if math.IsNaN(ref) {
+		return r, name + ", not corrected for temperature"
+	}
+	whose := "usual for a " + g.Plant
+	if g.Reference != nil {
+		whose = "plan"
+	}
+	factor := Named(fmt.Sprintf("factor to %s (%s)", spell(ref, "°C"), whose), "1", K(0.5).PowOf(Datum("θref", ref, "°C").Sub(w.Read("temp")).Div(K(10))))
+	return r.Mul(factor), name + " at " + spell(ref, "°C")
+}
+
+// index judges one quotient of a combination's readings, or shows it where it has
+// no limit or the insulation is good beyond it.
+func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
+	over, under := c.field(x.over), c.field(x.under)
+	if !w.Has(over, under) {
+		return
+	}
+	key, name := c.key(x.key), c.Name+", "+x.name
+	bound, ok := quotientBound(w.Answers[over], w.Answers[under])
+	why := "both readings are bounds"
+	if w.value(under) == 0 {
+		ok, why = false, "the earlier reading is zero"
+	}
+	e := w.ReadIn(over).Div(w.ReadIn(under))
+	judged := x.least != nil && !(w.goodBeyond(g, c) && !tempInDoubt)
+	switch {
+	case !ok && judged:
+		w.Say(Inconclusive, over+" "+under, "%s is not known: %s", name, why)
+	case !ok:
+		w.Caution("%s is not known: %s.", name, why)
+	case judged:
+		w.holdBound(bound, over, key, name, "1", e, AtLeast(*x.least, g.source()))
+	default:
+		w.showBound(bound, key, name, "1", e)
+	}
+}
+
+// goodBeyond tells whether the corrected 60 s resistance is known to be at least
+// the plan's index_below.
+func (w *Work) goodBeyond(g *insulation, c combination) bool {
+	field := c.field(60)
+	if g.IndexBelow == nil || !w.Has(field, "temp") || w.Answers[field].Bound == "<" {
+		return false
+	}
+	e, _ := w.atReference(g, w.ReadIn(field), "")
+	return e.eval(w.value) >= FromBase(float64(*g.IndexBelow), "MΩ")*(1-slack)
+}
