@@ -21,7 +21,7 @@ type correctOptions struct {
 func newCorrect(env *Env) *cobra.Command {
 	o := &correctOptions{env: env}
 	c := &cobra.Command{
-		Use: "correct JOB CHECK key=value… --why WHY", Short: "put a slip in a judged check right", Args: atLeast(3),
+		Use: "correct JOB CHECK key=value… --why WHY", Short: "put a slip in a judged check right", Args: atLeast("JOB", "CHECK", "key=value"),
 		Long: `Put readings of a judged check right: a slip of the pen, not a new reading (that is
 a repeat). The old answer stays visible beside the new one with the reason. The
 check, and every check that used its readings, is judged again.`,

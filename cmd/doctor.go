@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/report"
 )
 
 type doctorOptions struct {
@@ -99,7 +100,7 @@ func (o *doctorOptions) answer(r doctorReport) error {
 			return err
 		}
 	} else {
-		fmt.Fprintf(o.env.Out, "%s: %d jobs, %d entries\n", r.Book, r.Jobs, r.Entries)
+		fmt.Fprintf(o.env.Out, "%s: %s, %s\n", r.Book, report.Count(r.Jobs, "job", "jobs"), report.Count(r.Entries, "entry", "entries"))
 		for _, f := range r.Faults {
 			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
 		}
@@ -111,7 +112,7 @@ func (o *doctorOptions) answer(r doctorReport) error {
 		}
 	}
 	if len(r.Faults) > 0 {
-		return fmt.Errorf("record book %s: %w: %d faults", r.Book, errIntegrity, len(r.Faults))
+		return fmt.Errorf("record book %s: %w: %s", r.Book, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
 	}
 	return nil
 }

@@ -23,7 +23,7 @@ type enterOptions struct {
 func newEnter(env *Env) *cobra.Command {
 	o := &enterOptions{env: env}
 	c := &cobra.Command{
-		Use: "enter JOB CHECK key=value…", Short: "record readings of one check without being asked", Args: atLeast(2),
+		Use: "enter JOB CHECK key=value…", Short: "record readings of one check without being asked", Args: atLeast("JOB", "CHECK"),
 		Long: `Record readings of one check, all or none: key=value arguments, or lines of
 key = value in a file (- for stdin; # begins a comment). The check is judged once
 every needed key is there. handback kinds KIND lists the keys of a kind.`,

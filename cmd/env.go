@@ -10,12 +10,14 @@ import (
 	"os/signal"
 	"path/filepath"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/adrg/xdg"
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/report"
 )
 
 // Version is the release this program calls itself in entries and help.
@@ -113,18 +115,35 @@ func tell(env Env, err error) int {
 func exactly(names ...string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
 		if len(args) != len(names) {
-			return usagef("%s takes %d arguments, %d were given; type: %s", c.Name(), len(names), len(args), c.UseLine())
+			return usagef("%s takes %s, %s; type: %s", c.Name(), wanted(names), given(len(args)), c.UseLine())
 		}
 		return nil
 	}
 }
 
-// atLeast demands n arguments or more.
-func atLeast(n int) cobra.PositionalArgs {
+// atLeast demands the named arguments; more may follow.
+func atLeast(names ...string) cobra.PositionalArgs {
 	return func(c *cobra.Command, args []string) error {
-		if len(args) < n {
-			return usagef("%s takes at least %d arguments, %d were given; type: %s", c.Name(), n, len(args), c.UseLine())
+		if len(args) < len(names) {
+			return usagef("%s takes at least %s, %s; type: %s", c.Name(), wanted(names), given(len(args)), c.UseLine())
 		}
 		return nil
 	}
+}
+
+func wanted(names []string) string {
+	if len(names) == 0 {
+		return "no arguments"
+	}
+	return fmt.Sprintf("%s (%s)", report.Count(len(names), "argument", "arguments"), strings.Join(names, " "))
+}
+
+func given(n int) string {
+	switch n {
+	case 0:
+		return "none was given"
+	case 1:
+		return "1 was given"
+	}
+	return fmt.Sprintf("%d were given", n)
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/report"
 	"handback/templates"
 )
 
@@ -21,7 +22,7 @@ func newPlan(env *Env) *cobra.Command {
 		Example: "  handback plan new tap-change > plan.yaml\n  handback plan check plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usagef("no command plan %s; type: handback plan --help", args[0])
+				return usagef("no command \"plan %s\"%s; type: handback plan --help", args[0], suggestion(c, args[0]))
 			}
 			return c.Help()
 		},
@@ -106,7 +107,7 @@ func runPlanCheck(o *planCheckOptions) error {
 		if err := printJSON(o.env.Out, rep); err != nil || wrong == nil {
 			return err
 		}
-		return fmt.Errorf("%s: %d problems", o.file, len(wrong))
+		return fmt.Errorf("%s: %s", o.file, report.Count(len(wrong), "problem", "problems"))
 	}
 	fmt.Fprintf(o.env.Out, "%s: %s, %s\n\n", o.file, plan.Title, plan.Site)
 	if err := printSteps(o.env.Out, rep.Steps); err != nil {

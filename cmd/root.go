@@ -45,10 +45,21 @@ func newRoot(env *Env) *cobra.Command {
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
 		newHandover(env), newVerify(env), newDoctor(env),
 	)
+	plainUse(root)
 	return root
 }
 
+// plainUse keeps the word [flags] out of the usage line, which errors tell people
+// to type.
+func plainUse(c *cobra.Command) {
+	c.DisableFlagsInUseLine = true
+	for _, sub := range c.Commands() {
+		plainUse(sub)
+	}
+}
+
 func suggestion(c *cobra.Command, word string) string {
+	c.SuggestionsMinimumDistance = 2 // edits apart
 	near := c.SuggestionsFor(word)
 	if len(near) == 0 {
 		return ""

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/report"
 )
 
 type verifyOptions struct {
@@ -84,7 +85,8 @@ func (o *verifyOptions) answer(r verifyReport) error {
 			return err
 		}
 	} else {
-		fmt.Fprintf(o.env.Out, "%s: %d entries, head %s\nplan SHA-256 %s\n%d attempts judged again\n", r.Job, r.Entries, r.Head, r.PlanHash, r.Attempts)
+		fmt.Fprintf(o.env.Out, "%s: %s, head %s\nplan SHA-256 %s\n%s judged again\n",
+			r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, r.PlanHash, report.Count(r.Attempts, "attempt", "attempts"))
 		for _, f := range r.Faults {
 			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
 		}
@@ -93,7 +95,7 @@ func (o *verifyOptions) answer(r verifyReport) error {
 		}
 	}
 	if len(r.Faults) > 0 {
-		return fmt.Errorf("job %s: %w: %d faults", r.Job, errIntegrity, len(r.Faults))
+		return fmt.Errorf("job %s: %w: %s", r.Job, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
 	}
 	return nil
 }

@@ -124,11 +124,11 @@ func (j *Job) Overall(now time.Time) Overall {
 	}
 	switch {
 	case stops > 0:
-		return Overall{false, fmt.Sprintf("STOP: %s, %s open", count(stops, "stop stands", "stops stand"), count(open, "check", "checks"))}
+		return Overall{false, fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))}
 	case open > 0 || holds > 0:
-		return Overall{false, fmt.Sprintf("not ready: %s and %s open", count(open, "check", "checks"), count(holds, "hold point", "hold points"))}
+		return Overall{false, fmt.Sprintf("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))}
 	case conceded > 0:
-		return Overall{true, fmt.Sprintf("ready, with %s", count(conceded, "concession", "concessions"))}
+		return Overall{true, fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
 	}
 	return Overall{true, "ready: every check passes"}
 }
@@ -150,7 +150,8 @@ func (j *Job) staleAt(s *State, now time.Time) time.Time {
 	return now
 }
 
-func count(n int, one, many string) string {
+// Count is a number with its noun: 1 check, 2 checks.
+func Count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}

@@ -37,7 +37,7 @@ type summaryHold struct {
 // The error names what the template lacks.
 func Text(d *Document) (string, error) {
 	s := summary{Job: flat(d.Job), Title: flat(d.Title), Site: flat(d.Site), Work: flat(d.Work), Permit: flat(d.Permit), Opened: d.Opened, Last: d.Last,
-		Overall: flat(overallWords(d.Overall)), Entries: count(d.Entries, "entry", "entries"), Head: d.Head, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
+		Overall: flat(overallWords(d.Overall)), Entries: Count(d.Entries, "entry", "entries"), Head: d.Head, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
 	for _, st := range d.Stops {
 		st.Text, st.Outcome = flat(st.Title+": "+st.Text), flat(st.Outcome)
 		s.Stops = append(s.Stops, st)
