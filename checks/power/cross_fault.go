@@ -54,7 +54,7 @@ const (
 	evenShape   = 0.25 // lesser over greater of positive and negative sequence of a system that has all three conductors; one dead gives 0.5
 	leastFit    = 0.2  // amplitude of B over A below which B is not live
 	otherSense  = 0.75 // fit of the other sequence over the fit of this one; two of three conductors give 0.5
-	offsetShare = 0.03 // of A's phase volts: a tied neutral stands nearer
+	OffsetShare = 0.03 // of A's phase volts: a tied neutral stands nearer
 )
 
 // evenPerms and oddPerms are the mappings that keep and that reverse the phase sequence.
@@ -172,7 +172,7 @@ func (c *CrossFinding) name() {
 		c.Fault = CrossDisplaced
 	case c.Places != 0:
 		c.Fault = CrossRolled
-	case c.Offset > offsetShare*f.PhaseVoltsA():
+	case c.Offset > OffsetShare*f.PhaseVoltsA():
 		c.Fault = CrossOffset
 	default:
 		c.Fault = CrossInPhase

@@ -14,8 +14,8 @@ type CrossSuspect struct {
 }
 
 // agreeing is how many times tol a conductor may stand from where the rest of B would have it: with tol 0.6 % of the line volts it leaves
-// room for 1 % of negative sequence, which moves the third corner by 1.7 % of them.
-const agreeing = 4
+// room for 1 % of negative sequence, which moves the third corner by 1.7 % of them, and for circles that only graze one another.
+const agreeing = 5
 
 func errTolerance(tol float64) error {
 	return fmt.Errorf("%w: tolerance %g V, want a finite number above zero", ErrVolts, tol)
@@ -34,7 +34,7 @@ func (s CrossSuspect) mend(v CrossVolts) CrossVolts {
 // suspects drops readings in turn and lists those without which the rest agrees.
 //
 // The volts to one conductor of B are three for two unknowns: without any one of them the other two always meet, in two points. So the rest of
-// B decides: a point counts when it stands within 4·tol of where the other conductors of B would have it, and, where B's volts to
+// B decides: a point counts when it stands within 5·tol of where the other conductors of B would have it, and, where B's volts to
 // neutral were read, when these then meet in one point within tol. When no reading across explains it, or several conductors of B are off, the volts of A are
 // tried: one of them, changed alone, must bring every conductor of B within tol.
 func (c *CrossFinding) suspects(v CrossVolts, tol float64) []CrossSuspect {
@@ -81,7 +81,7 @@ func (c *CrossFinding) without(v CrossVolts, i, j int, tol float64) (point, mirr
 		points[0], points[1], miss[0], miss[1] = points[1], points[0], miss[1], miss[0]
 	}
 	mirror = cmplx.NaN()
-	if miss[1] <= agreeing*tol && cmplx.Abs(points[0]-points[1]) > 4*agreeing*tol {
+	if miss[1] <= agreeing*tol && cmplx.Abs(points[0]-points[1]) > 3*agreeing*tol {
 		mirror = points[1]
 	}
 	return points[0], mirror, miss[0] <= agreeing*tol
