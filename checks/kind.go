@@ -39,6 +39,11 @@ type Kind struct {
 	// answers, instruments and doubts.
 	Judge func(w *Work)
 
+	// Due says when the next open line of a begun check falls due, for kinds that
+	// are read over hours: the walk goes on with other checks until then. ok is
+	// false when no line waits for a time. nil when none ever does.
+	Due func(in Input) (due time.Time, ok bool)
+
 	// Predict says what to expect before anything is read, for plan check.
 	Predict func(p *Plan, c *Check) []Prediction
 }

@@ -1,0 +1,247 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+// soak is what a soak check is given.
+type soak struct {
+	Point       string    `plan:"point,need" doc:"where the temperature is read, such as hottest winding"`
+	Transformer string    `plan:"transformer" doc:"id of the transformer: its rated current, and its insulation class when none is given here"`
+	Minutes     []float64 `plan:"minutes" doc:"minutes after the first reading at which it is read, such as [0, 15, 30, 60]"`
+	Every       *Second   `plan:"every,pos" doc:"interval of the readings, such as 15 min, in place of minutes"`
+	Readings    int       `plan:"readings" doc:"how many readings at that interval"`
+	Class       string    `plan:"class" one:"A|E|B|F|H" doc:"insulation class whose rise over the ambient is the limit (IEC 60076-11)"`
+	Limit       *Celsius  `plan:"limit" doc:"highest temperature, such as 130 °C"`
+	Source      string    `plan:"source" doc:"where the highest temperature comes from; plan when not given"`
+	Ambient     bool      `plan:"ambient" doc:"yes when the ambient temperature is read as well; a class needs it"`
+}
+
+// classRise is the highest average winding rise over the ambient by insulation
+// class, K (IEC 60076-11, table of temperature-rise limits).
+var classRise = map[string]float64{"A": 60, "E": 75, "B": 80, "F": 100, "H": 125}
+
+const (
+	fewestSoak = 4  // readings: one more than the curve has unknowns
+	mostSoak   = 60 // readings one form holds
+
+	// slipStep is how far, as a share of the reading before, ten times or a tenth of
+	// a reading may lie from it to look like a slipped decimal: a winding warms by
+	// less from one reading to the next (our choice).
+	slipStep = 0.35
+)
+
+var _ = register(&Kind{
+	Name: "soak", Title: "Soak under load", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"What is judged holds for the load carried: under more load the winding runs hotter. A sensor reads one spot; the class limits are for the mean of a winding."},
+	Sources: []string{"rise of the average winding over an ambient of at most 40 °C, by insulation class: IEC 60076-11",
+		"where US practice rules, the limits are others: give limit", "steady at 1 K an hour: IEC 60076-11 (from memory)", "highest temperature: the plan"},
+	Given: func() any { return &soak{} }, Validate: validateSoak,
+	Form: formSoak, Doubts: doubtSoak, Judge: judgeSoak, Due: dueSoak,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*soak)
+		at := g.minutes()
+		out := []Prediction{{Name: "readings", Text: fmt.Sprintf("%d over %s min", len(at), significant(at[len(at)-1], 5)), Source: "plan"}}
+		if l := g.tempLimit(); l != nil {
+			out = append(out, Prediction{Name: "temperature of " + g.Point, Text: l.text("°C"), Source: l.Source})
+		}
+		if l := g.riseLimit(p); l != nil {
+			out = append(out, Prediction{Name: "rise of " + g.Point + " over the ambient", Text: l.text("K"), Source: l.Source})
+		}
+		return out
+	},
+})
+
+func validateSoak(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*soak)
+	needTransformer(p, "transformer", g.Transformer, say)
+	listed, even := len(g.Minutes) > 0, g.Every != nil || g.Readings != 0
+	switch n := len(g.minutes()); {
+	case listed && even:
+		say("minutes", "give minutes, or every and readings, not both")
+	case !listed && (g.Every == nil || g.Readings == 0):
+		say("minutes", "missing: minutes after the first reading, or every and readings")
+	case n < fewestSoak || n > mostSoak:
+		say(map[bool]string{true: "minutes", false: "readings"}[listed], "%d readings: %d to %d are asked, fewer give no curve", n, fewestSoak, mostSoak)
+	}
+	for i, m := range g.Minutes {
+		if i == 0 && m != 0 {
+			say("minutes[1]", "%v: the minutes count from the first reading, at 0", m)
+		}
+		if i > 0 && !(m > g.Minutes[i-1]) {
+			say(fmt.Sprintf("minutes[%d]", i+1), "%v does not come after %v", m, g.Minutes[i-1])
+		}
+	}
+	class := g.class(p)
+	if _, known := classRise[class]; class != "" && !known {
+		say("transformer", "insulation class %q of %s has no limit here: give limit", class, g.Transformer)
+	}
+	switch {
+	case g.Class == "" && class != "" && g.Limit != nil: // the plate's class gives way to the plan's own limit
+	case class != "" && !g.Ambient:
+		say("ambient", "class %s limits the rise over the ambient: read it with ambient: yes, or give limit", class)
+	case class == "" && g.Limit == nil:
+		say("", "give class or limit: a temperature without a limit shows nothing")
+	}
+	if g.Source != "" && g.Limit == nil {
+		say("source", "says where a limit comes from, but no limit is given")
+	}
+}
+
+// minutes are the times of the readings after the first.
+func (g *soak) minutes() []float64 {
+	if g.Every == nil || len(g.Minutes) > 0 {
+		return g.Minutes
+	}
+	var out []float64
+	for k := range max(0, min(g.Readings, mostSoak+1)) {
+		out = append(out, float64(k)*float64(*g.Every)/60)
+	}
+	return out
+}
+
+// class is the insulation class, from the transformer's plate where the plan
+// gives none here.
+func (g *soak) class(p *Plan) string {
+	if t := p.Transformer(g.Transformer); t != nil && g.Class == "" {
+		return t.Class
+	}
+	return g.Class
+}
+
+// tempLimit is the plan's highest temperature, nil when it gives none.
+func (g *soak) tempLimit() *Limit {
+	if g.Limit == nil {
+		return nil
+	}
+	if g.Source != "" {
+		return AtMost(float64(*g.Limit), g.Source)
+	}
+	return AtMost(float64(*g.Limit), "plan")
+}
+
+// riseLimit is the highest rise over the ambient, nil where no class or no ambient
+// is to be read.
+func (g *soak) riseLimit(p *Plan) *Limit {
+	class := g.class(p)
+	rise, ok := classRise[class]
+	if !ok || !g.Ambient {
+		return nil
+	}
+	return AtMost(rise, "IEC 60076-11, class "+class)
+}
+
+func soakKey(k int, what string) string { return fmt.Sprintf("t%d_%s", k+1, what) }
+
+func formSoak(in Input) []Field {
+	g := in.Check.Given.(*soak)
+	out := []Field{meterField(in)}
+	for k, m := range g.minutes() {
+		label := significant(m, 5) + " min, "
+		f := func(what, words string, sort Sort, unit, meter, example string) Field {
+			return Field{Key: soakKey(k, what), Label: label + words, Sort: sort, Unit: unit, Need: true, Row: fmt.Sprintf("t%d", k+1), Meter: meter, Example: example}
+		}
+		at := f("at", "time", Instant, "", "", "14:05")
+		at.Default = "now"
+		out = append(out, at, f("temp", g.Point, Measured, "°C", "meter", "62.7"), f("load", "load", Measured, "A", "", "640"))
+		if g.Ambient {
+			out = append(out, f("amb", "ambient", Measured, "°C", "meter", "24.5"))
+		}
+	}
+	return out
+}
+
+// keys are the fields of reading k from 0: time, temperature, load and, where it is
+// read, ambient.
+func (g *soak) keys(k int) []string {
+	out := []string{soakKey(k, "at"), soakKey(k, "temp"), soakKey(k, "load")}
+	if g.Ambient {
+		out = append(out, soakKey(k, "amb"))
+	}
+	return out
+}
+
+// dueSoak is when the first reading still open falls due. ok is false before the
+// first was begun and after the last.
+func dueSoak(in Input) (due time.Time, ok bool) {
+	g := in.Check.Given.(*soak)
+	first := in.Answers[soakKey(0, "at")].Time()
+	if first.IsZero() {
+		return time.Time{}, false
+	}
+	for k, m := range g.minutes() {
+		for _, key := range g.keys(k) {
+			if _, has := in.Answers[key]; !has {
+				return first.Add(time.Duration(m * float64(time.Minute))), true
+			}
+		}
+	}
+	return time.Time{}, false
+}
+
+// soakRow is one reading in full.
+type soakRow struct {
+	minutes float64 // after the first
+	temp    *Expr
+	load    float64 // A
+	ambient *Expr   // nil when it is not read
+}
+
+// soakRows are the readings given in full, in order.
+func (w *Work) soakRows(g *soak) []soakRow {
+	first := w.Answers[soakKey(0, "at")].Time()
+	var out []soakRow
+	for k := range g.minutes() {
+		keys := g.keys(k)
+		if !w.Has(keys...) || first.IsZero() {
+			continue
+		}
+		r := soakRow{minutes: w.Answers[keys[0]].Time().Sub(first).Minutes(), temp: w.Read(keys[1]), load: w.value(keys[2])}
+		if g.Ambient {
+			r.ambient = w.Read(keys[3])
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// doubtSoak names readings that cannot be right.
+func doubtSoak(in Input) []Doubt {
+	g := in.Check.Given.(*soak)
+	var out []Doubt
+	doubt := func(format string, args []any, fields ...string) {
+		out = append(out, Doubt{Fields: fields, Text: fmt.Sprintf(format, args...)})
+	}
+	var instants []string
+	last := len(g.minutes()) - 1
+	for k := range g.minutes() {
+		at, temp, load, amb := soakKey(k, "at"), soakKey(k, "temp"), soakKey(k, "load"), soakKey(k, "amb")
+		instants = append(instants, at)
+		for _, key := range []string{temp, amb} {
+			if a, ok := in.Answers[key]; ok && a.Value < absoluteZero {
+				doubt("%s is below absolute zero", []any{spell(a.Value, "°C")}, key)
+			}
+		}
+		if a, ok := in.Answers[load]; ok && a.Value < 0 {
+			doubt("%s A: alternating current is not below zero", []any{significant(a.Value, 5)}, load)
+		}
+		y, hasTemp := in.Answers[temp]
+		if air, ok := in.Answers[amb]; ok && hasTemp && k == last && y.Value < air.Value {
+			doubt("at the end %s stands at %s in an ambient of %s: two readings may be swapped", []any{g.Point, spell(y.Value, "°C"), spell(air.Value, "°C")}, temp, amb)
+		}
+		if k == 0 {
+			continue
+		}
+		t, before := in.Answers[at].Time(), in.Answers[soakKey(k-1, "at")].Time()
+		if !t.IsZero() && !before.IsZero() && !t.After(before) {
+			doubt("the reading at %s does not come after that at %s", []any{clock(t), clock(before)}, at, soakKey(k-1, "at"))
+		}
+		if was := in.Answers[soakKey(k-1, "temp")].Value; hasTemp && was > 5 && (math.Abs(y.Value*10-was) <= slipStep*was || math.Abs(y.Value/10-was) <= slipStep*was) {
+			doubt("%s comes after %s: a decimal point may have slipped", []any{spell(y.Value, "°C"), spell(was, "°C")}, temp)
+		}
+	}
+	return append(out, doubtInstants(in, instants...)...)
+}
