@@ -3,6 +3,7 @@ package checks
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"slices"
 	"strings"
 )
@@ -134,8 +135,12 @@ func formLoadShare(in Input) []Field {
 				Row: key, Meter: "meter", Example: examples[i]})
 		}
 	}
-	for _, i := range g.Incomers {
+	for n, i := range g.Incomers {
+		at := len(out)
 		amps(keyOf(i.Transformer), i.Transformer, true, "612", "605", "598")
+		for k := range 3 {
+			out[at+k].Expect = in.expectShare(g, n, k+1)
+		}
 	}
 	amps("coupler", "coupler", true, "301", "296", "305")
 	s := g.sides()
@@ -180,4 +185,35 @@ func afterLimit(share *Percent, t *Transformer) *Limit {
 		source = significant(pct, 4) + " % of the rated current of " + t.ID + ", plan"
 	}
 	return AtMost(pct/100*rated, source)
+}
+
+// expectShare is what incomer n carries on phase k beside what the first was read
+// to carry: from the least the plan allows to as much over. nil for the first.
+func (in Input) expectShare(g *loadShare, n, k int) *Expect {
+	first, ok := in.Answers[fmt.Sprintf("%s_i%d", keyOf(g.Incomers[0].Transformer), k)]
+	feeds, err := in.feedsOf(g.Incomers)
+	if n == 0 || !ok || err != nil {
+		return nil
+	}
+	pf := assumedPowerFactor
+	if a, ok := in.Answers["pf"]; ok {
+		pf = a.Value
+	}
+	// The load that gives the first incomer its reading, by halving: its current
+	// rises with the load once the load outgrows what circulates.
+	low, high := 0.0, 4*float64(len(feeds))*math.Max(first.Value, feeds[0].amps)
+	var currents []complex128
+	for range 60 {
+		mid := (low + high) / 2
+		if currents, err = share(feeds, mid, pf); err != nil {
+			return nil
+		}
+		if cmplx.Abs(currents[0]) < first.Value {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	x, least := cmplx.Abs(currents[n]), or(g.Least, 50)/100
+	return &Expect{Value: x, Low: x * least, High: x * (2 - least), Source: "network solve beside the " + spell(first.Value, "A") + " of " + g.Incomers[0].Transformer}
 }

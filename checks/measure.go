@@ -13,6 +13,7 @@ type measure struct {
 	Low    *Amount  `plan:"low" doc:"lowest value that passes"`
 	High   *Amount  `plan:"high" doc:"highest value that passes"`
 	Source string   `plan:"source" doc:"where the limits come from; plan when not given"`
+	Expect *Amount  `plan:"expect" doc:"what it should read when all is well, inside the limits; their middle when not given"`
 }
 
 var _ = register(&Kind{
@@ -40,6 +41,9 @@ var _ = register(&Kind{
 		}
 		if g.Low != nil && g.High != nil && g.Low.Value >= g.High.Value {
 			say("low", "%s is not below high, %s", spell(g.Low.Value, BaseUnit(of)), spell(g.High.Value, BaseUnit(of)))
+		}
+		if e := g.Expect; e != nil && (e.Of != of || decide(e.Value, 0, *g.limit(), false) != Pass) {
+			say("expect", "%s is not %s", spell(e.Value, BaseUnit(e.Of)), g.limit().text(BaseUnit(of)))
 		}
 	},
 	Form: func(in Input) []Field {
@@ -73,7 +77,7 @@ func (in Input) measured() []Field {
 	g := in.Check.Given.(*measure)
 	field := func(key, label string) Field {
 		return Field{Key: key, Label: label, Sort: Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
-			Example: significant(FromBase(g.middle(), g.Unit), 4)}
+			Example: significant(FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
 	}
 	if len(g.Points) == 0 {
 		return []Field{field("value", g.Name)}
@@ -85,6 +89,19 @@ func (in Input) measured() []Field {
 		out = append(out, f)
 	}
 	return out
+}
+
+// expect is what a point should read: the plan's own value, or the middle of its
+// limits, within them. nil where a side is open.
+func (g *measure) expect() *Expect {
+	l := g.limit()
+	switch {
+	case math.IsNaN(l.Low) || math.IsNaN(l.High):
+		return nil
+	case g.Expect != nil:
+		return &Expect{Value: g.Expect.Value, Low: l.Low, High: l.High, Source: l.Source}
+	}
+	return &Expect{Value: g.middle(), Low: l.Low, High: l.High, Source: l.Source + ", middle of the limits"}
 }
 
 // middle is a value inside the limits, for the example.

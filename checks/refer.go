@@ -176,3 +176,19 @@ func (in Input) expectNoLoad(t *Transformer, tap *Tap, hvFrom string, tolerance 
 	low, high := or(s.Low, float64(s.Usual)), or(s.High, float64(s.Usual))
 	return &Expect{float64(s.Usual) * k, low * k * (1 - tol), high * k * (1 + tol), fmt.Sprintf("usual HV volts, tap %s", tap.Position)}
 }
+
+// againSlack is how far, in per cent, a reading taken again may stand from the
+// first: what a supply moves in minutes (common practice).
+const againSlack = 2
+
+// expectAgain expects of each field of a form what an earlier check read under the
+// same key.
+func (in Input) expectAgain(form []Field, check string) {
+	for i, f := range form {
+		a, ok := in.Before[check].Answers[f.Key]
+		if !ok || f.Sort != Measured {
+			continue
+		}
+		form[i].Expect = &Expect{Value: a.Value, Low: a.Value * (1 - againSlack/100.0), High: a.Value * (1 + againSlack/100.0), Source: "read by " + check}
+	}
+}

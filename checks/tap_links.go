@@ -104,7 +104,7 @@ func tapLinksForm(in Input) []Field {
 	}{{"as found", "found", foundKeys, g.from(in.Plan)}, {"as left", "left", leftKeys, g.To}} {
 		for i, key := range row.fields {
 			out = append(out, Field{Key: key, Label: c[i] + " " + row.name, Sort: Choice, Options: positions, Need: true, Row: row.keys,
-				Hint: "the position the link stands on, read at the link itself", Example: row.example})
+				Hint: "the position the link stands on, read at the link itself; planned " + row.example, Example: row.example})
 		}
 	}
 	return out

@@ -10,6 +10,7 @@ import (
 type unbalance struct {
 	Limit  *Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; 2 % when not given"`
 	Source string   `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
+	From   string   `plan:"volts_from" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
 }
 
 // defaultUnbalance is the limit of u2 in per cent when the plan gives none.
@@ -26,13 +27,16 @@ var _ = register(&Kind{
 		if g.Limit != nil && *g.Limit >= 100 {
 			say("limit", "%v %%: u2 goes from 0 to 100 %%, and a limit is a few per cent", float64(*g.Limit))
 		}
+		needEarlier(p, c, "volts_from", g.From, "lv-volts", say)
 		if g.Limit == nil && g.Source != "" {
 			say("source", "says where a limit comes from, but no limit is given")
 		}
 	},
 	Form: func(in Input) []Field {
 		out := append([]Field{meterField(in)}, lineVolts(in, "", "", true, nil)...)
-		return append(out, phaseVolts(in, "", "", false, nil)...)
+		out = append(out, phaseVolts(in, "", "", false, nil)...)
+		in.expectAgain(out, in.Check.Given.(*unbalance).From)
+		return out
 	},
 	Doubts: func(in Input) []Doubt { return doubtVolts(in, "") },
 	Judge:  judgeUnbalance,

@@ -302,8 +302,11 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 	if used, ok := a.Answers[f.Meter]; ok && f.Meter != "" {
 		r.Meter = used.Word
 	}
+	if f.Expect != nil && r.Number && ans.Bound == "" {
+		r.Remark = offWords(f, ans)
+	}
 	if ans.Kept != "" {
-		r.Remark = "kept: " + ans.Kept
+		r.Remark = joinWords(r.Remark, "kept: "+ans.Kept)
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {

@@ -165,3 +165,14 @@ func because(why string) string {
 	}
 	return " (" + why + ")"
 }
+
+// offWords is what was read minus what was expected, in the field's unit and to
+// the decimals that were typed.
+func offWords(f checks.Field, a checks.Answer) string {
+	off := checks.FromBase(a.Value, f.Unit) - checks.FromBase(f.Expect.Value, f.Unit)
+	text := checks.Show(off, f.Unit, typedDecimals(a.Typed))
+	if off > 0 && strings.ContainsAny(text, "123456789") {
+		text = "+" + text
+	}
+	return "read − expected " + text
+}
