@@ -53,7 +53,11 @@ func testEnv() Env {
 }
 
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+	testscript.Run(t, scriptParams())
+}
+
+func scriptParams() testscript.Params {
+	return testscript.Params{
 		Dir:                 scripts,
 		UpdateScripts:       *update,
 		RequireExplicitExec: true,
@@ -62,7 +66,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "says": says, "damaged": damaged, "sql": runSQL, "swap": swap, "truncate": truncate,
 		},
-	})
+	}
 }
 
 // brokenBooks is the key under which a script keeps the files it damaged.
