@@ -124,8 +124,8 @@ func person(p *checks.Plan, by string) (string, error) {
 	return "", usagef("no person %q in the plan: there are %s", by, strings.Join(ids, ", "))
 }
 
-// add appends entries of one moment durably and folds the job anew. When another
-// program added to the job meanwhile nothing is written and the error says so.
+// add appends entries of one moment durably and takes them up into the job. When
+// another program added to the job meanwhile nothing is written and the error says so.
 func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
 	now := s.env.Now()
 	for i := range drafts {
@@ -138,12 +138,7 @@ func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
 	if added[0].At.Before(s.job.Head().At) {
 		fmt.Fprintf(s.env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", s.job.Head().At.Format("2006-01-02 15:04:05"))
 	}
-	job, err := report.Fold(s.job.Plan, append(s.job.Entries, added...))
-	if err != nil {
-		return err
-	}
-	s.job = job
-	return nil
+	return s.job.Add(added...)
 }
 
 // check finds a check of the plan.

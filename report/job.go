@@ -115,19 +115,29 @@ func Fold(plan *checks.Plan, entries []records.Entry) (*Job, error) {
 	if len(entries) == 0 {
 		return nil, fmt.Errorf("job has no entries")
 	}
-	j := &Job{Plan: plan, Entries: entries, Steps: map[string]Step{}}
+	j := &Job{Plan: plan, Steps: map[string]Step{}}
 	for _, c := range plan.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
-	for i, e := range entries {
-		if (i == 0) != (e.Kind == KindOpen) {
-			return nil, fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
-		}
-		if err := j.apply(e); err != nil {
-			return nil, fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
-		}
+	if err := j.Add(entries...); err != nil {
+		return nil, err
 	}
 	return j, nil
+}
+
+// Add takes up entries that follow the job's last, with what Fold would make of them
+// all. After an error the job is of no use: some of the entries may be in it.
+func (j *Job) Add(entries ...records.Entry) error {
+	for _, e := range entries {
+		if (len(j.Entries) == 0) != (e.Kind == KindOpen) {
+			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
+		}
+		j.Entries = append(j.Entries, e)
+		if err := j.apply(e); err != nil {
+			return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
+		}
+	}
+	return nil
 }
 
 func (j *Job) apply(e records.Entry) error {
