@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -187,6 +188,7 @@ func (n *notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
 		return
 	}
 	seen := map[string]bool{}
+	fields := fieldsOf(v) // read once: plans are loaded by every command
 	for i := 0; i+1 < len(node.Content); i += 2 {
 		key, val := node.Content[i], node.Content[i+1]
 		sub := join(path, key.Value)
@@ -196,14 +198,14 @@ func (n *notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
 			continue
 		}
 		seen[key.Value] = true
-		field, ok := fieldNamed(v, key.Value)
-		if !ok {
+		at := slices.IndexFunc(fields, func(f namedField) bool { return f.name == key.Value })
+		if at < 0 {
 			n.at(sub, "unknown key%s", nearest(key.Value, keysOf(v.Type())))
 			continue
 		}
-		n.decode(sub, val, field)
+		n.decode(sub, val, fields[at].v)
 	}
-	for _, f := range fieldsOf(v) {
+	for _, f := range fields {
 		sub := join(path, f.name)
 		if f.need && !seen[f.name] {
 			n.at(sub, "missing: %s", f.doc)
@@ -380,15 +382,6 @@ func fieldsOf(v reflect.Value) []namedField {
 		}
 	}
 	return out
-}
-
-func fieldNamed(v reflect.Value, name string) (reflect.Value, bool) {
-	for _, f := range fieldsOf(v) {
-		if f.name == name {
-			return f.v, true
-		}
-	}
-	return reflect.Value{}, false
 }
 
 func keysOf(t reflect.Type) []string {

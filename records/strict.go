@@ -10,6 +10,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/gowebpki/jcs"
 )
@@ -136,6 +137,19 @@ type jsonField struct {
 // jsonFields lists the fields of a struct under their JSON names, embedded ones
 // included, in the order they are declared.
 func jsonFields(t reflect.Type) []jsonField {
+	if known, ok := fieldsRead.Load(t); ok {
+		return known.([]jsonField)
+	}
+	fields := readFields(t)
+	fieldsRead.Store(t, fields)
+	return fields
+}
+
+// fieldsRead keeps the fields of each struct type once they were read: a job's
+// entries are all of the same few types.
+var fieldsRead sync.Map // reflect.Type → []jsonField
+
+func readFields(t reflect.Type) []jsonField {
 	var fields []jsonField
 	for i := range t.NumField() {
 		f := t.Field(i)
@@ -149,7 +163,7 @@ func jsonFields(t reflect.Type) []jsonField {
 				inner = inner.Elem()
 			}
 			if inner.Kind() == reflect.Struct {
-				fields = append(fields, jsonFields(inner)...)
+				fields = append(fields, readFields(inner)...)
 				continue
 			}
 		}
