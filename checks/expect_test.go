@@ -1,0 +1,70 @@
+package checks
+
+import (
+	"math"
+	"testing"
+	"time"
+)
+
+// field gives a field of a check of the demo's plan with some answers given.
+func fieldOf(t *testing.T, check, key string, answers Answers, before map[string]Past) Field {
+	t.Helper()
+	p := loadStudyPlan(t)
+	in := Input{Plan: p, Check: p.Check(check), Answers: answers, Before: before, At: time.Date(2026, 5, 12, 11, 0, 0, 0, time.UTC)}
+	f, ok := FieldNamed(in.Form(), key)
+	if !ok {
+		t.Fatalf("check %s asks no %s", check, key)
+	}
+	return f
+}
+
+// Both units stand on tap 4 and give the same volts, so nothing circulates and the
+// currents are as 1/z: 471 A beside 4.8 % makes 452.16 A through 5.0 % (by hand).
+func TestExpect_loadShare(t *testing.T) {
+	read := Answers{"t1_i1": {Value: 471}}
+	f := fieldOf(t, "share", "t2_i1", read, map[string]Past{})
+	if f.Expect == nil || !(math.Abs(f.Expect.Value-452.16) <= 0.01) {
+		t.Fatalf("expected %+v, want 452.16 A", f.Expect)
+	}
+	if !(math.Abs(f.Expect.Low-226.08) <= 0.01) {
+		t.Errorf("least %v A, want half of it", f.Expect.Low)
+	}
+	if f := fieldOf(t, "share", "t2_i2", read, map[string]Past{}); f.Expect != nil {
+		t.Errorf("L2 of the first was not read, yet %+v is expected", f.Expect)
+	}
+	if f := fieldOf(t, "share", "t1_i1", Answers{}, map[string]Past{}); f.Expect != nil {
+		t.Errorf("nothing was read, yet %+v is expected", f.Expect)
+	}
+}
+
+func TestExpect_measure(t *testing.T) {
+	f := fieldOf(t, "hv", "value", Answers{}, map[string]Past{})
+	if f.Expect == nil || f.Expect.Low != 10700 || f.Expect.High != 11200 || f.Expect.Value != 10950 {
+		t.Errorf("expected %+v, want 10950 V of 10700 to 11200", f.Expect)
+	}
+}
+
+// 10.98 kV read on the 10.725 kV tap of a 420 V winding: 429.986 V (by hand).
+func TestExpect_lvVolts(t *testing.T) {
+	left := Past{Answers: Answers{"left_l1": {Word: "4"}, "left_l2": {Word: "4"}, "left_l3": {Word: "4"}}}
+	before := map[string]Past{"taps": left, "hv": {Answers: Answers{"value": {Value: 10980}}}}
+	f := fieldOf(t, "volts-t2", "l1l2", Answers{}, before)
+	if f.Expect == nil || !(math.Abs(f.Expect.Value-429.9860) <= 1e-4) {
+		t.Errorf("expected %+v, want 429.986 V", f.Expect)
+	}
+	// before the links were looked at, the tap they are to be left on is expected
+	f = fieldOf(t, "volts-t2", "l1l2", Answers{}, map[string]Past{})
+	if f.Expect == nil || !(math.Abs(f.Expect.Value-430.7692) <= 1e-4) {
+		t.Errorf("expected %+v, want 430.769 V of the usual 11 kV", f.Expect)
+	}
+}
+
+func TestExpect_unbalance(t *testing.T) {
+	p := loadStudyPlan(t, "given: {limit: 0.5 %, source: owner's standard for the pump drives}", "given: {limit: 0.5 %, volts_from: volts-t2}")
+	before := map[string]Past{"volts-t2": {Answers: Answers{"l2l3": {Value: 427.9}}}}
+	in := Input{Plan: p, Check: p.Check("unbalance"), Answers: Answers{}, Before: before}
+	f, _ := FieldNamed(in.Form(), "l2l3")
+	if f.Expect == nil || f.Expect.Value != 427.9 || !(math.Abs(f.Expect.High-436.458) <= 1e-9) {
+		t.Errorf("expected %+v, want the 427.9 V read before, 2 %% about it", f.Expect)
+	}
+}
