@@ -21,6 +21,7 @@ type parallelBalance struct {
 	Circulating Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
 	Ratio       *float64 `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
+	Cross       string   `plan:"cross_from" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
 	Factor      *float64 `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level; 1.05 when not given (IEC 60909-0 Table 1, LV ±6 %), 1.10 for ±10 %"`
 }
 
@@ -66,6 +67,7 @@ func validateParallelBalance(p *Plan, c *Check, say sayFunc) {
 	needTapKnown(p, "tap_a", g.A, g.TapA, g.TapFromA, say)
 	needTapKnown(p, "tap_b", g.B, g.TapB, g.TapFromB, say)
 	needBoard(p, "board", g.Board, say)
+	needCross(p, c, g.Cross, g.A, g.B, say)
 	if g.A == g.B {
 		say("b", "%q is a as well: two transformers are wanted", g.B)
 	}
@@ -106,7 +108,10 @@ func (in Input) bothNeutrals(g *parallelBalance) bool {
 //
 // Both sides are taken to stand at the same angle, which volts of one side alone
 // cannot show: that is for the cross voltages. The vector differences shown draw
-// both triangles about their centroids at that same angle.
+// both triangles about their centroids at that same angle. Where the plan names a
+// cross-volts check, its phasors are taken instead, each side at its own angle:
+//
+//	ΔE_i = |(B_i − B̄) − (A_i − Ā)|      Ic = max ΔE_i / |Z_A + Z_B|
 //
 // From the plates: equal clock numbers, else fail; impedances within impedance_match
 // of the smaller; the larger rating over the smaller at most rating_ratio; fault
@@ -116,14 +121,49 @@ func (in Input) bothNeutrals(g *parallelBalance) bool {
 func judgeParallelBalance(w *Work) {
 	g := w.Check.Given.(*parallelBalance)
 	a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B)
-	w.balanceVolts(g)
-	w.balanceCurrent(g, a, b)
+	apart, driving := w.phasorsApart(g)
+	w.balanceVolts(g, apart)
+	w.balanceCurrent(g, a, b, driving)
 	w.balancePlates(g, a, b)
 	w.balanceFault(g, a, b)
+	w.drawBoth(g)
+}
+
+// phasorsApart are the vector differences at the three conductors, V per phase, and
+// what drives the circulating current, V per phase: by the phasors of the cross-volts
+// check where the plan names one that passed, else at one angle (assumed).
+func (w *Work) phasorsApart(g *parallelBalance) (apart [3]*Expr, driving *Expr) {
+	if g.Cross != "" {
+		if l, ok := w.crossPast(g.Cross); ok {
+			for i := range apart {
+				apart[i] = l.apart(i)
+			}
+			return apart, Max(apart[:]...)
+		}
+	}
+	var all, gaps []*Expr
+	for _, side := range []string{"a_", "b_"} {
+		for _, k := range lineKeys {
+			all = append(all, w.Read(side+k))
+		}
+	}
+	for i := range lineKeys {
+		gaps = append(gaps, Abs(all[i].Sub(all[i+3])))
+		how := "both triangles drawn from their three line-to-line volts about their centroids, at the same angle (assumed)"
+		apart[i] = Solve(how, func(u []float64) float64 {
+			pa, errA := power.Triangle([3]float64(u[:3]))
+			pb, errB := power.Triangle([3]float64(u[3:]))
+			if errA != nil || errB != nil {
+				return math.NaN()
+			}
+			return cmplx.Abs(pb[i] - pa[i])
+		}, all...)
+	}
+	return apart, Max(gaps...).Div(Sqrt(K(3)))
 }
 
 // balanceVolts holds the difference of every pair and shows the vector differences.
-func (w *Work) balanceVolts(g *parallelBalance) {
+func (w *Work) balanceVolts(g *parallelBalance, apart [3]*Expr) {
 	limit, source := or(g.Difference, 1), "common practice"
 	if g.Difference != nil {
 		source = "plan"
@@ -138,33 +178,15 @@ func (w *Work) balanceVolts(g *parallelBalance) {
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
 		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), Between(-limit, limit, source))
 	}
-	var all []*Expr
-	for _, side := range []string{"a_", "b_"} {
-		for _, k := range lineKeys {
-			all = append(all, w.Read(side+k))
-		}
-	}
 	lines, _ := w.Plan.Conductors()
 	for i, name := range lines {
-		how := "both triangles drawn from their three line-to-line volts about their centroids, at the same angle (assumed)"
-		w.Show(fmt.Sprintf("vector_l%d", i+1), "vector difference at "+name, "V", Solve(how, func(u []float64) float64 {
-			pa, errA := power.Triangle([3]float64(u[:3]))
-			pb, errB := power.Triangle([3]float64(u[3:]))
-			if errA != nil || errB != nil {
-				return math.NaN()
-			}
-			return cmplx.Abs(pb[i] - pa[i])
-		}, all...))
+		w.Show(fmt.Sprintf("vector_l%d", i+1), "vector difference at "+name, "V", apart[i])
 	}
 }
 
 // balanceCurrent holds the circulating current against each rating.
-func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer) {
-	var gaps []*Expr
-	for _, k := range lineKeys {
-		gaps = append(gaps, Abs(w.Read("a_"+k).Sub(w.Read("b_"+k))))
-	}
-	current := Named("circulating current", "A", Max(gaps...).Div(Sqrt(K(3)).Mul(loopOhms(a, b))))
+func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer, driving *Expr) {
+	current := Named("circulating current", "A", driving.Div(loopOhms(a, b)))
 	w.Show("circulating", "circulating current", "A", current)
 	for i, t := range []*Transformer{a, b} {
 		w.Hold("circulating_"+"ab"[i:i+1], "circulating current of the rated current of "+t.ID, "%",

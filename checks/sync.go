@@ -17,6 +17,7 @@ type syncCheck struct {
 	Fresh   *Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (common practice)"`
 	A       string      `plan:"a" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
 	B       string      `plan:"b" doc:"transformer that feeds side B, the incoming side"`
+	Cross   string      `plan:"cross_from" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
 }
 
 // staysFresh is how long a synchronising check holds where the plan does not say (common practice).
@@ -80,6 +81,10 @@ func validateSync(p *Plan, c *Check, say sayFunc) {
 	if (g.A == "") != (g.B == "") || g.A != "" && g.A == g.B {
 		say("b", "a and b are %q and %q: two different transformers or none are wanted", g.A, g.B)
 	}
+	if g.Cross != "" && (g.Limits == "rotating" || g.Limits == "der") {
+		say("cross_from", "two sources slip while nine volts are read: with limit set %s read the angle itself", g.Limits)
+	}
+	needCross(p, c, g.Cross, g.A, g.B, say)
 }
 
 // limits are those of the set. resolution is one digit of the frequency reading,
@@ -131,6 +136,9 @@ func formSync(in Input) []Field {
 		side("angle", "angle", "°", "1.5", "", false)}
 	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
 	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
+	if cross := in.Check.Given.(*syncCheck).Cross; cross != "" {
+		out[7].Hint = "positive when B leads A; leave it and the poles out to take the angle of check " + cross
+	}
 	for i, key := range poleKeys {
 		f := side(key, "volts across open pole "+lines[i], "V", []string{"2.4", "2.6", "2.5"}[i], "poles", false)
 		f.Hint = "across the open poles, all three"

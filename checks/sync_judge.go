@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -20,7 +21,9 @@ import (
 //
 // Pole volts cannot tell which side leads, so their angle is judged at its worst,
 // φ_t = |φ| + |360·Δf·t|, on every pole; where reading errors would put the cosine
-// above 1, φ is 0. Where an angle is read as well, both are judged. Limits include
+// above 1, φ is 0. Where an angle is read as well, both are judged. Where neither is
+// read, φ is the displacement of the cross-volts check the plan names, with the
+// uncertainty of its readings, and the finding holds from the time those were taken. Limits include
 // their own value; see limits for their sources. Within one digit of the meter,
 // Δf of same-source is zero and is not judged by its uncertainty.
 //
@@ -40,7 +43,7 @@ func judgeSync(w *Work) {
 	slip := Named("slip", "Hz", w.Read("f_b").Sub(w.Read("f_a")))
 	w.judgeSlip(g, slip, df)
 	turn := Named("turn while closing", "°", K(360).Mul(slip).Mul(Datum("closing time", or(g.Closing, 0), "s")))
-	touch := w.judgeAngle(turn, angle)
+	touch := w.judgeAngle(g, turn, angle)
 	if touch == nil {
 		return
 	}
@@ -64,6 +67,9 @@ func (w *Work) judgeFresh(g *syncCheck) {
 	}
 	if at.After(w.At) {
 		at = w.At
+	}
+	if crossed := w.Before[g.Cross].At; w.takesCross(g) && !crossed.IsZero() && crossed.Before(at) {
+		at = crossed // the angle is as old as its reading
 	}
 	fresh, source := staysFresh, "common practice"
 	if g.Fresh != nil {
@@ -125,10 +131,13 @@ func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
 
 // judgeAngle holds the angle at touch, from the angle read and from every pole,
 // and gives the one to work on with: the angle read, else the largest of the poles.
-// nil when neither was read in full.
-func (w *Work) judgeAngle(turn *Expr, limit *Limit) *Expr {
+// Where neither was read it is that of the cross-volts check; nil when there is none.
+func (w *Work) judgeAngle(g *syncCheck, turn *Expr, limit *Limit) *Expr {
 	var touch *Expr
 	ua, ub := w.Read("u_a"), w.Read("u_b")
+	if w.takesCross(g) {
+		return w.angleAcross(g, turn, limit)
+	}
 	if w.Has("angle") {
 		phi := w.Read("angle")
 		touch = Named("angle at touch", "°", phi.Add(turn))
@@ -155,6 +164,26 @@ func (w *Work) judgeAngle(turn *Expr, limit *Limit) *Expr {
 	case touch == nil:
 		touch = Named("greatest angle at touch", "°", Max(poles...))
 	}
+	return touch
+}
+
+// takesCross tells whether the angle is that of an earlier cross-volts check.
+func (w *Work) takesCross(g *syncCheck) bool {
+	return g.Cross != "" && !w.Has("angle") && !slices.ContainsFunc(poleKeys, func(key string) bool { return w.Has(key) })
+}
+
+// angleAcross holds the angle at touch from the displacement that the nine volts of
+// the cross-volts check give; nil when they give none.
+func (w *Work) angleAcross(g *syncCheck, turn *Expr, limit *Limit) *Expr {
+	l, ok := w.crossPast(g.Cross)
+	if !ok {
+		return nil
+	}
+	phi := Named("angle from check "+g.Cross, "°", l.displacement([3]int{0, 1, 2}, 0))
+	touch := Named("angle at touch", "°", phi.Add(turn))
+	w.Show("angle_cross", "angle by the volts across, check "+g.Cross, "°", phi)
+	w.Show("pole_volts", "volts across a pole now", "V", poleVolts(w.Read("u_a"), w.Read("u_b"), phi))
+	w.Hold("angle_touch", "angle when the contacts meet", "°", touch, limit)
 	return touch
 }
 

@@ -34,3 +34,43 @@ func TestSync_goesStale(t *testing.T) {
 		})
 	}
 }
+
+// An angle taken from volts across is as old as those: the check holds from the
+// time they were read, and from its own where it read angle or poles itself.
+func TestSync_goesStaleWithTheVoltsAcross(t *testing.T) {
+	f := readCases(t, "sync")
+	var set map[string]any
+	for _, c := range f.Cases {
+		if c.Name == "angle from the volts across" {
+			set = c.Set
+		}
+	}
+	trial, err := LoadTrial("sync.json", f.trial(t, set))
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, found, err := trial.Judge()
+	if err != nil || found.Verdict != Pass {
+		t.Fatalf("%s, %v", found.Verdict, err)
+	}
+	across := in.Before["across"]
+	for _, c := range []struct {
+		read, until string
+		verdict     Verdict
+	}{{"09:55:30", "10:00:30", Pass}, {"09:54:30", "09:59:30", Inconclusive}, {"09:59:00", "10:03:00", Pass}} {
+		read, err := time.Parse(time.DateTime, "2026-03-02 "+c.read)
+		if err != nil {
+			t.Fatal(err)
+		}
+		across.At = read
+		in.Before["across"] = across
+		found := Judge(in)
+		if got := found.Until.Format(time.TimeOnly); got != c.until || found.Verdict != c.verdict {
+			t.Errorf("volts across read at %s: good until %s, %s, want %s, %s; %q", c.read, got, found.Verdict, c.until, c.verdict, found.Reasons)
+		}
+	}
+	delete(in.Before, "across")
+	if got := Judge(in); got.Verdict != Missing || !anyReason(got, "was not taken") {
+		t.Errorf("without the volts across: %s, %q", got.Verdict, got.Reasons)
+	}
+}
