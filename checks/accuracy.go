@@ -77,37 +77,61 @@ func (m *Meter) outOfDate(at time.Time) string {
 // so a single reading has a = reading % + digits, rectangular (JCGM 100:2008
 // 4.3.7). NaN when any reading's accuracy is not known; 0 when e reads nothing.
 func (w *Work) spread(e *Expr) float64 {
-	base := e.eval(w.value)
-	type group struct{ meter, of string }
-	type part struct {
-		gains map[string]float64
-		steps float64 // sum of squares
+	parts, known := w.errorParts(e)
+	if !known {
+		return math.NaN()
 	}
-	parts := map[group]*part{}
+	return w.spreadOf(e, parts)
+}
+
+// errorPart is what one instrument's readings of one quantity bring to an
+// uncertainty. Readings without an error are left out.
+type errorPart struct {
+	meter, of string
+	gains     []stepError // moved together, each by its own amount
+	steps     []stepError // moved one by one
+}
+
+// stepError is how far a reading may be moved, in its base unit.
+type stepError struct {
+	key string
+	by  float64
+}
+
+// errorParts lists the parts in the order of the readings; known is false when
+// any reading's accuracy is not known.
+func (w *Work) errorParts(e *Expr) (parts []errorPart, known bool) {
 	for _, k := range e.readings() {
 		r := w.sources[k]
 		if r.exact {
 			continue
 		}
 		if !r.known {
-			return math.NaN()
+			return nil, false
 		}
-		p := parts[group{r.meter, r.of}]
-		if p == nil {
-			p = &part{gains: map[string]float64{}}
-			parts[group{r.meter, r.of}] = p
+		i := slices.IndexFunc(parts, func(p errorPart) bool { return p.meter == r.meter && p.of == r.of })
+		if i < 0 {
+			i, parts = len(parts), append(parts, errorPart{meter: r.meter, of: r.of})
 		}
-		p.gains[k] = math.Copysign(r.gain, w.value(k))
-		p.steps += square(w.move(e, base, map[string]float64{k: r.step}))
+		p := &parts[i]
+		if r.share != 0 {
+			p.gains = append(p.gains, stepError{k, r.share / 100 * w.value(k)})
+		}
+		if r.step != 0 {
+			p.steps = append(p.steps, stepError{k, r.step})
+		}
 	}
-	squares := make([]float64, 0, len(parts))
+	return parts, true
+}
+
+func (w *Work) spreadOf(e *Expr, parts []errorPart) float64 {
+	base, sum := e.eval(w.value), 0.0
 	for _, p := range parts {
-		squares = append(squares, square(w.move(e, base, p.gains)+math.Sqrt(p.steps)))
-	}
-	slices.Sort(squares) // one order of adding, so the last digit never differs between runs
-	sum := 0.0
-	for _, s := range squares {
-		sum += s
+		squares := 0.0
+		for i := range p.steps {
+			squares += square(w.move(e, base, p.steps[i:i+1]))
+		}
+		sum += square(w.move(e, base, p.gains) + math.Sqrt(squares))
 	}
 	return 2 * math.Sqrt(sum/3)
 }
@@ -117,11 +141,11 @@ func square(x float64) float64 { return float64(x * x) }
 // move is how far e goes when the named readings shift by the given amounts, up
 // or down: where one way leads out of e's domain (an arc cosine of more than 1),
 // the other tells. NaN when neither does.
-func (w *Work) move(e *Expr, base float64, by map[string]float64) float64 {
-	shifted := func(sign float64) float64 {
-		return math.Abs(base - e.eval(func(k string) float64 { return w.value(k) + sign*by[k] }))
+func (w *Work) move(e *Expr, base float64, by []stepError) float64 {
+	if len(by) == 0 {
+		return 0
 	}
-	up, down := shifted(1), shifted(-1)
+	up, down := math.Abs(base-e.eval(moved(w.value, by, 1))), math.Abs(base-e.eval(moved(w.value, by, -1)))
 	switch {
 	case math.IsNaN(up):
 		return down
@@ -129,6 +153,19 @@ func (w *Work) move(e *Expr, base float64, by map[string]float64) float64 {
 		return up
 	}
 	return math.Max(up, down)
+}
+
+// moved gives readings moved by their errors, up (1) or down (-1).
+func moved(at func(key string) float64, by []stepError, sign float64) func(key string) float64 {
+	return func(key string) float64 {
+		x := at(key)
+		for _, s := range by {
+			if s.key == key {
+				x += sign * s.by
+			}
+		}
+		return x
+	}
 }
 
 // guards tells whether e is judged guarded: the plan does not say simple, and the

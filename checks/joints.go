@@ -171,12 +171,11 @@ func (w *Work) assumeTorqueErrors(g *joints, tool *Meter) {
 		if !ok || !w.Has(key) {
 			continue
 		}
-		gain, _, assumed := r.torqueError(w.value(key))
-		if !assumed {
+		if _, _, assumed := r.torqueError(w.value(key)); !assumed {
 			continue
 		}
 		s := w.sources[key]
-		s.gain, s.known = gain, true
+		s.share, s.known = r.assumedShare(), true
 		w.sources[key] = s
 		if share := r.assumedShare(); !said[share] {
 			said[share] = true

@@ -19,12 +19,14 @@ type Work struct {
 	rests   [][]string // what each reason rests on, by field; nil when it did not say
 }
 
-// source is where a reading's error comes from.
+// source is a reading with where its error comes from.
 type source struct {
-	meter, of  string
-	gain, step float64
-	known      bool
-	exact      bool // a count: no error
+	label, unit string // as its field has them
+	value       float64
+	meter, of   string
+	share, step float64 // error: % of the reading, and a part of its own
+	known       bool
+	exact       bool // a count: no error
 }
 
 // Judge works out the finding of a check's answers.
@@ -81,10 +83,12 @@ func (w *Work) instruments() {
 }
 
 func (w *Work) sourceOf(f Field, a Answer) source {
+	s := source{label: f.Label, unit: f.Unit, value: a.Value}
 	if f.Sort == Count {
-		return source{exact: true, known: true}
+		s.exact, s.known = true, true
+		return s
 	}
-	s := source{of: QuantityOf(f.Unit)}
+	s.of = QuantityOf(f.Unit)
 	used, ok := w.Answers[f.Meter]
 	if f.Meter == "" || !ok {
 		return s
@@ -103,7 +107,10 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 		}
 		return s
 	}
-	s.gain, s.step, s.known = r.error(a.Value)
+	_, s.step, s.known = r.error(a.Value)
+	if r.Reading != nil {
+		s.share = float64(*r.Reading)
+	}
 	return s
 }
 
