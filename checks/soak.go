@@ -140,7 +140,7 @@ func formSoak(in Input) []Field {
 	g := in.Check.Given.(*soak)
 	out := []Field{meterField(in)}
 	for k, m := range g.minutes() {
-		label := significant(m, 5) + " min, "
+		label := significant(m, 5) + " min: "
 		f := func(what, words string, sort Sort, unit, meter, example string) Field {
 			return Field{Key: soakKey(k, what), Label: label + words, Sort: sort, Unit: unit, Need: true, Row: fmt.Sprintf("t%d", k+1), Meter: meter, Example: example}
 		}

@@ -120,6 +120,9 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 	}
 	if len(missing) > 0 {
 		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(missing, ", "))
+		if due, ok := s.job.Due(s.job.State(in.Check.ID)); ok {
+			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, clockText(due, o.env.Now()))
+		}
 		return nil
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)

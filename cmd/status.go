@@ -58,6 +58,7 @@ type statusStep struct {
 	Conceded bool           `json:"conceded"`
 	Taken    string         `json:"taken,omitempty"`
 	Why      string         `json:"why,omitempty"`
+	Due      string         `json:"due,omitempty"` // when the next line of a begun check falls due
 	Gaps     []report.Gap   `json:"gaps,omitempty"`
 }
 
@@ -94,12 +95,18 @@ func newStatusReport(j *report.Job, now time.Time) statusReport {
 		} else if s.Skip != nil {
 			line.Why = "skipped: " + s.Skip.Why
 		}
+		if due, ok := j.Due(s); ok {
+			line.Due = due.Format(time.RFC3339)
+			line.Why = "begun; the next line falls due at " + clockText(due, now)
+		}
 		r.Steps = append(r.Steps, line)
 	}
-	if it, ok := j.Next(); ok && it.Check != nil {
+	if it, ok := j.Next(now); ok && it.Check != nil {
 		r.Next = it.Check.ID
 	} else if ok {
 		r.Next = it.Hold.ID
+	} else if s, _, ok := j.Waiting(now); ok {
+		r.Next = s.Check.ID
 	}
 	return r
 }

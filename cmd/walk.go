@@ -25,7 +25,8 @@ func newWalk(env *Env) *cobra.Command {
 		Long: `Be led through the checks of a job, from the next open one. Values of one row may
 be typed on one line (249.1 248.7 249.0), with units (0.249 kV) and a decimal
 comma. Every accepted line is on the disk before the next question; whatever
-happens, walk goes on from there.
+happens, walk goes on from there. A check that is read over hours is left between
+its readings and taken up again when the next one is due.
 
 At any question: back, skip WHY, note WORDS, quit, help. A reading that cannot be
 right is asked again; keep WHY keeps it. A hold point stops the walk until its
@@ -78,7 +79,7 @@ func runWalk(ctx context.Context, o *walkOptions) error {
 // all takes the open steps one after another.
 func (w *walker) all(ctx context.Context) error {
 	for {
-		it, ok := w.job.Next()
+		it, ok := w.job.Next(w.env.Now())
 		var err error
 		switch {
 		case !ok:
@@ -153,8 +154,14 @@ type inCheck struct {
 
 func (e inCheck) Unwrap() error { return e.error }
 
-// end tells how the job stands when no step is open.
+// end tells how the job stands when no step is open, or only one that waits for
+// its time.
 func (w *walker) end() error {
+	if s, due, ok := w.job.Waiting(w.env.Now()); ok {
+		fmt.Fprintf(w.env.Out, "\nnothing else is open: the next line of %s falls due at %s\n", s.Check.ID, w.dueText(due))
+		w.say("go on then with: handback walk %s\n", w.job.ID)
+		return nil
+	}
 	o := w.job.Overall(w.env.Now())
 	fmt.Fprintf(w.env.Out, "\nend of the plan: %s\n", o.Words)
 	w.say("see what needs a look: handback flags %s\nmake the handover: handback handover %s -o handover.xlsx\n", w.job.ID, w.job.ID)

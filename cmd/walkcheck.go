@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"math"
 	"strings"
+	"time"
 
 	"handback/checks"
 	"handback/records"
@@ -41,7 +43,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 			}
 			return inCheck{c.ID, err}
 		}
-		if !judged { // skipped
+		if !judged { // skipped, or waiting for its next reading
 			return nil
 		}
 		f := w.job.State(c.ID).Judged().Finding
@@ -113,7 +115,7 @@ func (w *walker) heading(c *checks.Check) {
 }
 
 // rows asks the open lines of a check and judges it with the last one. judged is
-// false when the check was skipped.
+// false when the check was skipped, or its next line is not due yet.
 func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err error) {
 	w.heading(c)
 	in := w.job.Input(c, w.env.Now())
@@ -145,7 +147,17 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 		default:
 			at++
 		}
+		if due, waits := w.job.Due(w.job.State(c.ID)); step == rowNext && waits && due.After(w.env.Now()) {
+			w.say("  the next line falls due at %s; walk comes back to it\n", w.dueText(due))
+			return false, nil
+		}
 	}
+}
+
+// dueText is a moment to come and how far it is off.
+func (w *walker) dueText(due time.Time) string {
+	now := w.env.Now()
+	return fmt.Sprintf("%s, in %d min", clockText(due, now), int(math.Ceil(due.Sub(now).Minutes())))
 }
 
 // firstOpen is the row after the last one that holds an answer, or that row

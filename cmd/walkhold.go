@@ -16,6 +16,9 @@ import (
 // or the person leaves.
 func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
 	for shown, free := false, false; ; {
+		if it, _ := w.job.Next(w.env.Now()); it.Hold == nil || it.Hold.ID != h.ID {
+			return nil // a reading above the hold fell due meanwhile
+		}
 		if !shown {
 			free = printHold(w.env.Out, w.job, h, w.env.Now(), w.position(h.ID))
 			shown = true

@@ -36,7 +36,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a == nil && s.Skip != nil:
 		g.Why = "skipped: " + s.Skip.Why
 	case a == nil && s.Last() != nil:
-		g.Why = "begun, not complete"
+		g.Why = "begun, not complete" + j.dueWords(s)
 	case a == nil:
 		g.Why = "not taken"
 	case a.Finding.Stop != "":
@@ -44,7 +44,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
-		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete", s.Last().Number)
+		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s: take it again", a.Finding.Until.Format("15:04:05"))
@@ -54,6 +54,15 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = a.Finding.Why()
 	}
 	return g, true
+}
+
+// dueWords says when the next line of a begun check falls due, "" when it waits
+// for no time.
+func (j *Job) dueWords(s *State) string {
+	if due, ok := j.Due(s); ok {
+		return ": the next line falls due at " + due.Format("2006-01-02 15:04")
+	}
+	return ""
 }
 
 // HoldAbove is the nearest hold point above a check whose step was not taken,
@@ -74,9 +83,9 @@ func (j *Job) HoldAbove(check string) *checks.Hold {
 }
 
 // Next is the first step still open, in plan order: a check without a judged
-// attempt that was not skipped, or a hold whose step was not taken. ok is false
-// at the end of the plan.
-func (j *Job) Next() (item checks.Item, ok bool) {
+// attempt that was not skipped, or a hold whose step was not taken. A check whose
+// next line is not due yet is passed over. ok is false at the end of the plan.
+func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
 	for _, it := range j.Plan.Items() {
 		if it.Hold != nil {
 			if _, taken := j.Steps[it.Hold.ID]; !taken {
@@ -85,11 +94,37 @@ func (j *Job) Next() (item checks.Item, ok bool) {
 			continue
 		}
 		s := j.State(it.Check.ID)
-		if s.Skip == nil && (s.Last() == nil || !s.Last().Judged) {
+		if due, waits := j.Due(s); s.isOpen() && !(waits && due.After(now)) {
 			return it, true
 		}
 	}
 	return checks.Item{}, false
+}
+
+// isOpen tells whether a check is still to be taken: not judged and not skipped.
+func (s *State) isOpen() bool {
+	return s.Skip == nil && (s.Last() == nil || !s.Last().Judged)
+}
+
+// Due is when the next line of a begun check falls due. ok is false when it waits
+// for no time.
+func (j *Job) Due(s *State) (due time.Time, ok bool) {
+	a := s.Last()
+	if s.Check.Kind.Due == nil || a == nil || !s.isOpen() {
+		return time.Time{}, false
+	}
+	return s.Check.Kind.Due(j.Input(s.Check, a.First))
+}
+
+// Waiting is the check that falls due soonest of those whose next line is not due
+// yet. ok is false when none waits.
+func (j *Job) Waiting(now time.Time) (s *State, due time.Time, ok bool) {
+	for _, t := range j.States {
+		if at, waits := j.Due(t); waits && at.After(now) && (!ok || at.Before(due)) {
+			s, due, ok = t, at, true
+		}
+	}
+	return s, due, ok
 }
 
 // Overall is the verdict on the whole job.

@@ -136,7 +136,7 @@ func TestNext_follows_the_plan(t *testing.T) {
 	r := newRig(t, "pump.yaml")
 	var got []string
 	note := func() {
-		it, ok := r.job().Next()
+		it, ok := r.job().Next(r.now)
 		switch {
 		case !ok:
 			got = append(got, "end")
