@@ -75,7 +75,7 @@ func crossExprs(read func(key string) *Expr, from string) crossLeaves {
 		return true
 	}
 	l.phaseA, l.phaseB = three("a_"), three("b_")
-	l.drawn = "A drawn from its three line-to-line volts, each conductor of B the point that fits its three volts to A best" + from
+	l.drawn = "A a triangle, each conductor of B the point nearest to its three volts" + from
 	l.aboutWhat = "A's centroid"
 	if l.phaseA {
 		l.aboutWhat = "A's neutral"

@@ -18,6 +18,18 @@ func (w *Work) showCross(g *crossVolts, found power.CrossFinding) {
 		}
 		return w.Read(key)
 	}, "")
+	if found.Fault != power.CrossInconsistent { // else a wrong reading would show as wrong volts and angles
+		w.showPhasors(g, l, found)
+	}
+	for j, name := range c {
+		w.Show(fmt.Sprintf("misfit_l%d", j+1), "misfit of the three volts to "+g.B+" "+name, "V",
+			l.solve("root mean square of what each misses the point by", false, func(f power.CrossFit) float64 { return f.Misfit[j] }))
+	}
+}
+
+// showPhasors shows volts and angle of each conductor of B, the displacement and the offset.
+func (w *Work) showPhasors(g *crossVolts, l crossLeaves, found power.CrossFinding) {
+	c, _ := w.Plan.Conductors()
 	for j, name := range c {
 		at := found.Fit.B[j]
 		w.Show(fmt.Sprintf("volts_b_l%d", j+1), g.B+" "+name+" to the neutral of "+g.A, "V",
@@ -30,7 +42,14 @@ func (w *Work) showCross(g *crossVolts, found power.CrossFinding) {
 	}
 	if !math.IsNaN(found.Offset) {
 		if found.Mapped {
-			w.Show("displacement", "displacement, B less A", "°", l.displacement(found.Perm, found.Turn))
+			name, perm, near := "displacement, B less A", found.Perm, found.Turn
+			switch {
+			case found.Fault == power.CrossDisplaced:
+				perm, near = [3]int{0, 1, 2}, found.Total
+			case perm != [3]int{0, 1, 2}:
+				name = "displacement besides, B less A"
+			}
+			w.Show("displacement", name, "°", l.displacement(perm, near))
 		}
 		w.Show("offset", "neutral of "+g.B+" from that of "+g.A, "V",
 			l.solve("from "+l.aboutWhat+" to the centroid of B", false, func(f power.CrossFit) float64 { return cmplx.Abs(f.CentreB()) }))
@@ -38,10 +57,6 @@ func (w *Work) showCross(g *crossVolts, found power.CrossFinding) {
 			w.Show("neutral_gap", "neutral terminal of "+g.B+" from that of "+g.A, "V",
 				l.solve("both neutrals found from the volts to them", true, func(f power.CrossFit) float64 { return cmplx.Abs(f.NeutralB) }))
 		}
-	}
-	for j, name := range c {
-		w.Show(fmt.Sprintf("misfit_l%d", j+1), "misfit of the three volts to "+g.B+" "+name, "V",
-			l.solve("root mean square of what each misses the point by", false, func(f power.CrossFit) float64 { return f.Misfit[j] }))
 	}
 }
 
