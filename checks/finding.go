@@ -34,6 +34,11 @@ type Derived struct {
 	Verdict   Verdict // of a value with a limit
 	Working   []string
 	Expr      *Expr
+	Guarded   bool   // judged with its uncertainty as guard band
+	Bound     string // ">" or "<" where it was judged as such a bound
+
+	parts []errorPart
+	known bool // the accuracy of every reading is
 }
 
 // Reason is one sentence of why.
@@ -48,10 +53,12 @@ type Finding struct {
 	Verdict  Verdict
 	Stop     string // words of a stop nobody may pass over, "" when none
 	Reasons  []Reason
+	Bases    []Basis // what the verdict of each reason hangs on, in their order
 	Derived  []Derived
 	Cautions []string
 	Rule     string    // the decision rule used
 	Until    time.Time // the finding goes stale after this; zero means never
+	sources  map[string]source
 }
 
 // Value finds a derived value by key.

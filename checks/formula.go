@@ -2,7 +2,6 @@ package checks
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 )
 
@@ -48,6 +47,9 @@ func (e *Expr) Constant() float64 { return e.value }
 // Body is the computation of a named step.
 func (e *Expr) Body() *Expr { return e.args[0] }
 
+// Args are what an operation, a function or a solved node works on.
+func (e *Expr) Args() []*Expr { return e.args }
+
 // Walk visits every node of the tree, arguments before what uses them; a node
 // that stands in it twice is visited twice.
 func (e *Expr) Walk(visit func(*Expr)) { e.walk(visit) }
@@ -67,11 +69,7 @@ func (e *Expr) Formula(cell func(*Expr) string) string {
 	}
 	switch e.op {
 	case opConst:
-		s := strconv.FormatFloat(e.value, 'g', -1, 64)
-		if strings.HasPrefix(s, "-") {
-			return "(" + s + ")"
-		}
-		return strings.Replace(s, "e", "E", 1)
+		return formulaNumber(e.value)
 	case opReading, opNamed, opSolve:
 		panic("checks: " + e.label + " has no cell")
 	}

@@ -125,7 +125,11 @@ func (w *Work) doubts() {
 	inDoubt := doubted(doubts)
 	if w.found.Stop == "" {
 		for i, r := range w.found.Reasons {
-			if r.Verdict == Fail && (w.rests[i] == nil || slices.ContainsFunc(w.rests[i], inDoubt)) {
+			if w.rests[i] != nil && !slices.ContainsFunc(w.rests[i], inDoubt) {
+				continue
+			}
+			w.found.Bases[i].Doubted = true
+			if r.Verdict == Fail {
 				w.found.Reasons[i].Verdict = Inconclusive
 			}
 		}
@@ -162,7 +166,7 @@ func (w *Work) close() Finding {
 	if w.found.Stop != "" {
 		v = Worse(v, Fail)
 	}
-	w.found.Verdict = v
+	w.found.Verdict, w.found.sources = v, w.sources
 	return w.found
 }
 
@@ -180,6 +184,16 @@ func (w *Work) say(v Verdict, field string, on []string, format string, args ...
 	w.judged++
 	w.rests = append(w.rests, on)
 	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Field: field, Text: fmt.Sprintf(format, args...)})
+	w.found.Bases = append(w.found.Bases, Basis{})
+}
+
+// basis is that of what was said last.
+func (w *Work) basis() *Basis { return &w.found.Bases[len(w.found.Bases)-1] }
+
+// sayOf says the verdict of a derived value.
+func (w *Work) sayOf(d Derived, field, format string, args ...any) {
+	w.say(d.Verdict, field, d.Expr.readings(), format, args...)
+	w.basis().Value = d.Key
 }
 
 // GoodUntil says when the finding goes stale.
@@ -247,8 +261,10 @@ func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
 	earlier := Work{Input: Input{Plan: w.Plan, Check: c, Answers: past.Answers, Before: w.Before, At: past.At}}
 	f, _ := FieldNamed(earlier.Form(), field)
 	key := check + "/" + field
-	w.sources[key] = earlier.sourceOf(f, a)
-	return &Expr{op: opReading, key: key, label: f.Label + " (" + c.Title + ")", unit: f.Unit}, true
+	s := earlier.sourceOf(f, a)
+	s.label += " (" + c.Title + ")"
+	w.sources[key] = s
+	return &Expr{op: opReading, key: key, label: s.label, unit: f.Unit}, true
 }
 
 // reading finds an answer by field key, or by check/field for an earlier check.
@@ -295,15 +311,14 @@ func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Ver
 		return Missing
 	}
 	d := w.derive(key, name, unit, e)
-	d.Limit = l
-	guarded := w.guards(e)
-	if guarded {
+	d.Limit, d.Guarded = l, w.guards(e)
+	if d.Guarded {
 		w.found.Rule = "guarded"
 	}
-	d.Verdict = decide(d.Value, d.U, *l, guarded)
+	d.Verdict = decide(d.Value, d.U, *l, d.Guarded)
 	d.ChanceOut = chanceOut(d.Value, d.U, *l)
 	w.found.Derived = append(w.found.Derived, d)
-	w.say(d.Verdict, field, e.readings(), "%s", d.sentence(guarded))
+	w.sayOf(d, field, "%s", d.sentence(d.Guarded))
 	return d.Verdict
 }
 
@@ -317,8 +332,12 @@ func (w *Work) answered(e *Expr) bool {
 }
 
 func (w *Work) derive(key, name, unit string, e *Expr) Derived {
-	return Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), U: w.spread(e),
+	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), U: math.NaN(),
 		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
+	if d.parts, d.known = w.errorParts(e); d.known {
+		d.U = w.spreadOf(e, d.parts)
+	}
+	return d
 }
 
 // Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V".

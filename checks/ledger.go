@@ -1,0 +1,280 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Ledger is what a finding's values rest on, laid out so that each can be worked
+// again cell by cell: what was read and given, the steps between, and how the
+// readings are moved for the uncertainties.
+type Ledger struct {
+	Rows   []Row         // each after what it needs
+	Shifts []Shift       // each is made up and down
+	Values []LedgerValue // of the finding's derived values, in their order
+	at     func(key string) float64
+	nodes  map[*Expr]int // the row of every node that has one
+	known  map[string]int
+}
+
+// Row is a reading, a datum, a named step or a solved node.
+type Row struct {
+	Part        Part
+	Label, Unit string // Unit is a reading's base unit
+	Value       float64
+	Expr        *Expr
+
+	// Of a reading: its field, or check/field; its error.
+	Key         string
+	Meter       string
+	Share, Step float64 // % of the reading; in its base unit
+	Known       bool    // its accuracy is stated
+	Exact       bool    // a count
+}
+
+// Shift moves readings by their error: all readings of one quantity by one
+// instrument together, each by its share, or one reading by its step.
+type Shift struct {
+	Meter, Of string  // of a shared move
+	Row       int     // of a single one: the reading's row, -1 for a shared move
+	Step      float64 // of a single one
+	by        []stepError
+}
+
+// LedgerValue says how the uncertainty of a derived value is worked out.
+type LedgerValue struct {
+	Known bool // the accuracy of every reading is
+	Alone int  // row of the one reading that the value, or its size, is; -1 for others
+	Parts []LedgerPart
+}
+
+// LedgerPart is what one instrument's readings of one quantity bring to U, as
+// indices of shifts: G and the s of U² = 4·Σ(G + √Σs²)²/3.
+type LedgerPart struct {
+	Gain  int // -1 for none
+	Steps []int
+}
+
+// Ledger lays out what the values of a finding rest on, as they were judged.
+func (f Finding) Ledger() *Ledger {
+	l := &Ledger{nodes: map[*Expr]int{}, known: map[string]int{}}
+	l.at = func(key string) float64 {
+		s, ok := f.sources[key]
+		if !ok {
+			return math.NaN()
+		}
+		return s.value
+	}
+	for _, d := range f.Derived {
+		d.Expr.walk(func(e *Expr) { l.add(e, f.sources) })
+		l.Values = append(l.Values, l.value(d))
+	}
+	return l
+}
+
+// add gives a node its row; equal nodes share one.
+func (l *Ledger) add(e *Expr, sources map[string]source) {
+	if _, done := l.nodes[e]; done || e.Part() == PartPlain {
+		return
+	}
+	r := Row{Part: e.Part(), Label: e.label, Unit: e.unit, Expr: e}
+	var id string
+	switch r.Part {
+	case PartReading:
+		s := sources[e.key]
+		id = "reading " + e.key
+		r.Label, r.Key, r.Value, r.Unit = s.label, e.key, s.value, BaseUnit(s.of)
+		r.Meter, r.Share, r.Step, r.Known, r.Exact = s.meter, s.share, s.step, s.known, s.exact
+	case PartDatum:
+		id, r.Value = fmt.Sprint("datum ", e.label, e.unit, e.value), e.value
+	case PartStep:
+		id, r.Value = "step "+e.label+e.unit+l.Formula(e.Body(), rowName), e.eval(l.at)
+	case PartSolved:
+		r.Value = e.eval(l.at)
+		id = fmt.Sprint("solved ", e.label, r.Value)
+		for _, a := range e.args {
+			id += " " + l.Formula(a, rowName)
+		}
+	}
+	row, ok := l.known[id]
+	if !ok {
+		row = len(l.Rows)
+		l.known[id], l.Rows = row, append(l.Rows, r)
+	}
+	l.nodes[e] = row
+}
+
+func rowName(row int) string { return "row" + strconv.Itoa(row) }
+
+// value lays out the uncertainty of a derived value.
+func (l *Ledger) value(d Derived) LedgerValue {
+	v := LedgerValue{Known: d.known, Alone: -1}
+	if !d.known {
+		return v
+	}
+	if row, ok := l.alone(d); ok {
+		v.Alone = row
+		return v
+	}
+	for _, p := range d.parts {
+		part := LedgerPart{Gain: -1}
+		if len(p.gains) > 0 {
+			part.Gain = l.shared(p)
+		}
+		for _, s := range p.steps {
+			part.Steps = append(part.Steps, l.single(s))
+		}
+		if part.Gain >= 0 || len(part.Steps) > 0 {
+			v.Parts = append(v.Parts, part)
+		}
+	}
+	return v
+}
+
+// alone tells whether a value is a reading as it stands, or its size. Its
+// uncertainty then is 2·(share·|x| + step)/√3 and needs no moving.
+func (l *Ledger) alone(d Derived) (row int, ok bool) {
+	e := d.Expr
+	if e.op == opCall && e.label == "abs" {
+		e = e.args[0]
+	}
+	if e.op != opReading {
+		return 0, false
+	}
+	row = l.nodes[e]
+	for _, p := range d.parts {
+		for _, s := range p.steps {
+			ok = ok || s.by != l.Rows[row].Step
+		}
+	}
+	return row, !ok
+}
+
+// shared finds the common move of one instrument's readings, which values with
+// other readings of it share.
+func (l *Ledger) shared(p errorPart) int {
+	at := -1
+	for i, s := range l.Shifts {
+		if s.Row < 0 && s.Meter == p.meter && s.Of == p.of {
+			at = i
+		}
+	}
+	if at < 0 {
+		at = len(l.Shifts)
+		l.Shifts = append(l.Shifts, Shift{Meter: p.meter, Of: p.of, Row: -1})
+	}
+	s := &l.Shifts[at]
+	for _, g := range p.gains {
+		if !s.moves(g.key) {
+			s.by = append(s.by, g)
+		}
+	}
+	return at
+}
+
+func (l *Ledger) single(by stepError) int {
+	for i, s := range l.Shifts {
+		if s.Row >= 0 && s.by[0] == by {
+			return i
+		}
+	}
+	l.Shifts = append(l.Shifts, Shift{Row: l.known["reading "+by.key], Step: by.by, by: []stepError{by}})
+	return len(l.Shifts) - 1
+}
+
+func (s Shift) moves(key string) bool {
+	for _, m := range s.by {
+		if m.key == key {
+			return true
+		}
+	}
+	return false
+}
+
+// Moves tells whether a shift moves any reading that a computation hangs on.
+func (l *Ledger) Moves(s Shift, e *Expr) bool {
+	for _, m := range s.by {
+		if slices.Contains(e.readings(), m.key) {
+			return true
+		}
+	}
+	return false
+}
+
+// Value is a computation's value, as judged.
+func (l *Ledger) Value(e *Expr) float64 { return e.eval(l.at) }
+
+// Moved is its value with a shift made up (1) or down (-1).
+func (l *Ledger) Moved(e *Expr, s Shift, sign float64) float64 {
+	return e.eval(moved(l.at, s.by, sign))
+}
+
+// Row finds the row of a node; ok is false for one that is written out in place.
+func (l *Ledger) Row(e *Expr) (row int, ok bool) {
+	row, ok = l.nodes[e]
+	return row, ok
+}
+
+// Formula writes a computation as a spreadsheet formula without its leading =, over
+// the addresses that cell gives the rows it needs.
+func (l *Ledger) Formula(e *Expr, cell func(row int) string) string {
+	return e.Formula(func(n *Expr) string {
+		row, ok := l.nodes[n]
+		switch {
+		case !ok:
+			return ""
+		case n.op == opReading && n.in != "":
+			return "(" + FromBaseFormula(cell(row), n.in) + ")"
+		}
+		return cell(row)
+	})
+}
+
+// Told is the unit that the one reading of a value stands in where it is not the
+// base unit, "" where it is.
+func (v LedgerValue) Told(d Derived) string {
+	e := d.Expr
+	if e.op == opCall {
+		e = e.args[0]
+	}
+	return e.in
+}
+
+// ToBaseFormula and FromBaseFormula write the change of a cell's value to and from
+// the base unit, without the leading =.
+func ToBaseFormula(cell, symbol string) string {
+	u, _ := bySymbol(symbol)
+	s := cell
+	if u.factor != 1 && u.factor != 0 {
+		s += "*" + formulaNumber(u.factor)
+	}
+	if u.offset != 0 {
+		s += "+" + formulaNumber(u.offset)
+	}
+	return s
+}
+
+// FromBaseFormula is FromBase as a formula.
+func FromBaseFormula(cell, symbol string) string {
+	u, _ := bySymbol(symbol)
+	s := cell
+	if u.offset != 0 {
+		s = "(" + s + "-" + formulaNumber(u.offset) + ")"
+	}
+	if u.factor != 1 && u.factor != 0 {
+		s += "/" + formulaNumber(u.factor)
+	}
+	return s
+}
+
+// formulaNumber writes a number as formulas hold it.
+func formulaNumber(x float64) string {
+	s := strings.Replace(strconv.FormatFloat(x, 'g', -1, 64), "e", "E", 1)
+	if strings.HasPrefix(s, "-") {
+		return "(" + s + ")"
+	}
+	return s
+}
