@@ -50,7 +50,8 @@ var _ = register(&Kind{
 		out := []Field{meterField(in)}
 		return append(out, in.measured()...)
 	},
-	Judge: judgeMeasure,
+	Doubts: doubtMeasured,
+	Judge:  judgeMeasure,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		g := c.Given.(*measure)
 		l := g.limit()
@@ -115,6 +116,30 @@ func (g *measure) middle() float64 {
 		return g.High.Value
 	}
 	return 1
+}
+
+// narrow is how many times its lower limit an upper one may be for a reading ten
+// times off to be a slip rather than a reading.
+const narrow = 1.5
+
+// doubtMeasured names readings outside narrow limits that would be inside with the
+// decimal point one or two places on.
+func doubtMeasured(in Input) []Doubt {
+	l := in.Check.Given.(*measure).limit()
+	if !(l.Low > 0 && l.High <= narrow*l.Low) {
+		return nil
+	}
+	var out []Doubt
+	for _, f := range in.measured() {
+		a, ok := in.Answers[f.Key]
+		for _, by := range []float64{0.01, 0.1, 10, 100} {
+			if x := a.Value * by; ok && x >= l.Low && x <= l.High {
+				out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s stands beside limits of %s to %s: a decimal point may have slipped", f.Label,
+					spell(FromBase(a.Value, f.Unit), f.Unit), spell(FromBase(l.Low, f.Unit), f.Unit), spell(FromBase(l.High, f.Unit), f.Unit))})
+			}
+		}
+	}
+	return out
 }
 
 // judgeMeasure passes when every reading x is inside the plan's limits:
