@@ -8,14 +8,14 @@ import (
 
 // contactResistance is what a contact-resistance check is given.
 type contactResistance struct {
-	Groups  []jointGroup `plan:"groups,need" doc:"groups of similar joints: the same design, size and material, measured over the same length"`
-	Factor  *float64     `plan:"factor,pos" doc:"greatest resistance as a multiple of the lowest of the group; 1.5 when not given"`
-	Source  string       `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
-	Current *Ampere      `plan:"current,pos" doc:"least test current, asked and judged when given"`
+	Groups  []contactGroup `plan:"groups,need" doc:"groups of similar joints: the same design, size and material, measured over the same length"`
+	Factor  *float64       `plan:"factor,pos" doc:"greatest resistance as a multiple of the lowest of the group; 1.5 when not given"`
+	Source  string         `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
+	Current *Ampere        `plan:"current,pos" doc:"least test current, asked and judged when given"`
 }
 
-// jointGroup is joints that should have nearly one resistance.
-type jointGroup struct {
+// contactGroup is joints that should have nearly one resistance.
+type contactGroup struct {
 	Group   string         `plan:"group,need" doc:"what the joints have in common, such as bar joints"`
 	Joints  []contactJoint `plan:"joints,need" doc:"the joints; at least two, or one with the maker's maximum"`
 	Maximum *Ohm           `plan:"maximum,pos" doc:"the maker's greatest resistance, such as 30 µΩ"`
@@ -104,7 +104,7 @@ func (g *contactResistance) limit() *Limit {
 }
 
 // maximum holds a group's resistances in µΩ, nil where the maker gives none.
-func (g *contactResistance) maximum(group jointGroup) *Limit {
+func (g *contactResistance) maximum(group contactGroup) *Limit {
 	if group.Maximum == nil {
 		return nil
 	}

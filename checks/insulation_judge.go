@@ -65,7 +65,8 @@ func (w *Work) atReference(g *insulation, r *Expr, name string) (*Expr, string) 
 }
 
 // index judges one quotient of a combination's readings, or shows it where it has
-// no limit or the insulation is good beyond it.
+// no limit, the insulation is good beyond it, or a doubted temperature leaves open
+// whether it is.
 func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
 	over, under := c.field(x.over), c.field(x.under)
 	if !w.Has(over, under) {
@@ -78,7 +79,7 @@ func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
 		ok, why = false, "the earlier reading is zero"
 	}
 	e := w.ReadIn(over).Div(w.ReadIn(under))
-	judged := x.least != nil && !(w.goodBeyond(g, c) && !tempInDoubt)
+	judged := x.least != nil && !(g.IndexBelow != nil && (tempInDoubt || w.goodBeyond(g, c)))
 	switch {
 	case !ok && judged:
 		w.Say(Inconclusive, over+" "+under, "%s is not known: %s", name, why)
@@ -95,9 +96,9 @@ func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
 // the plan's index_below.
 func (w *Work) goodBeyond(g *insulation, c combination) bool {
 	field := c.field(60)
-	if g.IndexBelow == nil || !w.Has(field, "temp") || w.Answers[field].Bound == "<" {
+	if !w.Has(field, "temp") || w.Answers[field].Bound == "<" {
 		return false
 	}
 	e, _ := w.atReference(g, w.ReadIn(field), "")
-	return e.eval(w.value) >= FromBase(float64(*g.IndexBelow), "MΩ")*(1-slack)
+	return decide(e.eval(w.value), 0, *AtLeast(FromBase(float64(*g.IndexBelow), "MΩ"), ""), false) == Pass
 }
