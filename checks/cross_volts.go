@@ -162,6 +162,7 @@ func judgeCrossVolts(w *Work) {
 	}
 	w.showCross(g, found)
 	w.nameCross(g, found)
+	w.drawCross(g, found)
 	if !g.Tied {
 		w.Say(Inconclusive, "", "the plan says that the neutrals of %s and %s are not tied: nothing then holds the two to one another, and a zero across one pole proves nothing%s. Tie them, be it by a test link, and read all nine again",
 			g.A, g.B, offsetWords(g, found))

@@ -58,6 +58,8 @@ type Finding struct {
 	Cautions []string
 	Rule     string    // the decision rule used
 	Until    time.Time // the finding goes stale after this; zero means never
+	Diagram  *Diagram  // nil when the kind places no volts in a plane
+	Course   *Course   // nil when nothing is read over time
 	sources  map[string]source
 }
 

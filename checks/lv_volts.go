@@ -105,6 +105,7 @@ func judgeLVVolts(w *Work) {
 			w.HoldField(key, "deviation_"+key, u.label+" from predicted", "%", d, Between(-tol, tol, source))
 		}
 	}
+	w.drawStar(g.Transformer)
 	if predicted == nil && lines == nil && phases == nil {
 		w.Say(Inconclusive, "", "nothing to hold the volts against: the HV volts were not read and the plan gives no band")
 	}

@@ -126,6 +126,7 @@ func judgeParallelBalance(w *Work) {
 	w.balanceCurrent(g, a, b, driving)
 	w.balancePlates(g, a, b)
 	w.balanceFault(g, a, b)
+	w.drawBoth(g)
 }
 
 // phasorsApart are the vector differences at the three conductors, V per phase, and

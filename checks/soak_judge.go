@@ -59,11 +59,14 @@ func judgeSoak(w *Work) {
 		w.soakHold(g, "warmest", warmest.temp, warmest.ambient)
 	}
 	if why := w.soakUnsteady(rows); why != "" {
+		w.drawSoak(g, rows, why)
 		w.Say(Inconclusive, "", "no final temperature: %s", why)
 		return
 	}
 	stands := w.soakStands(g, rows)
-	switch why := w.soakCurve(rows); {
+	why := w.soakCurve(rows)
+	w.drawSoak(g, rows, why)
+	switch {
 	case why == "":
 		final := w.soakPart(rows, func(h power.Heating) float64 { return h.Final })
 		w.soakHold(g, "final", final, w.lateAmbient(rows))
