@@ -36,6 +36,7 @@ type book struct {
 	last   time.Time // of the last entry
 	sheets []*sheet
 	taken  map[string]bool // sheet names in lower case
+	header string          // on every printed page, "" for none
 }
 
 // layOut decides what stands where; nothing is written yet.

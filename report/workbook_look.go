@@ -27,6 +27,7 @@ type look struct {
 	middle bool   // centred between top and bottom
 	format string // number format
 	flat   bool   // never wrapped
+	open   bool   // may be filled in where the sheet is protected
 }
 
 // borders gives the line styles of ECMA-376, 18.18.3, by our names.
@@ -103,6 +104,9 @@ func (b *book) style(l look) (int, error) {
 		for _, side := range []string{"left", "top", "right", "bottom"} {
 			s.Border = append(s.Border, excelize.Border{Type: side, Color: "000000", Style: borders[l.border]})
 		}
+	}
+	if l.open {
+		s.Protection = &excelize.Protection{Locked: false}
 	}
 	if l.format != "" {
 		s.CustomNumFmt = &l.format

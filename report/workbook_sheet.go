@@ -18,7 +18,9 @@ type sheet struct {
 	widths    []float64 // of the columns, in digits of the standard type
 	landscape bool
 	onePage   bool
-	repeat    int // rows at the top that stay in sight and head every printed page
+	hidden    bool
+	prepare   func() error // what else is set before the rows; may be nil
+	repeat    int          // rows at the top that stay in sight and head every printed page
 	rows      []line
 	blocks    []block
 	err       error
@@ -166,6 +168,11 @@ func (s *sheet) write() error {
 	if err := s.settings(); err != nil {
 		return fmt.Errorf("sheet %s: %w", s.name, err)
 	}
+	if s.prepare != nil {
+		if err := s.prepare(); err != nil {
+			return fmt.Errorf("sheet %s: %w", s.name, err)
+		}
+	}
 	w, err := s.book.file.NewStreamWriter(s.name)
 	if err != nil {
 		return fmt.Errorf("sheet %s: %w", s.name, err)
@@ -281,11 +288,12 @@ func (s *sheet) settings() error {
 	side, top, bottom, foot := marginSide/25.4, marginTop/25.4, marginBottom/25.4, marginFoot/25.4
 	steps := []error{
 		f.SetSheetDimension(s.name, "A1:"+last.Name()),
+		f.SetSheetVisible(s.name, !s.hidden),
 		f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
 		f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
 		f.SetPageLayout(s.name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(1), FitToHeight: &high}),
 		f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
-		f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{OddFooter: s.book.footer()}),
+		f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{OddHeader: s.book.header, OddFooter: s.book.footer()}),
 		f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.name,
 			RefersTo: absolute(s.name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}),
 	}
