@@ -1,0 +1,270 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// thermal is what a thermal check is given.
+type thermal struct {
+	Groups  []likeJoints `plan:"groups,need" doc:"joints of like make that carry like current, each group compared in itself"`
+	Least   *Percent     `plan:"least_load,pos" doc:"least load at which a survey shows anything, of the rated current; 40 % when not given (common practice)"`
+	Similar *Amount      `plan:"over_similar" doc:"highest rise over the coolest similar joint, such as 10 K; the bands of ANSI/NETA ATS when not given"`
+	Ambient *Amount      `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; for a joint with none similar the bands of ANSI/NETA ATS when not given"`
+	Source  string       `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
+}
+
+// likeJoints are similar joints under one load.
+type likeJoints struct {
+	ID     string       `plan:"id,need" doc:"short name of the group, such as incomer"`
+	Name   string       `plan:"name" doc:"what the group is called on site"`
+	Joints []namedJoint `plan:"joints,need" doc:"the joints of the group"`
+}
+
+type namedJoint struct {
+	ID   string `plan:"id,need" doc:"short name of the joint, such as l1"`
+	Name string `plan:"name" doc:"what the joint is called on site"`
+}
+
+// leastLoad is the load in per cent of rated under which a warm joint may stay
+// cold (common practice).
+const leastLoad = 40
+
+// heatBand is a band of rise with what it says of a joint.
+type heatBand struct {
+	above float64 // K, not itself in the band
+	words string
+}
+
+// heatBands are the bands of one comparison, rising. A rise in the last one fails.
+type heatBands struct {
+	of      string  // what the joint is compared with
+	decides float64 // K above which an engineer decides
+	bands   []heatBand
+}
+
+// The bands of ANSI/NETA ATS, table of actions after a thermographic survey (from
+// memory). The table gives whole kelvins (1 to 3, 4 to 15, over 15); what lies
+// between belongs to the band above.
+var (
+	overSimilar = heatBands{"the coolest similar joint", 3, []heatBand{{1, "possible deficiency"}, {3, "probable deficiency"}, {15, "major discrepancy"}}}
+	overAmbient = heatBands{"the ambient", 10, []heatBand{{1, "possible deficiency"}, {10, "probable deficiency"}, {20, "deficiency to watch until it is put right"}, {40, "major discrepancy"}}}
+)
+
+const bandSource = "ANSI/NETA ATS (from memory)"
+
+var _ = register(&Kind{
+	Name: "thermal", Title: "Thermal survey", Group: "Live checks", Live: true,
+	Cautions: []string{liveCaution,
+		"Open covers only where the local rules allow it with the plant live. Bare bright metal looks colder than it is: aim at paint, tape or insulation, the same on every joint of a group."},
+	Sources: []string{"rise over a similar joint and over the ambient: ANSI/NETA ATS bands (from memory), or the plan", "least load 40 %: common practice"},
+	Given:   func() any { return &thermal{} }, Validate: validateThermal,
+	Form: formThermal, Doubts: doubtThermal, Judge: judgeThermal,
+	Predict: func(p *Plan, c *Check) []Prediction {
+		g := c.Given.(*thermal)
+		similar, ambient := g.limits()
+		return []Prediction{{Name: "rise over the coolest similar joint", Text: similar.text("K"), Source: similar.Source},
+			{Name: "rise over the ambient", Text: ambient.text("K"), Source: ambient.Source}}
+	},
+})
+
+func validateThermal(p *Plan, c *Check, say sayFunc) {
+	g := c.Given.(*thermal)
+	if len(g.Groups) == 0 {
+		say("groups", "none: at least one group of joints is wanted")
+	}
+	keys := map[string]string{"meter": "the instrument", "ambient": "the ambient"}
+	once := func(at, key, name string) {
+		if first, ok := keys[key]; ok {
+			say(at, "%q is asked for under the same key as %s: rename one", name, first)
+		}
+		keys[key] = name
+	}
+	for n, group := range g.Groups {
+		at := fmt.Sprintf("groups[%d]", n+1)
+		if !idShape(strings.ToLower(group.ID)) {
+			say(at+".id", "%q: letters, digits and hyphens are accepted, 40 at most", group.ID)
+		}
+		once(at+".id", group.loadKey(), group.ID)
+		if len(group.Joints) == 0 {
+			say(at+".joints", "none: a group holds at least one joint")
+		}
+		for i, j := range group.Joints {
+			key := fmt.Sprintf("%s.joints[%d].id", at, i+1)
+			if !idShape(strings.ToLower(j.ID)) {
+				say(key, "%q: letters, digits and hyphens are accepted, 40 at most", j.ID)
+			}
+			once(key, group.key(j), j.ID)
+		}
+	}
+	if g.Least != nil && *g.Least > 100 {
+		say("least_load", "%v %%: more than the rated current", float64(*g.Least))
+	}
+	needKelvins("over_similar", g.Similar, say)
+	needKelvins("over_ambient", g.Ambient, say)
+	if g.Source != "" && g.Similar == nil && g.Ambient == nil {
+		say("source", "says where limits come from, but none is given")
+	}
+}
+
+// needKelvins demands a rise above zero, in K: °C would be a temperature.
+func needKelvins(key string, a *Amount, say sayFunc) {
+	if a != nil && (a.Unit != "K" || !(kelvins(a) > 0)) {
+		say(key, "a rise above zero in K is wanted, such as 10 K")
+	}
+}
+
+// kelvins is a rise given in K; an amount holds temperatures in °C.
+func kelvins(a *Amount) float64 { return FromBase(a.Value, "K") }
+
+// limits are the rises above which a joint fails.
+func (g *thermal) limits() (similar, ambient *Limit) {
+	limit := func(a *Amount, b heatBands) *Limit {
+		if a == nil {
+			return AtMost(b.bands[len(b.bands)-1].above, "last band of ANSI/NETA ATS, from memory")
+		}
+		if g.Source != "" {
+			return AtMost(kelvins(a), g.Source)
+		}
+		return AtMost(kelvins(a), "plan")
+	}
+	return limit(g.Similar, overSimilar), limit(g.Ambient, overAmbient)
+}
+
+func (g likeJoints) loadKey() string { return keyOf(g.ID) + "_load" }
+
+func (g likeJoints) key(j namedJoint) string { return keyOf(g.ID) + "_" + keyOf(j.ID) }
+
+// label is what the group is called.
+func (g likeJoints) label() string {
+	if g.Name != "" {
+		return g.Name
+	}
+	return g.ID
+}
+
+func (g likeJoints) jointLabel(j namedJoint) string {
+	if j.Name != "" {
+		return g.label() + " " + j.Name
+	}
+	return g.label() + " " + j.ID
+}
+
+func formThermal(in Input) []Field {
+	out := []Field{meterField(in),
+		{Key: "ambient", Label: "ambient", Sort: Measured, Unit: "°C", Need: true, Meter: "meter", Example: "21.5", Hint: "beside the plant, out of its warm air"}}
+	for _, g := range in.Check.Given.(*thermal).Groups {
+		out = append(out, Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, as it has stood for the last hour or longer"})
+		for _, j := range g.Joints {
+			out = append(out, Field{Key: g.key(j), Label: g.jointLabel(j), Sort: Measured, Unit: "°C", Need: true, Row: g.loadKey(), Meter: "meter", Example: "34.2"})
+		}
+		out[len(out)-len(g.Joints)].Hint = "hottest spot of each joint"
+	}
+	return out
+}
+
+const (
+	warmestAmbient = 80.0  // °C; beyond it a survey's ambient is doubted (our choice)
+	mostLoad       = 200.0 // %; beyond it a load is doubted (our choice)
+	colderThanAir  = 5.0   // K under the ambient at which a joint is doubted (our choice)
+)
+
+// doubtThermal names readings that cannot be right.
+func doubtThermal(in Input) []Doubt {
+	var out []Doubt
+	doubt := func(key, format string, args ...any) {
+		out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf(format, args...)})
+	}
+	air, hasAir := in.Answers["ambient"]
+	if hasAir && !(air.Value >= coldest && air.Value <= warmestAmbient) {
+		doubt("ambient", "an ambient of %s: %s is accepted; look at the unit", spell(air.Value, "°C"), Between(coldest, warmestAmbient, "").text("°C"))
+	}
+	for _, g := range in.Check.Given.(*thermal).Groups {
+		if a, ok := in.Answers[g.loadKey()]; ok && !(a.Value >= 0 && a.Value <= mostLoad) {
+			doubt(g.loadKey(), "a load of %s: 0 to 200 %% of the rated current is accepted", spell(a.Value, "%"))
+		}
+		for _, j := range g.Joints {
+			a, ok := in.Answers[g.key(j)]
+			switch {
+			case !ok:
+			case a.Value < absoluteZero:
+				doubt(g.key(j), "%s is below absolute zero", spell(a.Value, "°C"))
+			case hasAir && a.Value < air.Value-colderThanAir:
+				doubt(g.key(j), "%s stands at %s in an ambient of %s: bright metal mirrors what is cold, or a digit slipped", g.jointLabel(j), spell(a.Value, "°C"), spell(air.Value, "°C"))
+			}
+		}
+	}
+	return out
+}
+
+// judgeThermal passes when no joint stands far over the coolest similar one:
+//
+//	d = T − min(T of the group)      d ≤ 15 K, and up to 3 K with no more ado
+//	a = T − T_a                      a ≤ 40 K, and up to 10 K, where a group holds one joint
+//
+//	T, T_a  temperature of the joint and of the ambient    °C
+//
+// Limits include their own value. Above 3 K (10 K) the band is a probable deficiency
+// and the finding inconclusive: an engineer decides. Each rise of more than 1 K says
+// its band. A rise that the plan limits is held against that limit alone, without a
+// band; a limit of the rise over the ambient then counts for every joint. Otherwise the rise over the
+// ambient is shown. Under the least load (40 % when not given, common practice)
+// nothing is shown by joints that stay cold: inconclusive, but a joint that is too
+// hot all the same fails. Source: bands of ANSI/NETA ATS (from memory).
+func judgeThermal(w *Work) {
+	g := w.Check.Given.(*thermal)
+	least := or(g.Least, leastLoad)
+	for _, group := range g.Groups {
+		if load := w.value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-slack)) {
+			w.Say(Inconclusive, group.loadKey(), "the load of %s is %s and a survey shows little under %s (%s): take it again under more load",
+				group.label(), spell(load, "%"), spell(least, "%"), givenOr(g.Least != nil, "common practice"))
+		}
+		w.thermalGroup(g, group)
+	}
+}
+
+// thermalGroup holds the joints of one group.
+func (w *Work) thermalGroup(g *thermal, group likeJoints) {
+	similar, ambient := g.limits()
+	var all []*Expr
+	for _, j := range group.Joints {
+		all = append(all, w.Read(group.key(j)))
+	}
+	for i, j := range group.Joints {
+		key, name := group.key(j), group.jointLabel(j)
+		if len(all) > 1 {
+			w.heat(key, "similar_"+key, name, all[i].Sub(Named("coolest of "+group.label(), "°C", Min(all...))), similar, overSimilar, g.Similar != nil)
+		}
+		over := all[i].Sub(w.Read("ambient"))
+		if len(all) == 1 || g.Ambient != nil {
+			w.heat(key, "ambient_"+key, name, over, ambient, overAmbient, g.Ambient != nil)
+		} else {
+			w.Show("ambient_"+key, name+" over the ambient", "K", over)
+		}
+	}
+}
+
+// heat holds a rise against its limit and, unless that is the plan's own, says its
+// band.
+func (w *Work) heat(field, key, joint string, rise *Expr, limit *Limit, b heatBands, own bool) {
+	name := joint + " over " + b.of
+	v := w.HoldField(field, key, name, "K", rise, limit)
+	if v == Missing || own {
+		return
+	}
+	x, words, edges := rise.eval(w.value), "", []float64{}
+	for _, band := range b.bands {
+		edges = append(edges, band.above)
+		if x > band.above*(1+slack) {
+			words = band.words
+		}
+	}
+	if words == "" || math.IsInf(x, 0) {
+		return
+	}
+	if v == Pass && x > b.decides*(1+slack) {
+		v, words = Inconclusive, words+": an engineer decides"
+	}
+	w.say(v, field, rise.readings(), "%s, %s K, is in a band of %s: %s", name, trimZeros(Show(x, "", Decimals(x, edges...))), bandSource, words)
+}
