@@ -3,6 +3,7 @@ package cmd
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -46,14 +47,28 @@ const (
 	everything = 1 << 30
 )
 
-// expectText says what a field should read, "" where nothing is predicted.
-func expectText(f checks.Field) string {
-	e := f.Expect
-	if e == nil {
+// expectText says what the fields of a row should read, each its own where they
+// differ; "" where nothing is predicted.
+func expectText(row []checks.Field) string {
+	var values, sources []string
+	for _, f := range row {
+		e := f.Expect
+		if e == nil {
+			return ""
+		}
+		show := func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
+		values = append(values, fmt.Sprintf("%s (%s to %s)", show(e.Value), show(e.Low), show(e.High)))
+		if !slices.Contains(sources, e.Source) {
+			sources = append(sources, e.Source)
+		}
+	}
+	if len(row) == 0 {
 		return ""
 	}
-	show := func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
-	return fmt.Sprintf("expect %s (%s to %s) %s: %s", show(e.Value), show(e.Low), show(e.High), f.Unit, e.Source)
+	if each := slices.Compact(slices.Clone(values)); len(each) == 1 {
+		values = each
+	}
+	return fmt.Sprintf("expect %s %s: %s", strings.Join(values, ", "), row[0].Unit, strings.Join(sources, "; "))
 }
 
 // answerText is an answer as understood, echoed so that a slip is seen.

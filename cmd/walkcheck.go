@@ -200,7 +200,7 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 	if anew {
 		left = row
 	}
-	for _, text := range []string{left[0].Hint, expectText(left[0])} {
+	for _, text := range []string{left[0].Hint, expectText(left)} {
 		if text != "" {
 			w.say("  %s\n", text)
 		}
