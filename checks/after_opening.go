@@ -190,11 +190,12 @@ func doubtAfterOpening(in Input) []Doubt {
 // beside each current: read less foretold by the load-share check.
 func judgeAfterOpening(w *Work) {
 	g := w.Check.Given.(*afterOpening)
+	apart := wordIs("coupler_open", "yes")
 	switch w.Word("coupler_open") {
 	case "yes":
-		w.Say(Pass, "coupler_open", "the coupler is open")
+		w.Want(apart, "the coupler is open")
 	case "no":
-		w.Say(Fail, "coupler_open", "the coupler is not open: the sections still share, so nothing shows that each stands alone")
+		w.Want(apart, "the coupler is not open: the sections still share, so nothing shows that each stands alone")
 	}
 	for _, s := range g.Sections {
 		w.openedStates(s)
@@ -208,11 +209,12 @@ func judgeAfterOpening(w *Work) {
 // openedStates says which incomers of a section are closed.
 func (w *Work) openedStates(s openedSection) {
 	for _, id := range s.Incomers {
-		switch w.Word(keyOf(id) + "_closed") {
+		closed := wordIs(keyOf(id)+"_closed", "yes")
+		switch w.Word(closed.Fields[0]) {
 		case "yes":
-			w.Say(Pass, keyOf(id)+"_closed", "incomer %s is closed", id)
+			w.Want(closed, "incomer %s is closed", id)
 		case "no":
-			w.Say(Fail, keyOf(id)+"_closed", "incomer %s of section %s is open", id, s.ID)
+			w.Want(closed, "incomer %s of section %s is open", id, s.ID)
 		}
 	}
 }
@@ -234,6 +236,7 @@ func (w *Work) openedVolts(s openedSection) {
 	}
 	if most := slices.Max(u[:]); ok && slices.Min(u[:]) >= 0 && most < deadShare*reference {
 		w.Stop("section %s is dead: no two of its conductors stand more than %s apart, and %s does not feed it", s.ID, spell(most, "V"), strings.Join(s.Incomers, " or "))
+		w.follows(withPrefix(s.key()+"_", lineKeys)...)
 	}
 }
 

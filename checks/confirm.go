@@ -67,11 +67,8 @@ func statementFields(statements []string) []Field {
 // judgeStatements passes each statement answered yes and fails each answered no.
 func (w *Work) judgeStatements(statements []string) {
 	for i, s := range statements {
-		switch w.Word(statementKey(i)) {
-		case "yes":
-			w.Say(Pass, statementKey(i), "%s: yes", s)
-		case "no":
-			w.Say(Fail, statementKey(i), "%s: no", s)
+		if key := statementKey(i); w.Has(key) {
+			w.Want(wordIs(key, "yes"), "%s: %s", s, w.Word(key))
 		}
 	}
 }
@@ -84,6 +81,6 @@ func judgeConfirm(w *Work) {
 	g := w.Check.Given.(*confirm)
 	w.judgeStatements(g.Statements)
 	if g.Witness && w.Has("who", "witness") && w.Word("who") == w.Word("witness") {
-		w.Say(Fail, "witness", "the second person is the first: two people must look")
+		w.Want(otherWord("witness", "who"), "the second person is the first: two people must look")
 	}
 }

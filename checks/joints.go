@@ -197,12 +197,12 @@ func (w *Work) judgeJoint(g *joints, j joint, tool *Meter) {
 		}
 	}
 	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
-		w.Say(Pass, mark, "%s: witness mark made", j.Name)
+		w.Want(wordIs(mark, "yes"), "%s: witness mark made", j.Name)
 	} else if w.Has(mark) {
-		w.Say(Fail, mark, "%s: no witness mark", j.Name)
+		w.Want(wordIs(mark, "yes"), "%s: no witness mark", j.Name)
 	}
 	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
-		w.Say(Fail, second, "%s: the second person is the first: two people must look", j.Name)
+		w.Want(otherWord(second, "who"), "%s: the second person is the first: two people must look", j.Name)
 	}
 }
 

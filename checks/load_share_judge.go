@@ -47,7 +47,7 @@ func judgeLoadShare(w *Work) {
 	g := w.Check.Given.(*loadShare)
 	w.shareTime(g)
 	if w.Word("coupler_closed") == "no" {
-		w.Say(Fail, "coupler_closed", "the coupler is open: nothing is in parallel, so nothing shows that the incomers share")
+		w.Want(wordIs("coupler_closed", "yes"), "the coupler is open: nothing is in parallel, so nothing shows that the incomers share")
 		return
 	}
 	in := w.shareStates(g)
@@ -256,6 +256,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 				over[t.ID] = true
 				d, _ := w.found.Value(key)
 				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
+				w.follows(key)
 			}
 		}
 	}

@@ -133,30 +133,32 @@ func judgePresence(w *Work) {
 		}
 	} else {
 		if w.Word("proved") == "no" {
-			w.Say(Void, "proved", "the indicator was not proved first: what it showed does not count")
+			w.Want(wordIs("proved", "yes").or(Void, "no"), "the indicator was not proved first: what it showed does not count")
 		}
 		for i, k := range lampKeys {
+			lit := wordIs(k, "lit").or(Inconclusive, "unclear")
 			switch w.Word(k) {
 			case "lit":
-				w.Say(Pass, k, "%s is lit", c[i])
+				w.Want(lit, "%s is lit", c[i])
 			case "not lit":
-				w.Say(Fail, k, "%s is not lit", c[i])
+				w.Want(lit, "%s is not lit", c[i])
 				out, fields = append(out, c[i]), append(fields, k)
 			case "unclear":
-				w.Say(Inconclusive, k, "%s is unclear: prove the indicator and look again, or read volts", c[i])
+				w.Want(lit, "%s is unclear: prove the indicator and look again, or read volts", c[i])
 			}
 		}
 	}
-	w.missingPhases(out, strings.Join(fields, " "))
+	if len(out) > 0 {
+		w.missingPhases(out, strings.Join(fields, " "))
+		w.follows(fields...)
+	}
 }
 
 // missingPhases names the phases that are out, read in fields, and where to look.
 func (w *Work) missingPhases(out []string, fields string) {
-	switch len(out) {
-	case 0:
-	case 3:
+	if len(out) == 3 {
 		w.Say(Fail, fields, "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead")
-	default:
+	} else {
 		w.Say(Fail, fields, "%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
 	}
 }

@@ -199,7 +199,7 @@ func judgeProveDead(w *Work) {
 			w.Say(Fail, "tester", "%s", why)
 		}
 	}
-	live := w.livePoints(g)
+	live, at := w.livePoints(g)
 	void := w.brokenProof(g)
 	if len(void) == 0 && w.Has("before_at", "after_at") {
 		w.Hold("span", "time from proof to proof", "min", Datum("time from proof to proof", w.between("before_at", "after_at").Minutes(), "min"), g.window())
@@ -217,33 +217,32 @@ func judgeProveDead(w *Work) {
 	}
 	if len(stop) > 0 {
 		w.Stop("%s", strings.Join(stop, "; also, "))
+		if len(void) == 0 {
+			w.follows(at...)
+		}
 	}
 }
 
-// livePoints judges every point and names those that are live.
-func (w *Work) livePoints(g *proveDead) []string {
-	var live []string
+// livePoints judges every point and names those that are live, with their fields.
+func (w *Work) livePoints(g *proveDead) (live, fields []string) {
 	for _, f := range w.deadPoints() {
 		if !w.Has(f.Key) {
 			continue
 		}
 		if f.Sort == Choice {
-			if w.Word(f.Key) == seenNotLive {
-				w.Say(Pass, f.Key, "%s: %s", f.Label, seenNotLive)
-				continue
+			if w.Want(wordIs(f.Key, seenNotLive), "%s: %s", f.Label, w.Word(f.Key)) == Fail {
+				live, fields = append(live, f.Label), append(fields, f.Key)
 			}
-			w.Say(Fail, f.Key, "%s: %s", f.Label, w.Word(f.Key))
-			live = append(live, f.Label)
 			continue
 		}
 		u := Abs(w.Read(f.Key))
 		v := w.HoldBounded(f.Key, "volts_"+f.Key, f.Label, "V", u, g.limit())
 		a := w.Answers[f.Key]
 		if v == Fail || a.Bound != "<" && math.Abs(a.Value) > g.limit().High*(1+slack) {
-			live = append(live, f.Label+" "+a.Bound+spell(math.Abs(a.Value), "V"))
+			live, fields = append(live, f.Label+" "+a.Bound+spell(math.Abs(a.Value), "V")), append(fields, f.Key)
 		}
 	}
-	return live
+	return live, fields
 }
 
 // brokenProof says why the proofs do not carry the points; nothing when they do,

@@ -127,40 +127,39 @@ func restoreForm(in Input) []Field {
 // not be there when it is made live.
 func judgeRestore(w *Work) {
 	g := w.Check.Given.(*restore)
-	var open []string
+	var open, fields []string
 	for _, c := range g.Counted {
-		open = append(open, w.countBack(c)...)
+		names, keys := w.countBack(c)
+		open, fields = append(open, names...), append(fields, keys...)
 	}
 	w.judgeStatements(g.Statements)
 	if len(open) > 0 {
 		w.Stop("not restored: %s; do not make the plant live", strings.Join(open, ", "))
+		w.follows(fields...)
 	}
 }
 
-// countBack judges one sort of thing and names what is still out.
-func (w *Work) countBack(c countedItem) (open []string) {
-	planned := float64(*c.Planned)
+// countBack judges one sort of thing and names what is still out, with its fields.
+func (w *Work) countBack(c countedItem) (open, fields []string) {
 	if w.Has(c.appliedKey(), c.removedKey()) {
 		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
 		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
 		n, m := w.value(c.appliedKey()), w.value(c.removedKey())
-		v := Fail
-		if n == planned && m == planned {
-			v = Pass
-		}
-		w.Say(v, c.removedKey(), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
+		w.Want(countsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
 		if left > 0 {
 			open = append(open, fmt.Sprintf("%.0f of %.0f %s not %s", left, n, c.Name, c.back()))
+			fields = append(fields, c.removedKey())
 		}
 	}
 	for i, name := range c.Names {
+		put := wordIs(c.namedKey(i), "yes")
 		switch w.Word(c.namedKey(i)) {
 		case "yes":
-			w.Say(Pass, c.namedKey(i), "%s: %s", name, c.back())
+			w.Want(put, "%s: %s", name, c.back())
 		case "no":
-			w.Say(Fail, c.namedKey(i), "%s: not %s", name, c.back())
-			open = append(open, name+" not "+c.back())
+			w.Want(put, "%s: not %s", name, c.back())
+			open, fields = append(open, name+" not "+c.back()), append(fields, c.namedKey(i))
 		}
 	}
-	return open
+	return open, fields
 }

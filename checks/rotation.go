@@ -47,16 +47,17 @@ var _ = register(&Kind{
 func judgeRotation(w *Work) {
 	g := w.Check.Given.(*rotation)
 	turn := w.Word("rotation")
+	wanted := wordIs("rotation", g.Expected).or(Inconclusive, "unclear")
 	switch turn {
 	case "":
 		return
 	case "unclear":
-		w.Say(Inconclusive, "rotation", "rotation is unclear: look for a phase that is out or a lead off, and read it again")
+		w.Want(wanted, "rotation is unclear: look for a phase that is out or a lead off, and read it again")
 		return
 	case g.Expected:
-		w.Say(Pass, "rotation", "rotation is %s, as the plan expects", turn)
+		w.Want(wanted, "rotation is %s, as the plan expects", turn)
 	default:
-		w.Say(Fail, "rotation", "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
+		w.Want(wanted, "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
 	}
 	if g.SameAs != "" {
 		w.compareTurn(g.SameAs, turn)
@@ -67,15 +68,15 @@ func judgeRotation(w *Work) {
 func (w *Work) compareTurn(check, turn string) {
 	other := w.Plan.Check(check)
 	past := w.Before[check]
-	there := past.Answers["rotation"].Word
+	there, alike := past.Answers["rotation"].Word, sameWord("rotation", check+"/rotation")
 	switch {
 	case there == "" || there == "unclear":
 		w.Say(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
 	case there != turn:
-		w.Say(Fail, "rotation", "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
+		w.Want(alike, "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
 	case past.Finding.Verdict != Pass:
 		w.Say(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
 	default:
-		w.Say(Pass, "rotation", "rotation is %s, as at %q", turn, other.Title)
+		w.Want(alike, "rotation is %s, as at %q", turn, other.Title)
 	}
 }

@@ -171,15 +171,12 @@ func (w *Work) positions(keys [3]string, row, planned string) {
 			continue
 		}
 		seen[w.Word(key)] = true
-		v := Pass
-		if w.Word(key) != planned {
-			v = Fail
-		}
 		f, _ := FieldNamed(w.form, key)
-		w.Say(v, key, "%s: position %s, planned %s", f.Label, w.Word(key), planned)
+		w.Want(wordIs(key, planned), "%s: position %s, planned %s", f.Label, w.Word(key), planned)
 	}
 	if len(seen) > 1 {
 		w.Say(Fail, strings.Join(keys[:], " "), "the phases were %s on different positions: the LV volts would not be balanced", row)
+		w.follows(keys[:]...)
 	}
 }
 
