@@ -147,7 +147,7 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 		default:
 			at++
 		}
-		if due, waits := w.job.Due(w.job.State(c.ID)); step == rowNext && waits && due.After(w.env.Now()) {
+		if due, waits := w.job.Waits(w.job.State(c.ID), w.env.Now()); step == rowNext && waits {
 			w.say("  the next line falls due at %s; walk comes back to it\n", w.dueText(due))
 			return false, nil
 		}

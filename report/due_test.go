@@ -70,8 +70,8 @@ func TestNext_passes_over_what_is_not_due(t *testing.T) {
 	want("both begun", at(0), "look, waiting quick 07:53")
 	r.take("look", typed{"who": "ada", "s1": "yes"})
 	want("only the hold is open", at(0), "release, waiting quick 07:53")
-	want("a moment before", at(until("07:53")-time.Second), "release, waiting quick 07:53")
-	want("due", at(until("07:53")), "quick, waiting slow 08:31")
+	want("a moment before", at(until("07:53")-time.Minute-time.Second), "release, waiting quick 07:53")
+	want("due within a minute", at(until("07:53")-time.Minute), "quick, waiting slow 08:31")
 	want("both due", at(until("08:31")), "slow, waiting none")
 
 	gaps := r.job().Gaps(r.plan.Hold("release"), r.now)

@@ -94,7 +94,7 @@ func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
 			continue
 		}
 		s := j.State(it.Check.ID)
-		if due, waits := j.Due(s); s.isOpen() && !(waits && due.After(now)) {
+		if _, waits := j.Waits(s, now); s.isOpen() && !waits {
 			return it, true
 		}
 	}
@@ -116,11 +116,22 @@ func (j *Job) Due(s *State) (due time.Time, ok bool) {
 	return s.Check.Kind.Due(j.Input(s.Check, a.First))
 }
 
+// dueSlack is how long before its time a line may be read: who comes on the minute
+// should not be sent away for seconds.
+const dueSlack = time.Minute
+
+// Waits is when the next line of a begun check falls due. ok is false when it waits
+// for no time, or has it within a minute.
+func (j *Job) Waits(s *State, now time.Time) (due time.Time, ok bool) {
+	due, ok = j.Due(s)
+	return due, ok && due.Sub(now) > dueSlack
+}
+
 // Waiting is the check that falls due soonest of those whose next line is not due
 // yet. ok is false when none waits.
 func (j *Job) Waiting(now time.Time) (s *State, due time.Time, ok bool) {
 	for _, t := range j.States {
-		if at, waits := j.Due(t); waits && at.After(now) && (!ok || at.Before(due)) {
+		if at, waits := j.Waits(t, now); waits && (!ok || at.Before(due)) {
 			s, due, ok = t, at, true
 		}
 	}
