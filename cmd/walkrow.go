@@ -204,7 +204,8 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 
 // doubted asks about readings that cannot be right together with got. It gives
 // the reason they are kept for, "" when there is no new doubt; or the step that
-// was chosen instead, rowAgain to type the line again.
+// was chosen instead: rowAgain to type the line again, or rowBack where what is
+// doubted stands in lines before it alone.
 func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
 	in.Answers = merged(in.Answers, got)
 	doubts := openDoubts(in)
@@ -215,15 +216,19 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		w.say("  cannot be right: %s\n", d.Text)
 	}
 	w.in.refuse("") // what was typed ahead did not know of the doubt
+	enter, again := "Enter to type it again", rowAgain
+	if older(doubts, got) {
+		enter, again = "Enter to go back to the line before", rowBack
+	}
 	for {
-		typed, err := w.in.prompt(ctx, "  Enter to type it again, keep WHY to keep it: ")
+		typed, err := w.in.prompt(ctx, "  "+enter+", keep WHY to keep it: ")
 		if err != nil {
 			return "", 0, err
 		}
 		word, rest := cutWord(typed)
 		switch {
 		case typed == "":
-			return "", rowAgain, nil
+			return "", again, nil
 		case word == "keep" && rest != "":
 			return rest, rowNext, nil
 		case word == "keep":
@@ -238,6 +243,16 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 			w.in.refuse("  %q is not taken: press Enter first to type the line again; or keep WHY, back, skip WHY, note WORDS, quit\n", typed)
 		}
 	}
+}
+
+// older tells whether the doubts name answers typed before got alone.
+func older(doubts []checks.Doubt, got checks.Answers) bool {
+	for _, d := range doubts {
+		if slices.ContainsFunc(d.Fields, func(k string) bool { _, ok := got[k]; return ok }) {
+			return false
+		}
+	}
+	return true
 }
 
 // keepDoubted marks those of the new answers, already among in's, that an open
