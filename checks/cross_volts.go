@@ -110,9 +110,9 @@ func formCrossVolts(in Input) []Field {
 				f.Example, f.Expect = "1.4", &Expect{Value: 0, Low: 0, High: limit, Source: "in phase"}
 			case known:
 				u := read[pairOf(i, j)]
-				f.Expect = &Expect{Value: u, Low: u - limit, High: u + limit, Source: "in phase, line-to-line volts of " + g.A + " read"}
+				f.Expect = &Expect{Value: u, Low: u - limit, High: u + limit, Source: "line-to-line volts of " + g.A + " read"}
 			default:
-				f.Expect = &Expect{Value: nominal, Low: 0.9 * nominal, High: 1.1 * nominal, Source: "in phase, nominal volts"}
+				f.Expect = &Expect{Value: nominal, Low: 0.9 * nominal, High: 1.1 * nominal, Source: "nominal volts"}
 			}
 			out = append(out, f)
 		}

@@ -49,13 +49,16 @@ type CrossFinding struct {
 
 // Shares that tell the faults apart; common sense of the geometry, no published values.
 const (
-	deadNear    = 0.2  // of A's phase volts: nearer than that to A's neutral a conductor is dead
-	floatNear   = 0.05 // of A's phase volts: so much nearer to all three of A than any point can be
-	evenShape   = 0.25 // lesser over greater of positive and negative sequence of a system that has all three conductors; one dead gives 0.5
-	leastFit    = 0.2  // amplitude of B over A below which B is not live
-	otherSense  = 0.75 // fit of the other sequence over the fit of this one; two of three conductors give 0.5
-	OffsetShare = 0.03 // of A's phase volts: a tied neutral stands nearer
+	deadNear   = 0.2  // of A's phase volts: nearer than that to A's neutral a conductor is dead
+	floatNear  = 0.05 // of A's phase volts: so much nearer to all three of A than any point can be
+	evenShape  = 0.25 // lesser over greater of positive and negative sequence of a system that has all three conductors; one dead gives 0.5
+	leastFit   = 0.2  // amplitude of B over A below which B is not live
+	otherSense = 0.75 // fit of the other sequence over the fit of this one; two of three conductors give 0.5
 )
+
+// OffsetShare is the share of A's phase volts within which a tied neutral of B stands from A's: what zero sequence and
+// reading errors leave, and well below an untied one (our choice).
+const OffsetShare = 0.03
 
 // evenPerms and oddPerms are the mappings that keep and that reverse the phase sequence.
 var (

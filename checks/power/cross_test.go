@@ -113,10 +113,16 @@ func checkCross(t *testing.T, c crossCase, got power.CrossFinding, slack float64
 	if dead == 0 {
 		within(t, "offset", got.Offset, c.Offset, slack)
 	}
+	v := power.CrossVolts{Across: c.Cross}
 	for j, m := range got.Fit.Misfit {
 		if !(m <= 0.1) {
 			t.Errorf("misfit of conductor %d is %g V", j+1, m)
 		}
+		squares := 0.0
+		for i := range 3 {
+			squares += math.Pow(got.Fit.Gap(v, i, j), 2)
+		}
+		within(t, fmt.Sprint("gaps of conductor ", j+1), math.Sqrt(squares/3), m, 1e-9)
 	}
 }
 
