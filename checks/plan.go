@@ -26,6 +26,8 @@ type Plan struct {
 	Plant  Plant     `plan:"plant" doc:"nameplate data"`
 	Steps  []rawStep `plan:"steps,need" doc:"checks and hold points in the order they are taken"`
 
+	TesterMayVerify bool `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
+
 	items []Item
 }
 
@@ -37,10 +39,11 @@ type Item struct {
 
 // Person is someone who tests, decides or receives.
 type Person struct {
-	ID   string `plan:"id,need" doc:"short name used in entries"`
-	Name string `plan:"name,need" doc:"full name"`
-	Role string `plan:"role,need" one:"technician|engineer|owner|witness" doc:"technician, engineer, owner or witness"`
-	Firm string `plan:"firm" doc:"employer"`
+	ID   string   `plan:"id,need" doc:"short name used in entries"`
+	Name string   `plan:"name,need" doc:"full name"`
+	Role string   `plan:"role,need" one:"technician|engineer|owner|witness" doc:"technician, engineer, owner or witness"`
+	Firm string   `plan:"firm" doc:"employer"`
+	Keys []string `plan:"keys" doc:"the public keys this person signs with, as OpenSSH writes them: ssh-ed25519 AAAA…"`
 }
 
 // System names the conductors and the frequency.

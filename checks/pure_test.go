@@ -114,7 +114,7 @@ func TestImports_layers(t *testing.T) {
 
 // pureStd are the standard packages checks may use: none reaches a file, the
 // network, the environment or chance.
-var pureStd = []string{"bytes", "cmp", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
+var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
 
 // clocks are the names of package time that read the clock or wait for it.
 var clocks = []string{"Now", "Since", "Until", "After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick", "Local", "LoadLocation"}

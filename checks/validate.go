@@ -121,6 +121,7 @@ func (n *notes) validate(p *Plan) {
 	for i, q := range p.People {
 		n.unique(seen, fmt.Sprintf("people[%d].id", i+1), "person", q.ID)
 	}
+	n.signKeys(p.People)
 	for i := range p.Meters {
 		n.meter(fmt.Sprintf("instruments[%d]", i+1), &p.Meters[i], seen)
 	}
