@@ -265,6 +265,9 @@ func (n *notes) validateKinds(p *Plan) {
 			n.at(join(c.path+".given", key), format, args...)
 		})
 	}
+	if len(n.found) == 0 {
+		n.imports(p)
+	}
 }
 
 func idsOf[T any](list []T, idOf func(T) string) []string {
