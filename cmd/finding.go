@@ -68,7 +68,8 @@ func expectText(row []checks.Field) string {
 	if each := slices.Compact(slices.Clone(values)); len(each) == 1 {
 		values = each
 	}
-	return fmt.Sprintf("expect %s %s: %s", strings.Join(values, ", "), row[0].Unit, strings.Join(sources, "; "))
+	what := strings.TrimSpace(strings.Join(values, ", ") + " " + unitText(row[0]))
+	return "expect " + what + ": " + strings.Join(sources, "; ")
 }
 
 // answerText is an answer as understood, echoed so that a slip is seen.
@@ -88,11 +89,19 @@ func answerText(f checks.Field, a checks.Answer, now time.Time) string {
 // is shown in the field's, with the typed one behind it.
 func measuredText(f checks.Field, a checks.Answer) string {
 	typed := strings.TrimSpace(strings.TrimLeft(a.Typed, "<>=≤≥ "))
-	digits := strings.TrimSpace(strings.TrimSuffix(typed, f.Unit))
+	digits := strings.TrimSpace(strings.TrimSuffix(typed, unitText(f)))
 	if _, err := checks.ParseNumber(digits); err == nil {
-		return a.Bound + strings.Replace(digits, ",", ".", 1) + " " + f.Unit
+		return strings.TrimSpace(a.Bound + strings.Replace(digits, ",", ".", 1) + " " + unitText(f))
 	}
-	return a.Bound + checks.Short(checks.FromBase(a.Value, f.Unit)) + " " + f.Unit + " (" + a.Typed + ")"
+	return a.Bound + checks.Short(checks.FromBase(a.Value, f.Unit)) + " " + unitText(f) + " (" + a.Typed + ")"
+}
+
+// unitText is the unit a field is shown in; a bare number has none.
+func unitText(f checks.Field) string {
+	if f.Unit == "1" {
+		return ""
+	}
+	return f.Unit
 }
 
 // clockText is a time of day, with its date when that is not today's.

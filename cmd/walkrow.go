@@ -47,7 +47,7 @@ func rowPrompt(left []checks.Field, by string, stands bool) string {
 func takes(f checks.Field) string {
 	switch {
 	case f.Unit != "":
-		return f.Unit
+		return unitText(f)
 	case len(f.Options) > 0:
 		return strings.Join(f.Options, "/")
 	case f.Sort == checks.Instant:
