@@ -57,7 +57,7 @@ func firstHalf(c *console) {
 	c.answers("[now or 14:05]: ", "now")
 	c.sees("PASS")
 
-	c.answers("[3/19] taps", "")
+	c.answers("[3/25] taps", "")
 	c.answers("as found [1/2/3/4/5]: ", "3 3 3")
 	c.answers("as left [1/2/3/4/5]: ", "4 4 4")
 	c.sees("PASS")
