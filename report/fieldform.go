@@ -77,10 +77,7 @@ func (f *formOf) head() {
 	for _, text := range c.Kind.Cautions {
 		f.s.add(at(1, "CAUTION", faceLabel), across(2, formHint, text, look{size: 9, bold: true}))
 	}
-	if h := f.job.HoldAbove(c.ID); h != nil {
-		l := look{size: 9, bold: true, border: "medium"}
-		f.s.add(at(1, "HOLD "+h.ID, l), across(2, formHint, "This check lies behind a hold point: "+h.Action+" is a step that must not be taken before "+strings.Join(h.Needs, ", ")+" pass.", l))
-	}
+	f.holds()
 	f.s.said("note", c.Note)
 	if m := f.job.Plan.Meter(c.Meter); m != nil {
 		state := "in date to " + m.Due.Format("2006-01-02")
@@ -89,6 +86,23 @@ func (f *formOf) head() {
 		}
 		f.s.said("instrument", fmt.Sprintf("%s: %s, serial %s, %s", m.ID, m.Name, m.Serial, state))
 	}
+}
+
+// holds names every hold point above the check whose step was not taken.
+func (f *formOf) holds() {
+	l := look{size: 9, bold: true, border: "medium", middle: true}
+	f.s.gap(4)
+	for _, it := range f.job.Plan.Items() {
+		if it.Check == f.check {
+			break
+		}
+		if h := it.Hold; h != nil {
+			if _, taken := f.job.Steps[h.ID]; !taken {
+				f.s.add(at(1, "HOLD "+h.ID, l), across(2, formHint, "This check lies behind a hold point. Not before "+strings.Join(h.Needs, ", ")+" pass: "+h.Action, l))
+			}
+		}
+	}
+	f.s.gap(4)
 }
 
 // row lays out one field: a cell to fill in, or what was recorded already.

@@ -181,13 +181,13 @@ func (p packed) links() error {
 			}
 		}
 	}
+	type declared struct {
+		Extension   string `xml:",attr"`
+		ContentType string `xml:",attr"`
+	}
 	var types struct {
-		Defaults []struct {
-			ContentType string `xml:",attr"`
-		} `xml:"Default"`
-		Overrides []struct {
-			ContentType string `xml:",attr"`
-		} `xml:"Override"`
+		Defaults  []declared `xml:"Default"`
+		Overrides []declared `xml:"Override"`
 	}
 	data, ok := p["[Content_Types].xml"]
 	if !ok {
@@ -198,6 +198,9 @@ func (p packed) links() error {
 	}
 	for _, t := range append(types.Defaults, types.Overrides...) {
 		low := strings.ToLower(t.ContentType)
+		if strings.EqualFold(t.Extension, "bin") {
+			continue // some programs declare it in every workbook; mayHold lets no such entry in
+		}
 		for _, word := range []string{"macro", "vba", "oleobject", "activex", "externallink"} {
 			if strings.Contains(low, word) {
 				return fmt.Errorf("it declares content of type %.100q: save it as a plain workbook (.xlsx)", t.ContentType)

@@ -138,7 +138,7 @@ func (b *fieldBook) guide(s *sheet, forms []*sheet) {
 	s.gap(6)
 	s.heading("How to fill it in")
 	for i, text := range guideWords(d.Job) {
-		s.add(at(1, itoa(i+1), look{size: 9, bold: true, align: "right"}), across(2, 5, text, faceText))
+		s.add(at(1, guideHeads[i], faceLabel), across(2, 5, text, faceText))
 	}
 	s.gap(6)
 	s.heading("Forms and hold points, in the order of the plan")
@@ -147,13 +147,16 @@ func (b *fieldBook) guide(s *sheet, forms []*sheet) {
 	s.add(across(1, 5, Deferral, look{size: 9, bold: true, border: "thin"}))
 }
 
+// guideHeads are what each of guideWords is about.
+var guideHeads = []string{"tablet", "paper", "numbers", "times", "formulas", "taking back"}
+
 func guideWords(job string) []string {
 	return []string{
-		"On a tablet: fill in the framed cells; all others are locked. What is not read stays empty: what is there is taken, the rest can follow.",
-		"On paper: print it, write into the framed cells, and type the forms at the laptop with handback walk, which asks in the same order.",
-		"Numbers with a decimal point or comma; the unit stands beside the cell, another one may be typed: 0.249 kV, 26.5 lbf.ft, 40 Nm. A bound where the meter shows no more: >2 GΩ. What could be read two ways, such as 1,234, is not taken: type 1234 or 1.234.",
-		"Times as 14:05. They belong to the day they can have been read on; where that is more than one, give the date of the readings at the foot of the form, or type 2026-03-31 14:05.",
-		"No formulas: a reading is what the instrument showed.",
+		"Fill in the framed cells; all others are locked. What is not read stays empty: what is there is taken, the rest can follow.",
+		"Print it, write into the framed cells, and type the forms at the laptop with handback walk, which asks in the same order.",
+		"A decimal point or comma; the unit stands beside the cell, another one may be typed: 0.249 kV, 26.5 lbf.ft, 40 Nm. A bound where the meter shows no more: >2 GΩ. What could be read two ways, such as 1,234, is not taken: type 1234 or 1.234.",
+		"As 14:05. They belong to the day they can have been read on; where that is more than one, give the date of the readings at the foot of the form, or type 2026-03-31 14:05.",
+		"None: a reading is what the instrument showed.",
 		"Save it as a workbook (.xlsx) and take it back with: handback read " + job + " FILE. It says what it understood, and asks before anything is stored.",
 	}
 }
@@ -172,7 +175,7 @@ func (b *fieldBook) contents(s *sheet, forms []*sheet) {
 	for _, it := range b.job.Plan.Items() {
 		switch {
 		case it.Hold != nil:
-			state := "stands: not before its checks pass"
+			state := "NOT TAKEN"
 			if _, taken := b.job.Steps[it.Hold.ID]; taken {
 				state = "taken"
 			}

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,6 +17,7 @@ type Filled struct {
 	Attempt int // 0 is the one that is open, or the next
 	Key     string
 	Typed   string // as the person sees it
+	Means   string // how it is to be read, "" for as typed
 	Moment  *moment
 }
 
@@ -221,7 +223,9 @@ func (t *taker) parse(field checks.Field, f Filled, date *Filled) (checks.Answer
 		if f.Moment != nil {
 			return checks.Answer{}, fmt.Errorf("the spreadsheet made a date or a time of it; %s is wanted: format the cell as text and type it again", field.Accepts())
 		}
-		return checks.ParseAnswer(field, t.job.Plan, f.Typed, t.o.Now)
+		a, err := checks.ParseAnswer(field, t.job.Plan, cmp.Or(f.Means, f.Typed), t.o.Now)
+		a.Typed = f.Typed
+		return a, err
 	}
 	at, err := t.instant(f, date)
 	if err != nil {

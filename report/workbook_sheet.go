@@ -294,8 +294,10 @@ func (s *sheet) settings() error {
 		f.SetPageLayout(s.name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(1), FitToHeight: &high}),
 		f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
 		f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{OddHeader: s.book.header, OddFooter: s.book.footer()}),
-		f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.name,
-			RefersTo: absolute(s.name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}),
+	}
+	if !s.hidden { // with a printed area, some programs print what is hidden
+		steps = append(steps, f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.name,
+			RefersTo: absolute(s.name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}))
 	}
 	if s.repeat > 0 {
 		below := Cell{s.name, s.repeat + 1, 1}.Name()

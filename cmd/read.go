@@ -1,0 +1,291 @@
+package cmd
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type readOptions struct {
+	env                            *Env
+	job, file, by                  string
+	keep, repeat, pastHold, before string
+	form                           string // id of an import of the plan
+	yes, json, formulas            bool
+}
+
+func newRead(env *Env) *cobra.Command {
+	o := &readOptions{env: env}
+	c := &cobra.Command{
+		Use: "read JOB FILE", Short: "take readings back from a field sheet or a CSV file", Args: exactly("JOB", "FILE"),
+		Long: `Take readings back from a field sheet (made by handback sheet, saved as .xlsx) or
+from a file of comma-separated values, whose columns the plan declares under
+imports. It shows what was understood and what the checks would come to, asks once,
+and stores all of it or none. Whatever is not clear is named with its cell or line,
+and nothing is stored: a formula, a value that differs from one recorded meanwhile,
+a time that may be of two days. The same file twice changes nothing.
+
+With --json it prints what it understood and stores nothing, unless --yes.`,
+		Example: `  handback read t2-return-1 sheet.xlsx
+  handback read t2-return-1 sheet.xlsx --before energise --yes
+  handback read t2-return-1 logger.csv --import logger`,
+		ValidArgsFunction: func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+			if len(args) == 1 {
+				return nil, cobra.ShellCompDirectiveDefault // a file
+			}
+			return completeJobs(env, nil)(c, args, typed)
+		},
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.file = args[0], args[1]
+			return runRead(c.Context(), o)
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&o.by, "by", "", "who takes them back, a person of the plan; its only technician when not given")
+	f.BoolVar(&o.yes, "yes", false, "store without asking")
+	f.StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
+	f.StringVar(&o.repeat, "repeat", "", "why judged checks are taken again")
+	f.StringVar(&o.before, "before", "", "take only checks above this hold point")
+	f.StringVar(&o.pastHold, "past-hold", "", "why readings behind a standing hold point are recorded; the handover says so")
+	f.StringVar(&o.form, "import", "", "import of the plan that declares the columns; its only one when not given")
+	f.BoolVar(&o.formulas, "formulas", false, "take what formulas came to")
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// intake is a proposal with what it would come to.
+type intake struct {
+	*report.Proposal
+	checks []intakeCheck
+	drafts []records.Draft
+}
+
+type intakeCheck struct {
+	report.Proposed
+	input   checks.Input // with the answers that are recorded already
+	form    []checks.Field
+	missing []string
+	finding *checks.Finding // nil while something is missing
+}
+
+// maxReadings bounds a file before it is read; what is in it has bounds of its own.
+const maxReadings = 16 << 20
+
+func runRead(ctx context.Context, o *readOptions) error {
+	if info, err := os.Stat(o.file); err == nil && info.Size() > maxReadings {
+		return fmt.Errorf("%s: a file of %d bytes; at most %d are read", o.file, info.Size(), maxReadings)
+	}
+	data, err := readInput(o.env, o.file)
+	if err != nil {
+		return err
+	}
+	s, err := openWrite(ctx, o.env, o.job, o.by)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	if o.before != "" && s.job.Plan.Hold(o.before) == nil {
+		return usagef("no hold point %q in job %s", o.before, s.job.ID)
+	}
+	p, wrong, err := o.propose(s, data)
+	if err != nil {
+		return err
+	}
+	var in *intake
+	if len(wrong) == 0 {
+		in, wrong = o.intake(s, p)
+	}
+	if len(wrong) > 0 {
+		return o.refuse(s, wrong)
+	}
+	if o.json {
+		if o.yes {
+			if err := in.store(ctx, s); err != nil {
+				return err
+			}
+		}
+		return printJSON(o.env.Out, in.document(o))
+	}
+	if err := in.show(o); err != nil || len(in.drafts) == 0 {
+		return err
+	}
+	if err := o.ask(ctx); err != nil {
+		return err
+	}
+	if err := in.store(ctx, s); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Err, "stored; how the job stands: handback status %s\n", s.job.ID)
+	return nil
+}
+
+// propose reads the file as what it is: a workbook begins as a zip archive does, or
+// as the compound files of old.
+func (o *readOptions) propose(s *session, data []byte) (*report.Proposal, []report.CellError, error) {
+	how := report.ReadingOptions{Now: o.env.Now(), Repeat: o.repeat}
+	var p *report.Proposal
+	var wrong []report.CellError
+	var err error
+	if bytes.HasPrefix(data, []byte("PK")) || bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")) {
+		p, wrong, err = report.ReadFieldSheet(data, s.job, report.FieldOptions{ReadingOptions: how, Formulas: o.formulas})
+	} else {
+		var m *checks.Import
+		if m, err = o.importOf(s.job.Plan); err == nil {
+			p, wrong, err = report.ReadCSV(data, s.job, m, how)
+		}
+	}
+	if err != nil {
+		var usage usageError
+		if errors.As(err, &usage) {
+			return nil, nil, err
+		}
+		return nil, nil, fmt.Errorf("%s: %w; nothing was stored", o.file, err)
+	}
+	return p, wrong, nil
+}
+
+// importOf finds how the plan says a file of values is to be read.
+func (o *readOptions) importOf(p *checks.Plan) (*checks.Import, error) {
+	var ids []string
+	for _, m := range p.Imports {
+		ids = append(ids, m.ID)
+	}
+	switch m := p.Import(o.form); {
+	case len(ids) == 0:
+		return nil, fmt.Errorf("it is no workbook, and the plan declares no imports: a field sheet (.xlsx) is wanted, or a plan that says what the columns of a CSV file hold")
+	case o.form == "" && len(ids) == 1:
+		return &p.Imports[0], nil
+	case m == nil:
+		return nil, usagef("say how the file is read with --import, one of %s", strings.Join(ids, ", "))
+	default:
+		return m, nil
+	}
+}
+
+// intake works out what the readings would come to, check by check, and refuses
+// what enter would refuse.
+func (o *readOptions) intake(s *session, p *report.Proposal) (*intake, []report.CellError) {
+	in := &intake{Proposal: p}
+	var wrong []report.CellError
+	before := map[string]checks.Past{}
+	for _, c := range p.Checks {
+		if o.before != "" && !above(s.job.Plan, c.Check.ID, o.before) {
+			continue
+		}
+		if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" && len(c.Answers) > 0 {
+			wrong = append(wrong, report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: handback taken %s %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.job.ID, h.ID)})
+			continue
+		}
+		wrong = append(wrong, in.add(s, o, c, before)...)
+	}
+	return in, wrong
+}
+
+// above tells whether a check stands above a hold point of the plan.
+func above(p *checks.Plan, check, hold string) bool {
+	for _, it := range p.Items() {
+		if it.Hold != nil && it.Hold.ID == hold {
+			return false
+		}
+		if it.Check != nil && it.Check.ID == check {
+			return true
+		}
+	}
+	return false
+}
+
+// add judges one check with what the checks above it in the same file came to.
+func (in *intake) add(s *session, o *readOptions, c report.Proposed, before map[string]checks.Past) []report.CellError {
+	input := s.job.Input(c.Check, o.env.Now())
+	for id, past := range before {
+		input.Before[id] = past
+	}
+	got := c.Answers
+	input.Answers = merged(input.Answers, got)
+	out := intakeCheck{Proposed: c, input: input, form: input.Form()}
+	for _, text := range c.Notes {
+		in.drafts = append(in.drafts, records.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
+	}
+	if len(got) > 0 {
+		if open := openDoubts(input); len(open) > 0 && o.keep == "" {
+			return doubtful(c, open)
+		} else if len(open) > 0 {
+			keepDoubted(input, got, o.keep)
+		}
+		read := report.Read{Attempt: c.Attempt, Answers: got, Why: c.Why}
+		if c.Begins {
+			read.PastHold = o.pastHoldOf(s, c.Check.ID)
+		}
+		in.drafts = append(in.drafts, records.Draft{Kind: report.KindRead, Check: c.Check.ID, Data: read})
+		out.missing = missingKeys(input)
+		if len(out.missing) == 0 {
+			f, judge := s.judgement(input, c.Attempt, "")
+			out.finding = &f
+			in.drafts = append(in.drafts, judge)
+			before[c.Check.ID] = checks.Past{Answers: input.Answers, Finding: f, At: o.env.Now()}
+		}
+	}
+	in.checks = append(in.checks, out)
+	return nil
+}
+
+// pastHoldOf is the reason for readings behind a hold that stands, "" where none does.
+func (o *readOptions) pastHoldOf(s *session, check string) string {
+	if s.job.HoldAbove(check) == nil {
+		return ""
+	}
+	return o.pastHold
+}
+
+// doubtful tells readings that cannot be right at the cells they stand in.
+func doubtful(c report.Proposed, open []checks.Doubt) []report.CellError {
+	var out []report.CellError
+	for _, d := range open {
+		e := report.CellError{Place: "check " + c.Check.ID, Cause: "cannot be right: " + d.Text + "; look again, or keep it with --keep WHY"}
+		for _, key := range d.Fields {
+			if place, ok := c.Places[key]; ok {
+				e.Place, e.Met = place, c.Answers[key].Typed
+				break
+			}
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// ask has the person confirm, once. Where nobody can answer it says how to go on.
+func (o *readOptions) ask(ctx context.Context) error {
+	if o.yes {
+		return nil
+	}
+	l := newLines(o.env)
+	if l.terminal == nil {
+		return usagef("nothing was stored: stdin is no terminal, so nobody can be asked; look at what stands above, and store it with --yes")
+	}
+	typed, err := l.prompt(ctx, "store all of it? yes, or Enter to leave the record as it is: ")
+	switch {
+	case err != nil && !errors.Is(err, io.EOF):
+		return err
+	case !strings.EqualFold(typed, "yes") && !strings.EqualFold(typed, "y"):
+		return errors.New("nothing was stored")
+	}
+	return nil
+}
+
+// store writes everything as one.
+func (in *intake) store(ctx context.Context, s *session) error {
+	if len(in.drafts) == 0 {
+		return nil
+	}
+	return s.add(ctx, in.drafts...)
+}

@@ -1,0 +1,53 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"handback/report"
+)
+
+type sheetOptions struct {
+	env      *Env
+	job, out string
+}
+
+func newSheet(env *Env) *cobra.Command {
+	o := &sheetOptions{env: env}
+	c := &cobra.Command{
+		Use: "sheet JOB", Short: "make a field sheet to fill in away from the laptop", Args: exactly("JOB"),
+		Long: `Make a workbook with a form for every open check, to fill in on a tablet or to
+print and write on. Cells to fill in are open, all others are locked. Take it back
+with handback read.`,
+		Example:           "  handback sheet t2-return-1 -o sheet.xlsx",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runSheet(c.Context(), o)
+		},
+	}
+	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-sheet.xlsx when not given")
+	return c
+}
+
+func runSheet(ctx context.Context, o *sheetOptions) error {
+	s, err := openRead(ctx, o.env, o.job)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	data, err := report.FieldSheet(s.job, o.env.Now())
+	if err != nil {
+		return err
+	}
+	if o.out == "" {
+		o.out = s.job.ID + "-sheet.xlsx"
+	}
+	if err := report.WriteFile(o.out, data); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: handback read %s %s\n", o.out, s.job.ID, s.job.ID, o.out)
+	return nil
+}
