@@ -227,15 +227,23 @@ func (h Head) valid() error {
 
 // validText refuses what could make a line of the book show as something else.
 func validText(name, text string, must bool) error {
+	if err := oneLine(name, text, must); err != nil {
+		return fmt.Errorf("entry: %w", err)
+	}
+	return nil
+}
+
+// oneLine says why a text is not one line of plain text.
+func oneLine(name, text string, must bool) error {
 	if text == "" && must {
-		return fmt.Errorf("entry: %s is empty", name)
+		return fmt.Errorf("%s is empty", name)
 	}
 	if !utf8.ValidString(text) {
-		return fmt.Errorf("entry: %s %q is not valid UTF-8", name, text)
+		return fmt.Errorf("%s %q is not valid UTF-8", name, text)
 	}
 	for _, r := range text {
 		if unicode.IsControl(r) || unicode.In(r, unicode.Zl, unicode.Zp) {
-			return fmt.Errorf("entry: %s %q holds the control character %U; take it out", name, text, r)
+			return fmt.Errorf("%s %q holds the control character %U; take it out", name, text, r)
 		}
 	}
 	return nil

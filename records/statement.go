@@ -1,0 +1,131 @@
+package records
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// StatementNamespace is the SSHSIG namespace of statements: a signature made with
+// the same key for anything else is none of them.
+const StatementNamespace = "handback-statement"
+
+// Roles are those in which a person signs.
+var Roles = []string{"technician", "engineer", "owner"}
+
+const (
+	statementVersion = 1
+	maxStatement     = 256 << 10 // bytes
+)
+
+// Statement is what a person signs about a job: that its record up to an entry is
+// what they saw, and what it came to. What is signed are the bytes of Encode, a JSON
+// object in the form of RFC 8785 with these members and no others.
+type Statement struct {
+	V        int       `json:"v"`
+	Job      string    `json:"job"`
+	Entries  int       `json:"entries"`   // covered: the first so many of the job
+	Head     string    `json:"head"`      // hash of the last of them
+	PlanHash string    `json:"plan_hash"` // of the plan the job was opened with
+	Role     string    `json:"role"`      // one of Roles
+	Person   string    `json:"person"`    // id in the plan
+	Name     string    `json:"name"`
+	At       time.Time `json:"at"`      // when it was signed, as the signer's clock had it
+	Verdict  string    `json:"verdict"` // on the whole job, in words
+	Stops    []Stop    `json:"stops"`   // every stop that stands; none is []
+	Handover string    `json:"handover"`
+}
+
+// Stop is a finding nobody may pass over, named in a statement.
+type Stop struct {
+	Check   string `json:"check"`
+	Attempt int    `json:"attempt"`
+	Text    string `json:"text"`
+}
+
+// Encode gives the bytes that are signed. The version is set here.
+//
+// Errors name the member that cannot stand so.
+func (s Statement) Encode() ([]byte, error) {
+	s.V = statementVersion
+	if s.Stops == nil {
+		s.Stops = []Stop{}
+	}
+	if err := s.valid(); err != nil {
+		return nil, err
+	}
+	b, err := canonicalObject(s)
+	if err == nil && len(b) > maxStatement {
+		err = fmt.Errorf("statement of %d bytes: at most %d are signed", len(b), maxStatement)
+	}
+	return b, err
+}
+
+// ParseStatement reads the bytes of a statement. It accepts only what Encode writes.
+//
+// Errors: ErrNewer for a version this program does not know; otherwise what is
+// wrong and where.
+func ParseStatement(b []byte) (Statement, error) {
+	if len(b) > maxStatement {
+		return Statement{}, fmt.Errorf("statement of %d bytes: at most %d are read", len(b), maxStatement)
+	}
+	var s Statement
+	if err := DecodeStrict(b, &s); err != nil {
+		return Statement{}, fmt.Errorf("statement: %w", err)
+	}
+	if s.V != statementVersion {
+		return Statement{}, fmt.Errorf("statement: version %d, this program knows %d: %w", s.V, statementVersion, ErrNewer)
+	}
+	again, err := s.Encode()
+	if err == nil && !bytes.Equal(again, b) {
+		err = fmt.Errorf("statement: %w", errNotCanonical)
+	}
+	if err != nil {
+		return Statement{}, err
+	}
+	return s, nil
+}
+
+func (s Statement) valid() error {
+	if _, _, err := splitJob(s.Job); err != nil {
+		return fmt.Errorf("statement: %w", err)
+	}
+	if s.Entries < 1 {
+		return fmt.Errorf("statement: it covers %d entries, one at least is wanted", s.Entries)
+	}
+	for name, hash := range map[string]string{"head": s.Head, "plan_hash": s.PlanHash, "handover": s.Handover} {
+		if !isHash(hash) {
+			return fmt.Errorf("statement: %s %.70q, 64 lower-case hex digits are wanted", name, hash)
+		}
+	}
+	if !slices.Contains(Roles, s.Role) {
+		return fmt.Errorf("statement: role %.40q is not one of %s", s.Role, strings.Join(Roles, ", "))
+	}
+	if s.At.IsZero() {
+		return errors.New("statement: it has no time")
+	}
+	if back, err := parseTime(s.At.Format(time.RFC3339Nano)); err != nil || !back.Equal(s.At) {
+		return fmt.Errorf("statement: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", s.At)
+	}
+	texts := map[string]string{"person": s.Person, "name": s.Name, "verdict": s.Verdict}
+	for i, stop := range s.Stops {
+		if stop.Attempt < 1 {
+			return fmt.Errorf("statement: stops[%d]: attempt %d, the first is 1", i, stop.Attempt)
+		}
+		texts[fmt.Sprintf("stops[%d].check", i)], texts[fmt.Sprintf("stops[%d].text", i)] = stop.Check, stop.Text
+	}
+	for name, text := range texts {
+		if err := oneLine("statement: "+name, text, true); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Canonical marshals v, which must give a JSON object, into the form of RFC 8785: the
+// bytes that a digest of it is made of. Texts that are not UTF-8 and numbers that a
+// double does not hold digit for digit are errors.
+func Canonical(v any) ([]byte, error) { return canonicalObject(v) }
