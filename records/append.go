@@ -68,7 +68,10 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 	data := make([][]byte, len(drafts))
 	for i, d := range drafts {
 		var err error
-		if data[i], err = canonicalObject(d.Data); err != nil {
+		if data[i], err = canonicalObject(d.Data); err == nil {
+			err = d.fits(data[i])
+		}
+		if err != nil {
 			return nil, fmt.Errorf("job %s, draft %d (%s %s): data: %w", job, i+1, d.Kind, d.Check, err)
 		}
 	}
@@ -91,6 +94,9 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 			if err != nil {
 				return fmt.Errorf("draft %d: %w", i+1, err)
 			}
+			if err := b.storeFile(ctx, tx, d); err != nil {
+				return fmt.Errorf("draft %d: %w", i+1, err)
+			}
 			entries, hash = append(entries, e), e.Hash
 		}
 		return nil
@@ -101,7 +107,7 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 	return entries, nil
 }
 
-// write runs do in one IMMEDIATE transaction.
+// write runs do in one IMMEDIATE transaction, which also brings an old schema up.
 func (b *Book) write(ctx context.Context, do func(*sql.Tx) error) error {
 	if b.how.readOnly {
 		return fmt.Errorf("record book %s: %w: it was opened for reading", b.path, ErrReadOnly)
@@ -110,11 +116,21 @@ func (b *Book) write(ctx context.Context, do func(*sql.Tx) error) error {
 	if err != nil {
 		return translate(b.path, err)
 	}
-	if err := do(tx); err != nil {
+	old := b.old.Load()
+	if old {
+		err = migrate(ctx, tx)
+	}
+	if err == nil {
+		err = do(tx)
+	}
+	if err != nil {
 		tx.Rollback() // the error that led here says more than one from undoing
 		return translate(b.path, err)
 	}
-	return translate(b.path, tx.Commit())
+	if err = tx.Commit(); err == nil && old {
+		b.old.Store(false)
+	}
+	return translate(b.path, err)
 }
 
 func (b *Book) noJob(job string) error {

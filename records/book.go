@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
 )
@@ -21,6 +22,7 @@ type Book struct {
 	db      *sql.DB
 	how     access
 	release func()
+	old     atomic.Bool // its schema is an earlier one; the first write brings it up
 
 	// The statements of Append, kept: parsing the guard took a third of its time.
 	newest, insert *sql.Stmt
@@ -179,15 +181,11 @@ func connect(ctx context.Context, path string, how access, release func()) (*Boo
 }
 
 func (b *Book) settle(ctx context.Context) error {
-	var version int
-	if err := b.db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+	version, err := versionOf(ctx, b.db)
+	if err != nil {
 		return err
 	}
-	if !b.how.readOnly && 0 < version && version < schemaVersion {
-		if err := migrate(ctx, b.db); err != nil {
-			return err
-		}
-	}
+	b.old.Store(version < schemaVersion)
 	return settings(ctx, b.db, b.path, b.how)
 }
 
@@ -263,7 +261,7 @@ func create(ctx context.Context, path string, pageSize int) error {
 	db, err := sql.Open("sqlite", dataSource(temp, how))
 	if err == nil {
 		db.SetMaxOpenConns(1)
-		if err = migrate(ctx, db); err == nil {
+		if err = layOut(ctx, db); err == nil {
 			err = emptyLog(ctx, db)
 		}
 		err = errors.Join(err, db.Close())
@@ -278,6 +276,19 @@ func create(ctx context.Context, path string, pageSize int) error {
 		return fmt.Errorf("record book %s: %w", abs, err)
 	}
 	return nil
+}
+
+// layOut gives an empty file the newest schema.
+func layOut(ctx context.Context, db *sql.DB) error {
+	tx, err := db.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer tx.Rollback() // no effect after Commit
+	if err := migrate(ctx, tx); err != nil {
+		return err
+	}
+	return tx.Commit()
 }
 
 // emptyLog moves the write-ahead log into the file, which alone is given its name.

@@ -8,6 +8,8 @@
 //   - plan: the bytes a job was opened with, kept by their SHA-256.
 //   - nonce: random text given by the caller when a job is opened. It enters the
 //     first link, so equal job ids on two devices still have different chains.
+//   - attachment: a file kept by its SHA-256, named by an entry of the kind "attach",
+//     whose data is Attached.
 //   - fault: one thing found wrong by Verify.
 //
 // # The entry
@@ -33,11 +35,12 @@
 //	hash of an entry  hex(SHA-256("handback entry v1\n" + body))
 //	genesis of a job  hex(SHA-256("handback job v1\n" + job + "\n" + nonce))
 //	hash of a plan    hex(SHA-256(plan)), what sha256sum prints
+//	hash of a file    hex(SHA-256(content)), the same
 //
 // # What this shows and what it does not
 //
 // Triggers refuse changes made by mistake. The chain shows a changed, swapped,
-// inserted or removed entry. It cannot show that the newest entries of a job, or
+// inserted or removed entry, and so a changed plan or attachment. It cannot show that the newest entries of a job, or
 // a whole job, were cut off, nor that somebody rebuilt all of it: compare the
 // head hash and the number of entries with a signed or printed copy for that.
 package records

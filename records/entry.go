@@ -17,8 +17,9 @@ import (
 // Bounds on what is stored. They keep a slip (a photograph in a note) out of a book
 // that is read whole.
 const (
-	MaxBody = 1 << 20 // bytes of one entry's body
-	MaxPlan = 4 << 20 // bytes of one plan
+	MaxBody = 1 << 20  // bytes of one entry's body
+	MaxPlan = 4 << 20  // bytes of one plan
+	MaxFile = 20 << 20 // bytes of one attached file
 )
 
 const entryVersion = 1
@@ -50,6 +51,7 @@ type Draft struct {
 	Kind  string    // not empty
 	Check string    // may be empty
 	Data  any       // marshals to a JSON object; numbers that a double cannot hold go as text
+	File  []byte    // content of the file that a draft of KindAttach names; nil for others
 }
 
 // HashBody is the hash of an entry with this body.

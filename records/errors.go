@@ -22,6 +22,7 @@ var (
 	ErrFull     = errors.New("no room to write")
 	ErrNoJob    = errors.New("no such job")
 	ErrNoPlan   = errors.New("no such plan")
+	ErrNoFile   = errors.New("no such attachment")
 	ErrDamaged  = errors.New("record book is damaged")
 )
 

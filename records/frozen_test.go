@@ -23,6 +23,11 @@ func TestFrozen(t *testing.T) {
 			"pump-2": "1 d9518869c8d3b9a1b0eeda17807e81266a0c93b58f4b93afd629bf06fd9751ed",
 			"tap-1":  "2 7a8daa84ae620e59e8b27b22eac6d4375f9308913492afe94d5facf976faf0f1",
 		}},
+		{2, map[string]string{
+			"pump-1": "5 72f7e0f6ce7688c2e8c50985616a77b093b5cefb81a690fa96cd3b7f81b4c339",
+			"pump-2": "1 d9518869c8d3b9a1b0eeda17807e81266a0c93b58f4b93afd629bf06fd9751ed",
+			"tap-1":  "3 ab0e57a75c7633052c38c00aa4dfe9b1cd2b5bb664b4cb33dbc6d044eb1612d1",
+		}},
 	} {
 		t.Run(fmt.Sprint("v", c.version), func(t *testing.T) {
 			kept := filepath.Join("..", "testdata", "books", fmt.Sprintf("v%d.db", c.version))
@@ -62,8 +67,21 @@ func TestFrozen(t *testing.T) {
 				t.Fatal(err)
 			}
 			defer w.Close()
-			if _, err := w.Append(ctx, "pump-1", 5, measured(9)); err != nil {
+			if version, err := versionOf(ctx, w.db); err != nil || version != c.version {
+				t.Errorf("opening it made its version %d, %v", version, err)
+			}
+			// What cannot be written leaves the version too.
+			if _, err := w.Append(ctx, "pump-1", 1, measured(9)); err == nil {
+				t.Error("an entry was put where another stands")
+			}
+			if version, err := versionOf(ctx, w.db); err != nil || version != c.version {
+				t.Errorf("a write that was refused made its version %d, %v", version, err)
+			}
+			if _, err := w.Append(ctx, "pump-1", 5, measured(9), attached("later.txt", []byte("later\n"))); err != nil {
 				t.Error(err)
+			}
+			if version, err := versionOf(ctx, w.db); err != nil || version != schemaVersion {
+				t.Errorf("after writing its version is %d, %v", version, err)
 			}
 			verified(t, w)
 		})
@@ -88,7 +106,7 @@ func freeze(t *testing.T, path string) {
 			t.Fatal(err)
 		}
 	}
-	if _, err := b.Append(ctx, "tap-1", 1, measured(1)); err != nil {
+	if _, err := b.Append(ctx, "tap-1", 1, measured(1), attached("panel meter.txt", testFile)); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -12,6 +12,13 @@ import (
 func TestGuard_statements(t *testing.T) {
 	b := makeBook(t)
 	job := makeJob(t, b, 2).Job
+	kept, err := b.NewJob(ctx, "tap", opened("Taps"), testPlan, testNonce)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := b.Append(ctx, kept.Job, 1, attached("a.txt", testFile)); err != nil {
+		t.Fatal(err)
+	}
 	want, err := readAll(b)
 	if err != nil {
 		t.Fatal(err)
@@ -62,6 +69,13 @@ func TestGuard_statements(t *testing.T) {
 		{"DELETE FROM plans", nil},
 		{"INSERT OR REPLACE INTO plans (hash, body) VALUES (?, x'00')", []any{plan}},
 		{"INSERT INTO plans (hash, body) VALUES (?, x'00') ON CONFLICT (hash) DO UPDATE SET body = excluded.body", []any{plan}},
+		{"UPDATE attachments SET body = x'00'", nil},
+		{"UPDATE OR REPLACE attachments SET hash = ?", []any{plan}},
+		{"DELETE FROM attachments", nil},
+		{"INSERT OR REPLACE INTO attachments (hash, body) VALUES (?, x'00')", []any{HashFile(testFile)}},
+		{"INSERT OR REPLACE INTO attachments (line, hash, body) VALUES (1, ?, x'00')", []any{plan}},
+		{"INSERT INTO attachments (hash, body) VALUES (?, x'00') ON CONFLICT (hash) DO UPDATE SET body = excluded.body", []any{HashFile(testFile)}},
+		{"INSERT INTO attachments (hash, body) VALUES ('short', x'00')", nil},
 	}
 	other := raw(t, b.Path())
 	for _, db := range []string{"ours", "another program's"} {
@@ -86,12 +100,13 @@ func TestGuard_statements(t *testing.T) {
 }
 
 const dropGuards = `DROP TRIGGER entries_insert; DROP TRIGGER entries_update; DROP TRIGGER entries_delete;
-DROP TRIGGER plans_insert; DROP TRIGGER plans_update; DROP TRIGGER plans_delete;`
+DROP TRIGGER plans_insert; DROP TRIGGER plans_update; DROP TRIGGER plans_delete;
+DROP TRIGGER attachments_insert; DROP TRIGGER attachments_update; DROP TRIGGER attachments_delete;`
 
 // restoreGuards puts the triggers back, so that only the chain can tell.
 func restoreGuards() string {
 	var all []string
-	for _, o := range migrations[0] {
+	for _, o := range slices.Concat(migrations[:]...) {
 		if o.kind == "trigger" {
 			all = append(all, o.sql)
 		}

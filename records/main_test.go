@@ -41,6 +41,13 @@ func measured(i int) Draft {
 		Data: map[string]any{"as_entered": fmt.Sprintf("249.%d V", i), "volts": 249 + float64(i)/10, "note": "naïve “quoted” \u2028 <b> \t"}}
 }
 
+var testFile = []byte("an invented photograph\n")
+
+func attached(name string, content []byte) Draft {
+	return Draft{At: dawn.Add(time.Hour), By: "Ada Example", Kind: KindAttach, Check: "lv-volts",
+		Data: NewAttached(name, content, "panel meter before closing", false), File: content}
+}
+
 func opened(title string) Draft {
 	return Draft{At: dawn, By: "Ada Example", Kind: "opened", Data: map[string]any{"title": title}}
 }
@@ -90,10 +97,11 @@ type content struct {
 	Jobs    []Job
 	Entries map[string][]Entry
 	Plans   map[string][]byte
+	Files   map[string][]byte
 }
 
 func readAll(b *Book) (content, error) {
-	c := content{Entries: map[string][]Entry{}, Plans: map[string][]byte{}}
+	c := content{Entries: map[string][]Entry{}, Plans: map[string][]byte{}, Files: map[string][]byte{}}
 	var err error
 	if c.Jobs, err = b.Jobs(ctx); err != nil {
 		return c, err
@@ -104,6 +112,18 @@ func readAll(b *Book) (content, error) {
 		}
 		if c.Plans[j.PlanHash], err = b.Plan(ctx, j.PlanHash); err != nil {
 			return c, err
+		}
+		for _, e := range c.Entries[j.ID] {
+			if e.Kind != KindAttach {
+				continue
+			}
+			a, err := ReadAttached(e)
+			if err != nil {
+				return c, err
+			}
+			if c.Files[a.SHA256], err = b.File(ctx, a.SHA256); err != nil {
+				return c, err
+			}
 		}
 	}
 	return c, nil

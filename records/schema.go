@@ -8,7 +8,7 @@ import (
 
 const (
 	applicationID = 0x68626b31 // "hbk1"
-	schemaVersion = 1          // user_version of a book written by this program
+	schemaVersion = 2          // user_version of a book written by this program
 )
 
 // object is one thing in the schema. Its sql is kept by SQLite letter for letter,
@@ -65,17 +65,40 @@ END`},
 	{"trigger", "plans_delete", `CREATE TRIGGER plans_delete BEFORE DELETE ON plans BEGIN
   SELECT RAISE(ABORT, 'plans are only added: no DELETE');
 END`},
+}, {
+	// The files that entries of the kind "attach" name by hash. A line number of its
+	// own keeps the content, which may be large, out of the tree of hashes.
+	{"table", "attachments", `CREATE TABLE attachments (
+  line INTEGER PRIMARY KEY,
+  hash TEXT NOT NULL CHECK (length(hash) = 64),
+  body BLOB NOT NULL
+) STRICT`},
+	{"index", "attachments_by_hash", `CREATE UNIQUE INDEX attachments_by_hash ON attachments (hash)`},
+	{"trigger", "attachments_insert", `CREATE TRIGGER attachments_insert BEFORE INSERT ON attachments BEGIN
+  SELECT RAISE(ABORT, 'attachments are only added: this line is taken')
+   WHERE EXISTS (SELECT 1 FROM attachments WHERE line = NEW.line);
+  SELECT RAISE(ABORT, 'attachments are only added: this hash is taken')
+   WHERE EXISTS (SELECT 1 FROM attachments WHERE hash = NEW.hash);
+END`},
+	{"trigger", "attachments_update", `CREATE TRIGGER attachments_update BEFORE UPDATE ON attachments BEGIN
+  SELECT RAISE(ABORT, 'attachments are only added: no UPDATE');
+END`},
+	{"trigger", "attachments_delete", `CREATE TRIGGER attachments_delete BEFORE DELETE ON attachments BEGIN
+  SELECT RAISE(ABORT, 'attachments are only added: no DELETE');
+END`},
 }}
 
-// migrate brings the schema to schemaVersion, all steps in one transaction.
-func migrate(ctx context.Context, db *sql.DB) error {
-	tx, err := db.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer tx.Rollback() // no effect after Commit
-	var from int
-	if err := tx.QueryRowContext(ctx, "PRAGMA user_version").Scan(&from); err != nil {
+// versionOf is the schema version of a book, as this connection sees it.
+func versionOf(ctx context.Context, q rowQuerier) (version int, err error) {
+	err = q.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version)
+	return version, err
+}
+
+// migrate brings the schema to schemaVersion within a transaction that writes: the
+// whole of it, with what is written, or nothing.
+func migrate(ctx context.Context, tx *sql.Tx) error {
+	from, err := versionOf(ctx, tx)
+	if err != nil || from >= schemaVersion {
 		return err
 	}
 	for _, step := range migrations[from:] {
@@ -87,8 +110,6 @@ func migrate(ctx context.Context, db *sql.DB) error {
 	}
 	// PRAGMA takes no parameters; both values are constants of this package.
 	marks := fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, schemaVersion)
-	if _, err := tx.ExecContext(ctx, marks); err != nil {
-		return err
-	}
-	return tx.Commit()
+	_, err = tx.ExecContext(ctx, marks)
+	return err
 }

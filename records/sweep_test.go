@@ -32,6 +32,9 @@ func smallBook(t *testing.T) ([]byte, content) {
 	if _, err := b.Append(ctx, second.Job, 1, measured(7)); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := b.Append(ctx, second.Job, 2, attached("photo.txt", testFile)); err != nil {
+		t.Fatal(err)
+	}
 	want, err := readAll(b)
 	if err != nil {
 		t.Fatal(err)

@@ -13,7 +13,7 @@ import (
 // fault it finds: settings, marks and schema with its triggers; SQLite's own
 // integrity_check and foreign keys; every entry (canonical form, known version,
 // hash over the stored bytes) and every chain (genesis, seq without gaps, prev);
-// every plan by its hash. No fault gives an empty list.
+// every plan and every attachment by its hash. No fault gives an empty list.
 //
 // Errors: only when looking was not possible, as for ErrBusy or a cancelled ctx.
 // Damage is a fault, not an error. What Verify cannot see is in the package comment.
@@ -23,7 +23,7 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 		return nil, translate(b.path, err)
 	}
 	defer tx.Rollback() // it only read
-	v := verifier{ctx: ctx, tx: tx, faults: []Fault{}, chains: map[string]*chain{}, plans: map[string]string{}}
+	v := verifier{ctx: ctx, tx: tx, faults: []Fault{}, chains: map[string]*chain{}, plans: map[string]string{}, files: map[string][]Fault{}}
 	steps := []struct {
 		name string
 		run  func() error
@@ -35,6 +35,7 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 		{"entries", v.entries},
 		{"entries that cannot be read", v.nameLost},
 		{"plans", v.storedPlans},
+		{"attachments", v.storedFiles},
 	}
 	for _, s := range steps {
 		err := translate(b.path, s.run())
@@ -45,6 +46,12 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 			v.found("", 0, "%s: looking stopped early: %v", s.name, err)
 		}
 	}
+	slices.SortStableFunc(v.faults, func(a, b Fault) int {
+		if n := strings.Compare(a.Job, b.Job); n != 0 {
+			return n
+		}
+		return a.Seq - b.Seq
+	})
 	return v.faults, nil
 }
 
@@ -53,9 +60,10 @@ type verifier struct {
 	tx     *sql.Tx
 	faults []Fault
 	chains map[string]*chain
-	plans  map[string]string // plan hash → a job that was opened with it
-	gaps   []Fault           // Job and Seq of entries that no readable line holds
-	lost   map[int64]string  // line → why its body could not be read
+	plans  map[string]string  // plan hash → a job that was opened with it
+	files  map[string][]Fault // hash of an attachment → entries that name it; What is its name
+	gaps   []Fault            // Job and Seq of entries that no readable line holds
+	lost   map[int64]string   // line → why its body could not be read
 }
 
 func (v *verifier) found(job string, seq int, what string, args ...any) {
@@ -80,13 +88,16 @@ func (v *verifier) each(query string, row func(*sql.Rows) error) error {
 // schema compares what the file says with what this package wrote, letter by letter:
 // an altered trigger or table is found even where all entries are good.
 func (v *verifier) schema() error {
-	want := map[string]object{}
-	for _, step := range migrations {
-		for _, o := range step {
-			want[o.name] = o
-		}
+	version, err := versionOf(v.ctx, v.tx)
+	if err != nil {
+		return err
 	}
-	err := v.each("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema", func(rows *sql.Rows) error {
+	written := slices.Concat(migrations[:min(max(version, 0), schemaVersion)]...)
+	want := map[string]object{}
+	for _, o := range written {
+		want[o.name] = o
+	}
+	err = v.each("SELECT type, name, tbl_name, coalesce(sql, '') FROM sqlite_schema", func(rows *sql.Rows) error {
 		var o object
 		var table string
 		if err := rows.Scan(&o.kind, &o.name, &table, &o.sql); err != nil {
@@ -106,11 +117,9 @@ func (v *verifier) schema() error {
 	if err != nil {
 		return err
 	}
-	for _, step := range migrations {
-		for _, o := range step {
-			if _, gone := want[o.name]; gone {
-				v.found("", 0, "schema: %s %s was removed", o.kind, o.name)
-			}
+	for _, o := range written {
+		if _, gone := want[o.name]; gone {
+			v.found("", 0, "schema: %s %s was removed", o.kind, o.name)
 		}
 	}
 	return nil
@@ -169,6 +178,7 @@ func (v *verifier) entries() error {
 				v.plans[o.PlanHash] = e.Job
 			}
 		}
+		v.named(e)
 		return nil
 	})
 }
@@ -226,11 +236,54 @@ func (v *verifier) storedPlans() error {
 	for hash, job := range v.plans {
 		v.found(job, 1, "its plan %s is not in the book", hash)
 	}
-	slices.SortStableFunc(v.faults, func(a, b Fault) int {
-		if n := strings.Compare(a.Job, b.Job); n != 0 {
-			return n
+	return nil
+}
+
+// named takes note of the file that an entry names.
+func (v *verifier) named(e Entry) {
+	if e.Kind != KindAttach {
+		return
+	}
+	a, err := ReadAttached(e)
+	if err != nil {
+		v.found(e.Job, e.Seq, "%v", err)
+		return
+	}
+	v.files[a.SHA256] = append(v.files[a.SHA256], Fault{e.Job, e.Seq, a.Name})
+}
+
+// storedFiles holds the attachments against the entries that name them: the content
+// of each, its presence, and whether anything names it.
+func (v *verifier) storedFiles() error {
+	version, err := versionOf(v.ctx, v.tx)
+	if err == nil && version > 1 { // the first books had no attachments
+		err = v.each("SELECT hash, body FROM attachments ORDER BY line", func(rows *sql.Rows) error {
+			var hash string
+			var body sql.RawBytes
+			if err := rows.Scan(&hash, &body); err != nil {
+				return err
+			}
+			if got := HashFile(body); got != hash {
+				at := Fault{}
+				if by := v.files[hash]; len(by) > 0 {
+					at = by[0]
+				}
+				v.found(at.Job, at.Seq, "attachment %s %s does not match its hash: its content has %s", hash, at.What, got)
+			}
+			if len(v.files[hash]) == 0 {
+				v.found("", 0, "attachment %s is named by no entry", hash)
+			}
+			delete(v.files, hash)
+			return nil
+		})
+	}
+	if err != nil {
+		return err
+	}
+	for hash, by := range v.files {
+		for _, at := range by {
+			v.found(at.Job, at.Seq, "its attachment %s, %s, is not in the book", at.What, hash)
 		}
-		return a.Seq - b.Seq
-	})
+	}
 	return nil
 }
