@@ -109,7 +109,7 @@ func (c Condition) Formula(cells []string) string {
 	case c.number != nil:
 		parts := []string{"COUNT(" + strings.Join(cells, ",") + ")=" + strconv.Itoa(len(cells))}
 		for _, cell := range cells {
-			parts = append(parts, cell+"="+formulaNumber(*c.number))
+			parts = append(parts, cell+"="+FormulaNumber(*c.number))
 		}
 		return choose("AND("+strings.Join(parts, ",")+")", Pass, verdict(c.otherwise))
 	case c.alike != nil:

@@ -6,9 +6,10 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
+
+	"handback/testdata/cases"
 )
 
 // caseFile is testdata/cases/<kind>.json: a base trial and cases that each set
@@ -104,63 +105,15 @@ func readCases(t testing.TB, kind string) caseFile {
 
 func (f caseFile) trial(t testing.TB, set map[string]any) []byte {
 	t.Helper()
-	data, err := json.Marshal(f.Base)
+	tree, err := cases.Trial(f.Base, set)
 	if err != nil {
 		t.Fatal(err)
-	}
-	var tree map[string]any
-	if err := json.Unmarshal(data, &tree); err != nil {
-		t.Fatal(err)
-	}
-	list, ok := tree["checks"].([]any)
-	if !ok || len(list) == 0 {
-		t.Fatal("base has no checks")
-	}
-	last := list[len(list)-1].(map[string]any)
-	for path, v := range set {
-		root := any(tree)
-		switch strings.Split(path, ".")[0] {
-		case "answers", "given", "kept":
-			root = last
-		}
-		if err := setPath(root, strings.Split(path, "."), v); err != nil {
-			t.Fatalf("set %s: %v", path, err)
-		}
 	}
 	out, err := json.Marshal(tree)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return out
-}
-
-func setPath(node any, path []string, v any) error {
-	switch n := node.(type) {
-	case map[string]any:
-		if len(path) == 1 {
-			if v == nil {
-				delete(n, path[0])
-			} else {
-				n[path[0]] = v
-			}
-			return nil
-		}
-		if n[path[0]] == nil {
-			n[path[0]] = map[string]any{}
-		}
-		return setPath(n[path[0]], path[1:], v)
-	case []any:
-		i, err := strconv.Atoi(path[0])
-		if err != nil || i < 0 || i >= len(n) {
-			return fmt.Errorf("no item %s", path[0])
-		}
-		if len(path) == 1 {
-			n[i] = v
-			return nil
-		}
-		return setPath(n[i], path[1:], v)
-	}
-	return fmt.Errorf("%s is not inside a list or a mapping", path[0])
 }
 
 func runCase(t *testing.T, f caseFile, c kindCase) {

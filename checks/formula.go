@@ -69,7 +69,7 @@ func (e *Expr) Formula(cell func(*Expr) string) string {
 	}
 	switch e.op {
 	case opConst:
-		return formulaNumber(e.value)
+		return FormulaNumber(e.value)
 	case opReading, opNamed, opSolve:
 		panic("checks: " + e.label + " has no cell")
 	}

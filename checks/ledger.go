@@ -17,6 +17,7 @@ type Ledger struct {
 	Values []LedgerValue // of the finding's derived values, in their order
 	at     func(key string) float64
 	nodes  map[*Expr]int // the row of every node that has one
+	reads  map[*Expr][]string
 	known  map[string]int
 }
 
@@ -60,7 +61,7 @@ type LedgerPart struct {
 
 // Ledger lays out what the values of a finding rest on, as they were judged.
 func (f Finding) Ledger() *Ledger {
-	l := &Ledger{nodes: map[*Expr]int{}, known: map[string]int{}}
+	l := &Ledger{nodes: map[*Expr]int{}, reads: map[*Expr][]string{}, known: map[string]int{}}
 	l.at = func(key string) float64 {
 		s, ok := f.sources[key]
 		if !ok {
@@ -93,11 +94,7 @@ func (l *Ledger) add(e *Expr, sources map[string]source) {
 	case PartStep:
 		id, r.Value = "step "+e.label+e.unit+l.Formula(e.Body(), rowName), e.eval(l.at)
 	case PartSolved:
-		r.Value = e.eval(l.at)
-		id = fmt.Sprint("solved ", e.label, r.Value)
-		for _, a := range e.args {
-			id += " " + l.Formula(a, rowName)
-		}
+		id, r.Value = "solved "+strconv.Itoa(len(l.Rows)), e.eval(l.at) // its function is not to be compared
 	}
 	row, ok := l.known[id]
 	if !ok {
@@ -196,12 +193,20 @@ func (s Shift) moves(key string) bool {
 
 // Moves tells whether a shift moves any reading that a computation hangs on.
 func (l *Ledger) Moves(s Shift, e *Expr) bool {
-	for _, m := range s.by {
-		if slices.Contains(e.readings(), m.key) {
-			return true
-		}
+	keys, ok := l.reads[e]
+	if !ok {
+		keys = e.readings()
+		l.reads[e] = keys
 	}
-	return false
+	return slices.ContainsFunc(keys, s.moves)
+}
+
+// Reads lists the readings that a computation hangs on.
+func (l *Ledger) Reads(e *Expr) []string { return e.readings() }
+
+// MovedReading is a reading in its base unit with a shift made up (1) or down (-1).
+func (l *Ledger) MovedReading(key string, s Shift, sign float64) float64 {
+	return moved(l.at, s.by, sign)(key)
 }
 
 // Value is a computation's value, as judged.
@@ -249,10 +254,10 @@ func ToBaseFormula(cell, symbol string) string {
 	u, _ := bySymbol(symbol)
 	s := cell
 	if u.factor != 1 && u.factor != 0 {
-		s += "*" + formulaNumber(u.factor)
+		s += "*" + FormulaNumber(u.factor)
 	}
 	if u.offset != 0 {
-		s += "+" + formulaNumber(u.offset)
+		s += "+" + FormulaNumber(u.offset)
 	}
 	return s
 }
@@ -262,16 +267,24 @@ func FromBaseFormula(cell, symbol string) string {
 	u, _ := bySymbol(symbol)
 	s := cell
 	if u.offset != 0 {
-		s = "(" + s + "-" + formulaNumber(u.offset) + ")"
+		s = "(" + s + "-" + FormulaNumber(u.offset) + ")"
 	}
 	if u.factor != 1 && u.factor != 0 {
-		s += "/" + formulaNumber(u.factor)
+		s += "/" + FormulaNumber(u.factor)
 	}
 	return s
 }
 
-// formulaNumber writes a number as formulas hold it.
-func formulaNumber(x float64) string {
+// StretchFormula turns a difference in the base unit into one in another.
+func StretchFormula(text, symbol string) string {
+	if u, _ := bySymbol(symbol); u.factor != 1 && u.factor != 0 {
+		text += "/" + FormulaNumber(u.factor)
+	}
+	return text
+}
+
+// FormulaNumber writes a number as formulas hold it.
+func FormulaNumber(x float64) string {
 	s := strings.Replace(strconv.FormatFloat(x, 'g', -1, 64), "e", "E", 1)
 	if strings.HasPrefix(s, "-") {
 		return "(" + s + ")"

@@ -88,6 +88,15 @@ func FromBase(x float64, symbol string) float64 {
 	return (x - u.offset) / u.factor
 }
 
+// ToBase gives a value in the named unit in its base unit; FromBase undoes it.
+func ToBase(x float64, symbol string) float64 {
+	u, ok := bySymbol(symbol)
+	if !ok {
+		panic("checks: unknown unit " + symbol)
+	}
+	return float64(x*u.factor) + u.offset
+}
+
 func bySymbol(symbol string) (unit, bool) {
 	for _, u := range units {
 		if u.symbol == symbol {

@@ -71,6 +71,7 @@ type CheckPage struct {
 	Why                       string
 	Cautions                  []string
 	Sources                   []string
+	Hangs                     Hang // on what it hangs that the check is closed
 	Attempts                  []AttemptPage
 }
 
@@ -85,6 +86,7 @@ type AttemptPage struct {
 	Entry            int // seq of the entry that judged it last, 0 when not judged
 	Readings         []Reading
 	Derived          []checks.Derived
+	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
 	Reasons          []checks.Reason
 	Cautions         []string
 }
@@ -155,6 +157,7 @@ func NewDocument(j *Job, now time.Time) (*Document, error) {
 		if !s.Check.Kind.Anywhere || group == "" {
 			group = s.Check.Kind.Group
 		}
+		p.Hangs = j.hangs(s, j.staleAt(s, now))
 		d.add(group, p)
 		for _, c := range p.Cautions {
 			if !slices.Contains(d.Cautions, c) {
@@ -269,6 +272,9 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: stamp(a.First), Repeat: a.Why, Judged: a.Judged}
 	if a.Judged {
 		f := a.Finding
+		if !a.unjudged() {
+			p.Finding = &f
+		}
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
 		p.When, p.Entry = stamp(a.At), a.Seq
 		if !f.Until.IsZero() {

@@ -168,6 +168,12 @@ func (j *Job) Overall(now time.Time) Overall {
 			holds++
 		}
 	}
+	return overall(stops, open, holds, conceded)
+}
+
+// overall is the verdict on a job of so many stops, open checks, hold points whose
+// step was not taken, and concessions.
+func overall(stops, open, holds, conceded int) Overall {
 	switch {
 	case stops > 0:
 		return Overall{false, fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))}

@@ -37,6 +37,7 @@ type book struct {
 	sheets []*sheet
 	taken  map[string]bool // sheet names in lower case
 	header string          // on every printed page, "" for none
+	later  []func()        // what is laid out once every cell has its place
 }
 
 // layOut decides what stands where; nothing is written yet.
@@ -50,17 +51,25 @@ func layOut(d *Document) (*book, error) {
 	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
 	b.sheets = []*sheet{cover, results, flags}
 	number := 1
+	var workings []*sheet
 	for _, g := range d.Groups {
 		s := b.sheet(g.Name)
 		b.sheets = append(b.sheets, s)
-		number = b.group(s, g, number)
+		w := b.workings(s.name, g)
+		if w != nil {
+			workings = append(workings, w)
+		}
+		number = b.group(s, w, g, number)
 	}
-	b.sheets = append(b.sheets, instruments, entries)
-	b.cover(cover)
+	b.sheets = append(append(b.sheets, instruments, entries), workings...)
 	b.results(results)
+	b.cover(cover)
 	b.flags(flags)
 	b.instruments(instruments)
 	b.entries(entries)
+	for _, do := range b.later {
+		do()
+	}
 	return b, nil
 }
 
@@ -115,6 +124,9 @@ func (b *book) bytes() ([]byte, error) {
 		} else if _, err := b.file.NewSheet(s.name); err != nil {
 			return nil, fmt.Errorf("sheet %s: %w", s.name, err)
 		}
+	}
+	if err := b.file.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: ptr(true)}); err != nil {
+		return nil, err
 	}
 	if err := b.file.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {
 		return nil, err

@@ -10,7 +10,7 @@ import (
 
 // group lays out one sheet with all checks of a group, numbered on from first, and
 // gives the number of the next.
-func (b *book) group(s *sheet, g Group, first int) int {
+func (b *book) group(s, working *sheet, g Group, first int) int {
 	s.landscape, s.repeat = true, 2
 	s.widths = []float64{31, 13, 12, 7, 11, 11, 21, 14, 7, 25}
 	s.add(across(1, colSource, g.Name, faceTitle), across(colMeter, colRemark, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
@@ -18,12 +18,12 @@ func (b *book) group(s *sheet, g Group, first int) int {
 	for i, p := range g.Checks {
 		s.block()
 		s.gap(8)
-		b.check(s, p, first+i)
+		b.check(s, working, p, first+i)
 	}
 	return first + len(g.Checks)
 }
 
-func (b *book) check(s *sheet, p CheckPage, n int) {
+func (b *book) check(s, working *sheet, p CheckPage, n int) {
 	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict))
 	b.layout.Checks[p.ID] = Cell{s.name, row, colMeter}
 	s.said("check", p.ID+" (kind "+p.Kind+")")
@@ -44,11 +44,11 @@ func (b *book) check(s *sheet, p CheckPage, n int) {
 			s.block()
 		}
 		s.gap(5)
-		b.attempt(s, p, a, len(p.Attempts))
+		b.attempt(s, working, p, a, len(p.Attempts))
 	}
 }
 
-func (b *book) attempt(s *sheet, p CheckPage, a AttemptPage, of int) {
+func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	title := fmt.Sprintf("Attempt %d of %d, %s, %s", a.Number, of, a.By, a.When)
 	if a.Entry > 0 {
 		title += fmt.Sprintf(", entry %d", a.Entry)
@@ -67,7 +67,11 @@ func (b *book) attempt(s *sheet, p CheckPage, a AttemptPage, of int) {
 	}
 	s.said("counts until", a.Until)
 	b.readings(s, p, a)
-	b.derived(s, p, a)
+	var worked []Cell
+	if a.worksOut() {
+		worked = b.workBlock(working, p, a)
+	}
+	b.derived(s, p, a, worked)
 	s.flow()
 	b.working(s, a)
 	for _, r := range a.Reasons {
@@ -119,8 +123,14 @@ func (b *book) readings(s *sheet, p CheckPage, a AttemptPage) {
 			boxes = append(boxes, at(colTyped, r.Typed, faceCell), across(colReading, colMeter, r.Word, faceCell))
 		}
 		row := s.add(append(boxes, whole(colEntry, r.Entry), at(colRemark, r.Remark, faceCell))...)
-		if r.Number {
-			b.layout.Readings[Spot{p.ID, a.Number, r.Key}] = Cell{s.name, row, colReading}
+		spot := Spot{p.ID, a.Number, r.Key}
+		switch {
+		case r.Number:
+			b.layout.Readings[spot] = Cell{s.name, row, colReading}
+		case r.Word == r.Typed:
+			b.layout.Words[spot] = Cell{s.name, row, colTyped}
+		default:
+			b.layout.Words[spot] = Cell{s.name, row, colReading}
 		}
 	}
 }
@@ -152,7 +162,7 @@ func expected(r Reading) []box {
 	return []box{number(colLow, low, checks.Decimals(low), ""), number(colHigh, high, checks.Decimals(high), ""), at(colSource, r.Expect.Source, faceCell)}
 }
 
-func (b *book) derived(s *sheet, p CheckPage, a AttemptPage) {
+func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
 	if len(a.Derived) == 0 {
 		return
 	}
@@ -161,10 +171,21 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage) {
 	s.columns(at(colName, "worked out", look{}), at(colValue, "value", look{}), at(colSpread, "± U (k = 2)", look{}), at(colUnit, "unit", look{}),
 		at(colLow, "limit low", look{}), at(colHigh, "limit high", look{}), at(colSource, "limit by", look{}), at(colChance, "chance that it is out", look{}),
 		across(colVerdict, colRemark, "verdict", look{}))
-	for _, d := range a.Derived {
+	for i, d := range a.Derived {
 		row := s.add(append(derivedValue(d), derivedLimit(d)...)...)
-		b.layout.Derived[Spot{p.ID, a.Number, d.Key}] = Cell{s.name, row, colValue}
+		c := Cell{s.name, row, colValue}
+		b.layout.Derived[Spot{p.ID, a.Number, d.Key}] = c
+		if worked != nil {
+			s.workOut(c, d, worked[i])
+		}
 	}
+}
+
+// workOut puts formulas into the row of a derived value, whose working stands at
+// another cell.
+func (s *sheet) workOut(c Cell, d checks.Derived, working Cell) {
+	s.boxAt(c).formula = "IFERROR(" + working.Ref() + "," + quoted(noOutcome) + ")"
+	s.boxAt(c.In(colSpread)).formula = "IFERROR(" + working.In(workSpread).Ref() + "," + quoted(notKnown) + ")"
 }
 
 func derivedValue(d checks.Derived) []box {
@@ -172,8 +193,8 @@ func derivedValue(d checks.Derived) []box {
 	if d.Limit != nil {
 		limits = append(limits, d.Limit.Low, d.Limit.High)
 	}
-	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, checks.Decimals(d.Value, limits...), "cannot be worked out"),
-		number(colSpread, d.U, spreadDecimals(d.U), "not known"), at(colUnit, unitWords(d.Unit), faceCell)}
+	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, checks.Decimals(d.Value, limits...), noOutcome),
+		number(colSpread, d.U, spreadDecimals(d.U), notKnown), at(colUnit, unitWords(d.Unit), faceCell)}
 }
 
 func derivedLimit(d checks.Derived) []box {
@@ -183,7 +204,7 @@ func derivedLimit(d checks.Derived) []box {
 		return []box{at(colLow, nil, faceCell), at(colHigh, nil, faceCell), at(colSource, nil, faceCell), at(colChance, nil, faceCell),
 			across(colVerdict, colRemark, "shown, not judged", quiet)}
 	}
-	chance := number(colChance, d.ChanceOut, 1, "not known")
+	chance := number(colChance, d.ChanceOut, 1, notKnown)
 	if finite(d.ChanceOut) {
 		chance.look.format = "0.0%"
 	}

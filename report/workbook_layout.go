@@ -25,6 +25,7 @@ type Cell struct {
 // reading or derived value stands here, its columns are those below.
 type Layout struct {
 	Readings map[Spot]Cell   // the value's cell
+	Words    map[Spot]Cell   // of an answer that is no number: the cell with its word
 	Derived  map[Spot]Cell   // the value's cell
 	Attempts map[Spot]Cell   // the verdict's cell
 	Checks   map[string]Cell // by check: the verdict's cell on its own sheet
@@ -54,6 +55,9 @@ const (
 // In moves to another column of the same row.
 func (c Cell) In(col int) Cell { return Cell{c.Sheet, c.Row, col} }
 
+// up moves rows up and back down the same column.
+func (c Cell) up(rows int) Cell { return Cell{c.Sheet, c.Row - rows, c.Col} }
+
 // Name is the cell's address on its sheet, such as C12.
 func (c Cell) Name() string {
 	name, err := excelize.CoordinatesToCellName(c.Col, c.Row)
@@ -69,5 +73,5 @@ func (c Cell) Ref() string {
 }
 
 func newLayout() Layout {
-	return Layout{Readings: map[Spot]Cell{}, Derived: map[Spot]Cell{}, Attempts: map[Spot]Cell{}, Checks: map[string]Cell{}, Results: map[string]Cell{}}
+	return Layout{Readings: map[Spot]Cell{}, Words: map[Spot]Cell{}, Derived: map[Spot]Cell{}, Attempts: map[Spot]Cell{}, Checks: map[string]Cell{}, Results: map[string]Cell{}}
 }

@@ -21,6 +21,8 @@ type sheet struct {
 	hidden    bool
 	prepare   func() error // what else is set before the rows; may be nil
 	repeat    int          // rows at the top that stay in sight and head every printed page
+	pages     int          // wide when printed, 1 when 0
+	repeatCol int          // columns at the left that head every printed page
 	rows      []line
 	blocks    []block
 	err       error
@@ -42,13 +44,14 @@ type box struct {
 	col, span int
 	value     any // nil, string, int or float64
 	look      look
+	formula   string // what works the value out, without its leading =; "" for none
 }
 
 // at puts text or a number in one cell.
-func at(col int, value any, l look) box { return box{col, 1, value, l} }
+func at(col int, value any, l look) box { return box{col, 1, value, l, ""} }
 
 // across puts it over the columns from and to.
-func across(from, to int, value any, l look) box { return box{from, to - from + 1, value, l} }
+func across(from, to int, value any, l look) box { return box{from, to - from + 1, value, l, ""} }
 
 // maxLines is how many lines one row may show: higher rows would not fit a page,
 // and no spreadsheet shows a row above 409 points.
@@ -84,7 +87,7 @@ func (s *sheet) add(boxes ...box) int {
 				b.value = pieces[i][n]
 				l.height = math.Max(l.height, 4+float64(lines[i][n])*b.look.size*lineLead)
 			case n > 0:
-				b.value = nil
+				b.value, b.formula = nil, ""
 			default:
 				l.height = math.Max(l.height, 4+b.look.size*lineLead)
 			}
@@ -93,6 +96,17 @@ func (s *sheet) add(boxes ...box) int {
 		s.rows = append(s.rows, l)
 	}
 	return first
+}
+
+// boxAt is what was laid out at a cell.
+func (s *sheet) boxAt(c Cell) *box {
+	boxes := s.rows[c.Row-1].boxes
+	for i := range boxes {
+		if boxes[i].col == c.Col {
+			return &boxes[i]
+		}
+	}
+	panic("report: nothing stands at " + c.Ref())
 }
 
 func (s *sheet) room(b box) float64 {
@@ -143,6 +157,13 @@ func number(col int, x float64, decimals int, otherwise string) box {
 	l.align, l.format, l.flat = "right", decimalsFormat(x, decimals), true
 	return at(col, x, l)
 }
+
+// What a cell shows that holds no number.
+const (
+	noNumber  = "#NUM!" // an error to every formula that needs it
+	notKnown  = "not known"
+	noOutcome = "cannot be worked out"
+)
 
 // whole is a cell with a counting number, empty for 0.
 func whole(col, n int) box {
@@ -209,7 +230,7 @@ func (s *sheet) breaks() []int {
 	for _, w := range s.widths {
 		total += 6.1 * w
 	}
-	scale := math.Min(1, (wide-2*marginSide)/point/total)
+	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
 	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.rows[:s.repeat])
 	var out []int
 	at := 0.0
@@ -253,7 +274,7 @@ func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
 		if err != nil {
 			return err
 		}
-		cells[b.col-1] = excelize.Cell{StyleID: id, Value: b.value}
+		cells[b.col-1] = excelize.Cell{StyleID: id, Value: b.value, Formula: b.formula}
 		for c := b.col; c < b.col-1+b.span; c++ {
 			cells[c] = excelize.Cell{StyleID: id}
 		}
@@ -291,7 +312,7 @@ func (s *sheet) settings() error {
 		f.SetSheetVisible(s.name, !s.hidden),
 		f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
 		f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
-		f.SetPageLayout(s.name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(1), FitToHeight: &high}),
+		f.SetPageLayout(s.name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(max(1, s.pages)), FitToHeight: &high}),
 		f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
 		f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{OddHeader: s.book.header, OddFooter: s.book.footer()}),
 	}
@@ -300,11 +321,19 @@ func (s *sheet) settings() error {
 			RefersTo: absolute(s.name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}))
 	}
 	if s.repeat > 0 {
-		below := Cell{s.name, s.repeat + 1, 1}.Name()
+		pane, titles := "bottomLeft", absolute(s.name, fmt.Sprintf("$1:$%d", s.repeat))
+		if s.repeatCol > 0 {
+			column, err := excelize.ColumnNumberToName(s.repeatCol)
+			if err != nil {
+				return err
+			}
+			pane, titles = "bottomRight", absolute(s.name, "$A:$"+column)+","+titles
+		}
+		below := Cell{s.name, s.repeat + 1, s.repeatCol + 1}.Name()
 		steps = append(steps,
-			f.SetPanes(s.name, &excelize.Panes{Freeze: true, YSplit: s.repeat, TopLeftCell: below, ActivePane: "bottomLeft",
-				Selection: []excelize.Selection{{SQRef: below, ActiveCell: below, Pane: "bottomLeft"}}}),
-			f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: s.name, RefersTo: absolute(s.name, fmt.Sprintf("$1:$%d", s.repeat))}))
+			f.SetPanes(s.name, &excelize.Panes{Freeze: true, XSplit: s.repeatCol, YSplit: s.repeat, TopLeftCell: below, ActivePane: pane,
+				Selection: []excelize.Selection{{SQRef: below, ActiveCell: below, Pane: pane}}}),
+			f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: s.name, RefersTo: titles}))
 	}
 	for _, err := range steps {
 		if err != nil {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -123,6 +124,14 @@ var harmful = []string{"=1+1", "+49", "-5", "@SUM(A1)", "\t=1+1", "=cmd|' /C cal
 
 func TestWorkbook_text_stays_text(t *testing.T) {
 	r := told(t)
+	harmless, err := Workbook(r.document(r.now))
+	if err != nil {
+		t.Fatal(err)
+	}
+	formulas := formulasOf(t, harmless)
+	if len(formulas) < 100 {
+		t.Errorf("%d formulas: the story has more", len(formulas))
+	}
 	for _, text := range harmful {
 		d := r.document(r.now)
 		d.Title, d.Site, d.Notes = text, text, []NoteLine{{Entry: 7, When: d.Last, By: text, Text: text}}
@@ -142,12 +151,26 @@ func TestWorkbook_text_stays_text(t *testing.T) {
 				t.Errorf("%q: %s %s holds %q (type %d), want %q as text", text, sheet, cell, got, kind, want)
 			}
 		}
-		for name, part := range parts(t, data) {
-			if strings.HasPrefix(name, "xl/worksheets/") && bytes.Contains(part, []byte("<f>")) {
-				t.Errorf("%q became a formula in %s", text, name)
+		if got := formulasOf(t, data); !slices.Equal(got, formulas) {
+			t.Errorf("%q changed the formulas", text)
+		}
+	}
+}
+
+// formulasOf lists the formulas of all sheets in order.
+func formulasOf(t testing.TB, data []byte) []string {
+	t.Helper()
+	var out []string
+	for name, part := range parts(t, data) {
+		if strings.HasPrefix(name, "xl/worksheets/") {
+			for _, f := range bytes.Split(part, []byte("<f>"))[1:] {
+				text, _, _ := bytes.Cut(f, []byte("</f>"))
+				out = append(out, name+" "+string(text))
 			}
 		}
 	}
+	slices.Sort(out)
+	return out
 }
 
 func TestWorkbook_refuses_what_a_cell_would_cut(t *testing.T) {

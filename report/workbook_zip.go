@@ -49,6 +49,7 @@ func (z *steadyZip) Close() error {
 			data = sortedDefaults(data)
 		case strings.HasPrefix(name, "xl/worksheets/"):
 			data = bytes.ReplaceAll(data, []byte(underscore), []byte("_x005F_"))
+			data = withErrors(data)
 		}
 		part, err := w.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime})
 		if err != nil {
@@ -59,6 +60,15 @@ func (z *steadyZip) Close() error {
 		}
 	}
 	return w.Close()
+}
+
+// withErrors marks results that are errors as such: the library writes them as text.
+func withErrors(data []byte) []byte {
+	if !bytes.Contains(data, []byte("</f><v>"+noNumber+"</v>")) {
+		return data
+	}
+	re := regexp.MustCompile(` t="str"><f>([^<]*)</f><v>` + noNumber + `</v>`)
+	return re.ReplaceAll(data, []byte(` t="e"><f>$1</f><v>`+noNumber+`</v>`))
 }
 
 // sortedDefaults puts the Default elements of a content types part in order.

@@ -1,0 +1,145 @@
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+	"handback/testdata/cases"
+)
+
+// caseDocuments makes a document of every kind: its base and every case that loads,
+// each check under an id of its own.
+func caseDocuments(t testing.TB) map[string]*Document {
+	t.Helper()
+	out := map[string]*Document{}
+	for _, kind := range checks.KindNames() {
+		data, err := os.ReadFile(filepath.Join("..", "testdata", "cases", kind+".json"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var f struct {
+			Base  map[string]any
+			Cases []struct {
+				Name string
+				Set  map[string]any
+			}
+		}
+		if err := json.Unmarshal(data, &f); err != nil {
+			t.Fatal(err)
+		}
+		sets := []map[string]any{nil}
+		for _, c := range f.Cases {
+			sets = append(sets, c.Set)
+		}
+		for i, set := range sets {
+			tree, err := cases.Trial(f.Base, set)
+			if err != nil {
+				t.Fatal(err)
+			}
+			rename(tree, fmt.Sprintf("k%d-", i))
+			add(t, out, kind, tree)
+		}
+		if d := out[kind]; d == nil || len(d.Pages()) < 5 {
+			t.Errorf("kind %s: hardly a case loads", kind)
+		}
+	}
+	return out
+}
+
+// rename puts a prefix before every check's id and where checks refer to it.
+func rename(node any, prefix string) {
+	switch n := node.(type) {
+	case map[string]any:
+		for key, v := range n {
+			if s, ok := v.(string); ok && (key == "check" || key == "same_as" || strings.HasSuffix(key, "_from") && key != "rated_from" || strings.Contains(key, "_from_")) {
+				n[key] = prefix + s
+			} else {
+				rename(v, prefix)
+			}
+		}
+	case []any:
+		for _, v := range n {
+			rename(v, prefix)
+		}
+	}
+}
+
+// add puts the checks of a trial into the document of its kind. A trial that does
+// not load is left out.
+func add(t testing.TB, into map[string]*Document, kind string, tree map[string]any) {
+	t.Helper()
+	data, err := json.Marshal(tree)
+	if err != nil {
+		t.Fatal(err)
+	}
+	trial, err := checks.LoadTrial(kind, data)
+	if err != nil {
+		return
+	}
+	j := jobOf(t, trial)
+	if j == nil {
+		return
+	}
+	d, err := NewDocument(j, trial.At.Add(time.Minute))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if into[kind] == nil {
+		into[kind] = d
+		return
+	}
+	for _, g := range d.Groups {
+		for _, p := range g.Checks {
+			into[kind].add(g.Name, p)
+		}
+	}
+	stops, open, conceded := 0, 0, 0
+	for _, p := range into[kind].Pages() {
+		switch {
+		case p.Hangs == HangsOnStop:
+			stops++
+			open++
+		case p.Hangs == Accepted:
+			conceded++
+		case p.Verdict != checks.Pass || p.Hangs == HangsOnRecord:
+			open++
+		}
+	}
+	into[kind].Overall = overall(stops, open, 0, conceded)
+}
+
+// jobOf is a job in which every check of a trial was taken once, nil when an answer
+// cannot be read.
+func jobOf(t testing.TB, trial *checks.Trial) *Job {
+	t.Helper()
+	j := &Job{ID: "cases", Plan: trial.Plan, OpenedAt: trial.At, Steps: map[string]Step{},
+		Entries: []records.Entry{{Head: records.Head{Seq: 1, At: trial.At, Kind: KindNote}, Hash: strings.Repeat("0", 64)}}}
+	for _, c := range trial.Plan.Checks() {
+		s := &State{Check: c}
+		j.States = append(j.States, s)
+		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: 1, JudgedFirst: 1, before: j.Before(c.ID)}
+		form := j.input(c, a).Form()
+		for key, typed := range trial.Answers[c.ID] {
+			field, ok := checks.FieldNamed(form, key)
+			if !ok {
+				return nil
+			}
+			ans, err := checks.ParseAnswer(field, trial.Plan, typed, trial.At)
+			if err != nil {
+				return nil
+			}
+			ans.Kept = trial.Kept[c.ID][key]
+			a.Answers[key] = ans
+		}
+		a.Finding, a.Judged = checks.Judge(j.input(c, a)), true
+		s.Attempts = []*Attempt{a}
+	}
+	return j
+}

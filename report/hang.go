@@ -1,0 +1,32 @@
+package report
+
+import (
+	"time"
+
+	"handback/checks"
+)
+
+// Hang is what it hangs on whether a check is closed.
+type Hang int
+
+const (
+	HangsOnVerdict Hang = iota // closed when it passes
+	HangsOnStop                // a stop stands: closed only when that falls and it passes
+	Accepted                   // conceded: closed as long as the finding is the one accepted
+	HangsOnRecord              // open whatever its verdict: not taken, not complete or stale
+)
+
+// hangs tells on what it hangs at a time; see gap.
+func (j *Job) hangs(s *State, now time.Time) Hang {
+	g, open := j.gap(s, now)
+	a := s.Judged()
+	switch {
+	case g.Stop:
+		return HangsOnStop
+	case !open && a.Finding.Verdict != checks.Pass:
+		return Accepted
+	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Finding.Why()):
+		return HangsOnRecord
+	}
+	return HangsOnVerdict
+}
