@@ -57,7 +57,7 @@ func readBook(p packed) (*fileBook, error) {
 		} `xml:"workbookPr"`
 		Sheets []struct {
 			Name string `xml:"name,attr"`
-			ID   string `xml:"http://schemas.openxmlformats.org/officeDocument/2006/relationships id,attr"`
+			ID   string `xml:"id,attr"` // of the relationships' namespace, strict or transitional
 		} `xml:"sheets>sheet"`
 	}
 	if p[main] == nil {

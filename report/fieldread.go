@@ -19,7 +19,7 @@ type FieldOptions struct {
 // made for another job or plan.
 type Foreign struct{ Err error }
 
-func (e Foreign) Error() string { return e.Err.Error() }
+func (e Foreign) Error() string { return plain(e.Err.Error()) } // it may quote the file
 func (e Foreign) Unwrap() error { return e.Err }
 
 // ReadFieldSheet reads a filled field sheet of the job back and gives what it would
@@ -91,7 +91,7 @@ func (m *marker) filled(book *fileBook, formulas bool) ([]Filled, []CellError) {
 		if !ok {
 			continue
 		}
-		place := in.Sheet + "!" + in.Name()
+		place := in.Cell.place()
 		switch {
 		case c.formula != "" && !formulas:
 			errs = append(errs, CellError{place, c.text, fmt.Sprintf("the formula %s stands here: type what the instrument showed, or accept formulas with --formulas", cutRunes(plain(c.formula), 100))})
@@ -154,7 +154,10 @@ const maxMoved = 20
 // moved tells printed cells that changed, and values where none is asked: a row may
 // have been moved, and a reading may stand beside another label.
 func (m *marker) moved(book *fileBook) []CellError {
-	wrong := map[Cell]string{}
+	wrong, asked := map[Cell]string{}, map[Cell]bool{}
+	for _, in := range m.inputs {
+		asked[in.Cell] = true
+	}
 	for at, want := range m.printed {
 		if got := book.cells[at]; flat(got.text) != flat(want) || got.formula != "" {
 			wrong[at] = fmt.Sprintf("%q was printed here: rows were moved or written over; put them back, or make a new sheet", cutRunes(flat(want), 60))
@@ -162,8 +165,7 @@ func (m *marker) moved(book *fileBook) []CellError {
 	}
 	for at := range book.cells {
 		_, printed := m.printed[at]
-		asked := slices.ContainsFunc(m.inputs, func(in input) bool { return in.Cell == at })
-		if !printed && !asked && at.Sheet != markerSheet && at.Sheet != listsSheet {
+		if !printed && !asked[at] && at.Sheet != markerSheet && at.Sheet != listsSheet {
 			wrong[at] = "nothing is asked here: put it into a framed cell, or take it out"
 		}
 	}
@@ -172,10 +174,13 @@ func (m *marker) moved(book *fileBook) []CellError {
 		if len(errs) == maxMoved {
 			return append(errs, CellError{Place: "and " + Count(len(wrong)-maxMoved, "more cell", "more cells"), Cause: "the same"})
 		}
-		errs = append(errs, CellError{at.Sheet + "!" + at.Name(), cutRunes(flat(book.cells[at].text), 60), wrong[at]})
+		errs = append(errs, CellError{at.place(), cutRunes(flat(book.cells[at].text), 60), wrong[at]})
 	}
 	return errs
 }
+
+// place is the cell as a person looks for it.
+func (c Cell) place() string { return flat(c.Sheet) + "!" + c.Name() }
 
 func compareCells(a, b Cell) int {
 	return cmp.Or(strings.Compare(a.Sheet, b.Sheet), a.Row-b.Row, a.Col-b.Col)
