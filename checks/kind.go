@@ -103,7 +103,13 @@ func KindNames() []string {
 }
 
 // Form is what the check asks, with what its plan and earlier answers expect.
-func (in Input) Form() []Field { return in.Check.Kind.Form(in) }
+func (in Input) Form() []Field {
+	form := in.Check.Kind.Form(in)
+	if in.Check.Tried {
+		return tried(form)
+	}
+	return form
+}
 
 // Doubts names the readings of in that cannot be right.
 func (in Input) Doubts() []Doubt {

@@ -132,7 +132,8 @@ type Check struct {
 	At    string // where on the plant
 	Meter string // planned instrument, "" when none
 	Note  string
-	Given any // the kind's parameters, as its Given function makes them
+	Tried bool // its instrument is tried before the readings and after them
+	Given any  // the kind's parameters, as its Given function makes them
 	path  string
 }
 
@@ -156,6 +157,7 @@ type rawCheck struct {
 	At    string     `plan:"at" doc:"where on the plant it is taken"`
 	Meter string     `plan:"instrument" doc:"id of the planned instrument"`
 	Note  string     `plan:"note" doc:"a word to the person who takes it"`
+	Tried bool       `plan:"function_check" doc:"yes when the instrument is tried on a known source before the readings and after them"`
 	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
 }
 

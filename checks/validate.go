@@ -33,7 +33,7 @@ func (n *notes) items(list string, steps []rawStep) []Item {
 		case s.Check != "" && s.Hold != "":
 			n.at(path, "both check %s and hold %s: a step is one of the two", s.Check, s.Hold)
 		case s.Check != "":
-			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, path: path}
+			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Tried: s.Tried, path: path}
 			c.Kind = n.kindOf(path, s)
 			if c.Kind != nil {
 				n.given(c, s)
@@ -265,9 +265,13 @@ func (n *notes) validateKinds(p *Plan) {
 			n.at(join(c.path+".given", key), format, args...)
 		})
 	}
-	if len(n.found) == 0 {
-		n.imports(p)
+	if len(n.found) > 0 {
+		return // a form needs sound parameters
 	}
+	for _, c := range p.Checks() {
+		n.validateTried(p, c)
+	}
+	n.imports(p)
 }
 
 func idsOf[T any](list []T, idOf func(T) string) []string {

@@ -41,6 +41,7 @@ func Judge(in Input) Finding {
 	w.found.Rule = "simple"
 	w.missing()
 	w.instruments()
+	w.functionCheck()
 	in.Check.Kind.Judge(w)
 	w.doubts()
 	return w.close()
