@@ -10,8 +10,8 @@ import (
 	"handback/templates"
 )
 
-// Document is everything a handover says, worked out once; the workbook and the
-// text only lay it out. Words are final; numbers stay numbers beside their words.
+// Document is everything a handover says, worked out once; workbook, page and text
+// only lay it out. Words are final; numbers stay numbers beside their words.
 type Document struct {
 	Job, Title, Site, Work, Permit string
 	PlanID, PlanFile, PlanHash     string
@@ -73,6 +73,7 @@ type CheckPage struct {
 	Sources                   []string
 	Hangs                     Hang // on what it hangs that the check is closed
 	Attempts                  []AttemptPage
+	Trend                     *Trend // nil when no earlier job took it
 }
 
 // AttemptPage is one set of answers with its finding.
@@ -89,6 +90,8 @@ type AttemptPage struct {
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
 	Reasons          []checks.Reason
 	Cautions         []string
+	Diagram          *checks.Diagram
+	Course           *checks.Course
 }
 
 // Reading is one answer as shown.
@@ -127,8 +130,9 @@ type LogLine struct {
 	Hash                        string
 }
 
-// NewDocument works out what a handover of the job says at a time.
-func NewDocument(j *Job, now time.Time) (*Document, error) {
+// NewDocument works out what a handover of the job says at a time. Earlier jobs on
+// the same plant, oldest first, give the trend of its judged values.
+func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
@@ -154,6 +158,7 @@ func NewDocument(j *Job, now time.Time) (*Document, error) {
 		if err != nil {
 			return nil, err
 		}
+		p.Trend = j.trend(s, earlier)
 		if !s.Check.Kind.Anywhere || group == "" {
 			group = s.Check.Kind.Group
 		}
@@ -276,7 +281,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 			p.Finding = &f
 		}
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
-		p.When, p.Entry = stamp(a.At), a.Seq
+		p.When, p.Entry, p.Diagram, p.Course = stamp(a.At), a.Seq, f.Diagram, f.Course
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)
 		}

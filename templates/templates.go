@@ -6,6 +6,7 @@ package templates
 import (
 	"embed"
 	"fmt"
+	html "html/template"
 	"io/fs"
 	"strings"
 	"text/template"
@@ -67,6 +68,20 @@ func Report(name string, data any) (string, error) {
 	var s strings.Builder
 	if err := t.Execute(&s, data); err != nil {
 		return "", fmt.Errorf("report template %s: %w", name, err)
+	}
+	return s.String(), nil
+}
+
+// Page fills in a page: the template of that name among all of report's .html files.
+// Data is escaped for where it stands. The error names what the data lacks.
+func Page(name string, data any) (string, error) {
+	t, err := html.New("").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "report/*.html")
+	if err != nil {
+		return "", fmt.Errorf("page template %s: %w", name, err)
+	}
+	var s strings.Builder
+	if err := t.ExecuteTemplate(&s, name, data); err != nil {
+		return "", fmt.Errorf("page template %s: %w", name, err)
 	}
 	return s.String(), nil
 }
