@@ -95,6 +95,8 @@ func (m *marker) filled(book *fileBook, formulas bool) ([]Filled, []CellError) {
 		switch {
 		case c.formula != "" && !formulas:
 			errs = append(errs, CellError{place, c.text, fmt.Sprintf("the formula %s stands here: type what the instrument showed, or accept formulas with --formulas", cutRunes(plain(c.formula), 100))})
+		case c.formula != "" && c.text == "":
+			errs = append(errs, CellError{place, "", fmt.Sprintf("the formula %s holds no value: type what the instrument showed", cutRunes(plain(c.formula), 100))})
 		case c.fault != "":
 			errs = append(errs, CellError{place, c.text, c.fault + " stands here: type what the instrument showed"})
 		default:

@@ -97,7 +97,7 @@ func reader(text []byte, sign rune) *csv.Reader {
 	return r
 }
 
-// known tells what a column is for, "" when it is not declared.
+// known tells whether a column is declared.
 func (c *csvFile) known(header string) bool {
 	_, wide := c.m.Columns[header]
 	return wide || slices.Contains(c.m.Ignore, header) || c.m.IsLong() && slices.Contains([]string{c.m.CheckColumn, c.m.FieldColumn, c.m.ValueColumn}, header)
