@@ -70,7 +70,7 @@ func MediaType(content []byte) string {
 const maxName = 80
 
 // CleanName makes a name that is safe on every system from the last part of a path:
-// 1 to 80 of A-Z a-z 0-9 . _ - , the first no dot or dash. Other signs become one _,
+// 1 to 80 of A-Z a-z 0-9 . _ - , the first no dot or dash, the last no dot. Other signs become one _,
 // the ending is kept when the name is cut.
 func CleanName(path string) string {
 	name := path[strings.LastIndexAny(path, `/\`)+1:]
@@ -93,6 +93,7 @@ func CleanName(path string) string {
 			name = name[:maxName-len(end)-1] + "." + end
 		}
 	}
+	name = strings.TrimRight(name, ".")
 	if strings.Trim(name, "_") == "" {
 		return "file"
 	}
@@ -121,7 +122,7 @@ func readAttached(data json.RawMessage) (Attached, error) {
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
 	}
-	return a, validText("caption", a.Caption, true)
+	return a, oneLine("caption", a.Caption, true)
 }
 
 // fits refuses a draft whose file is not the one its canonical data names.

@@ -81,7 +81,7 @@ func TestCleanName(t *testing.T) {
 	long := strings.Repeat("a", 100)
 	for in, want := range map[string]string{
 		"photo.jpg": "photo.jpg", "/tmp/x/photo 1.jpg": "photo_1.jpg", `C:\fotos\Zähler.png`: "Z_hler.png", "../../etc/passwd": "passwd",
-		"..": "file", "": "file", "a/": "file", ".hidden": "hidden", "-rf": "rf", "a\x00b%0A.txt": "a_b_0A.txt", "写真": "file",
+		"..": "file", "": "file", "a/": "file", ".hidden": "hidden", "-rf": "rf", "a\x00b%0A.txt": "a_b_0A.txt", "写真": "file", "a..": "a",
 		long + ".jpeg": strings.Repeat("a", 75) + ".jpeg", long: strings.Repeat("a", 80), "a." + long: "a." + strings.Repeat("a", 78), "__": "file",
 	} {
 		got := CleanName(in)
