@@ -98,6 +98,10 @@ func runRead(ctx context.Context, o *readOptions) error {
 		return usagef("no hold point %q in job %s", o.before, s.job.ID)
 	}
 	p, wrong, err := o.propose(s, data)
+	var foreign report.Foreign
+	if o.json && errors.As(err, &foreign) {
+		return errors.Join(printJSON(o.env.Out, o.refused([]report.CellError{{Place: o.file, Cause: foreign.Error()}})), err)
+	}
 	if err != nil {
 		return err
 	}
@@ -106,7 +110,7 @@ func runRead(ctx context.Context, o *readOptions) error {
 		in, wrong = o.intake(s, p)
 	}
 	if len(wrong) > 0 {
-		return o.refuse(s, wrong)
+		return o.refuse(wrong)
 	}
 	if o.json {
 		if o.yes {

@@ -74,9 +74,9 @@ func understood(f checks.Field, a checks.Answer, now time.Time) string {
 }
 
 // refuse names everything that is not taken; nothing is stored.
-func (o *readOptions) refuse(s *session, wrong []report.CellError) error {
+func (o *readOptions) refuse(wrong []report.CellError) error {
 	if o.json {
-		if err := printJSON(o.env.Out, readDocument{Job: s.job.ID, File: o.file, Checks: []readCheck{}, Errors: wrong}); err != nil {
+		if err := printJSON(o.env.Out, o.refused(wrong)); err != nil {
 			return err
 		}
 	} else {
@@ -111,6 +111,11 @@ type readAnswer struct {
 	Key  string `json:"key"`
 	From string `json:"from"`
 	checks.Answer
+}
+
+// refused is the document of a file that is not taken.
+func (o *readOptions) refused(wrong []report.CellError) readDocument {
+	return readDocument{Job: o.job, File: o.file, Checks: []readCheck{}, Errors: wrong}
 }
 
 func (in *intake) document(o *readOptions) readDocument {

@@ -138,6 +138,9 @@ func (f *formOf) fill(key string, boxes ...box) int {
 	return n
 }
 
+// longestOptions is how many characters of options are printed beside a cell.
+const longestOptions = 160
+
 // expectWords are value, band and source of what a field should read, or the words
 // it chooses from.
 func (f *formOf) expectWords(field checks.Field) string {
@@ -148,13 +151,14 @@ func (f *formOf) expectWords(field checks.Field) string {
 	if e := field.Expect; e != nil {
 		return fmt.Sprintf("%s (%s to %s): %s", checks.Short(e.Value), checks.Short(e.Low), checks.Short(e.High), e.Source)
 	}
-	switch options := f.optionsOf(field); {
+	words := strings.Join(f.optionsOf(field), " / ")
+	switch {
 	case field.Sort == checks.MeterUsed && field.Default != "":
 		return "planned: " + field.Default
-	case len(options) > 0 && len(options) <= 6:
-		return strings.Join(options, " / ")
-	case len(options) > 0:
-		return "an id of the plan, see the list of the cell"
+	case len(words) > longestOptions:
+		return "one of the list of the cell, as the plan names them"
+	case words != "":
+		return words
 	case field.Sort == checks.Instant:
 		return "a time such as 14:05"
 	}

@@ -73,7 +73,7 @@ func openFieldSheet(data []byte, job *Job) (*marker, *fileBook, error) {
 func (m *marker) belongs(job *Job) error {
 	switch {
 	case m.job != job.ID:
-		return fmt.Errorf("it was made for job %s, not for %s: type handback read %s FILE", m.job, job.ID, m.job)
+		return fmt.Errorf("it was made for job %q, not for %s", m.job, job.ID)
 	case m.plan != job.PlanHash:
 		return fmt.Errorf("it was made from another plan (SHA-256 %s, this job's is %s): make a new one with: handback sheet %s", shortHash(m.plan), shortHash(job.PlanHash), job.ID)
 	case m.entries > len(job.Entries), job.Entries[min(m.entries, len(job.Entries))-1].Hash != m.head:

@@ -72,7 +72,7 @@ func layOutField(job *Job, now time.Time) (*fieldBook, error) {
 		return nil, fmt.Errorf("field sheet of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &fieldBook{job: job, now: now, ranges: map[string]string{},
-		book: &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{}}}
+		book: &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{"history": true}}} // a name one spreadsheet program keeps for itself
 	b.header = `&L&"` + typeface + `,Regular"&8 field sheet of job ` + strings.ReplaceAll(plain(d.Job), "&", "&&") +
 		`, made ` + now.Format(stampLayout) + `&R&"` + typeface + `,Regular"&8 plan SHA-256 ` + shortHash(d.PlanHash)
 	guide := b.sheet(guideSheet)
