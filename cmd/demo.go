@@ -31,9 +31,9 @@ func newDemo(env *Env) *cobra.Command {
 		Use: "demo", Short: "play a whole invented job and leave its handover", Args: exactly(),
 		Long: `Play the whole return to service of a transformer at an invented pumping station,
 typed line by line through walk, enter and concede as a person would, on the dates
-its readings carry. Leaves the record book, the handover workbook and text, the
-session as it ran, and the plan and readings to copy and edit. Your own record book
-is not touched.`,
+its readings carry. Leaves the record book, the handover as workbook, page and text,
+the session as it ran, and the plan and readings to copy and edit. Your own record
+book is not touched.`,
 		Example: "  handback demo\n  handback demo --plan plan.yaml --readings readings.txt -o trial",
 		RunE:    func(c *cobra.Command, args []string) error { return runDemo(c.Context(), o) },
 	}
@@ -86,6 +86,7 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	fmt.Fprintf(o.env.Out, "\nplayed: %s\n", p.job)
 	for _, line := range []string{
 		filepath.Join(dir, "handover.xlsx") + "  the workbook to sign and archive",
+		filepath.Join(dir, "handover.html") + "  the same with pictures, for a browser or to print",
 		filepath.Join(dir, "handover.txt") + "   the same in short",
 		filepath.Join(dir, "session.txt") + "    what was asked and typed",
 		filepath.Join(dir, "plan.yaml") + ", " + filepath.Join(dir, "readings.txt") + "  to copy and edit",
@@ -206,7 +207,8 @@ func (p *player) play(ctx context.Context) error {
 		return fmt.Errorf("the plan could not be opened:\n%s", strings.TrimRight(p.session.String(), "\n"))
 	}
 	p.job = strings.TrimSpace(name.String())
-	steps := append(p.steps, playStep{args: []string{"handover", "JOB", "-o", filepath.Join(p.dir, "handover.xlsx"), "--text", filepath.Join(p.dir, "handover.txt")}})
+	steps := append(p.steps, playStep{args: []string{"handover", "JOB", "-o", filepath.Join(p.dir, "handover.xlsx"),
+		"--page", filepath.Join(p.dir, "handover.html"), "--text", filepath.Join(p.dir, "handover.txt")}})
 	for _, s := range steps {
 		if !s.at.IsZero() {
 			p.clock = s.at
