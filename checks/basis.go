@@ -18,6 +18,7 @@ type Basis struct {
 // Condition is a condition on answers as they stand, without arithmetic.
 type Condition struct {
 	Fields    []string // field, or check/field of an earlier check
+	Was       []string // the words they held when they were judged
 	cases     []wordCase
 	number    *float64
 	alike     *bool
@@ -60,6 +61,9 @@ func otherWord(a, b string) Condition {
 // Want judges a condition and says the outcome, which rests on its first field.
 func (w *Work) Want(c Condition, format string, args ...any) Verdict {
 	v := c.judge(w)
+	for i := range c.Fields {
+		c.Was = append(c.Was, c.word(w, i))
+	}
 	w.Say(v, c.Fields[0], format, args...)
 	w.basis().Answers = &c
 	return v
@@ -71,11 +75,12 @@ func (w *Work) follows(keys ...string) {
 	w.basis().After = keys
 }
 
+func (c Condition) word(w *Work, i int) string {
+	a, _ := w.reading(c.Fields[i])
+	return a.Word
+}
+
 func (c Condition) judge(w *Work) Verdict {
-	word := func(i int) string {
-		a, _ := w.reading(c.Fields[i])
-		return a.Word
-	}
 	switch {
 	case c.number != nil:
 		for _, f := range c.Fields {
@@ -85,13 +90,13 @@ func (c Condition) judge(w *Work) Verdict {
 		}
 		return Pass
 	case c.alike != nil:
-		if (word(0) == word(1)) == *c.alike {
+		if (c.word(w, 0) == c.word(w, 1)) == *c.alike {
 			return Pass
 		}
 		return c.otherwise
 	}
 	for _, k := range c.cases {
-		if slices.Contains(k.words, word(0)) {
+		if slices.Contains(k.words, c.word(w, 0)) {
 			return k.verdict
 		}
 	}

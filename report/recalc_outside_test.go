@@ -1,201 +1,212 @@
 package report
 
 import (
+	"archive/zip"
 	"bytes"
-	"encoding/csv"
-	"encoding/xml"
 	"fmt"
-	"math"
-	"os"
-	"path/filepath"
+	"maps"
 	"regexp"
-	"strconv"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/xuri/excelize/v2"
+	"handback/checks"
+	"handback/testdata/recalc"
 )
 
-// hardRecalculation makes LibreOffice work every formula out anew when it opens a
-// workbook; else it shows the results that stand in the file.
-const hardRecalculation = `<?xml version="1.0" encoding="UTF-8"?>
-<oor:items xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
-<item oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
-</oor:items>`
-
-// recalculate has LibreOffice work out workbooks, named without their ending, and
-// save their sheets in dir.
-func recalculate(t *testing.T, dir string, books map[string][]byte) {
-	t.Helper()
-	profile := filepath.Join(dir, "profile", "user")
-	if err := os.MkdirAll(profile, 0o700); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(profile, "registrymodifications.xcu"), []byte(hardRecalculation), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	var paths []string
-	for _, name := range sortedKeys(books) {
-		path := filepath.Join(dir, name+".xlsx")
-		if err := os.WriteFile(path, books[name], 0o600); err != nil {
-			t.Fatal(err)
-		}
-		paths = append(paths, path)
-	}
-	office(t, dir, asCSV, paths...)
-}
-
-// saved is one sheet as LibreOffice saved it.
-func saved(t *testing.T, dir, book, sheet string) [][]string {
-	t.Helper()
-	file, err := os.Open(filepath.Join(dir, book+"-"+sheet+".csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	r := csv.NewReader(file)
-	r.FieldsPerRecord = -1
-	rows, err := r.ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return rows
-}
-
-func in(rows [][]string, row, col int) string {
-	if row < 1 || row > len(rows) || col > len(rows[row-1]) {
-		return ""
-	}
-	return rows[row-1][col-1]
-}
-
-// stored is a cell of a workbook's file.
-type stored struct {
-	Ref     string  `xml:"r,attr"`
-	Type    string  `xml:"t,attr"`
-	Formula *string `xml:"f"`
-	Value   string  `xml:"v"`
-	Text    string  `xml:"is>t"`
-}
-
-// storedCells reads the cells of every sheet as they stand in the file.
-func storedCells(t testing.TB, data []byte) map[string][]stored {
-	t.Helper()
-	f, err := excelize.OpenReader(bytes.NewReader(data))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	files := parts(t, data)
-	out := map[string][]stored{}
-	for i, sheet := range f.GetSheetList() {
-		var x struct {
-			Rows []struct {
-				Cells []stored `xml:"c"`
-			} `xml:"sheetData>row"`
-		}
-		if err := xml.Unmarshal(files[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)], &x); err != nil {
-			t.Fatal(err)
-		}
-		for _, r := range x.Rows {
-			out[sheet] = append(out[sheet], r.Cells...)
-		}
-	}
-	return out
-}
-
-var isError = regexp.MustCompile(`^(#|Err:)`)
-
-// worksOutAlike compares every result that stands in a workbook with what LibreOffice
-// works out, to 1e-9. What differs by no more than the rounding of the value it was
-// taken of, 1e-12, is alike too: an uncertainty in which two readings' common error
-// cancels is 0 in one program and 1e-14 in another. It gives the differences, and how
-// many formulas there were.
-func worksOutAlike(t *testing.T, dir, book string, data []byte) (differences []string, formulas int) {
-	t.Helper()
-	for sheet, cells := range storedCells(t, data) {
-		theirs := saved(t, dir, book, sheet)
-		for _, c := range cells {
-			if c.Formula == nil {
-				continue
-			}
-			formulas++
-			col, row, err := excelize.CellNameToCoordinates(c.Ref)
-			if err != nil {
-				t.Fatal(err)
-			}
-			got := in(theirs, row, col)
-			if !alike(c, got, theirs, row) {
-				differences = append(differences, fmt.Sprintf("%s '%s'!%s: stored %q, worked out %q from %s", book, sheet, c.Ref, c.Value, got, *c.Formula))
-			}
-		}
-	}
-	return differences, formulas
-}
-
-func alike(c stored, got string, rows [][]string, row int) bool {
-	switch c.Type {
-	case "str":
-		return got == c.Value
-	case "e":
-		return isError.MatchString(got)
-	}
-	share, percent := strings.CutSuffix(got, "%")
-	x, errX := strconv.ParseFloat(c.Value, 64)
-	y, errY := strconv.ParseFloat(share, 64)
-	if errX != nil || errY != nil {
-		return false
-	}
-	if percent { // saved with fewer digits
-		return math.Abs(x-y/100) <= 1e-7
-	}
-	size := 0.0
-	for _, r := range []int{row, row - 1} {
-		for _, col := range []int{colValue, workValue} {
-			if v, err := strconv.ParseFloat(in(rows, r, col), 64); err == nil {
-				size = math.Max(size, math.Abs(v))
-			}
-		}
-	}
-	if u, err := strconv.ParseFloat(in(rows, row-1, workSpread), 64); err == nil { // how far a value moves, below the U it goes into
-		size = math.Max(size, 1e3*u)
-	}
-	return math.Abs(x-y) <= 1e-9*math.Abs(x) || math.Abs(x-y) <= 1e-12*size || math.Abs(x-y) <= 1e-19 // LibreOffice saves no more decimals
-}
-
+// LibreOffice works every formula of the stories and of every case of every kind out
+// to what stands in the cell: values and uncertainties to 1e-9, verdicts, results and
+// the words on the cover. A wrong result that is planted is found, and a changed
+// reading changes the verdict.
 func TestOutside_LibreOffice_works_out_the_same(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
 	outside(t, "soffice")
-	books := map[string][]byte{}
+	docs := caseDocuments(t)
 	for name, story := range map[string]func(testing.TB) *rig{"told": told, "nasty": nasty} {
 		r := story(t)
-		data, err := Workbook(r.document(r.now.Add(time.Hour)))
-		if err != nil {
-			t.Fatal(err)
-		}
-		books[name] = data
+		docs[name] = r.document(r.now.Add(time.Hour))
 	}
-	for kind, d := range caseDocuments(t) {
-		data, err := Workbook(d)
-		if err != nil {
-			t.Fatal(err)
-		}
-		books[kind] = data
+	books, layouts := map[string][]byte{}, map[string]Layout{}
+	for name, d := range docs {
+		books[name], _, layouts[name] = made(t, d)
 	}
-	dir := t.TempDir()
-	recalculate(t, dir, books)
-	for name, data := range books {
-		differences, formulas := worksOutAlike(t, dir, name, data)
-		for i, d := range differences {
-			if i == 8 {
-				t.Errorf("and %d more", len(differences)-i)
-				break
+	same := slices.Collect(maps.Keys(books))
+	plant(t, books, layouts["told"])
+	change(t, books, layouts)
+	anew, err := recalc.Run(t.TempDir(), books)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range same {
+		t.Run(name, func(t *testing.T) {
+			differences, formulas := differ(t, books[name], anew[name])
+			for _, d := range differences[:min(8, len(differences))] {
+				t.Error(d)
 			}
-			t.Error(d)
+			if len(differences) > 8 || formulas < 50 {
+				t.Errorf("%d of %d formulas differ", len(differences), formulas)
+			}
+			everyVerdict(t, books[name], docs[name], layouts[name])
+		})
+	}
+	t.Run("planted", func(t *testing.T) { planted(t, books["planted"], anew["planted"], layouts["told"]) })
+	t.Run("changed", func(t *testing.T) { changed(t, anew, layouts) })
+}
+
+func differ(t *testing.T, stored, anew []byte) ([]string, int) {
+	t.Helper()
+	differences, formulas, err := recalc.Differences(stored, anew)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return differences, formulas
+}
+
+// everyVerdict checks that verdicts and what is worked out are formulas wherever the
+// attempt still stands as it was judged.
+func everyVerdict(t *testing.T, data []byte, d *Document, l Layout) {
+	sheets, err := recalc.Read(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := func(c Cell, what string) {
+		if sheets[c.Sheet][c.Name()].Formula == nil {
+			t.Errorf("%s of %s is no formula", what, c.Ref())
 		}
-		t.Logf("%s: %d formulas, %d bytes", name, formulas, len(data))
+	}
+	want(l.Overall, "the verdict of the job")
+	for _, p := range d.Pages() {
+		want(l.Results[p.ID], "the result")
+		for _, a := range p.Attempts {
+			if a.Finding == nil {
+				continue
+			}
+			want(l.Checks[p.ID], "the verdict")
+			want(l.Attempts[Spot{p.ID, a.Number, ""}], "the verdict")
+			for _, x := range a.Derived {
+				c := l.Derived[Spot{p.ID, a.Number, x.Key}]
+				want(c, "the value")
+				want(c.In(colSpread), "the uncertainty")
+				if x.Limit != nil {
+					want(c.In(colVerdict), "the verdict")
+				}
+			}
+		}
+	}
+}
+
+// rewritten is a workbook with some of its cells' values changed in the file alone.
+func rewritten(t *testing.T, data []byte, values map[Cell]string) []byte {
+	t.Helper()
+	sheets := map[string]string{}
+	for i, name := range strings.Fields(sheetParts(t, data)) {
+		sheets[strings.ReplaceAll(name, "_", " ")] = fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)
+	}
+	files := parts(t, data)
+	for c, value := range values {
+		part := sheets[c.Sheet]
+		old := regexp.MustCompile(`<c r="` + c.Name() + `"[^>]*>.*?</c>`).Find(files[part])
+		is := regexp.MustCompile(`(<v>|<t[^>]*>)[^<]*(</v>|</t>)`).ReplaceAll(old, []byte("${1}"+value+"${2}"))
+		if old == nil || bytes.Equal(old, is) {
+			t.Fatalf("%s holds %s, which cannot be changed to %s", c.Ref(), old, value)
+		}
+		files[part] = bytes.Replace(files[part], old, is, 1)
+	}
+	var out bytes.Buffer
+	z := zip.NewWriter(&out)
+	for _, name := range sortedKeys(files) {
+		w, err := z.Create(name)
+		if err == nil {
+			_, err = w.Write(files[name])
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+// sheetParts lists the sheets in the order of their files, spaces as underscores.
+func sheetParts(t *testing.T, data []byte) string {
+	var names []string
+	for _, m := range regexp.MustCompile(`<sheet name="([^"]*)"`).FindAllSubmatch(parts(t, data)["xl/workbook.xml"], -1) {
+		names = append(names, strings.ReplaceAll(string(m[1]), " ", "_"))
+	}
+	return strings.Join(names, " ")
+}
+
+// plant puts wrong results into a workbook, as a mistake in our arithmetic would.
+func plant(t *testing.T, books map[string][]byte, l Layout) {
+	c := l.Derived[Spot{"volts", 2, "predicted"}]
+	books["planted"] = rewritten(t, books["told"], map[Cell]string{c: "440.8727", c.In(colSpread): "1.9", l.Results["volts"]: "FAIL"})
+}
+
+func planted(t *testing.T, stored, anew []byte, l Layout) {
+	differences, _ := differ(t, stored, anew)
+	c := l.Derived[Spot{"volts", 2, "predicted"}]
+	for _, at := range []Cell{c, c.In(colSpread), l.Results["volts"]} {
+		if !slices.ContainsFunc(differences, func(d string) bool { return strings.Contains(d, at.Ref()) }) {
+			t.Errorf("the wrong result at %s was not found", at.Ref())
+		}
+	}
+	if len(differences) != 3 {
+		t.Errorf("three results were planted, %d differ: %q", len(differences), differences)
+	}
+}
+
+// change makes workbooks in which somebody has changed a reading.
+func change(t *testing.T, books map[string][]byte, l map[string]Layout) {
+	books["volts"] = rewritten(t, books["told"], map[Cell]string{l["told"].Readings[Spot{"volts", 2, "l1l2"}]: "480"})
+	books["statement"] = rewritten(t, books["told"], map[Cell]string{l["told"].Words[Spot{"isolated", 1, "s1"}]: "no"})
+	books["limit"] = rewritten(t, books["told"], map[Cell]string{l["told"].Derived[Spot{"hv", 1, "value_value"}].In(colHigh): "11000"})
+	books["solved"] = rewritten(t, books["load-share"], map[Cell]string{l["load-share"].Readings[Spot{"k0-share", 1, "t2_i1"}]: "400"})
+}
+
+func changed(t *testing.T, anew map[string][]byte, l map[string]Layout) {
+	books := map[string]map[string]recalc.Sheet{}
+	at := func(book string, c Cell) string {
+		if books[book] == nil {
+			sheets, err := recalc.Read(anew[book])
+			if err != nil {
+				t.Fatal(err)
+			}
+			books[book] = sheets
+		}
+		return books[book][c.Sheet][c.Name()].Value
+	}
+	told := l["told"]
+	for _, c := range []struct {
+		book, check string
+		cells       map[Cell]string
+	}{
+		{"volts", "volts", map[Cell]string{told.Derived[Spot{"volts", 2, "band_l1l2"}].In(colVerdict): "FAIL", told.Attempts[Spot{"volts", 2, ""}]: "FAIL"}},
+		{"statement", "isolated", map[Cell]string{told.Attempts[Spot{"isolated", 1, ""}]: "FAIL"}},
+		{"limit", "hv", map[Cell]string{told.Derived[Spot{"hv", 1, "value_value"}].In(colVerdict): "FAIL"}},
+	} {
+		c.cells[told.Checks[c.check]], c.cells[told.Results[c.check]] = "FAIL", "FAIL"
+		c.cells[told.Results[c.check].In(colStands)] = "open"
+		for cell, want := range c.cells {
+			if got := at(c.book, cell); got != want {
+				t.Errorf("%s changed: %s shows %q, want %q", c.book, cell.Ref(), got, want)
+			}
+		}
+		if was, is := at("told", told.Overall), at(c.book, told.Overall); was == is || !strings.HasPrefix(is, "NOT READY: ") {
+			t.Errorf("%s changed: the cover says %q as before", c.book, is)
+		}
+		if !strings.Contains(fmt.Sprint(books[c.book]["Cover"]), "CHANGED: 1 check comes to another verdict") {
+			t.Errorf("%s changed: the cover does not say so", c.book)
+		}
+	}
+	share := l["load-share"]
+	for was, want := range map[string]string{"load-share": wordOf(checks.Pass), "solved": wordOf(checks.Inconclusive)} {
+		if got := at(was, share.Checks["k0-share"]); got != want {
+			t.Errorf("%s: %s, want %s: what handback worked out of a reading does not count once that is changed", was, got, want)
+		}
 	}
 }

@@ -28,6 +28,7 @@ func (b *book) cover(s *sheet) {
 	row := s.add(across(1, 6, overallWords(d.Overall), overallLook(d)))
 	s.rows[row-1].height += 10
 	b.layout.Overall = Cell{s.name, row, 1}
+	s.boxAt(b.layout.Overall).formula = b.overallFormula()
 	s.gap(6)
 	s.said("site", d.Site)
 	s.said("work done", d.Work)
@@ -184,6 +185,10 @@ func (b *book) coverRecord(s *sheet) {
 	s.add(at(1, "head hash", faceLabel), across(2, 6, d.Head, look{size: 8, mono: true}))
 	s.said("entries", itoa(d.Entries))
 	s.said("made with", d.Program)
+	s.said("recomputed", sameWords)
+	if n := len(s.rows); len(d.Pages()) > 0 {
+		s.boxAt(Cell{s.name, n, 2}).formula = b.sameFormula()
+	}
 	s.said("what it is", "The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either.")
 	s.gap(4)
 	for _, c := range d.Cautions {

@@ -26,6 +26,11 @@ func (b *book) group(s, working *sheet, g Group, first int) int {
 func (b *book) check(s, working *sheet, p CheckPage, n int) {
 	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict))
 	b.layout.Checks[p.ID] = Cell{s.name, row, colMeter}
+	if a := p.judged(); a != nil {
+		b.later = append(b.later, func() {
+			s.boxAt(b.layout.Checks[p.ID]).formula = b.layout.Attempts[Spot{p.ID, a.Number, ""}].Name()
+		})
+	}
 	s.said("check", p.ID+" (kind "+p.Kind+")")
 	s.said("state", onlyIfMore(p.State, p.Verdict.String()))
 	s.said("where", p.At)
@@ -74,11 +79,7 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	b.derived(s, p, a, worked)
 	s.flow()
 	b.working(s, a)
-	for _, r := range a.Reasons {
-		small := verdictLook(r.Verdict)
-		small.size = 8
-		s.add(at(1, strings.ToUpper(r.Verdict.String()), small), across(2, colRemark, r.Text, faceCell))
-	}
+	b.reasons(s, p, a, Cell{s.name, row, colMeter})
 	for _, c := range a.Cautions {
 		if !slices.Contains(p.Cautions, c) {
 			s.said("CAUTION", c)
@@ -186,6 +187,13 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
 func (s *sheet) workOut(c Cell, d checks.Derived, working Cell) {
 	s.boxAt(c).formula = "IFERROR(" + working.Ref() + "," + quoted(noOutcome) + ")"
 	s.boxAt(c.In(colSpread)).formula = "IFERROR(" + working.In(workSpread).Ref() + "," + quoted(notKnown) + ")"
+	if d.Limit == nil {
+		return
+	}
+	s.boxAt(c.In(colVerdict)).formula = verdictFormula(d, c)
+	if d.Bound == "" { // how far beyond a bound the value lies is not known
+		s.boxAt(c.In(colChance)).formula = chanceFormula(c)
+	}
 }
 
 func derivedValue(d checks.Derived) []box {

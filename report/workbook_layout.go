@@ -52,6 +52,13 @@ const (
 	colRemark  = 10 // readings
 )
 
+// Columns of the sheet of results.
+const (
+	colResult   = 5
+	colStands   = 9
+	colRecorded = 10
+)
+
 // In moves to another column of the same row.
 func (c Cell) In(col int) Cell { return Cell{c.Sheet, c.Row, col} }
 

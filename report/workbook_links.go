@@ -57,3 +57,29 @@ func inBase(r Reading) float64 {
 }
 
 func near(x, y float64) bool { return math.Abs(x-y) <= 1e-12*math.Abs(y) }
+
+// answerCell finds the cell of an answer of an attempt, or of an earlier check where
+// it still holds the word that was judged.
+func (b *book) answerCell(key, was, check string, attempt int) (Cell, bool) {
+	if earlier, field, past := strings.Cut(key, "/"); past {
+		for _, p := range b.doc.Pages() {
+			for _, a := range p.Attempts {
+				if p.ID != earlier {
+					continue
+				}
+				for _, r := range a.Readings {
+					if r.Key == field && r.Word == was {
+						return b.layout.Words[Spot{earlier, a.Number, field}], true
+					}
+				}
+			}
+		}
+		return Cell{}, false
+	}
+	spot := Spot{check, attempt, key}
+	if c, ok := b.layout.Readings[spot]; ok {
+		return c, true
+	}
+	c, ok := b.layout.Words[spot]
+	return c, ok
+}

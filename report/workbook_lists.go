@@ -9,9 +9,10 @@ import (
 // results lays out every check in a line.
 func (b *book) results(s *sheet) {
 	s.landscape, s.repeat = true, 2
-	s.widths = []float64{5, 16, 28, 18, 17, 46, 9, 8}
-	s.add(across(1, 5, "Results at a glance: "+b.doc.Title, look{size: 14, bold: true}), across(6, 8, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
-	s.columns(at(1, "no", look{}), at(2, "check", look{}), at(3, "title", look{}), at(4, "where", look{}), at(5, "verdict", look{}), at(6, "why", look{}), at(7, "attempts", look{}), at(8, "entry", look{}))
+	s.widths = []float64{5, 16, 28, 18, 17, 42, 9, 7, 11, 14}
+	s.add(across(1, 5, "Results at a glance: "+b.doc.Title, look{size: 14, bold: true}), across(6, colRecorded, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
+	s.columns(at(1, "no", look{}), at(2, "check", look{}), at(3, "title", look{}), at(4, "where", look{}), at(5, "verdict", look{}), at(6, "why", look{}), at(7, "attempts", look{}), at(8, "entry", look{}),
+		at(colStands, "stands", look{}), at(colRecorded, "as recorded", look{}))
 	for i, p := range b.doc.Pages() {
 		entry := 0
 		for _, a := range p.Attempts {
@@ -19,9 +20,12 @@ func (b *book) results(s *sheet) {
 				entry = a.Entry
 			}
 		}
-		row := s.add(whole(1, i+1), at(2, p.ID, faceCell), at(3, p.Title, faceCell), at(4, p.At, faceCell), verdict(5, 5, p.Verdict),
-			at(6, standing(p), faceCell), whole(7, len(p.Attempts)), whole(8, entry))
-		b.layout.Results[p.ID] = Cell{s.name, row, 5}
+		row := s.add(whole(1, i+1), at(2, p.ID, faceCell), at(3, p.Title, faceCell), at(4, p.At, faceCell), verdict(colResult, colResult, p.Verdict),
+			at(6, standing(p), faceCell), whole(7, len(p.Attempts)), whole(8, entry), at(colStands, p.stands(), faceCell), at(colRecorded, wordOf(p.Verdict), faceCell))
+		c := Cell{s.name, row, colResult}
+		b.layout.Results[p.ID] = c
+		s.boxAt(c).formula = b.layout.Checks[p.ID].Ref()
+		s.boxAt(c.In(colStands)).formula = b.standsFormula(p, c)
 	}
 	b.marks(s)
 }
@@ -49,7 +53,7 @@ func (b *book) marks(s *sheet) {
 		{checks.Missing, "something that must be answered was not"},
 		{checks.Void, "the proof itself failed: nothing it said counts"},
 	} {
-		s.add(verdict(1, 2, m.v), across(3, 8, m.words, faceCell))
+		s.add(verdict(1, 2, m.v), across(3, colRecorded, m.words, faceCell))
 	}
 }
 

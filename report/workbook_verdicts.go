@@ -1,0 +1,169 @@
+package report
+
+import (
+	"slices"
+	"strings"
+
+	"handback/checks"
+)
+
+// reasons lays out why an attempt came to its verdict, and lets the verdict, which
+// stands at a cell above, follow from them.
+func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
+	var cells []Cell
+	for _, r := range a.Reasons {
+		small := verdictLook(r.Verdict)
+		small.size = 8
+		row := s.add(at(1, wordOf(r.Verdict), small), across(2, colRemark-1, r.Text, faceCell), at(colRemark, nil, faceCell))
+		cells = append(cells, Cell{s.name, row, 1})
+	}
+	if len(cells) == 0 {
+		return
+	}
+	last := Cell{s.name, len(s.rows), 1}
+	b.later = append(b.later, func() {
+		for i, c := range cells {
+			if f := b.reasonFormula(p, a, i, cells); f != "" {
+				s.boxAt(c).formula = f
+			} else {
+				s.boxAt(c.In(colRemark)).value = byHandback
+			}
+		}
+		if a.Finding != nil {
+			s.boxAt(above).formula = worstFormula(cells[0], last, len(cells))
+		}
+	})
+}
+
+// reasonFormula judges a reason again from the cells it hangs on, "" where no cell
+// tells it.
+func (b *book) reasonFormula(p CheckPage, a AttemptPage, i int, cells []Cell) string {
+	if a.Finding == nil {
+		return ""
+	}
+	on, f := a.Finding.Bases[i], ""
+	switch {
+	case on.Value != "":
+		f = b.layout.Derived[Spot{p.ID, a.Number, on.Value}].In(colVerdict).Name()
+	case on.Answers != nil:
+		var at []string
+		for n, field := range on.Answers.Fields {
+			c, ok := b.answerCell(field, on.Answers.Was[n], p.ID, a.Number)
+			if !ok {
+				return ""
+			}
+			at = append(at, c.Ref())
+		}
+		f = on.Answers.Formula(at)
+	case len(on.After) > 0:
+		return afterFormula(a, i, on.After, cells)
+	default:
+		return ""
+	}
+	if on.Doubted {
+		f = withoutFailure(f)
+	}
+	return f
+}
+
+// afterFormula lets a reason fall when all that it follows from passes.
+func afterFormula(a AttemptPage, i int, after []string, cells []Cell) string {
+	var pass []string
+	for n, on := range a.Finding.Bases {
+		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.Contains(after, a.Reasons[n].Field)) {
+			pass = append(pass, cells[n].Name()+"="+verdictText(checks.Pass))
+		}
+	}
+	if len(pass) == 0 {
+		return ""
+	}
+	return "IF(AND(" + strings.Join(pass, ",") + ")," + verdictText(checks.Pass) + "," + verdictText(a.Reasons[i].Verdict) + ")"
+}
+
+// judged is the newest attempt that was judged, nil when there is none.
+func (p CheckPage) judged() *AttemptPage {
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if p.Attempts[i].Judged {
+			return &p.Attempts[i]
+		}
+	}
+	return nil
+}
+
+// What a check may stand as on the sheet of results.
+const (
+	standsOpen     = "open"
+	standsStop     = "stop"
+	standsAccepted = "conceded"
+	standsClosed   = "closed"
+)
+
+// stands tells whether a check is closed; see Overall.
+func (p CheckPage) stands() string {
+	switch {
+	case p.Hangs == HangsOnStop:
+		return standsStop
+	case p.Hangs == Accepted:
+		return standsAccepted
+	case p.Hangs == HangsOnRecord || p.Verdict != checks.Pass:
+		return standsOpen
+	}
+	return standsClosed
+}
+
+// standsFormula is stands for a verdict at a cell, "" where no verdict changes it. A
+// concession holds for the verdict it was given for.
+func (b *book) standsFormula(p CheckPage, c Cell) string {
+	f := "IF(" + c.Name() + "=" + verdictText(checks.Pass) + "," + quoted(standsClosed) + "," + quoted(standsOpen) + ")"
+	switch p.Hangs {
+	case HangsOnRecord:
+		return ""
+	case Accepted:
+		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsAccepted) + "," + f + ")"
+	case HangsOnStop:
+		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsStop) + "," + f + ")"
+	}
+	return f
+}
+
+// resultsArea is a column of the sheet of results over all checks.
+func (b *book) resultsArea(col int) string {
+	pages := b.doc.Pages()
+	first, last := b.layout.Results[pages[0].ID].In(col), b.layout.Results[pages[len(pages)-1].ID].In(col)
+	return first.Ref() + ":" + last.Name()
+}
+
+// overallFormula is overall over the sheet of results.
+func (b *book) overallFormula() string {
+	if len(b.doc.Pages()) == 0 {
+		return ""
+	}
+	holds := 0
+	for _, h := range b.doc.Holds {
+		if h.Taken == "" {
+			holds++
+		}
+	}
+	area := b.resultsArea(colStands)
+	count := func(what string) string { return "COUNTIF(" + area + "," + quoted(what) + ")" }
+	stops, accepted := count(standsStop), count(standsAccepted)
+	open := "(" + stops + "+" + count(standsOpen) + ")"
+	notReady := quoted("NOT READY: ") + "&" + plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open")
+	ready := "IF(" + accepted + ">0," + quoted("READY, with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("READY: every check passes") + ")"
+	if holds == 0 {
+		ready = "IF(" + open + ">0," + notReady + "," + ready + ")"
+	} else {
+		ready = notReady
+	}
+	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open") + "," + ready + ")"
+}
+
+// sameWords say that nothing in the workbook was changed so that a verdict changed.
+const sameWords = "Every check comes to the verdict that handback recorded. The verdicts, values and uncertainties of this workbook are formulas over its readings and limits."
+
+// sameFormula says how many checks come to another verdict than was recorded.
+func (b *book) sameFormula() string {
+	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
+	return "IF(" + n + "=0," + quoted(sameWords) + "," + quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
+		quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
+}

@@ -1,0 +1,163 @@
+// Package recalc has LibreOffice work workbooks out anew, for tests that compare
+// the results that stand in a workbook with those.
+package recalc
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"maps"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// hard makes LibreOffice work every formula out when it opens a workbook; else it
+// shows the results that stand in the file.
+const hard = `<?xml version="1.0" encoding="UTF-8"?>
+<oor:items xmlns:oor="http://openoffice.org/2001/registry" xmlns:xs="http://www.w3.org/2001/XMLSchema" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
+<item oor:path="/org.openoffice.Office.Calc/Formula/Load"><prop oor:name="OOXMLRecalcMode" oor:op="fuse"><value>0</value></prop></item>
+</oor:items>`
+
+// Run works workbooks out in a folder of its own and gives them as LibreOffice saves
+// them: with its results, to 15 digits.
+func Run(dir string, books map[string][]byte) (map[string][]byte, error) {
+	profile, out := filepath.Join(dir, "recalc-profile"), filepath.Join(dir, "recalculated")
+	if err := os.MkdirAll(filepath.Join(profile, "user"), 0o700); err != nil {
+		return nil, err
+	}
+	if err := os.WriteFile(filepath.Join(profile, "user", "registrymodifications.xcu"), []byte(hard), 0o600); err != nil {
+		return nil, err
+	}
+	args := []string{"-env:UserInstallation=file://" + profile, "--headless", "--norestore", "--convert-to", "xlsx", "--outdir", out}
+	for _, name := range slices.Sorted(maps.Keys(books)) {
+		path := filepath.Join(dir, name+".xlsx")
+		if err := os.WriteFile(path, books[name], 0o600); err != nil {
+			return nil, err
+		}
+		args = append(args, path)
+	}
+	if said, err := exec.Command("soffice", args...).CombinedOutput(); err != nil {
+		return nil, fmt.Errorf("%w: %s", err, said)
+	}
+	done := map[string][]byte{}
+	for name := range books {
+		data, err := os.ReadFile(filepath.Join(out, name+".xlsx"))
+		if err != nil {
+			return nil, err
+		}
+		done[name] = data
+	}
+	return done, nil
+}
+
+// Cell is a cell as it stands in a workbook's file. The value of a formula that gives
+// text is that text.
+type Cell struct {
+	Ref     string  `xml:"r,attr"`
+	Type    string  `xml:"t,attr"`
+	Formula *string `xml:"f"`
+	Value   string  `xml:"v"`
+}
+
+// Sheet holds the cells of a sheet by their names, such as C12.
+type Sheet map[string]Cell
+
+// Read reads the sheets of a workbook.
+func Read(data []byte) (map[string]Sheet, error) {
+	f, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]Sheet{}
+	for i, name := range f.GetSheetList() {
+		part, err := z.Open(fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1))
+		if err != nil {
+			return nil, err
+		}
+		var x struct {
+			Rows []struct {
+				Cells []Cell `xml:"c"`
+			} `xml:"sheetData>row"`
+		}
+		if err := xml.NewDecoder(part).Decode(&x); err != nil {
+			return nil, err
+		}
+		out[name] = Sheet{}
+		for _, r := range x.Rows {
+			for _, c := range r.Cells {
+				out[name][c.Ref] = c
+			}
+		}
+	}
+	return out, nil
+}
+
+// Differences compares every result that stands in a workbook with that of the same
+// workbook worked out anew, see alike, and counts the formulas.
+func Differences(stored, anew []byte) (differences []string, formulas int, err error) {
+	ours, err := Read(stored)
+	if err != nil {
+		return nil, 0, err
+	}
+	theirs, err := Read(anew)
+	if err != nil {
+		return nil, 0, err
+	}
+	for _, sheet := range slices.Sorted(maps.Keys(ours)) {
+		for _, ref := range slices.Sorted(maps.Keys(ours[sheet])) {
+			c := ours[sheet][ref]
+			if c.Formula == nil {
+				continue
+			}
+			formulas++
+			if got := theirs[sheet][ref]; !alike(c, got, ours[sheet]) {
+				differences = append(differences, fmt.Sprintf("'%s'!%s: stored %q, worked out %q from %s", sheet, ref, c.Value, got.Value, *c.Formula))
+			}
+		}
+	}
+	return differences, formulas, nil
+}
+
+// alike tells whether a result equals what was worked out: text and errors as such,
+// numbers to 1e-9. What differs by no more than the rounding of the value it was
+// taken of, 1e-12, is alike too: an uncertainty in which the common error of two
+// readings cancels is 0 in one program and 1e-14 in another.
+func alike(c, got Cell, sheet Sheet) bool {
+	if c.Type == "str" || c.Type == "e" {
+		return got.Type == c.Type && (c.Type == "e" || got.Value == c.Value)
+	}
+	x, errX := strconv.ParseFloat(c.Value, 64)
+	y, errY := strconv.ParseFloat(got.Value, 64)
+	if errX != nil || errY != nil || got.Type != "" && got.Type != "n" {
+		return false
+	}
+	return math.Abs(x-y) <= math.Max(1e-9*math.Abs(x), 1e-12*size(sheet, c.Ref))
+}
+
+// size is that of the value of a row or the row above. Below an uncertainty stands
+// how far each move takes the value, which counts no more than that.
+func size(sheet Sheet, ref string) float64 {
+	const value, working, spread = "B", "D", "F" // columns
+	row, _ := strconv.Atoi(strings.TrimLeft(ref, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+	at := func(column string, row int) float64 {
+		x, err := strconv.ParseFloat(sheet[column+strconv.Itoa(row)].Value, 64)
+		if err != nil {
+			return 0
+		}
+		return math.Abs(x)
+	}
+	return max(at(value, row), at(working, row), at(value, row-1), at(working, row-1), 1e3*at(spread, row-1))
+}
