@@ -126,3 +126,6 @@ func NewKeyFile(seed []byte, comment string, words []byte) ([]byte, error) {
 	}
 	return pem.EncodeToMemory(block), nil
 }
+
+// Fingerprint is the short name of a key, "SHA256:…" as ssh-keygen -l prints it.
+func Fingerprint(key ssh.PublicKey) string { return ssh.FingerprintSHA256(key) }

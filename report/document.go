@@ -26,6 +26,7 @@ type Document struct {
 	Concessions                    []ConcessionLine
 	Holds                          []HoldLine
 	People                         []checks.Person
+	Signatures                     []SignatureLine
 	Plant                          [][2]string // nameplate data, name and value
 	Cautions                       []string
 	Groups                         []Group
@@ -47,6 +48,15 @@ type Stop struct {
 type ConcessionLine struct {
 	Check, Title, Engineer, When, Verdict, Finding, Reason string
 	Attempt                                                int
+}
+
+// SignatureLine is a person's signature by key.
+type SignatureLine struct {
+	Entry                    int
+	Person, Name, Role, When string // Person is the id in People
+	Words                    string // who signed what, and how much came after it
+	Key                      string // fingerprint
+	Doubt                    string // why it is not shown to be good, "" when it is
 }
 
 // HoldLine is what became of a hold point.
@@ -151,6 +161,10 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		if it.Hold != nil {
 			d.Holds = append(d.Holds, j.holdLine(it.Hold, now))
 		}
+	}
+	var err error
+	if d.Signatures, err = j.signatureLines(); err != nil {
+		return nil, err
 	}
 	group := ""
 	for _, s := range j.States {

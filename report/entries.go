@@ -15,6 +15,7 @@ const (
 	KindNote    = "note"    // words about the job or a check
 	KindConcede = "concede" // an engineer accepted a finding that did not pass
 	KindStep    = "step"    // the step behind a hold point was taken
+	KindSign    = "sign"    // a person signed the job up to the entry before
 )
 
 // Opening is what a job is opened with; the book adds the plan's hash and nonce.
@@ -82,6 +83,12 @@ type Stepped struct {
 	Hold   string `json:"hold"`
 	Action string `json:"action"`
 	Taken  string `json:"taken"` // RFC 3339
+}
+
+// Signed holds a statement of records.Statement and its signature.
+type Signed struct {
+	Statement string `json:"statement"` // the exact bytes that were signed
+	Signature string `json:"signature"` // SSHSIG in its armour
 }
 
 // NewJudged is the entry data of a finding.

@@ -33,6 +33,7 @@ const (
 	FlagClock      = "clock"
 	FlagRecomputed = "judged otherwise"
 	FlagIncomplete = "not complete"
+	FlagSignature  = "signature"
 )
 
 // Flags lists what needs a look, check by check in plan order, then the job's own.
@@ -53,6 +54,29 @@ func (j *Job) Flags(now time.Time) []Flag {
 	}
 	for _, d := range j.Differs {
 		out = append(out, Flag{What: FlagRecomputed, Text: d, Open: true})
+	}
+	return append(out, j.signatureFlags()...)
+}
+
+// signatureFlags tell what each signature covers. One is open that is not good, and
+// one that entries came after, unless the same role signed again after them.
+func (j *Job) signatureFlags() []Flag {
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return []Flag{{What: FlagSignature, Text: err.Error(), Open: true}}
+	}
+	var out []Flag
+	for i, c := range checked {
+		f := Flag{Seq: c.Seq, What: FlagSignature, Text: j.SignedWords(c.Signature), Open: j.After(c.Signature) > 0 || c.Doubt() != ""}
+		for _, later := range checked[i+1:] {
+			if later.Statement.Role == c.Statement.Role && j.After(c.Signature) > j.After(later.Signature) {
+				f.Open = c.Doubt() != ""
+			}
+		}
+		if c.Doubt() != "" {
+			f.Text += "; NOT SHOWN TO BE GOOD: " + c.Doubt()
+		}
+		out = append(out, f)
 	}
 	return out
 }

@@ -144,7 +144,9 @@ type Overall struct {
 	Words string // in one line
 }
 
-// Overall says whether the plant is ready for service, as far as this record goes.
+// Overall says whether the plant is ready for service, as far as this record goes. Its
+// words stand in signed statements and are compared with them: new words would make
+// every signature given before look false.
 func (j *Job) Overall(now time.Time) Overall {
 	open, stops, conceded := 0, 0, 0
 	for _, s := range j.States {

@@ -23,7 +23,10 @@ type Job struct {
 	States   []*State
 	Steps    map[string]Step // by hold
 	Notes    []Note
-	Differs  []string // judgements that come out otherwise than they were recorded
+
+	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
+
+	Differs []string // judgements that come out otherwise than they were recorded
 }
 
 // State is what became of one check.
@@ -52,6 +55,7 @@ type Attempt struct {
 	Seq         int       // entry that judged it last
 	JudgedFirst int       // entry that judged it first
 	Finding     checks.Finding
+	Recorded    Judged // what the newest judgement came to when it was recorded
 	Corrections []Correction
 	before      map[string]checks.Past // what earlier checks had come to when it was judged
 }
@@ -115,14 +119,20 @@ func Fold(plan *checks.Plan, entries []records.Entry) (*Job, error) {
 	if len(entries) == 0 {
 		return nil, fmt.Errorf("job has no entries")
 	}
-	j := &Job{Plan: plan, Steps: map[string]Step{}}
-	for _, c := range plan.Checks() {
-		j.States = append(j.States, &State{Check: c})
-	}
+	j := newJob(plan)
 	if err := j.Add(entries...); err != nil {
 		return nil, err
 	}
 	return j, nil
+}
+
+// newJob is a job without entries.
+func newJob(plan *checks.Plan) *Job {
+	j := &Job{Plan: plan, Steps: map[string]Step{}}
+	for _, c := range plan.Checks() {
+		j.States = append(j.States, &State{Check: c})
+	}
+	return j
 }
 
 // Add takes up entries that follow the job's last, with what Fold would make of them
@@ -161,6 +171,10 @@ func (j *Job) apply(e records.Entry) error {
 	case KindNote:
 		n, err := decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
+		return err
+	case KindSign:
+		s, err := decode[Signed](e)
+		j.Signatures = append(j.Signatures, newSignature(e, s))
 		return err
 	}
 	s := j.State(e.Check)
@@ -234,7 +248,7 @@ func (j *Job) judge(s *State, e records.Entry, r Judged) error {
 	}
 	a.before = j.Before(s.Check.ID)
 	a.Finding = checks.Judge(j.input(s.Check, a))
-	a.Judged, a.Seq = true, e.Seq
+	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
 	now := NewJudged(a.Number, a.Finding, "")
 	if diff := differs(r, now); diff != "" {
 		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))

@@ -22,6 +22,7 @@ type summary struct {
 	Holds                          []summaryHold
 	Concessions                    []ConcessionLine
 	Flags, Late                    []string
+	Signatures                     []SignatureLine
 	Entries, Head, Plan, PlanHash  string
 	Deferral                       string
 }
@@ -60,6 +61,10 @@ func Text(d *Document) (string, error) {
 		if f.Open {
 			s.Flags = append(s.Flags, flat(flagPlace(f)+", "+f.What+": "+f.Text))
 		}
+	}
+	for _, g := range d.Signatures {
+		g.Words, g.Doubt = flat(g.Words), flat(g.Doubt)
+		s.Signatures = append(s.Signatures, g)
 	}
 	for _, m := range d.Instruments {
 		if m.InDate == "no" {

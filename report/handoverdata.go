@@ -1,0 +1,153 @@
+package report
+
+import (
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// handed is what a handover says, as data: what the plan and the entries say, and
+// what the findings come to. Words that the program makes are left out, so that a
+// better wording changes no digest; verdicts, stops, reasons and values stand as they
+// were recorded when they were judged, which every machine reads alike. Files that
+// were attached and the log are covered by the head hash.
+//
+// The digest in a signed statement is SHA-256 over these data in the form of RFC
+// 8785. Members that come later must be left out where they are empty, so that the
+// data of jobs signed before stay the same to the byte.
+type handed struct {
+	V           int              `json:"v"` // 1
+	Job         string           `json:"job"`
+	Title       string           `json:"title"`
+	Site        string           `json:"site"`
+	Work        string           `json:"work"`
+	Permit      string           `json:"permit"`
+	PlanHash    string           `json:"plan_hash"`
+	Entries     int              `json:"entries"`
+	Head        string           `json:"head"`
+	At          time.Time        `json:"at"` // the moment it is said of
+	Ready       bool             `json:"ready"`
+	Stops       []records.Stop   `json:"stops"`
+	Checks      []handedCheck    `json:"checks"` // in plan order
+	Holds       []handedHold     `json:"holds"`  // likewise
+	Concessions []handedAccepted `json:"concessions"`
+	Notes       []handedNote     `json:"notes"`
+}
+
+type handedCheck struct {
+	Check    string          `json:"check"`
+	Kind     string          `json:"kind"`
+	Title    string          `json:"title"`
+	At       string          `json:"at,omitempty"`
+	Verdict  checks.Verdict  `json:"verdict"`
+	Conceded bool            `json:"conceded"`
+	Skipped  string          `json:"skipped,omitempty"`
+	Attempts []handedAttempt `json:"attempts"`
+}
+
+type handedAttempt struct {
+	Attempt     int                `json:"attempt"`
+	By          string             `json:"by"`
+	Begun       time.Time          `json:"begun"`
+	Why         string             `json:"why,omitempty"`
+	PastHold    string             `json:"past_hold,omitempty"`
+	Answers     checks.Answers     `json:"answers"` // corrections taken in
+	Corrections []handedCorrection `json:"corrections,omitempty"`
+	Judged      *handedFinding     `json:"judged,omitempty"` // as it was judged last
+}
+
+type handedCorrection struct {
+	Entry int           `json:"entry"`
+	Key   string        `json:"key"`
+	Was   checks.Answer `json:"was"`
+	Why   string        `json:"why"`
+}
+
+type handedFinding struct {
+	Entry   int                `json:"entry"`
+	Verdict checks.Verdict     `json:"verdict"`
+	Stop    string             `json:"stop,omitempty"`
+	Reasons []checks.Reason    `json:"reasons"`
+	Values  map[string]float64 `json:"values"`
+}
+
+type handedHold struct {
+	Hold   string   `json:"hold"`
+	Action string   `json:"action"`
+	Taken  string   `json:"taken,omitempty"` // RFC 3339
+	By     string   `json:"by,omitempty"`
+	Open   []string `json:"open"` // checks it waits for; once taken, those it waited for then
+}
+
+type handedAccepted struct {
+	Entry    int            `json:"entry"`
+	Check    string         `json:"check"`
+	Attempt  int            `json:"attempt"`
+	Engineer string         `json:"engineer"`
+	Verdict  checks.Verdict `json:"verdict"`
+	Reason   string         `json:"reason"`
+}
+
+type handedNote struct {
+	Entry int    `json:"entry"`
+	By    string `json:"by"`
+	Check string `json:"check,omitempty"`
+	Text  string `json:"text"`
+}
+
+// HandoverData are the data of the handover of the job as it stands at its last
+// entry, at a time, in the form of RFC 8785: equal jobs give equal bytes.
+func (j *Job) HandoverData(at time.Time) ([]byte, error) {
+	head := j.Head()
+	d := handed{V: 1, Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit, PlanHash: j.PlanHash,
+		Entries: head.Seq, Head: head.Hash, At: at, Ready: j.Overall(at).Ready, Stops: j.StandingStops(),
+		Checks: []handedCheck{}, Holds: []handedHold{}, Concessions: []handedAccepted{}, Notes: []handedNote{}}
+	for _, s := range j.States {
+		d.Checks = append(d.Checks, newHandedCheck(s))
+		for _, c := range s.Concessions {
+			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason})
+		}
+	}
+	for _, it := range j.Plan.Items() {
+		if it.Hold != nil {
+			d.Holds = append(d.Holds, j.newHandedHold(it.Hold, at))
+		}
+	}
+	for _, n := range j.Notes {
+		d.Notes = append(d.Notes, handedNote{n.Seq, n.By, n.Check, n.Text})
+	}
+	return records.Canonical(d)
+}
+
+func newHandedCheck(s *State) handedCheck {
+	out := handedCheck{Check: s.Check.ID, Kind: s.Check.Kind.Name, Title: s.Check.Title, At: s.Check.At, Verdict: s.Verdict(), Conceded: s.IsConceded(), Attempts: []handedAttempt{}}
+	if s.Skip != nil {
+		out.Skipped = s.Skip.Why
+	}
+	for _, a := range s.Attempts {
+		h := handedAttempt{Attempt: a.Number, By: a.By, Begun: a.First, Why: a.Why, PastHold: a.PastHold, Answers: a.Answers}
+		for _, c := range a.Corrections {
+			h.Corrections = append(h.Corrections, handedCorrection{c.Seq, c.Key, c.Was, c.Why})
+		}
+		if r := a.Recorded; a.Judged {
+			h.Judged = &handedFinding{a.Seq, r.Verdict, r.Stop, r.Reasons, r.Values}
+		}
+		out.Attempts = append(out.Attempts, h)
+	}
+	return out
+}
+
+func (j *Job) newHandedHold(h *checks.Hold, at time.Time) handedHold {
+	out := handedHold{Hold: h.ID, Action: h.Action, Open: []string{}}
+	var gaps []Gap
+	if s, ok := j.Steps[h.ID]; ok {
+		out.Taken, out.By, gaps = s.Taken.Format(time.RFC3339), s.By, s.Open
+	} else {
+		gaps = j.Gaps(h, at)
+	}
+	for _, g := range gaps {
+		out.Open = append(out.Open, g.Check)
+	}
+	return out
+}

@@ -1,0 +1,447 @@
+package report
+
+import (
+	"bytes"
+	"crypto/ed25519"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"golang.org/x/crypto/ssh"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// keyOf is the invented Ed25519 key of a person, the same in every run.
+func keyOf(t testing.TB, person string) ssh.Signer {
+	t.Helper()
+	seed := sha256.Sum256([]byte("invented key of " + person))
+	k, err := ssh.NewSignerFromKey(ed25519.NewKeyFromSeed(seed[:]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return k
+}
+
+// keyedPlan is a plan of testdata whose people have keys.
+func keyedPlan(t testing.TB) []byte {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(data)
+	for _, id := range []string{"ada", "ben", "eva", "odo"} {
+		from := "{id: " + id + ","
+		if !strings.Contains(text, from) {
+			t.Fatalf("no person %s", id)
+		}
+		text = strings.Replace(text, from, from+" keys: ["+records.KeyLine(keyOf(t, id).PublicKey())+"],", 1)
+	}
+	return []byte(text)
+}
+
+// keyedRig is a job of a keyed plan with one check taken.
+func keyedRig(t testing.TB) *rig {
+	r := newRigOf(t, "keyed.yaml", keyedPlan(t))
+	r.want(r.take("isolated", isolated), checks.Pass)
+	return r
+}
+
+// statement is what a person would sign now.
+func (r *rig) statement(person string) records.Statement {
+	r.Helper()
+	p := r.plan.Person(person)
+	s, err := r.job().NewStatement(p, p.Role, r.now.Add(time.Minute))
+	if err != nil {
+		r.Fatal(err)
+	}
+	return s
+}
+
+// signs puts a statement on record as if its person had signed it.
+func (r *rig) signs(s records.Statement, key ssh.Signer) {
+	r.Helper()
+	b, err := s.Encode()
+	if err != nil {
+		r.Fatal(err)
+	}
+	armoured, err := records.SignStatement(b, key)
+	if err != nil {
+		r.Fatal(err)
+	}
+	by := r.by
+	r.by = s.Person
+	r.put(KindSign, "", Signed{string(b), armoured})
+	r.by = by
+}
+
+// sign signs properly.
+func (r *rig) sign(person string) {
+	r.Helper()
+	r.signs(r.statement(person), keyOf(r, person))
+}
+
+func (r *rig) checked(trust records.Signers) []Checked {
+	r.Helper()
+	c, err := r.job().CheckSignatures(trust)
+	if err != nil {
+		r.Fatal(err)
+	}
+	return c
+}
+
+func TestSignatures_good(t *testing.T) {
+	r := keyedRig(t)
+	for _, person := range []string{"ada", "eva", "odo"} {
+		r.sign(person)
+	}
+	r.put(KindNote, "", Noted{Text: "keys of the switchroom handed back"})
+	var got []string
+	for _, c := range r.checked(nil) {
+		got = append(got, strings.Join([]string{r.job().SignedWords(c.Signature), c.Key, c.Doubt()}, " | "))
+	}
+	key := func(p string) string { return " | " + ssh.FingerprintSHA256(keyOf(t, p).PublicKey()) + " | " }
+	agree(t, []string{
+		"signed by Ada Example as technician, 2026-03-02 07:33:00 +01:00: covers entries 1–3; 1 entry after it" + key("ada"),
+		"signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–4; 1 entry after it" + key("eva"),
+		"signed by Odo Invent as owner, 2026-03-02 07:35:00 +01:00: covers entries 1–5; 1 entry after it" + key("odo"),
+	}, got)
+	d := r.document(r.now)
+	if len(d.Signatures) != 3 || d.Signatures[1].Person != "eva" || d.Signatures[1].Entry != 5 || d.Signatures[1].Doubt != "" {
+		t.Errorf("document: %+v", d.Signatures)
+	}
+	text, err := Text(d)
+	if err != nil || !strings.Contains(strings.Join(strings.Fields(text), " "), "signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–4; 1 entry after it key SHA256:") {
+		t.Errorf("text: %v\n%s", err, text)
+	}
+	if words := d.Log[4].Text; !strings.HasPrefix(words, "signed by Eva Muster as engineer") {
+		t.Errorf("log: %s", words)
+	}
+}
+
+func agree(t testing.TB, want, got any) {
+	t.Helper()
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got\n%s", d)
+	}
+}
+
+// A signature is open to a look when entries came after it, and no more when its
+// role signed again.
+func TestSignatures_flags(t *testing.T) {
+	r := keyedRig(t)
+	flags := func() []string {
+		var out []string
+		for _, f := range r.job().Flags(r.now) {
+			if f.What == FlagSignature {
+				_, covers, _ := strings.Cut(f.Text, ": covers ")
+				out = append(out, map[bool]string{true: "OPEN ", false: "closed "}[f.Open]+covers)
+			}
+		}
+		return out
+	}
+	r.sign("eva")
+	r.sign("odo")
+	agree(t, []string{"closed entries 1–3", "closed entries 1–4"}, flags())
+	r.put(KindNote, "", Noted{Text: "one more"})
+	agree(t, []string{"OPEN entries 1–3; 1 entry after it", "OPEN entries 1–4; 1 entry after it"}, flags())
+	r.sign("eva")
+	agree(t, []string{"closed entries 1–3; 1 entry after it", "OPEN entries 1–4; 1 entry after it", "closed entries 1–6"}, flags())
+}
+
+func TestMaySign(t *testing.T) {
+	stop := func(r *rig) {
+		r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
+		r.take("hv", typed{"meter": "vt", "value": "11.20"})
+	}
+	for _, c := range []struct {
+		name, person, role string
+		names              bool
+		story              func(*rig)
+		want               string
+	}{
+		{name: "technician", person: "ada", role: "technician"},
+		{name: "technician who took nothing", person: "ben", role: "technician"},
+		{name: "engineer", person: "eva", role: "engineer"},
+		{name: "not their role", person: "ada", role: "engineer", want: "Ada Example is technician in the plan, and signs as nothing else"},
+		{name: "no role", person: "ada", role: "witness", want: "accepted are technician, engineer, owner"},
+		{name: "engineer who read", person: "eva", role: "engineer", story: func(r *rig) {
+			r.by = "eva"
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+		}, want: "Eva Muster recorded readings of this job (entry 4): who tests does not sign as engineer, unless the plan says tester_may_verify: yes"},
+		{name: "engineer who corrected", person: "eva", role: "engineer", story: func(r *rig) {
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+			r.by = "eva"
+			r.put(KindCorrect, "hv", Corrected{Attempt: 1, Answers: r.answers("hv", typed{"value": "11.21"}, nil), Why: "misread"})
+		}, want: "recorded readings of this job (entry 6)"},
+		{name: "plan allows it", person: "eva", role: "engineer", story: func(r *rig) {
+			r.plan.TesterMayVerify = true
+			r.by = "eva"
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+		}},
+		{name: "engineer who conceded and noted", person: "eva", role: "engineer", story: func(r *rig) {
+			r.take("ir", insulated)
+			r.by = "eva"
+			r.put(KindConcede, "ir", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "compared"})
+			r.put(KindNote, "", Noted{Text: "looked"})
+		}},
+		{name: "stop", person: "eva", role: "engineer", story: stop, want: "a stop stands at check hv: keep off the links; take the check again, or sign a statement that names the stop with --name-stops"},
+		{name: "stop named", person: "eva", role: "engineer", names: true, story: stop},
+		{name: "technician beside a stop", person: "ada", role: "technician", story: stop},
+		{name: "owner alone", person: "odo", role: "owner", want: "no engineer has signed: an owner signs after an engineer"},
+		{name: "owner after a technician", person: "odo", role: "owner", story: func(r *rig) { r.sign("ada") }, want: "no engineer has signed"},
+		{name: "owner after an engineer", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.sign("ada") }},
+		{name: "owner after more", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.put(KindNote, "", Noted{Text: "x"}) },
+			want: "1 entry came after the engineer's signature (entry 4): the engineer signs again first"},
+		{name: "owner after the second", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.put(KindNote, "", Noted{Text: "x"}); r.sign("eva") }},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := keyedRig(t)
+			if c.story != nil {
+				c.story(r)
+			}
+			err := r.job().MaySign(r.plan.Person(c.person), c.role, c.names)
+			if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+				t.Errorf("%v, want %q", err, c.want)
+			}
+		})
+	}
+}
+
+// Whatever is untrue in a statement that was put on record past the program is named.
+func TestCheckSignatures_faults(t *testing.T) {
+	other := strings.Repeat("0", 64)
+	for _, c := range []struct {
+		name  string
+		story func(*rig)
+		want  string // of the newest signature
+	}{
+		{"head", func(r *rig) { s := r.statement("eva"); s.Head = other; r.signs(s, keyOf(r, "eva")) }, `the statement gives as head hash "0000`},
+		{"number", func(r *rig) { s := r.statement("eva"); s.Entries = 2; r.signs(s, keyOf(r, "eva")) }, `the statement gives as number of entries "2", the record gives "3"`},
+		{"moved", func(r *rig) {
+			s := r.statement("eva")
+			r.put(KindNote, "", Noted{Text: "slipped in"})
+			r.signs(s, keyOf(r, "eva"))
+		}, `number of entries "3", the record gives "4"`},
+		{"job", func(r *rig) { s := r.statement("eva"); s.Job = "pump-t1-2"; r.signs(s, keyOf(r, "eva")) }, `as job "pump-t1-2", the record gives "pump-t1-1"`},
+		{"plan", func(r *rig) { s := r.statement("eva"); s.PlanHash = other; r.signs(s, keyOf(r, "eva")) }, `as hash of the plan "0000`},
+		{"name", func(r *rig) { s := r.statement("eva"); s.Name = "Eva Other"; r.signs(s, keyOf(r, "eva")) }, `as name "Eva Other"`},
+		{"verdict", func(r *rig) { s := r.statement("eva"); s.Verdict = "ready"; r.signs(s, keyOf(r, "eva")) }, `as verdict "ready", the record gives "not ready: 5 checks and 2 hold points open"`},
+		{"digest", func(r *rig) { s := r.statement("eva"); s.Handover = other; r.signs(s, keyOf(r, "eva")) }, `as digest of the handover data "0000`},
+		{"stop unnamed", func(r *rig) {
+			r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+			s := r.statement("eva")
+			s.Stops = nil
+			r.signs(s, keyOf(r, "eva"))
+		}, `as list of stops "none", the record gives "hv, attempt 1: keep off the links"`},
+		{"stop invented", func(r *rig) {
+			s := r.statement("eva")
+			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Text: "x"}}
+			r.signs(s, keyOf(r, "eva"))
+		}, `the record gives "none"`},
+		{"role", func(r *rig) { s := r.statement("ada"); s.Role = "engineer"; r.signs(s, keyOf(r, "ada")) }, "Ada Example is technician in the plan"},
+		{"tester", func(r *rig) { r.by = "eva"; r.take("hv", typed{"meter": "vt", "value": "11.20"}); r.sign("eva") }, "who tests does not sign as engineer"},
+		{"owner first", func(r *rig) { r.sign("odo") }, "no engineer has signed"},
+		{"stranger", func(r *rig) {
+			s := r.statement("eva")
+			s.Person = "zoe"
+			r.signs(s, keyOf(r, "eva"))
+		}, `person "zoe" is not in the plan`},
+		{"recorded by another", func(r *rig) {
+			s := r.statement("eva")
+			b, _ := s.Encode()
+			armoured, _ := records.SignStatement(b, keyOf(r, "eva"))
+			r.put(KindSign, "", Signed{string(b), armoured})
+		}, "it was recorded by ada, but is the statement of eva"},
+		{"key of nobody", func(r *rig) { r.signs(r.statement("eva"), keyOf(r, "nobody")) }, "is not listed for eva"},
+		{"key of another", func(r *rig) { r.signs(r.statement("eva"), keyOf(r, "odo")) }, "is not listed for eva"},
+		{"one key for two", func(r *rig) {
+			r.sign("eva")
+			r.signs(r.statement("odo"), keyOf(r, "eva"))
+		}, "signed for eva before: a key is one person's"},
+		{"other bytes", func(r *rig) {
+			b, _ := r.statement("eva").Encode()
+			armoured, _ := records.SignStatement(append(b, '\n'), keyOf(r, "eva"))
+			r.by = "eva"
+			r.put(KindSign, "", Signed{string(b), armoured})
+		}, "the signature does not fit the statement"},
+		{"no statement", func(r *rig) {
+			armoured, _ := records.SignStatement([]byte("{}"), keyOf(r, "eva"))
+			r.by = "eva"
+			r.put(KindSign, "", Signed{"{}", armoured})
+		}, "statement: v: missing"},
+		{"newer statement", func(r *rig) {
+			b, _ := r.statement("eva").Encode()
+			b = bytes.Replace(b, []byte(`"v":1`), []byte(`"v":2`), 1)
+			armoured, _ := records.SignStatement(b, keyOf(r, "eva"))
+			r.by = "eva"
+			r.put(KindSign, "", Signed{string(b), armoured})
+		}, "version 2, this program knows 1"},
+		{"no signature", func(r *rig) {
+			b, _ := r.statement("eva").Encode()
+			r.by = "eva"
+			r.put(KindSign, "", Signed{string(b), "x"})
+		}, "the signature cannot be read"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := keyedRig(t)
+			c.story(r)
+			all := r.checked(nil)
+			last := all[len(all)-1]
+			if !strings.Contains(last.Doubt(), c.want) {
+				t.Errorf("doubt %q, want %q", last.Doubt(), c.want)
+			}
+			if n := len(r.job().Signatures); n != len(all) {
+				t.Errorf("%d signatures, %d checked", n, len(all))
+			}
+			open := slices.ContainsFunc(r.job().Flags(r.now), func(f Flag) bool {
+				return f.What == FlagSignature && f.Open && strings.Contains(f.Text, "NOT SHOWN TO BE GOOD")
+			})
+			if !open {
+				t.Error("no open flag says so")
+			}
+			text, err := Text(r.document(r.now))
+			if err != nil || !strings.Contains(text, "NOT SHOWN TO BE GOOD") {
+				t.Errorf("the text does not say so: %v", err)
+			}
+		})
+	}
+}
+
+// A list of keys from outside is trusted instead of the plan's, not besides it.
+func TestCheckSignatures_outsideList(t *testing.T) {
+	r := keyedRig(t)
+	r.sign("eva")
+	list, err := records.ParseSigners([]byte("odo "+records.KeyLine(keyOf(t, "odo").PublicKey())), time.UTC)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := r.checked(list)[0]; got.Unlisted == "" || len(got.Faults) > 0 {
+		t.Errorf("a key that the list does not have: %+v", got)
+	}
+	if got := r.checked(records.Signers{}); got[0].Unlisted == "" {
+		t.Error("an empty list allows a key")
+	}
+	list[0].People, list[0].Key = "eva", keyOf(t, "eva").PublicKey()
+	if got := r.checked(list)[0]; got.Doubt() != "" {
+		t.Errorf("a key that the list has: %s", got.Doubt())
+	}
+}
+
+// The digest is plain SHA-256 over the data, the data hold the job, and any entry
+// more gives others.
+func TestHandoverData(t *testing.T) {
+	r := told(t)
+	j := r.job()
+	data, err := j.HandoverData(r.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := sha256.Sum256(data)
+	if s := r.statement("eva"); s.Handover == hex.EncodeToString(sum[:]) {
+		t.Error("the data do not hold the moment they speak of")
+	}
+	s, err := j.NewStatement(r.plan.Person("eva"), "engineer", r.now)
+	if err != nil || s.Handover != hex.EncodeToString(sum[:]) {
+		t.Errorf("digest %s, want %x; %v", s.Handover, sum, err)
+	}
+	again, err := records.Canonical(json.RawMessage(data))
+	if err != nil || !bytes.Equal(again, data) {
+		t.Errorf("not in canonical form: %v", err)
+	}
+	var laid bytes.Buffer
+	if err := json.Indent(&laid, data, "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "told.json", laid.String()+"\n")
+	r.put(KindNote, "", Noted{Text: "one more"})
+	if more, err := r.job().HandoverData(r.now); err != nil || bytes.Equal(more, data) {
+		t.Errorf("an entry more, and the data are the same: %v", err)
+	}
+}
+
+// A job that was signed is good for ever: from the first release on these two files
+// are never written again, and what they say must stay true.
+func TestSigned_frozen(t *testing.T) {
+	if *update {
+		r := keyedRig(t)
+		r.want(r.take("hv", typed{"meter": "vt", "value": "11.62"}), checks.Fail)
+		r.read("hv", typed{"meter": "vt", "value": "11,20"}, nil, "supply was lowered")
+		r.want(r.judge("hv", ""), checks.Pass)
+		r.put(KindCorrect, "hv", Corrected{Attempt: 2, Answers: r.answers("hv", typed{"value": "11.21"}, nil), Why: "misread the last digit"})
+		r.judge("hv", "after a correction")
+		r.take("ir", insulated)
+		r.by = "eva"
+		r.put(KindConcede, "ir", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "compared with a resistor"})
+		r.by = "ada"
+		r.put(KindStep, "", Stepped{Hold: "energise", Action: "Close the HV breaker of T1", Taken: r.now.Format(time.RFC3339)})
+		r.put(KindSkip, "tidy", Skipped{Why: "left to the morning"})
+		for _, person := range []string{"ada", "eva", "odo"} {
+			r.sign(person)
+		}
+		var lines bytes.Buffer
+		for _, e := range r.job().Entries {
+			lines.Write(append(e.Body, '\n'))
+		}
+		golden(t, "signed.yaml", string(keyedPlan(t)))
+		golden(t, "signed.jsonl", lines.String())
+	}
+	j := frozenJob(t)
+	checked, err := j.CheckSignatures(nil)
+	if err != nil || len(checked) != 3 || len(j.Differs) > 0 {
+		t.Fatalf("%d signatures, %v, %v", len(checked), j.Differs, err)
+	}
+	for _, c := range checked {
+		if c.Doubt() != "" {
+			t.Errorf("entry %d: %s", c.Seq, c.Doubt())
+		}
+	}
+	if h := j.Head(); len(j.Entries) != 17 || !strings.HasPrefix(h.Hash, frozenHead) {
+		t.Errorf("%d entries, head %s", len(j.Entries), h.Hash)
+	}
+}
+
+// frozenHead is how the head hash of the frozen job begins.
+const frozenHead = "a43936e9a2fcfb95"
+
+func frozenJob(t testing.TB) *Job {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", "signed.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan, err := checks.LoadPlan("signed.yaml", data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines, err := os.ReadFile(filepath.Join("testdata", "signed.jsonl"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var entries []records.Entry
+	for _, line := range bytes.Split(bytes.TrimSpace(lines), []byte("\n")) {
+		e, err := records.ParseEntry(line)
+		if err != nil {
+			t.Fatal(err)
+		}
+		entries = append(entries, e)
+	}
+	if faults := records.CheckChain(entries); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	j, err := Fold(plan, entries)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
