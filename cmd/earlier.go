@@ -1,0 +1,79 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+// earlierLooked is how many jobs opened before this one are looked at for its trend.
+const earlierLooked = 100
+
+// earlier gives the newest jobs on the same plant opened before this one, oldest
+// first, as they stood at this job's last entry, so that the page of a finished job
+// stays as it is. One that cannot be read is left out and named on stderr.
+func (s *session) earlier(ctx context.Context) ([]*report.Job, error) {
+	jobs, err := s.book.Jobs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(jobs, func(a, b records.Job) int { return b.Opened.Compare(a.Opened) })
+	jobs = slices.DeleteFunc(jobs, func(j records.Job) bool { return !j.Opened.Before(s.job.OpenedAt) })
+	var out []*report.Job
+	same := map[string]bool{s.job.PlanHash: true} // whether the plan of this hash is for the same plant
+	for _, listed := range jobs[:min(len(jobs), earlierLooked)] {
+		of, known := same[listed.PlanHash]
+		if !known {
+			of, err = s.samePlant(ctx, listed)
+			same[listed.PlanHash] = of
+		}
+		var j *report.Job
+		if err == nil && of {
+			j, err = s.asOf(ctx, listed.ID, s.job.Head().At)
+		}
+		if err != nil {
+			fmt.Fprintf(s.env.Err, "job %s is left out of the trend: %v\n", listed.ID, err)
+			err = nil
+		} else if of {
+			out = append(out, j)
+		}
+		if len(out) == report.TrendJobs {
+			break
+		}
+	}
+	slices.Reverse(out)
+	return out, nil
+}
+
+// samePlant tells whether a job's plan is for the plant of this one's.
+func (s *session) samePlant(ctx context.Context, of records.Job) (bool, error) {
+	data, err := s.book.Plan(ctx, of.PlanHash)
+	if err != nil {
+		return false, err
+	}
+	plan, err := checks.LoadPlan(of.ID, data)
+	if err != nil {
+		return false, fmt.Errorf("its plan is not read by this version: %w", err)
+	}
+	return report.SamePlant(plan, s.job.Plan), nil
+}
+
+// asOf reads a job as it stood at a moment.
+func (s *session) asOf(ctx context.Context, id string, at time.Time) (*report.Job, error) {
+	entries, err := s.book.Entries(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	for i, e := range entries {
+		if i > 0 && e.At.After(at) {
+			entries = entries[:i]
+			break
+		}
+	}
+	return foldJob(ctx, s.book, entries)
+}
