@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Import tells how a file of comma-separated values (RFC 4180) holds readings, in
@@ -19,6 +20,7 @@ type Import struct {
 	FieldColumn string            `plan:"field_column" doc:"long form: header of the column with the key of the field"`
 	ValueColumn string            `plan:"value_column" doc:"long form: header of the column with the value"`
 	Columns     map[string]string `plan:"columns" doc:"wide form: header of a column, and the CHECK.FIELD its value belongs to"`
+	Fixed       map[string]string `plan:"fixed" doc:"CHECK.FIELD answers that the file does not hold, such as the instrument it comes from; given with the check's other values"`
 	Ignore      []string          `plan:"ignore" doc:"headers of columns that are not read"`
 }
 
@@ -30,9 +32,12 @@ func (p *Plan) Import(id string) *Import {
 	return find(p.Imports, id, func(m *Import) string { return m.ID })
 }
 
-// Target parts CHECK.FIELD.
-func (m *Import) Target(column string) (check, field string) {
-	check, field, _ = strings.Cut(m.Columns[column], ".")
+// Target parts CHECK.FIELD of a column.
+func (m *Import) Target(column string) (check, field string) { return CutTarget(m.Columns[column]) }
+
+// CutTarget parts CHECK.FIELD.
+func CutTarget(target string) (check, field string) {
+	check, field, _ = strings.Cut(target, ".")
 	return check, field
 }
 
@@ -65,7 +70,18 @@ func (n *notes) imports(p *Plan) {
 				n.at(where, "%s is what column %q gives already", m.Columns[h], first)
 			}
 			targets[m.Columns[h]] = h
-			n.target(where, p, m, h)
+			n.target(where, p, m.Columns[h])
+		}
+		for _, target := range slices.Sorted(maps.Keys(m.Fixed)) {
+			where := join(path+".fixed", target)
+			if h, twice := targets[target]; twice {
+				n.at(where, "column %q gives it already", h)
+			}
+			if f, ok := n.target(where, p, target); ok {
+				if _, err := ParseAnswer(f, p, m.Fixed[target], time.Time{}); err != nil {
+					n.at(where, "%v", err)
+				}
+			}
 		}
 	}
 }
@@ -91,16 +107,18 @@ func (n *notes) importForm(path string, m *Import) {
 	}
 }
 
-// target notes a column that leads nowhere.
-func (n *notes) target(where string, p *Plan, m *Import, column string) {
-	check, field := m.Target(column)
+// target finds the field that CHECK.FIELD names, and notes one that leads nowhere.
+func (n *notes) target(where string, p *Plan, target string) (Field, bool) {
+	check, field := CutTarget(target)
 	c := p.Check(check)
 	if c == nil || field == "" {
-		n.at(where, "%q: CHECK.FIELD is wanted, with a check of the plan%s", m.Columns[column], nearest(check, idsOf(p.Checks(), func(c *Check) string { return c.ID })))
-		return
+		n.at(where, "%q: CHECK.FIELD is wanted, with a check of the plan%s", target, nearest(check, idsOf(p.Checks(), func(c *Check) string { return c.ID })))
+		return Field{}, false
 	}
 	form := Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}}.Form()
-	if _, ok := FieldNamed(form, field); !ok {
+	f, ok := FieldNamed(form, field)
+	if !ok {
 		n.at(where, "check %s asks no %q%s", check, field, nearest(field, KeysOf(form)))
 	}
+	return f, ok
 }

@@ -19,7 +19,7 @@ func planWith(t *testing.T, more string) (*Plan, error) {
 func TestImports(t *testing.T) {
 	p, err := planWith(t, `
 imports:
-  - {id: logger, separator: semicolon, decimal: comma, columns: {"U HV [kV]": hv.value, "U12 [V]": volts-t2.l1l2}, ignore: [Time]}
+  - {id: logger, separator: semicolon, decimal: comma, columns: {"U HV [kV]": hv.value, "U12 [V]": volts-t2.l1l2}, ignore: [Time], fixed: {volts-t2.meter: dmm-7}}
   - {id: lines, check_column: Check, field_column: Field, value_column: Value}
 `)
 	if err != nil {
@@ -50,6 +50,9 @@ func TestImports_wrong(t *testing.T) {
 		{`{id: a, columns: {X: hw.value}}`, "imports[1].columns.X", "did you mean hv?"},
 		{`{id: a, columns: {X: hv}}`, "imports[1].columns.X", "CHECK.FIELD is wanted"},
 		{`{id: a, columns: {X: hv.valve}}`, "imports[1].columns.X", "did you mean value?"},
+		{`{id: a, columns: {X: hv.value}, fixed: {hv.value: 1 kV}}`, "imports[1].fixed.hv.value", `column "X" gives it already`},
+		{`{id: a, columns: {X: hv.value}, fixed: {hv.meter: mine}}`, "imports[1].fixed.hv.meter", `"mine" is not one of`},
+		{`{id: a, columns: {X: hv.value}, fixed: {hv.metre: vt-3}}`, "imports[1].fixed.hv.metre", "did you mean meter?"},
 		{`{id: a, separator: comma, decimal: comma, columns: {X: hv.value}}`, "imports[1].decimal", "comma is the separator too"},
 		{`{id: a, separator: pipe, columns: {X: hv.value}}`, "imports[1].separator", "not one of comma, semicolon, tab"},
 		{`{id: A b, columns: {X: hv.value}}`, "imports[1].id", "lower case"},

@@ -30,8 +30,8 @@ steps:
     given: {source: prove, system_voltage: 400 V, neutral: no, pairs: no, indication: lamp}
 `
 
-// changed edits a sheet with the library and saves it.
-func changed(t testing.TB, data []byte, edit func(f *excelize.File) error) []byte {
+// edited edits a sheet with the library and saves it.
+func edited(t testing.TB, data []byte, edit func(f *excelize.File) error) []byte {
 	t.Helper()
 	f, err := excelize.OpenReader(bytes.NewReader(data))
 	if err != nil {
@@ -90,7 +90,7 @@ func TestReadFieldSheet_formats(t *testing.T) {
 		{strings.Repeat("9", 3000), "", "", "3000 characters"},
 		{"NaN", "", "", "no number"},
 	} {
-		back := changed(t, data, func(f *excelize.File) error { return put(f, at, c.value, c.format) })
+		back := edited(t, data, func(f *excelize.File) error { return put(f, at, c.value, c.format) })
 		p, errs := r.takeBack(back, FieldOptions{})
 		switch {
 		case c.fault != "" && len(errs) == 1:
@@ -110,7 +110,7 @@ func TestReadFieldSheet_asWritten(t *testing.T) {
 	r := fresh(t)
 	data := sheetOf(t, r)
 	at := inputsOf(t, r, data)["hv/value"]
-	number := changed(t, data, func(f *excelize.File) error { return put(f, at, 10.98, "") })
+	number := edited(t, data, func(f *excelize.File) error { return put(f, at, 10.98, "") })
 	for written, want := range map[string]string{"10.979999999999999": "10.98", "10.980000000000000426": "10.98", "1098E-002": "10.98", "10.98000000000001": "10.98", "10.9800000000001": "10.9800000000001", "11": "11", "1.098E+1": "10.98"} {
 		p, errs := r.takeBack(spliced(t, number, "xl/worksheets/sheet3.xml", "<v>10.98</v>", "<v>"+written+"</v>"), FieldOptions{})
 		if len(errs) > 0 || p.Checks[0].Answers["value"].Typed != want {
@@ -160,7 +160,7 @@ func TestReadFieldSheet_times(t *testing.T) {
 		{"24:00", "", "", 4 * time.Hour, "", "not a time"},
 		{"23:58", "", "3.3.2026", 4 * time.Hour, "", "not a date: type 2026-03-31"},
 	} {
-		back := changed(t, data, func(f *excelize.File) error {
+		back := edited(t, data, func(f *excelize.File) error {
 			if err := put(f, cells["dead/+date"], c.date, "@"); err != nil {
 				return err
 			}
@@ -201,7 +201,7 @@ func TestReadFieldSheet_formula(t *testing.T) {
 	r := fresh(t)
 	data := sheetOf(t, r)
 	at := inputsOf(t, r, data)["hv/value"]
-	back := changed(t, data, func(f *excelize.File) error {
+	back := edited(t, data, func(f *excelize.File) error {
 		if err := f.SetCellFormula(at.Sheet, at.Name(), "5.49*2"); err != nil {
 			return err
 		}
@@ -317,7 +317,7 @@ func TestReadFieldSheet_moved(t *testing.T) {
 		"a newer format":    {func(f *excelize.File) error { return f.SetCellStr(markerSheet, "B1", "2") }, []string{"this program reads format 1"}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			p, errs, err := ReadFieldSheet(changed(t, data, c.edit), r.job(), FieldOptions{ReadingOptions: ReadingOptions{Now: r.now.Add(time.Hour)}})
+			p, errs, err := ReadFieldSheet(edited(t, data, c.edit), r.job(), FieldOptions{ReadingOptions: ReadingOptions{Now: r.now.Add(time.Hour)}})
 			if p != nil || err == nil && len(errs) == 0 {
 				t.Fatalf("taken: %+v", p)
 			}

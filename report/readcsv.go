@@ -48,6 +48,7 @@ func ReadCSV(data []byte, job *Job, m *checks.Import, o ReadingOptions) (*Propos
 	} else {
 		c.wide()
 	}
+	c.fixed()
 	o.After = job.OpenedAt
 	p, more := Propose(job, c.filled, o)
 	if errs := append(c.errs, more...); len(errs) > 0 {
@@ -235,6 +236,19 @@ func (c *csvFile) wide() {
 			if check, field := c.m.Target(h); check != "" && strings.TrimSpace(row.values[j]) != "" {
 				c.take(row, h, check, field, strings.TrimSpace(row.values[j]))
 			}
+		}
+	}
+}
+
+// fixed adds the answers that the plan gives for the file, for checks it gives some of.
+func (c *csvFile) fixed() {
+	given := map[string]bool{}
+	for _, f := range c.filled {
+		given[f.Check] = true
+	}
+	for _, target := range sortedKeys(c.m.Fixed) {
+		if check, field := checks.CutTarget(target); given[check] {
+			c.filled = append(c.filled, Filled{Place: "fixed by import " + c.m.ID, Check: check, Key: field, Typed: c.m.Fixed[target]})
 		}
 	}
 }

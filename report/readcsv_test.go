@@ -19,7 +19,8 @@ people: [{id: ada, name: Ada Example, role: technician}]
 instruments: [{id: hvm, name: HV voltmeter, serial: EX-3, due: 2027-01-31}]
 imports:
   - {id: long, check_column: Check, field_column: Field, value_column: Value, ignore: [Remark]}
-  - {id: wide, decimal: comma, columns: {U1: volts.p1, "U2, V": volts.p2, Meter: volts.meter}, ignore: [Time]}
+  - {id: wide, decimal: comma, columns: {U1: volts.p1, "U2, V": volts.p2, Meter: volts.meter}, ignore: [Time], fixed: {hv.meter: hvm}}
+  - {id: fixed, columns: {U1: volts.p1}, fixed: {volts.meter: hvm, hv.meter: hvm}}
   - {id: point, separator: tab, decimal: point, columns: {U1: volts.p1}}
   - {id: one, columns: {U1: volts.p1}}
   - {id: either, columns: {"U1,U2": volts.p1, U1: volts.p2, U2: volts.meter}, ignore: ["U1;U2", "x;U1", "x,U2"]}
@@ -51,6 +52,8 @@ func TestReadCSV(t *testing.T) {
 		"empty values":     {"long", "Check,Field,Value\nhv,value,\nhv,meter,hvm\n", map[string]string{"hv/1/meter": "hvm → hvm"}, ""},
 		"wide":             {"wide", "Time;Meter;U1;U2, V\n10:00;hvm;230,125;231,5\n", map[string]string{"volts/1/p1": "230,125 → 230.125V", "volts/1/p2": "231,5 → 231.5V", "volts/1/meter": "hvm → hvm"}, ""},
 		"wide, with units": {"wide", "U1;Time\n\"0,230125 kV\";x\n", map[string]string{"volts/1/p1": "0,230125 kV → 230.125V"}, ""},
+		"fixed answers":    {"fixed", "U1\n230.5\n", map[string]string{"volts/1/p1": "230.5 → 230.5V", "volts/1/meter": "hvm → hvm"}, ""},
+		"nothing to fix":   {"fixed", "U1\n\"\"\n", map[string]string{}, ""},
 		"one column":       {"one", "U1\n230.5\n", map[string]string{"volts/1/p1": "230.5 → 230.5V"}, ""},
 
 		"ambiguous":           {"long", "Check;Field;Value\nhv;value;1,234\n", nil, `line 2, column Value: "1,234": "1,234" is read two ways`},
