@@ -55,7 +55,7 @@ func TestOutside_Chromium_shows_the_page(t *testing.T) {
 			if strings.Contains(said, "CONSOLE") {
 				t.Errorf("the browser complains: %.2000s", said)
 			}
-			sameWords(t, string(data), dom)
+			sameAsWritten(t, string(data), dom)
 			printedPage(t, page, d)
 			if name == "told" {
 				lightAndDark(t, page)
@@ -69,8 +69,8 @@ var (
 	marks = strings.NewReplacer("&#34;", `"`, "&quot;", `"`, "&#39;", "'", "&#43;", "+", "&lt;", "<", "&gt;", ">", "&nbsp;", " ", "&amp;", "&")
 )
 
-// sameWords holds the words the browser read against those written.
-func sameWords(t *testing.T, written, read string) {
+// sameAsWritten holds the words the browser read against those written.
+func sameAsWritten(t *testing.T, written, read string) {
 	t.Helper()
 	words := func(s string) string { return unwrapped(marks.Replace(tags.ReplaceAllString(s, " "))) }
 	a, b := words(written), words(read)

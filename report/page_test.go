@@ -61,6 +61,7 @@ func stories(t testing.TB) map[string]*Document {
 	for name, r := range map[string]*rig{"told": told(t), "nasty": nasty(t), "hostile": hostile(t), "on the bar": onBar(t, inStep, ""), "an hour apart": onBar(t, anHour, "1")} {
 		out[name] = r.document(r.now.Add(time.Hour))
 	}
+	out["told"].Signatures = []SignatureLine{{Words: "signed by Ada Example <invented>", Key: "SHA256:invented"}, {Words: "signed by Eva Muster", Doubt: "it fits other bytes"}}
 	before := onBar(t, inStep, "")
 	after := onBar(t, inStep, "")
 	j := before.job()
@@ -93,6 +94,9 @@ func sayings(d *Document) []string {
 	}
 	for _, p := range d.People {
 		out = append(out, p.Name, p.Role, p.Firm)
+	}
+	for _, g := range d.Signatures {
+		out = append(out, g.Words, g.Key, g.Doubt)
 	}
 	for _, p := range d.Plant {
 		out = append(out, p[0], p[1])

@@ -38,7 +38,8 @@ func tipOf(p checks.Phasor) complex128 { return complex(p.Re, p.Im) }
 func degrees(z complex128) float64 { return cmplx.Phase(z) * 180 / math.Pi }
 
 const (
-	starSize   = 360.0 // width of each panel
+	starWide   = 420.0 // room for the names on both sides
+	ringWide   = 300.0 // of the differences
 	starHeight = 400.0
 	starRadius = 125.0
 	starCentre = 190.0 // below the top
@@ -59,15 +60,19 @@ func phasorDiagram(id, title string, d *checks.Diagram) template.HTML {
 	if len(sides) == 0 || len(sides) > 2 || !(longest > 0) || !finite(longest) {
 		return ""
 	}
-	s := newSVG(id, starSize*float64(len(sides)), starHeight, title, diagramWords(sides))
-	star := panel{s, starSize / 2, starCentre, starRadius / longest}
+	width := starWide
+	if len(sides) == 2 {
+		width += ringWide
+	}
+	s := newSVG(id, width, starHeight, title, diagramWords(sides))
+	star := panel{s, starWide / 2, starCentre, starRadius / longest}
 	s.circle("faint", star.x, star.y, starRadius)
 	s.line("faint", star.x-starRadius-8, star.y, star.x+starRadius+8, star.y)
 	s.line("faint", star.x, star.y-starRadius-8, star.x, star.y+starRadius+8)
 	for i, side := range sides {
 		star.loop(sideClasses[i]+" thin", side.phasors)
 		for _, p := range side.phasors {
-			star.ray(sideClasses[i], i == 1, tipOf(p), p.Side+" "+p.Name, float64(2*i-1)*7)
+			star.ray(sideClasses[i], i == 1, tipOf(p), brief(p.Side, 10)+" "+brief(p.Name, 6), float64(2*i-1)*7)
 		}
 		y := starHeight - 28 + 18*float64(i)
 		s.line(sideClasses[i], 20, y-4, 64, y-4)
@@ -130,7 +135,7 @@ func (p panel) ray(class string, hollow bool, z complex128, name string, shift f
 	case right < -0.3:
 		anchor = "end"
 	}
-	p.say("label", anchor, x+12*right, y+18*down+4+shift, brief(name, 18))
+	p.say("label", anchor, x+12*right, y+18*down+4+shift, name)
 }
 
 // differences draws the second side less the first, conductor by conductor, enlarged
@@ -141,7 +146,7 @@ func (s *svg) differences(sides []side, scale float64) {
 	for k := range n {
 		largest = math.Max(largest, cmplx.Abs(tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k])))
 	}
-	c := starSize * 1.5
+	c := starWide + ringWide/2
 	s.say("label", "middle", c, 16, fmt.Sprintf("difference, %s less %s", brief(sides[1].name, 16), brief(sides[0].name, 16)))
 	if !(largest*scale > 1e-9) {
 		s.say("label", "middle", c, starCentre, "none")
@@ -159,7 +164,7 @@ func (s *svg) differences(sides []side, scale float64) {
 	s.line("faint", c-starRadius-8, starCentre, c+starRadius+8, starCentre)
 	s.line("faint", c, starCentre-starRadius-8, c, starCentre+starRadius+8)
 	for k := range n {
-		p.ray("side-a", false, tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k]), sides[0].phasors[k].Name, float64(k-1)*3)
+		p.ray("side-a", false, tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k]), brief(sides[0].phasors[k].Name, 6), float64(k-1)*3)
 	}
 }
 

@@ -141,9 +141,9 @@ func TestPhasorDiagram_is_to_scale(t *testing.T) {
 	tip := func(i int) (x, y float64) {
 		n := 0
 		for _, r := range append(attrs(t, picture, "side-a"), attrs(t, picture, "side-b")...) {
-			if r["x1"] == px(starSize/2) && r["y1"] == px(starCentre) {
+			if r["x1"] == px(starWide/2) && r["y1"] == px(starCentre) {
 				if n == i {
-					return number64(t, r["x2"]) - starSize/2, starCentre - number64(t, r["y2"])
+					return number64(t, r["x2"]) - starWide/2, starCentre - number64(t, r["y2"])
 				}
 				n++
 			}
