@@ -140,7 +140,7 @@ func TestOutside_fieldSheet_printed(t *testing.T) {
 			}
 		}
 	}
-	for _, text := range []string{"CAUTION", "HOLD energise", "signature", "L2-L3", "expected", "why it is taken again"} {
+	for _, text := range []string{"CAUTION", "HOLD energise", "signature", "L2-L3", "expected", "why it is taken again", "insulation at 1 kV d.c.: at least"} {
 		if !strings.Contains(string(out), text) {
 			t.Errorf("%q is not printed", text)
 		}

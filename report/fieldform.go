@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -78,6 +79,7 @@ func (f *formOf) head() {
 		f.s.add(at(1, "CAUTION", faceLabel), across(2, formHint, text, look{size: 9, bold: true}))
 	}
 	f.holds()
+	f.predictions()
 	f.s.said("note", c.Note)
 	if m := f.job.Plan.Meter(c.Meter); m != nil {
 		state := "in date to " + m.Due.Format("2006-01-02")
@@ -103,6 +105,22 @@ func (f *formOf) holds() {
 		}
 	}
 	f.s.gap(4)
+}
+
+// predictions are what the plan alone lets one expect, where no field says more.
+func (f *formOf) predictions() {
+	if f.check.Kind.Predict == nil || slices.ContainsFunc(f.in.Form(), func(field checks.Field) bool { return field.Expect != nil }) {
+		return
+	}
+	var words []string
+	for _, p := range f.check.Kind.Predict(f.job.Plan, f.check) {
+		text := p.Name + ": " + p.Text
+		if !strings.Contains(text, p.Source) { // a limit's words name it already
+			text += ", " + p.Source
+		}
+		words = append(words, text)
+	}
+	f.s.said("expect", strings.Join(words, "\n"))
 }
 
 // row lays out one field: a cell to fill in, or what was recorded already.
