@@ -27,6 +27,7 @@ type Document struct {
 	Holds                          []HoldLine
 	People                         []checks.Person
 	Signatures                     []SignatureLine
+	Attachments                    []AttachmentLine
 	Plant                          [][2]string // nameplate data, name and value
 	Cautions                       []string
 	Groups                         []Group
@@ -164,6 +165,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	}
 	var err error
 	if d.Signatures, err = j.signatureLines(); err != nil {
+		return nil, err
+	}
+	if d.Attachments, err = j.attachmentLines(); err != nil {
 		return nil, err
 	}
 	group := ""

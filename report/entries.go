@@ -16,6 +16,8 @@ const (
 	KindConcede = "concede" // an engineer accepted a finding that did not pass
 	KindStep    = "step"    // the step behind a hold point was taken
 	KindSign    = "sign"    // a person signed the job up to the entry before
+
+	KindAttach = records.KindAttach // a file was attached to the job or a check
 )
 
 // Opening is what a job is opened with; the book adds the plan's hash and nonce.

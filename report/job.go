@@ -26,6 +26,9 @@ type Job struct {
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
+	Attachments []Attachment
+	Files       func(hash string) ([]byte, error) // reads an attachment; nil when they are not at hand
+
 	Differs []string // judgements that come out otherwise than they were recorded
 }
 
@@ -172,6 +175,8 @@ func (j *Job) apply(e records.Entry) error {
 		n, err := decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
 		return err
+	case KindAttach:
+		return j.attach(e)
 	case KindSign:
 		s, err := decode[Signed](e)
 		j.Signatures = append(j.Signatures, newSignature(e, s))

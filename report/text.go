@@ -23,11 +23,14 @@ type summary struct {
 	Concessions                    []ConcessionLine
 	Flags, Late                    []string
 	Signatures                     []SignatureLine
+	Attachments                    []summaryFile
 	Entries, Head, Plan, PlanHash  string
 	Deferral                       string
 }
 
 type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
+
+type summaryFile struct{ Check, Caption, Words, SHA256, By, When string }
 
 type summaryHold struct {
 	ID, Action, Words string
@@ -65,6 +68,13 @@ func Text(d *Document) (string, error) {
 	for _, g := range d.Signatures {
 		g.Words, g.Doubt = flat(g.Words), flat(g.Doubt)
 		s.Signatures = append(s.Signatures, g)
+	}
+	for _, a := range d.Attachments {
+		place := a.Check
+		if place == "" {
+			place = "the job"
+		}
+		s.Attachments = append(s.Attachments, summaryFile{place, flat(a.Caption), flat(a.Words()), a.SHA256, flat(a.By), a.When})
 	}
 	for _, m := range d.Instruments {
 		if m.InDate == "no" {

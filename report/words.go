@@ -147,6 +147,10 @@ func entryWords(e records.Entry) string {
 		if r, err := decode[Stepped](e); err == nil {
 			return r.Hold + ": " + r.Action + ", taken " + r.Taken
 		}
+	case KindAttach:
+		if a, err := records.ReadAttached(e); err == nil {
+			return attachedWords(a)
+		}
 	case KindSign:
 		if r, err := decode[Signed](e); err == nil {
 			return newSignature(e, r).words()

@@ -1,0 +1,82 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"handback/records"
+)
+
+// Attachment is a file that belongs to a job or to one of its checks.
+type Attachment struct {
+	Seq       int
+	At        time.Time
+	By, Check string
+	records.Attached
+}
+
+// attach takes up the entry of a file.
+func (j *Job) attach(e records.Entry) error {
+	a, err := records.ReadAttached(e)
+	if err != nil {
+		return err
+	}
+	if e.Check != "" && j.State(e.Check) == nil {
+		return fmt.Errorf("check %q is not in the plan", e.Check)
+	}
+	j.Attachments = append(j.Attachments, Attachment{e.Seq, e.At, e.By, e.Check, a})
+	return nil
+}
+
+// AttachmentLine is an attached file as a handover lists it.
+type AttachmentLine struct {
+	Entry               int
+	When, By            string
+	Check, Title        string // "" when it belongs to the job as a whole
+	Name, Type, Caption string
+	SHA256              string // of the file as it is kept
+	Bytes               int
+	Dropped             bool     // its metadata was taken out before it was kept
+	Picture             *Picture // nil for what is no picture, and where files are not at hand
+	Remark              string   // why a picture is not shown
+}
+
+// Words tell what a line is beside its caption.
+func (a AttachmentLine) Words() string {
+	words := fmt.Sprintf("%s, %s, %s", a.Name, a.Type, Count(a.Bytes, "byte", "bytes"))
+	if a.Dropped {
+		words += ", kept without its metadata"
+	}
+	return joinWords(words, a.Remark)
+}
+
+// attachmentLines lists the files, with the pictures when the files are at hand.
+func (j *Job) attachmentLines() ([]AttachmentLine, error) {
+	var out []AttachmentLine
+	for _, a := range j.Attachments {
+		line := AttachmentLine{Entry: a.Seq, When: stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
+			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Dropped: a.Dropped}
+		if s := j.State(a.Check); s != nil {
+			line.Title = s.Check.Title
+		}
+		if j.Files != nil && (a.Type == records.TypeJPEG || a.Type == records.TypePNG) {
+			content, err := j.Files(a.SHA256)
+			if err != nil {
+				return nil, fmt.Errorf("attachment %s of entry %d: %w", a.Name, a.Seq, err)
+			}
+			if p, err := Bare(content); err != nil {
+				line.Remark = "not shown: " + err.Error()
+			} else {
+				line.Picture = &p
+			}
+		}
+		out = append(out, line)
+	}
+	return out, nil
+}
+
+// attachedWords tell an attachment in the log.
+func attachedWords(a records.Attached) string {
+	return strings.Join([]string{a.Name, a.Caption, "SHA-256 " + a.SHA256}, ": ")
+}
