@@ -168,7 +168,7 @@ func expectedWords(r Reading) string {
 }
 
 func newPageValue(d checks.Derived) pageValue {
-	v := pageValue{Name: d.Name, Value: d.Text(), Limit: d.LimitText(), Judged: d.Limit != nil, Verdict: d.Verdict}
+	v := pageValue{Name: d.Name, Value: strings.TrimSpace(d.Bound + " " + d.Text()), Limit: d.LimitText(), Judged: d.Limit != nil, Verdict: d.Verdict}
 	if !finite(d.Value) {
 		v.Value = "cannot be worked out"
 	} else if math.IsNaN(d.U) {

@@ -41,6 +41,9 @@ func TestShareOf(t *testing.T) {
 			t.Errorf("%v ± %v in %v to %v: %+v, want %v from %v to %v, %v", c.x, c.u, c.low, c.high, s, c.at, c.from, c.to, c.ok)
 		}
 	}
+	if s := shareOf(checks.Derived{Value: 2000, Bound: ">", Limit: checks.AtLeast(1000, "plan")}); s.OK || s.words() != "a bound" {
+		t.Errorf("a value known to be above 2000 stands nowhere: %+v", s)
+	}
 	if s := shareOf(checks.Derived{Value: 3}); s.OK || s.words() != "no scale" {
 		t.Errorf("without a limit: %+v", s)
 	}

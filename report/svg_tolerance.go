@@ -14,7 +14,8 @@ import (
 type share struct {
 	At, From, To float64 // the value, and where its uncertainty reaches; From and To are NaN when that is not known
 	Low, High    bool    // the limits there are
-	OK           bool    // false: this limit gives no scale, or the value is no number
+	OK           bool    // false: this limit gives no scale, or the value is no number or a bound
+	Bound        bool
 }
 
 // shareOf puts a value on the scale of its limit:
@@ -26,8 +27,8 @@ type share struct {
 // A low limit alone has no far end, so its share is turned about: −0.5 is twice the
 // limit. Other limits give no scale.
 func shareOf(d checks.Derived) share {
-	if d.Limit == nil || !finite(d.Value) {
-		return share{}
+	if d.Limit == nil || !finite(d.Value) || d.Bound != "" {
+		return share{Bound: d.Bound != ""}
 	}
 	low, high := d.Limit.Low, d.Limit.High
 	s := share{Low: finite(low), High: finite(high)}
@@ -51,6 +52,9 @@ func shareOf(d checks.Derived) share {
 
 // words is the share in per cent, such as −44 %.
 func (s share) words() string {
+	if s.Bound {
+		return "a bound"
+	}
 	if !s.OK {
 		return "no scale"
 	}
