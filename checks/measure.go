@@ -54,8 +54,9 @@ var _ = register(&Kind{
 	Judge:  judgeMeasure,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		g := c.Given.(*measure)
-		l := g.limit()
-		return []Prediction{{Name: g.Name, Text: l.text(BaseUnit(QuantityOf(g.Unit))), Source: l.Source}}
+		l := *g.limit()
+		l.Low, l.High = FromBase(l.Low, g.Unit), FromBase(l.High, g.Unit)
+		return []Prediction{{Name: g.Name, Text: l.text(g.Unit), Source: l.Source}}
 	},
 })
 
