@@ -22,8 +22,8 @@ func newDoctor(env *Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "doctor", Short: "examine the whole record book", Args: exactly(),
 		Long: `Examine the record book: the file, its schema and triggers, every chain, every plan,
-every judgement; and the clock against the newest entry. Every fault is named with
-its job and entry. Exit status 4 when the record does not hold together.`,
+every judgement, every signature; and the clock against the newest entry. Every fault
+is named with its job and entry. Exit status 4 when the record does not hold together.`,
 		Example: "  handback doctor",
 		RunE:    func(c *cobra.Command, args []string) error { return runDoctor(c.Context(), o) },
 	}
@@ -84,6 +84,9 @@ func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now 
 		for _, d := range folded.Differs {
 			r.Faults = append(r.Faults, "job "+j.ID+" "+d)
 		}
+		if err := r.examineSignatures(folded); err != nil {
+			return err
+		}
 		for _, f := range records.ClockFaults(entries) {
 			r.Warnings = append(r.Warnings, f.String())
 		}
@@ -92,6 +95,21 @@ func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now 
 		}
 	}
 	return nil
+}
+
+// examineSignatures names what is wrong with a job's signatures. A key the plan does
+// not list is a warning: the list that counts may be kept elsewhere, and verify takes it.
+func (r *doctorReport) examineSignatures(j *report.Job) error {
+	checked, err := j.CheckSignatures(nil)
+	for _, c := range checked {
+		for _, f := range c.Faults {
+			r.Faults = append(r.Faults, fmt.Sprintf("job %s entry %d, signature: %s", j.ID, c.Seq, f))
+		}
+		if c.Unlisted != "" {
+			r.Warnings = append(r.Warnings, fmt.Sprintf("job %s entry %d, signature: %s in the plan", j.ID, c.Seq, c.Unlisted))
+		}
+	}
+	return err
 }
 
 func (o *doctorOptions) answer(r doctorReport) error {

@@ -32,12 +32,14 @@ type Env struct {
 	Random  io.Reader
 	Book    string // where the record book is unless --book says otherwise
 	Program string // what entries say wrote them
+	Agent   string // socket of the ssh-agent that may sign, "" for none
 }
 
 // System is the real environment.
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
-		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version}
+		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version,
+		Agent: os.Getenv("SSH_AUTH_SOCK")}
 }
 
 // Exit statuses.

@@ -98,6 +98,9 @@ func setUp(e *testscript.Env) error {
 			return err
 		}
 	}
+	if err := keyedPlan(e.WorkDir); err != nil {
+		return err
+	}
 	broken := map[string]bool{}
 	e.Values[brokenBooks{}] = broken
 	e.Defer(func() {

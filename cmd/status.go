@@ -39,14 +39,15 @@ Exit status 3 when it is not.`,
 
 // statusReport is how a job stands.
 type statusReport struct {
-	Job     string       `json:"job"`
-	Title   string       `json:"title"`
-	Ready   bool         `json:"ready"`
-	Words   string       `json:"words"`
-	Entries int          `json:"entries"`
-	Head    string       `json:"head"`
-	Steps   []statusStep `json:"steps"`
-	Next    string       `json:"next"`
+	Job        string          `json:"job"`
+	Title      string          `json:"title"`
+	Ready      bool            `json:"ready"`
+	Words      string          `json:"words"`
+	Entries    int             `json:"entries"`
+	Head       string          `json:"head"`
+	Signatures []signatureLine `json:"signatures"`
+	Steps      []statusStep    `json:"steps"`
+	Next       string          `json:"next"`
 }
 
 type statusStep struct {
@@ -69,6 +70,9 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 	}
 	defer s.close()
 	r := newStatusReport(s.job, o.env.Now())
+	if r.Signatures, _, err = signatureLines(s.job, nil); err != nil {
+		return err
+	}
 	if o.json {
 		err = printJSON(o.env.Out, r)
 	} else {
@@ -142,6 +146,15 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
 		}
 		printGaps(w, s.Gaps)
+	}
+	for i, g := range r.Signatures {
+		if i == 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprintln(w, g.Words)
+		if g.Doubt != "" {
+			fmt.Fprintf(w, "  NOT SHOWN TO BE GOOD: %s\n", g.Doubt)
+		}
 	}
 	return nil
 }

@@ -14,6 +14,7 @@ import (
 type verifyOptions struct {
 	env       *Env
 	job, plan string
+	signers   string
 	json      bool
 }
 
@@ -24,6 +25,12 @@ func newVerify(env *Env) *cobra.Command {
 		Long: `Hash every entry of a job again, follow the chain, judge every attempt again from
 its answers and compare. With --plan FILE, show that the file is the plan the job
 was opened with. Exit status 4 when anything differs.
+
+Every signature is checked: that the key signed these bytes, that the statement says
+what the record says at that entry, that the person could sign so, and that the key
+is listed for them in the plan. The plan is part of the record: with a list of
+allowed signers that you had before, --allowed-signers FILE, that list is trusted
+instead. The time a key was used at is what its owner's clock said.
 
 This shows that nothing in the record was changed, swapped, put in or taken out
 between its entries. It does not show who typed it, nor that the newest entries were
@@ -36,18 +43,20 @@ not cut off: for that compare the head hash with a signed or printed copy.`,
 		},
 	}
 	jsonFlag(c, &o.json)
+	signersFlag(c, &o.signers)
 	c.Flags().StringVar(&o.plan, "plan", "", "plan file that should be the one the job was opened with")
 	return c
 }
 
 // verifyReport is what verifying showed.
 type verifyReport struct {
-	Job      string   `json:"job"`
-	Entries  int      `json:"entries"`
-	Head     string   `json:"head"`
-	PlanHash string   `json:"plan_hash"`
-	Attempts int      `json:"attempts"` // judged again
-	Faults   []string `json:"faults"`
+	Job        string          `json:"job"`
+	Entries    int             `json:"entries"`
+	Head       string          `json:"head"`
+	PlanHash   string          `json:"plan_hash"`
+	Signatures []signatureLine `json:"signatures"`
+	Attempts   int             `json:"attempts"` // judged again
+	Faults     []string        `json:"faults"`
 }
 
 func runVerify(ctx context.Context, o *verifyOptions) error {
@@ -66,6 +75,9 @@ func runVerify(ctx context.Context, o *verifyOptions) error {
 	}
 	for _, f := range records.CheckChain(s.job.Entries) {
 		r.Faults = append(r.Faults, f.String())
+	}
+	if err := o.signatures(s.job, &r); err != nil {
+		return err
 	}
 	if o.plan != "" {
 		data, err := os.ReadFile(o.plan)
@@ -87,6 +99,9 @@ func (o *verifyOptions) answer(r verifyReport) error {
 	} else {
 		fmt.Fprintf(o.env.Out, "%s: %s, head %s\nplan SHA-256 %s\n%s judged again\n",
 			r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, r.PlanHash, report.Count(r.Attempts, "attempt", "attempts"))
+		for _, g := range r.Signatures {
+			fmt.Fprintf(o.env.Out, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, map[bool]string{true: "good", false: "NOT GOOD"}[g.Good])
+		}
 		for _, f := range r.Faults {
 			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
 		}

@@ -10,6 +10,8 @@
 //     first link, so equal job ids on two devices still have different chains.
 //   - attachment: a file kept by its SHA-256, named by an entry of the kind "attach",
 //     whose data is Attached.
+//   - statement: what a person says of a job up to an entry, as canonical JSON.
+//     signature: an SSHSIG over the bytes of a statement, in a namespace of its own.
 //   - fault: one thing found wrong by Verify.
 //
 // # The entry

@@ -107,24 +107,26 @@ func KeyLine(key ssh.PublicKey) string {
 }
 
 // NewKeyFile is the OpenSSH private key file of the Ed25519 key that a seed of 32
-// random bytes gives. Words that are not empty protect it: without them nobody
-// signs with the file.
-func NewKeyFile(seed []byte, comment string, words []byte) ([]byte, error) {
+// random bytes gives, and its public key. Words that are not empty protect the file:
+// without them nobody signs with it.
+func NewKeyFile(seed []byte, comment string, words []byte) (file []byte, public ssh.PublicKey, err error) {
 	if len(seed) != ed25519.SeedSize {
-		return nil, fmt.Errorf("key: %d random bytes, %d are wanted", len(seed), ed25519.SeedSize)
+		return nil, nil, fmt.Errorf("key: %d random bytes, %d are wanted", len(seed), ed25519.SeedSize)
 	}
 	key := ed25519.NewKeyFromSeed(seed)
+	if public, err = ssh.NewPublicKey(key.Public()); err != nil {
+		return nil, nil, fmt.Errorf("key: %w", err)
+	}
 	var block *pem.Block
-	var err error
 	if len(words) > 0 {
 		block, err = ssh.MarshalPrivateKeyWithPassphrase(key, comment, words)
 	} else {
 		block, err = ssh.MarshalPrivateKey(key, comment)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("key: %w", err)
+		return nil, nil, fmt.Errorf("key: %w", err)
 	}
-	return pem.EncodeToMemory(block), nil
+	return pem.EncodeToMemory(block), public, nil
 }
 
 // Fingerprint is the short name of a key, "SHA256:…" as ssh-keygen -l prints it.

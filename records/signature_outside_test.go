@@ -153,9 +153,9 @@ func TestSigners_asSSHKeygen(t *testing.T) {
 
 // A key that is made here is one that ssh-keygen opens, and the other way round.
 func TestNewKey_sshKeygenReads(t *testing.T) {
-	block, err := NewKeyFile(seedKey32(3), "eva", []byte("four words for eva"))
-	if err != nil {
-		t.Fatal(err)
+	block, public, err := NewKeyFile(seedKey32(3), "eva", []byte("four words for eva"))
+	if err != nil || KeyLine(public) != KeyLine(seedKey(t, 3).PublicKey()) {
+		t.Fatal(public, err)
 	}
 	if p, _ := pem.Decode(block); p == nil || p.Type != "OPENSSH PRIVATE KEY" {
 		t.Fatalf("%.40q", block)

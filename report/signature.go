@@ -203,6 +203,36 @@ func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
 	return out, nil
 }
 
+// CheckNext checks a signature that is to be the next entry, made by a person of the
+// plan, as CheckSignatures will once it is recorded.
+func (j *Job) CheckNext(by string, s Signed) (Checked, error) {
+	earlier, err := j.CheckSignatures(nil)
+	if err != nil {
+		return Checked{}, err
+	}
+	trust, err := PlanSigners(j.Plan)
+	if err != nil {
+		return Checked{}, err
+	}
+	users := map[string]string{}
+	for _, c := range slices.Backward(earlier) {
+		users[c.Key] = c.Statement.Person
+	}
+	head := j.Head()
+	next := newSignature(records.Entry{Head: records.Head{Seq: head.Seq + 1, By: by}}, s)
+	return j.check(next, trust, users), nil
+}
+
+// SignedData are the handover data of the job as it stood when it was signed: what
+// the digest in the statement was made of.
+func (j *Job) SignedData(s Signature) ([]byte, error) {
+	then, err := Fold(j.Plan, j.Entries[:s.Seq-1])
+	if err != nil {
+		return nil, err
+	}
+	return then.HandoverData(s.Statement.At)
+}
+
 func (j *Job) signatureLines() ([]SignatureLine, error) {
 	checked, err := j.CheckSignatures(nil)
 	if err != nil {

@@ -1,0 +1,17 @@
+package cmd
+
+import (
+	"os"
+
+	"golang.org/x/sys/unix"
+)
+
+// hideTyped keeps a terminal from showing what is typed.
+func hideTyped(terminal *os.File) error {
+	state, err := unix.IoctlGetTermios(int(terminal.Fd()), unix.TCGETS)
+	if err != nil {
+		return err
+	}
+	state.Lflag &^= unix.ECHO
+	return unix.IoctlSetTermios(int(terminal.Fd()), unix.TCSETS, state)
+}

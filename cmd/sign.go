@@ -1,0 +1,195 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+type signOptions struct {
+	env                *Env
+	job, role, by, key string
+	nameStops, yes     bool
+}
+
+func newSign(env *Env) *cobra.Command {
+	o := &signOptions{env: env}
+	c := &cobra.Command{
+		Use: "sign JOB --as ROLE", Short: "sign a job's record with your own key", Args: exactly("JOB"),
+		Long: `Sign the record of a job as it stands at its last entry: as technician, engineer or
+owner, with your own ssh key. The statement is shown first and asked once. It says
+how many entries it covers, what they came to and every stop that stands; what is
+added later is not covered, and every page says so.
+
+The role is that of the plan. Who recorded readings does not sign as engineer or
+owner unless the plan says tester_may_verify: yes. While a stop stands, engineer and
+owner sign only with --name-stops, which says that they know of it; a signature
+lifts no stop. An owner signs after an engineer.
+
+The key is a key file (Ed25519, ECDSA or RSA; its passphrase is asked at the
+terminal), or one that ssh-agent holds, named by its public key file or its
+fingerprint. Without --key the agent's key is taken that the plan lists for you.
+A signature proves that the key was used. Local rules say who may sign what.`,
+		Example:           "  handback sign t2-return-1 --as engineer --key ~/.ssh/id_ed25519",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runSign(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.role, "as", "", "role to sign in: "+strings.Join(records.Roles, ", "))
+	c.Flags().StringVar(&o.by, "by", "", "who signs, a person of the plan; the only one in the role when not given")
+	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
+	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "sign although stops stand; the statement names them")
+	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
+	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(records.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
+	return c
+}
+
+func runSign(ctx context.Context, o *signOptions) error {
+	if !slices.Contains(records.Roles, o.role) {
+		return usagef("say in which role you sign: --as %s", strings.Join(records.Roles, "|"))
+	}
+	s, err := openSession(ctx, o.env, o.job, records.Open)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	p, err := signerOf(s.job.Plan, o.role, o.by)
+	if err != nil {
+		return err
+	}
+	s.by = p.ID
+	if err := s.job.MaySign(p, o.role, o.nameStops); err != nil {
+		return err
+	}
+	trust, err := report.PlanSigners(s.job.Plan)
+	if err != nil {
+		return err
+	}
+	st, err := s.job.NewStatement(p, o.role, o.env.Now())
+	if err != nil {
+		return err
+	}
+	listed := func(k ssh.PublicKey) bool { return trust.Allow(p.ID, k, st.At) == nil }
+	key, done, err := findKey(ctx, o.env, o.key, listed)
+	defer done()
+	if err != nil {
+		return err
+	}
+	if err := o.mayUse(p, key.public, listed); err != nil {
+		return err
+	}
+	for _, line := range report.StatementWords(st) {
+		fmt.Fprintf(o.env.Err, "  %s\n", line)
+	}
+	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
+	if err := o.confirm(ctx); err != nil {
+		return err
+	}
+	signed, err := signWith(ctx, s, key, st)
+	if err != nil {
+		return err
+	}
+	if err := s.add(ctx, records.Draft{Kind: report.KindSign, Data: signed}); err != nil {
+		return err
+	}
+	newest := s.job.Signatures[len(s.job.Signatures)-1]
+	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), records.Fingerprint(key.public))
+	return nil
+}
+
+// signerOf finds who signs: the named person, or the only one of the plan in the role.
+func signerOf(p *checks.Plan, role, by string) (*checks.Person, error) {
+	var ids []string
+	for _, q := range p.People {
+		if q.Role == role {
+			ids = append(ids, q.ID)
+		}
+	}
+	if by == "" {
+		switch len(ids) {
+		case 0:
+			return nil, fmt.Errorf("the plan has no %s", role)
+		case 1:
+			by = ids[0]
+		default:
+			return nil, usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+		}
+	}
+	id, err := person(p, by)
+	if err != nil {
+		return nil, err
+	}
+	return p.Person(id), nil
+}
+
+// mayUse says why a person does not sign with a key: the plan lists others for them.
+func (o *signOptions) mayUse(p *checks.Person, key ssh.PublicKey, listed func(ssh.PublicKey) bool) error {
+	if err := records.UsableKey(key); err != nil {
+		return err
+	}
+	if len(p.Keys) == 0 {
+		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", p.Name)
+		return nil
+	}
+	if !listed(key) {
+		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", records.Fingerprint(key), p.Name)
+	}
+	return nil
+}
+
+func (o *signOptions) confirm(ctx context.Context) error {
+	if o.yes {
+		return nil
+	}
+	in := newLines(o.env)
+	for {
+		typed, err := in.prompt(ctx, "  sign this? [yes/no]: ")
+		if errors.Is(err, io.EOF) {
+			return errors.New("nothing was answered and nothing signed; --yes signs without being asked")
+		}
+		if err != nil {
+			return err
+		}
+		switch strings.ToLower(typed) {
+		case "yes":
+			return nil
+		case "no":
+			return errors.New("not signed")
+		}
+		in.refuse("  %q: yes or no is wanted\n", typed)
+	}
+}
+
+// signWith unlocks the key, signs and checks what came of it as verify will.
+func signWith(ctx context.Context, s *session, key *signKey, st records.Statement) (report.Signed, error) {
+	text, err := st.Encode()
+	if err != nil {
+		return report.Signed{}, err
+	}
+	signer, err := key.unlock(ctx)
+	if err != nil {
+		return report.Signed{}, err
+	}
+	armoured, err := records.SignStatement(text, signer)
+	if err != nil {
+		return report.Signed{}, err
+	}
+	signed := report.Signed{Statement: string(text), Signature: armoured}
+	checked, err := s.job.CheckNext(s.by, signed)
+	if err == nil && len(checked.Faults) > 0 {
+		err = fmt.Errorf("not signed: %s", strings.Join(checked.Faults, "; "))
+	}
+	return signed, err
+}

@@ -1,0 +1,458 @@
+package cmd
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"testing"
+
+	"golang.org/x/crypto/ssh"
+
+	"handback/records"
+	"handback/report"
+)
+
+// signers are the people of small.yaml, with the role each has there.
+var signers = map[string]string{"ada": "technician", "ben": "engineer", "cleo": "owner"}
+
+// keyedPlan writes keys of invented people into a folder, the same in every run: the
+// files keys/ada and so on; keyed.yaml, which is small.yaml with these keys; and
+// lenient.yaml, in which a tester may verify.
+func keyedPlan(dir string) error {
+	data, err := os.ReadFile(filepath.Join(scripts, "shared", "small.yaml"))
+	if err != nil {
+		return err
+	}
+	plan := string(data)
+	if err := os.Mkdir(filepath.Join(dir, "keys"), 0o700); err != nil {
+		return err
+	}
+	for id, role := range signers {
+		seed := sha256.Sum256([]byte("invented key of " + id))
+		file, public, err := records.NewKeyFile(seed[:], id, nil)
+		if err != nil {
+			return err
+		}
+		line := records.KeyLine(public) + " " + id
+		if err := os.WriteFile(filepath.Join(dir, "keys", id), file, 0o600); err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(dir, "keys", id+".pub"), []byte(line+"\n"), 0o644); err != nil {
+			return err
+		}
+		at := "role: " + role + "}"
+		if !strings.Contains(plan, at) {
+			return fmt.Errorf("small.yaml has no %s", role)
+		}
+		plan = strings.Replace(plan, at, "role: "+role+", keys: ["+line+"]}", 1)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "lenient.yaml"), []byte(plan+"tester_may_verify: yes\n"), 0o644); err != nil {
+		return err
+	}
+	return os.WriteFile(filepath.Join(dir, "keyed.yaml"), []byte(plan), 0o644)
+}
+
+// keyedJob opens a job of the keyed plan and takes its first check.
+func keyedJob(t *testing.T) (book, job string) {
+	t.Helper()
+	dir := t.TempDir()
+	if err := keyedPlan(dir); err != nil {
+		t.Fatal(err)
+	}
+	plan, err := os.ReadFile(filepath.Join(dir, "keyed.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dead, err := os.ReadFile(filepath.Join(scripts, "shared", "dead.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, data := range map[string][]byte{"plan.yaml": plan, "dead.txt": dead} {
+		if err := os.WriteFile(filepath.Join(dir, name), data, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	book = filepath.Join(dir, "book.db")
+	job = openJob(t, book)
+	runs(t, exitDone, program(book, "handback", "enter", job, "dead", "--file", "dead.txt"))
+	return book, job
+}
+
+// runs runs a command that must end with a status, and gives all it printed.
+func runs(t *testing.T, status int, c *exec.Cmd) string {
+	t.Helper()
+	out, err := c.CombinedOutput()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		t.Fatal(err)
+	}
+	if got := c.ProcessState.ExitCode(); got != status {
+		t.Fatalf("%v ends with status %d, want %d:\n%s", c.Args[1:], got, status, out)
+	}
+	return string(out)
+}
+
+// outsideTool finds a program of the system. Without it the test is skipped, or fails
+// when HANDBACK_OUTSIDE=require.
+func outsideTool(t *testing.T, name string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err == nil {
+		return path
+	}
+	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
+		t.Fatalf("%s is not installed, and HANDBACK_OUTSIDE=require", name)
+	}
+	t.Skipf("%s is not installed", name)
+	return ""
+}
+
+// shell runs a line as a person would paste it.
+func shell(t *testing.T, dir, line string) (string, error) {
+	t.Helper()
+	c := exec.Command(outsideTool(t, "sh"), "-c", line)
+	c.Dir = dir
+	out, err := c.CombinedOutput()
+	return string(out), err
+}
+
+// The commands that statement prints are accepted by OpenSSH and coreutils as they
+// stand, in a folder whose name needs quoting, and no more once a byte is changed.
+func TestStatement_commandsVerify(t *testing.T) {
+	outsideTool(t, "ssh-keygen")
+	outsideTool(t, "sha256sum")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	runs(t, exitDone, program(book, "handback", "sign", job, "--as", "engineer", "--key", "keys/ben", "--yes"))
+	line, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := filepath.Join(dir, "list")
+	if err := os.WriteFile(list, []byte("ben valid-after=\"20260501Z\",valid-before=\"20260601Z\" "+string(line)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, more := range map[string][]string{"it's signed": nil, "plain": nil, "bounded": {"--allowed-signers", list}} {
+		var talk bytes.Buffer
+		c := program(book, append([]string{"handback", "statement", job, "-o", name}, more...)...)
+		c.Stderr = &talk
+		out, err := c.Output()
+		if err != nil {
+			t.Fatal(err, talk.String())
+		}
+		verify, sum, ok := strings.Cut(string(out), "\n")
+		if !ok || !strings.HasPrefix(verify, "ssh-keygen -Y verify ") || !strings.HasPrefix(sum, "sha256sum ") {
+			t.Fatalf("%s", out)
+		}
+		if said, err := shell(t, dir, verify); err != nil || !strings.HasPrefix(said, `Good "handback-statement" signature for ben with ED25519 key SHA256:`) {
+			t.Errorf("%s: %v %s", verify, err, said)
+		}
+		_, digest, _ := strings.Cut(strings.TrimSpace(sum), "statement: ")
+		if said, err := shell(t, dir, sum); err != nil || len(digest) != 64 || !strings.HasPrefix(said, digest) {
+			t.Errorf("%s: %v %s", sum, err, said)
+		}
+		file := filepath.Join(dir, name, "statement.json")
+		data, err := os.ReadFile(file)
+		if err != nil || !bytes.Contains(data, []byte(digest)) {
+			t.Fatalf("%v: %s does not hold %s", err, data, digest)
+		}
+		if err := os.WriteFile(file, bytes.Replace(data, []byte("Ben"), []byte("Bem"), 1), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if said, err := shell(t, dir, verify); err == nil {
+			t.Errorf("a changed statement is accepted: %s", said)
+		}
+	}
+	sound(t, book)
+}
+
+// protect makes a copy of a key file that opens with words alone, with ssh-keygen.
+func protect(t *testing.T, path, words string) {
+	t.Helper()
+	if out, err := exec.Command(outsideTool(t, "ssh-keygen"), "-q", "-p", "-P", "", "-N", words, "-f", path).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+}
+
+// The passphrase of a key is asked at the terminal, after the statement was accepted,
+// and is never shown. A wrong one is asked again.
+func TestSign_passphrase(t *testing.T) {
+	book, job := keyedJob(t)
+	protect(t, filepath.Join(filepath.Dir(book), "keys", "ben"), "four words for ben")
+	args := []string{"handback", "sign", job, "--as", "engineer", "--key", "keys/ben"}
+	c := onTerminal(t, 100, program(book, args...))
+	c.sees("I, Ben Example, engineer of job pump-1, sign its record as it stands at entry 3.")
+	c.answers("sign this? [yes/no]: ", "perhaps")
+	c.sees(`"perhaps": yes or no is wanted`)
+	c.answers("sign this? [yes/no]: ", "yes")
+	c.answers("passphrase of keys/ben: ", "wrong words")
+	c.sees("that is not its passphrase")
+	c.answers("passphrase of keys/ben: ", "four words for ben")
+	text := c.ends(exitDone)
+	if !strings.Contains(text, "pump-1, entry 4: signed by Ben Example as engineer") || strings.Contains(text, "four words") || strings.Contains(text, "wrong words") {
+		t.Errorf("%s", text)
+	}
+
+	c = onTerminal(t, 100, program(book, args...))
+	c.answers("sign this? [yes/no]: ", "yes")
+	c.sees("passphrase of keys/ben: ")
+	c.sends("four\x03")
+	c.ends(exitStopped)
+
+	c = onTerminal(t, 100, program(book, append(args, "--yes")...))
+	for range tries {
+		c.answers("passphrase of keys/ben: ", "wrong words")
+	}
+	c.sees("the passphrase was not given in 3 tries; nothing was signed")
+	c.ends(exitFailed)
+
+	c = onTerminal(t, 100, program(book, args...))
+	c.answers("sign this? [yes/no]: ", "no")
+	c.sees("not signed")
+	c.ends(exitFailed)
+
+	pipe := program(book, append(args, "--yes")...)
+	pipe.Stdin = strings.NewReader("four words for ben\n")
+	if out := runs(t, exitFailed, pipe); !strings.Contains(out, "load the key into ssh-agent first") {
+		t.Errorf("%s", out)
+	}
+	if n := len(entriesOf(t, book, job)); n != 4 {
+		t.Errorf("%d entries, want one signature among 4", n)
+	}
+	sound(t, book)
+}
+
+// A key made at the terminal is protected by words typed twice, is its owner's alone
+// and opens with ssh-keygen.
+func TestKeyNew_terminal(t *testing.T) {
+	book, _ := newJob(t, longPlan(1, 1))
+	file := filepath.Join(filepath.Dir(book), "mine")
+	c := onTerminal(t, 100, program(book, "handback", "key", "new", "-o", "mine"))
+	c.answers("passphrase for the new key: ", "")
+	c.sees("a key without a passphrase is made with --unprotected")
+	c.answers("passphrase for the new key: ", "some words")
+	c.answers("the same once more: ", "some word")
+	c.sees("the two differ")
+	c.answers("passphrase for the new key: ", "some words")
+	c.answers("the same once more: ", "some words")
+	if text := c.ends(exitDone); strings.Contains(text, "some word") {
+		t.Errorf("the words are shown:\n%s", text)
+	}
+	info, err := os.Stat(file)
+	if err != nil || runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+		t.Fatalf("%v, %v", info, err)
+	}
+	data, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := ssh.ParsePrivateKey(data); err == nil {
+		t.Error("it opens without words")
+	}
+	public, err := os.ReadFile(file + ".pub")
+	if err != nil {
+		t.Fatal(err)
+	}
+	line, err := exec.Command(outsideTool(t, "ssh-keygen"), "-y", "-P", "some words", "-f", file).Output()
+	if err != nil || string(line) != string(public) {
+		t.Errorf("ssh-keygen reads %s, %v; the public file says %s", line, err, public)
+	}
+	shown, err := program(book, "handback", "key", "show", "mine").Output()
+	if err != nil || string(shown) != string(public) {
+		t.Errorf("key show prints %s, %v", shown, err)
+	}
+	if out := runs(t, exitFailed, program(book, "handback", "key", "new", "-o", "mine", "--unprotected")); !strings.Contains(out, "a key is not written over") {
+		t.Errorf("%s", out)
+	}
+	if again, err := os.ReadFile(file); err != nil || !bytes.Equal(again, data) {
+		t.Errorf("the key was written over: %v", err)
+	}
+}
+
+// withAgent starts ssh-agent and gives its socket.
+func withAgent(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "agent") // a socket's path is short
+	if err != nil {
+		t.Fatal(err)
+	}
+	socket := filepath.Join(dir, "s")
+	c := exec.Command(outsideTool(t, "ssh-agent"), "-D", "-a", socket)
+	out, err := c.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Process.Kill(); c.Wait(); os.RemoveAll(dir) })
+	if _, err := io.ReadAtLeast(out, make([]byte, 16), 16); err != nil { // it says where it listens once it does
+		t.Fatal(err)
+	}
+	return socket
+}
+
+// Keys that ssh-agent holds sign: the one the plan lists, or the one that is named by
+// public key file or fingerprint. Ed25519 and RSA are both tried.
+func TestSign_agent(t *testing.T) {
+	socket := withAgent(t)
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	rsaKey := filepath.Join(dir, "keys", "rsa")
+	if out, err := exec.Command(outsideTool(t, "ssh-keygen"), "-q", "-t", "rsa", "-b", "3072", "-N", "", "-f", rsaKey).CombinedOutput(); err != nil {
+		t.Fatal(string(out), err)
+	}
+	as := func(args ...string) *exec.Cmd {
+		c := program(book, args...)
+		c.Env = append(c.Env, "SSH_AUTH_SOCK="+socket)
+		return c
+	}
+	if out := runs(t, exitUsage, as("handback", "sign", job, "--as", "engineer", "--yes")); !strings.Contains(out, "say with which key: --key FILE; ssh-agent holds 0 keys") {
+		t.Errorf("%s", out)
+	}
+	for _, key := range []string{"ada", "ben", "rsa"} {
+		runs(t, 0, as(outsideTool(t, "ssh-add"), "-q", filepath.Join(dir, "keys", key)))
+		if key != "rsa" { // from here on the agent alone can sign
+			if err := os.Remove(filepath.Join(dir, "keys", key)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	ben, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	public, _, err := records.ParseKey(string(ben))
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs(t, exitDone, as("handback", "sign", job, "--as", "technician", "--yes"))
+	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", "keys/ben.pub", "--yes"))
+	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", records.Fingerprint(public), "--yes"))
+	if out := runs(t, exitFailed, as("handback", "sign", job, "--as", "engineer", "--key", "keys/cleo.pub", "--yes")); !strings.Contains(out, "ssh-agent does not hold key keys/cleo.pub") {
+		t.Errorf("%s", out)
+	}
+	if out := runs(t, exitFailed, as("handback", "sign", job, "--as", "engineer", "--key", "keys/rsa.pub", "--yes")); !strings.Contains(out, "is not one that the plan lists for Ben Example") {
+		t.Errorf("%s", out)
+	}
+	if out := runs(t, exitDone, as("handback", "verify", job)); strings.Count(out, ": good") != 3 {
+		t.Errorf("%s", out)
+	}
+
+	other := unlistedJob(t)
+	c := as("handback", "--book", other, "sign", "pump-1", "--as", "engineer", "--key", "keys/rsa.pub", "--yes")
+	c.Dir = dir
+	runs(t, exitDone, c)
+	line, err := os.ReadFile(rsaKey + ".pub")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "list"), []byte("b?n,cleo "+string(line)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out := runs(t, exitIntegrity, program(other, "handback", "verify", "pump-1")); !strings.Contains(out, "is not listed for ben in the plan; a list you trust is given with --allowed-signers FILE") {
+		t.Errorf("%s", out)
+	}
+	check := program(other, "handback", "verify", "pump-1", "--allowed-signers", filepath.Join(dir, "list"))
+	if out := runs(t, exitDone, check); strings.Count(out, ": good") != 1 {
+		t.Errorf("%s", out)
+	}
+	sound(t, book)
+}
+
+// unlistedJob opens a job of the plan without keys in a book of its own.
+func unlistedJob(t *testing.T) string {
+	t.Helper()
+	book := filepath.Join(t.TempDir(), "other.db")
+	plan, err := filepath.Abs(filepath.Join(scripts, "shared", "small.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs(t, exitDone, program(book, "handback", "open", plan))
+	return book
+}
+
+// A signature put on record past the program is examined by verify, doctor and status
+// like any other: what is untrue in it is named, and the record does not hold together.
+func TestVerify_forgedSignature(t *testing.T) {
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	runs(t, exitDone, program(book, "handback", "sign", job, "--as", "technician", "--key", "keys/ada", "--yes"))
+	entries := entriesOf(t, book, job)
+	head := entries[len(entries)-1]
+	var good report.Signed
+	if err := records.DecodeStrict(head.Data, &good); err != nil {
+		t.Fatal(err)
+	}
+	st, err := records.ParseStatement([]byte(good.Statement))
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.Role, st.Person, st.Name, st.Entries, st.Head, st.Verdict = "engineer", "ben", "Ben Example", head.Seq, head.Hash, "ready: every check passes"
+	st.Handover = hex.EncodeToString(make([]byte, 32))
+	text, err := st.Encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	file, err := os.ReadFile(filepath.Join(dir, "keys", "cleo"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	key, err := ssh.ParsePrivateKey(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	armoured, err := records.SignStatement(text, key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := records.Open(context.Background(), book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = b.Append(context.Background(), job, -1, records.Draft{At: head.At, By: "ben", Kind: report.KindSign, Data: report.Signed{Statement: string(text), Signature: armoured}})
+	if err := errors.Join(err, b.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		args []string
+		end  int
+		says []string
+	}{
+		{[]string{"verify", job}, exitIntegrity, []string{"entry 4:", ": good", "entry 5:", ": NOT GOOD",
+			`FAULT: entry 5, signature of ben as engineer: the statement gives as verdict "ready: every check passes", the record gives "not ready`,
+			"FAULT: entry 5, signature of ben as engineer: the statement gives as digest of the handover data", "is not listed for ben in the plan"}},
+		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1 entry 5, signature: the statement gives as verdict", "warning: job pump-1 entry 5, signature: key SHA256:"}},
+		{[]string{"status", job}, exitNotReady, []string{"signed by Ada Example as technician", "signed by Ben Example as engineer", "NOT SHOWN TO BE GOOD: the statement gives as verdict"}},
+		{[]string{"flags", job}, exitDone, []string{"OPEN", "signature", "entry 5", "NOT SHOWN TO BE GOOD"}},
+		{[]string{"statement", job}, exitIntegrity, []string{"entry 5: the record does not hold together: the statement gives as verdict"}},
+	} {
+		rest := runs(t, c.end, program(book, append([]string{"handback"}, c.args...)...))
+		for _, text := range c.says {
+			_, after, ok := strings.Cut(rest, text)
+			if !ok {
+				t.Errorf("%v does not say %q here:\n%s", c.args, text, rest)
+				break
+			}
+			rest = after
+		}
+	}
+}
+
+func TestShellWord(t *testing.T) {
+	for _, word := range []string{"plain/name-1.json", "two words", "it's", "$HOME", "`x`", "", "a\"b", "-dash", "ü"} {
+		out, err := shell(t, t.TempDir(), "printf %s "+shellWord(word))
+		if err != nil || out != word {
+			t.Errorf("%q comes out of the shell as %q, %v", word, out, err)
+		}
+	}
+}

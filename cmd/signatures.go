@@ -1,0 +1,65 @@
+package cmd
+
+import (
+	"fmt"
+	"time"
+
+	"handback/records"
+	"handback/report"
+)
+
+// signatureLine is a signature with what checking it showed.
+type signatureLine struct {
+	Entry  int       `json:"entry"`
+	Role   string    `json:"role"`
+	Person string    `json:"person"`
+	Name   string    `json:"name"`
+	At     time.Time `json:"at"`
+	Covers int       `json:"covers"` // the first so many entries
+	After  int       `json:"after"`  // entries since then, signatures left out
+	Key    string    `json:"key"`
+	Good   bool      `json:"good"`
+	Doubt  string    `json:"doubt,omitempty"` // why it is not shown to be good
+	Words  string    `json:"words"`
+}
+
+// signatureLines checks the signatures of a job; nil trust is what the plan lists.
+func signatureLines(j *report.Job, trust records.Signers) ([]signatureLine, []report.Checked, error) {
+	checked, err := j.CheckSignatures(trust)
+	out := []signatureLine{}
+	for _, c := range checked {
+		st := c.Statement
+		out = append(out, signatureLine{c.Seq, st.Role, st.Person, st.Name, st.At, st.Entries, j.After(c.Signature), c.Key, c.Doubt() == "", c.Doubt(), j.SignedWords(c.Signature)})
+	}
+	return out, checked, err
+}
+
+// signatures checks the signatures of a job and adds what is wrong with them.
+func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
+	trust, _, err := readSigners(o.env, o.signers, j)
+	if err != nil {
+		return err
+	}
+	var checked []report.Checked
+	if r.Signatures, checked, err = signatureLines(j, trust); err != nil {
+		return err
+	}
+	for _, c := range checked {
+		who := fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, c.Statement.Person, c.Statement.Role)
+		if c.Unread != "" {
+			who = fmt.Sprintf("entry %d, signature: ", c.Seq)
+		}
+		for _, f := range c.Faults {
+			r.Faults = append(r.Faults, who+f)
+		}
+		if c.Unlisted == "" {
+			continue
+		}
+		where := " in " + o.signers
+		if o.signers == "" {
+			where = " in the plan; a list you trust is given with --allowed-signers FILE"
+		}
+		r.Faults = append(r.Faults, who+c.Unlisted+where)
+	}
+	return nil
+}

@@ -1,0 +1,167 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"handback/records"
+	"handback/report"
+)
+
+type statementOptions struct {
+	env               *Env
+	job, out, signers string
+	entry             int
+}
+
+func newStatement(env *Env) *cobra.Command {
+	o := &statementOptions{env: env}
+	c := &cobra.Command{
+		Use: "statement JOB", Short: "write a signed statement out, to be verified without handback", Args: exactly("JOB"),
+		Long: `Write a signed statement of a job into a new folder, so that it can be verified
+without this program:
+
+  statement.json      what was signed, byte for byte
+  statement.json.sig  the signature
+  allowed_signers     whose keys are trusted: those of the plan, or --allowed-signers
+  handover.json       the handover data, whose SHA-256 stands in the statement
+
+The commands that verify it are printed. A list of keys that comes with what it is to
+prove proves little: compare it with one you had before.`,
+		Example:           "  handback statement t2-return-1 -o t2-signed",
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			return runStatement(c.Context(), o)
+		},
+	}
+	c.Flags().StringVarP(&o.out, "output", "o", "", "folder to make; JOB-signed-ENTRY when not given")
+	c.Flags().IntVar(&o.entry, "entry", 0, "entry of the signature; the newest when not given")
+	signersFlag(c, &o.signers)
+	return c
+}
+
+// signersFlag adds --allowed-signers to a command.
+func signersFlag(c *cobra.Command, file *string) {
+	c.Flags().StringVar(file, "allowed-signers", "", "file of OpenSSH that lists whose keys are trusted, instead of the plan")
+}
+
+// readSigners reads the list of trusted keys; without a file it is the plan's, as the
+// text that goes with a statement.
+func readSigners(env *Env, file string, job *report.Job) (trust records.Signers, text []byte, err error) {
+	if file == "" {
+		if trust, err = report.PlanSigners(job.Plan); err != nil {
+			return nil, nil, err
+		}
+		for _, s := range trust {
+			text = fmt.Appendln(text, s)
+		}
+	} else {
+		if text, err = os.ReadFile(file); err != nil {
+			return nil, nil, fmt.Errorf("allowed signers %s: %w", file, plainPathError(err))
+		}
+		if trust, err = records.ParseSigners(text, env.Now().Location()); err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", file, err)
+		}
+	}
+	if trust == nil {
+		trust = records.Signers{} // an empty list trusts nobody: it does not stand for the plan's
+	}
+	return trust, text, nil
+}
+
+func runStatement(ctx context.Context, o *statementOptions) error {
+	s, err := openRead(ctx, o.env, o.job)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	trust, list, err := readSigners(o.env, o.signers, s.job)
+	if err != nil {
+		return err
+	}
+	signed, err := o.pick(s.job, trust)
+	if err != nil {
+		return err
+	}
+	if len(signed.Faults) > 0 {
+		return fmt.Errorf("job %s, entry %d: %w: %s; 'handback verify %s' names every fault", s.job.ID, signed.Seq, errIntegrity, signed.Faults[0], s.job.ID)
+	}
+	data, err := s.job.SignedData(signed.Signature)
+	if err != nil {
+		return err
+	}
+	if o.out == "" {
+		o.out = fmt.Sprintf("%s-signed-%d", s.job.ID, signed.Seq)
+	}
+	dir, err := makeFolder(o.out)
+	if err != nil {
+		return err
+	}
+	for _, f := range []struct {
+		name string
+		data []byte
+	}{{"statement.json", []byte(signed.Text)}, {"statement.json.sig", []byte(signed.Armoured)}, {"allowed_signers", list}, {"handover.json", data}} {
+		if err := report.WriteFile(filepath.Join(dir, f.name), f.data); err != nil {
+			return err
+		}
+	}
+	fmt.Fprintf(o.env.Err, "%s: %s\n", dir, s.job.SignedWords(signed.Signature))
+	if signed.Unlisted != "" {
+		fmt.Fprintf(o.env.Err, "%s: put the line you trust into %s before you verify\n", signed.Unlisted, filepath.Join(dir, "allowed_signers"))
+	}
+	_, err = fmt.Fprint(o.env.Out, checkCommands(dir, signed.Statement, trust))
+	return err
+}
+
+// pick finds the signature to write out.
+func (o *statementOptions) pick(j *report.Job, trust records.Signers) (report.Checked, error) {
+	all, err := j.CheckSignatures(trust)
+	if err != nil {
+		return report.Checked{}, err
+	}
+	if len(all) == 0 {
+		return report.Checked{}, fmt.Errorf("job %s is not signed; type: handback sign %s --as ROLE", j.ID, j.ID)
+	}
+	if o.entry == 0 {
+		return all[len(all)-1], nil
+	}
+	var entries []string
+	for _, c := range all {
+		if c.Seq == o.entry {
+			return c, nil
+		}
+		entries = append(entries, fmt.Sprint(c.Seq))
+	}
+	return report.Checked{}, usagef("entry %d of job %s is no signature: there are %s", o.entry, j.ID, strings.Join(entries, ", "))
+}
+
+// checkCommands are what a shell is given to verify the files of a folder.
+func checkCommands(dir string, st records.Statement, trust records.Signers) string {
+	file := func(name string) string { return shellWord(filepath.Join(dir, name)) }
+	when := ""
+	for _, s := range trust {
+		if !s.After.IsZero() || !s.Before.IsZero() {
+			when = " -O verify-time=" + st.At.In(time.UTC).Format("20060102150405") + "Z"
+		}
+	}
+	return fmt.Sprintf("ssh-keygen -Y verify -f %s -I %s -n %s%s -s %s < %s\nsha256sum %s   # handover in the statement: %s\n",
+		file("allowed_signers"), st.Person, records.StatementNamespace, when, file("statement.json.sig"), file("statement.json"), file("handover.json"), st.Handover)
+}
+
+// shellWord quotes a word for a POSIX shell where it has to be.
+func shellWord(s string) string {
+	safe := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("._/-", r)
+	}
+	if s != "" && s[0] != '-' && strings.IndexFunc(s, func(r rune) bool { return !safe(r) }) < 0 {
+		return s
+	}
+	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
+}
