@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
 )
 
 // Workbook lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
@@ -32,6 +34,7 @@ type book struct {
 	doc    *Document
 	file   *excelize.File
 	styles map[look]int
+	rules  map[checks.Verdict]int // conditional styles
 	layout Layout
 	last   time.Time // of the last entry
 	sheets []*sheet

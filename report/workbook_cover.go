@@ -185,7 +185,7 @@ func (b *book) coverRecord(s *sheet) {
 	s.add(at(1, "head hash", faceLabel), across(2, 6, d.Head, look{size: 8, mono: true}))
 	s.said("entries", itoa(d.Entries))
 	s.said("made with", d.Program)
-	s.said("recomputed", sameWords)
+	s.said("recomputed", unchangedWords)
 	if n := len(s.rows); len(d.Pages()) > 0 {
 		s.boxAt(Cell{s.name, n, 2}).formula = b.sameFormula()
 	}

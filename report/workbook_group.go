@@ -77,6 +77,9 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 		worked = b.workBlock(working, p, a)
 	}
 	b.derived(s, p, a, worked)
+	if a.Course != nil {
+		b.course(s, a.Course)
+	}
 	s.flow()
 	b.working(s, a)
 	b.reasons(s, p, a, Cell{s.name, row, colMeter})

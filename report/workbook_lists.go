@@ -13,6 +13,7 @@ func (b *book) results(s *sheet) {
 	s.add(across(1, 5, "Results at a glance: "+b.doc.Title, look{size: 14, bold: true}), across(6, colRecorded, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
 	s.columns(at(1, "no", look{}), at(2, "check", look{}), at(3, "title", look{}), at(4, "where", look{}), at(5, "verdict", look{}), at(6, "why", look{}), at(7, "attempts", look{}), at(8, "entry", look{}),
 		at(colStands, "stands", look{}), at(colRecorded, "as recorded", look{}))
+	s.flow()
 	for i, p := range b.doc.Pages() {
 		entry := 0
 		for _, a := range p.Attempts {
@@ -28,6 +29,7 @@ func (b *book) results(s *sheet) {
 		s.boxAt(c.In(colStands)).formula = b.standsFormula(p, c)
 	}
 	b.marks(s)
+	b.shares(s)
 }
 
 // standing is why a check stands as it does, with what its verdict does not say.

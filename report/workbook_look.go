@@ -67,6 +67,39 @@ func verdictLook(v checks.Verdict) look {
 	return l
 }
 
+// lookOfVerdicts lets the fill of a verdict follow its word when a formula brings
+// another one. Borders stay: no rule can give them.
+func (s *sheet) lookOfVerdicts() error {
+	if len(s.verdicts) == 0 {
+		return nil
+	}
+	if s.book.rules == nil {
+		s.book.rules = map[checks.Verdict]int{}
+	}
+	var rules []excelize.ConditionalFormatOptions
+	for i := range checks.Verdicts() {
+		v := checks.Verdict(i)
+		l := verdictLook(v)
+		style := &excelize.Style{Font: &excelize.Font{Bold: true, Color: "000000"}, Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"FFFFFF"}}}
+		if l.white {
+			style.Font.Color = "FFFFFF"
+		}
+		if l.fill != "" {
+			style.Fill.Color[0] = l.fill
+		}
+		id, ok := s.book.rules[v]
+		if !ok {
+			var err error
+			if id, err = s.book.file.NewConditionalStyle(style); err != nil {
+				return err
+			}
+			s.book.rules[v] = id
+		}
+		rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: verdictText(v), Format: &id})
+	}
+	return s.book.file.SetConditionalFormat(s.name, strings.Join(s.verdicts, " "), rules)
+}
+
 // indented tells whether a little room is kept between letters and border.
 func (l look) indented() bool {
 	return l.align != "center" && l.border != "" && l.border != "under"

@@ -23,6 +23,8 @@ type sheet struct {
 	repeat    int          // rows at the top that stay in sight and head every printed page
 	pages     int          // wide when printed, 1 when 0
 	repeatCol int          // columns at the left that head every printed page
+	verdicts  []string     // areas that hold verdicts
+	charts    []placedChart
 	rows      []line
 	blocks    []block
 	err       error
@@ -45,13 +47,16 @@ type box struct {
 	value     any // nil, string, int or float64
 	look      look
 	formula   string // what works the value out, without its leading =; "" for none
+	verdict   bool   // its fill follows the word it shows
 }
 
 // at puts text or a number in one cell.
-func at(col int, value any, l look) box { return box{col, 1, value, l, ""} }
+func at(col int, value any, l look) box { return box{col: col, span: 1, value: value, look: l} }
 
 // across puts it over the columns from and to.
-func across(from, to int, value any, l look) box { return box{from, to - from + 1, value, l, ""} }
+func across(from, to int, value any, l look) box {
+	return box{col: from, span: to - from + 1, value: value, look: l}
+}
 
 // maxLines is how many lines one row may show: higher rows would not fit a page,
 // and no spreadsheet shows a row above 409 points.
@@ -78,6 +83,11 @@ func (s *sheet) add(boxes ...box) int {
 		}
 		pieces[i], lines[i] = stretches(strings.TrimRight(plain(text), "\n"), s.room(b), b.look, maxLines)
 		more = max(more, len(pieces[i]))
+	}
+	for _, b := range boxes {
+		if b.verdict {
+			s.verdicts = append(s.verdicts, Cell{s.name, first, b.col}.Name()+":"+Cell{s.name, first, b.col + b.span - 1}.Name())
+		}
 	}
 	for n := range more {
 		l := line{height: 13}
@@ -177,7 +187,9 @@ func whole(col, n int) box {
 
 // verdict is a cell with the word itself in capitals.
 func verdict(from, to int, v checks.Verdict) box {
-	return across(from, to, strings.ToUpper(v.String()), verdictLook(v))
+	b := across(from, to, wordOf(v), verdictLook(v))
+	b.verdict = true
+	return b
 }
 
 // write brings the sheet into the workbook. The settings go before the rows: what
@@ -188,6 +200,14 @@ func (s *sheet) write() error {
 	}
 	if err := s.settings(); err != nil {
 		return fmt.Errorf("sheet %s: %w", s.name, err)
+	}
+	if err := s.lookOfVerdicts(); err != nil {
+		return fmt.Errorf("sheet %s: %w", s.name, err)
+	}
+	for _, c := range s.charts {
+		if err := s.book.file.AddChart(s.name, c.at.Name(), c.chart); err != nil {
+			return fmt.Errorf("sheet %s, chart at %s: %w", s.name, c.at.Name(), err)
+		}
 	}
 	if s.prepare != nil {
 		if err := s.prepare(); err != nil {
@@ -227,8 +247,11 @@ func (s *sheet) breaks() []int {
 	}
 	const point = 25.4 / 72
 	total := 0.0
-	for _, w := range s.widths {
+	for i, w := range s.widths {
 		total += 6.1 * w
+		if i < s.repeatCol {
+			total += 6.1 * w * float64(max(0, s.pages-1))
+		}
 	}
 	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
 	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.rows[:s.repeat])

@@ -12,9 +12,9 @@ import (
 func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
 	var cells []Cell
 	for _, r := range a.Reasons {
-		small := verdictLook(r.Verdict)
-		small.size = 8
-		row := s.add(at(1, wordOf(r.Verdict), small), across(2, colRemark-1, r.Text, faceCell), at(colRemark, nil, faceCell))
+		word := verdict(1, 1, r.Verdict)
+		word.look.size = 8
+		row := s.add(word, across(2, colRemark-1, r.Text, faceCell), at(colRemark, nil, faceCell))
 		cells = append(cells, Cell{s.name, row, 1})
 	}
 	if len(cells) == 0 {
@@ -158,12 +158,12 @@ func (b *book) overallFormula() string {
 	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open") + "," + ready + ")"
 }
 
-// sameWords say that nothing in the workbook was changed so that a verdict changed.
-const sameWords = "Every check comes to the verdict that handback recorded. The verdicts, values and uncertainties of this workbook are formulas over its readings and limits."
+// unchangedWords say that nothing in the workbook was changed so that a verdict changed.
+const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts, values and uncertainties of this workbook are formulas over its readings and limits."
 
 // sameFormula says how many checks come to another verdict than was recorded.
 func (b *book) sameFormula() string {
 	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
-	return "IF(" + n + "=0," + quoted(sameWords) + "," + quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
+	return "IF(" + n + "=0," + quoted(unchangedWords) + "," + quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
 		quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
 }

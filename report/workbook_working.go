@@ -2,14 +2,13 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"strings"
 
 	"handback/checks"
 )
 
-// Columns of a sheet of workings; the moves stand to the right, two columns each.
+// Columns of a sheet of workings. The moves stand to the right, two columns each; what
+// does not fit goes on in strips below, which repeat only the rows that move.
 const (
 	workName   = 1
 	workUnit   = 2
@@ -17,15 +16,15 @@ const (
 	workValue  = 4
 	workShare  = 5
 	workStep   = 6
-	workMoves  = 7
 	workSpread = workStep // of a derived value
+	workMoves  = 7
+	workEnd    = workMoves + 2*stripMoves - 1
+
+	stripMoves = 5
 )
 
 // byHandback marks what no formula works out.
 const byHandback = "computed by handback"
-
-// moveWidth is that of a column of moves.
-const moveWidth = 12
 
 // workings lays out how the values of a group's attempts are worked out, attempt
 // below attempt: readings, data and steps with their formulas, and beside each value
@@ -36,10 +35,13 @@ func (b *book) workings(sheetName string, g Group) *sheet {
 		return nil
 	}
 	s := b.sheet(cutRunes(sheetName, 23) + " working")
-	s.landscape, s.repeat, s.repeatCol = true, 2, workValue
-	s.widths = []float64{46, 8, 24, 14, 12, 13}
-	s.add(across(1, workStep, s.name, faceTitle))
-	s.add(across(1, workStep, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings. Values stand in base units. "+
+	s.landscape, s.repeat = true, 2
+	s.widths = []float64{36, 6, 20, 13, 11, 11}
+	for len(s.widths) < workEnd {
+		s.widths = append(s.widths, 12)
+	}
+	s.add(across(1, workEnd, s.name, faceTitle))
+	s.add(across(1, workEnd, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings. Values stand in base units. "+
 		"To the right: the same with readings moved up and down by their errors, all readings of one instrument together by their share of the reading, "+
 		"and each alone by the error of its own digits and range. U = 2·√(Σ(G + √Σs²)²/3), G and s the larger way each move takes the value (JCGM 100:2008). "+
 		"Nothing here needs to be read to use the handover; it is here so that every value can be checked.", faceSmall))
@@ -57,82 +59,158 @@ type workBlock struct {
 	s      *sheet
 	l      *checks.Ledger
 	d      []checks.Derived
-	rows   []Cell // of the ledger's rows: the value's cell
-	values []Cell // of the derived values
-	by     []Cell // of single moves: the cell of the amount
+	strips []strip // the first holds every row
+	by     []Cell  // of the moves: the cell of the amount
 }
+
+// strip tells in which rows of the sheet the ledger's rows and the derived values
+// stand, 0 for those that its moves do not touch.
+type strip struct{ heads, rows, values []int }
 
 // workBlock lays out an attempt and gives the cells of its derived values.
 func (b *book) workBlock(s *sheet, p CheckPage, a AttemptPage) []Cell {
 	w := &workBlock{b: b, s: s, l: a.Finding.Ledger(), d: a.Finding.Derived}
-	for len(s.widths) < workMoves-1+2*len(w.l.Shifts) {
-		s.widths = append(s.widths, moveWidth)
-	}
-	s.pages = (len(s.widths)-workStep)/12 + 1
 	s.block()
 	s.gap(8)
-	s.add(across(1, workStep, p.Title+" ("+p.ID+"), attempt "+itoa(a.Number), faceHead))
+	s.add(across(1, workEnd, p.Title+" ("+p.ID+"), attempt "+itoa(a.Number), faceHead))
 	w.place()
-	w.heads()
-	for i := range w.l.Rows {
-		w.row(i, p, a)
-	}
-	s.columns(at(workName, "worked out", look{}), at(workUnit, "unit", look{}), at(workKind, "", look{}), at(workValue, "value", look{}),
-		at(workShare, "", look{}), at(workSpread, "± U (k = 2)", look{}))
-	for i := range w.d {
-		w.derived(i)
-	}
-	return w.values
-}
-
-// place gives every row its cell beforehand, so that formulas may name any of them.
-func (w *workBlock) place() {
-	row := len(w.s.rows) + 2
-	for i := range w.l.Shifts {
-		w.by = append(w.by, Cell{w.s.name, row, workMoves + 2*i})
-	}
-	for range w.l.Rows {
-		row++
-		w.rows = append(w.rows, Cell{w.s.name, row, workValue})
-	}
-	row++ // the heads of the derived values
-	for i := range w.d {
-		row++
-		w.values = append(w.values, Cell{w.s.name, row, workValue})
-		if len(w.l.Values[i].Parts) > 0 {
-			row++
+	for k := range w.strips {
+		w.heads(k)
+		for i := range w.l.Rows {
+			w.row(k, i, p, a)
+		}
+		w.put(w.strips[k].heads[2], w.valueHeads())
+		for i := range w.d {
+			w.derived(k, i)
 		}
 	}
+	out := make([]Cell, len(w.d))
+	for i := range w.d {
+		out[i] = w.value(i)
+	}
+	return out
 }
+
+// place gives every row its place beforehand, so that formulas may name any of them.
+func (w *workBlock) place() {
+	row := len(w.s.rows)
+	next := func() int {
+		row++
+		return row
+	}
+	for k := range max(1, (len(w.l.Shifts)+stripMoves-1)/stripMoves) {
+		t := strip{heads: []int{next(), next()}, rows: make([]int, len(w.l.Rows)), values: make([]int, len(w.d))}
+		for i, r := range w.l.Rows {
+			if k == 0 || w.touches(k, r.Expr) {
+				t.rows[i] = next()
+			}
+		}
+		t.heads = append(t.heads, next())
+		for i := range w.d {
+			used := len(w.shiftsOf(k, i)) > 0
+			if k == 0 || used {
+				t.values[i] = next()
+			}
+			if used {
+				next() // how far it moves
+			}
+		}
+		w.strips = append(w.strips, t)
+	}
+	for n := range w.l.Shifts {
+		w.by = append(w.by, w.at(w.strips[n/stripMoves].heads[1], &move{n, 1}))
+	}
+}
+
+// shifts lists those of a strip.
+func (w *workBlock) shifts(k int) []int {
+	var out []int
+	for n := k * stripMoves; n < min((k+1)*stripMoves, len(w.l.Shifts)); n++ {
+		out = append(out, n)
+	}
+	return out
+}
+
+// touches tells whether a strip moves a computation.
+func (w *workBlock) touches(k int, e *checks.Expr) bool {
+	return slices.ContainsFunc(w.shifts(k), func(n int) bool { return w.l.Moves(w.l.Shifts[n], e) })
+}
+
+// shiftsOf lists the shifts of a strip that a derived value's uncertainty needs.
+func (w *workBlock) shiftsOf(k, i int) []int {
+	var out []int
+	for _, p := range w.l.Values[i].Parts {
+		for _, n := range append([]int{p.Gain}, p.Steps...) {
+			if n >= 0 && n/stripMoves == k {
+				out = append(out, n)
+			}
+		}
+	}
+	return out
+}
+
+// move is one way of a shift.
+type move struct {
+	shift int
+	sign  float64
+}
+
+// at is the cell of a row of the sheet under a move.
+func (w *workBlock) at(row int, m *move) Cell {
+	col := workMoves + 2*(m.shift%stripMoves)
+	if m.sign < 0 {
+		col++
+	}
+	return Cell{w.s.name, row, col}
+}
+
+// base is the plain value of a row of the ledger, value that of a derived one.
+func (w *workBlock) base(i int) Cell  { return Cell{w.s.name, w.strips[0].rows[i], workValue} }
+func (w *workBlock) value(i int) Cell { return Cell{w.s.name, w.strips[0].values[i], workValue} }
 
 // put lays out a row where place has put it.
-func (w *workBlock) put(at Cell, boxes []box) {
-	if got := w.s.add(boxes...); got != at.Row || len(w.s.rows) != at.Row {
-		panic(fmt.Sprintf("report: working of %s stands in row %d, not in %d", w.s.name, got, at.Row))
+func (w *workBlock) put(at int, boxes []box) {
+	if got := w.s.add(boxes...); got != at || len(w.s.rows) != at {
+		panic(fmt.Sprintf("report: working of %s stands in row %d, not in %d", w.s.name, got, at))
 	}
 }
 
-// heads name the columns, and below them the amount of every single move.
-func (w *workBlock) heads() {
+// heads name the columns of a strip, and below them the amount of every single move.
+func (w *workBlock) heads(k int) {
 	names := []box{at(workName, "reading, datum or step", look{}), at(workUnit, "unit", look{}), at(workKind, "what it is", look{}), at(workValue, "value", look{}),
 		at(workShare, "error, % of reading", look{}), at(workStep, "error by itself", look{})}
+	if k > 0 {
+		names = []box{across(workName, workStep, "further moves of the same", look{})}
+	}
 	amounts := []box{across(workName, workStep, "moved by, up and down", faceColumn)}
-	for i, m := range w.l.Shifts {
-		col := workMoves + 2*i
+	for _, n := range w.shifts(k) {
+		m, c := w.l.Shifts[n], w.by[n]
 		if m.Row < 0 {
-			names = append(names, across(col, col+1, shortened(m.Meter+", "+m.Of)+", all together", look{}))
-			amounts = append(amounts, at(col, "+ its %", faceColumn), at(col+1, "− its %", faceColumn))
+			names = append(names, across(c.Col, c.Col+1, shortened(m.Meter+", "+m.Of)+", all together", look{}))
+			amounts = append(amounts, at(c.Col, "+ its %", faceColumn), at(c.Col+1, "− its %", faceColumn))
 			continue
 		}
-		names = append(names, across(col, col+1, shortened(w.l.Rows[m.Row].Label)+" alone", look{}))
+		names = append(names, across(c.Col, c.Col+1, shortened(w.l.Rows[m.Row].Label)+" alone", look{}))
 		formula := ""
 		if m.Step == w.l.Rows[m.Row].Step {
-			formula = w.rows[m.Row].In(workStep).Name()
+			formula = w.base(m.Row).In(workStep).Name()
 		}
-		amounts = append(amounts, w.number(col, m.Step, formula), at(col+1, "up | down", faceColumn))
+		amounts = append(amounts, w.number(c.Col, m.Step, formula), at(c.Col+1, "up | down", faceColumn))
 	}
-	w.s.columns(names...)
-	w.s.add(amounts...)
+	for i := range names {
+		names[i].look = faceColumn
+	}
+	w.put(w.strips[k].heads[0], names)
+	w.put(w.strips[k].heads[1], amounts)
+}
+
+func (w *workBlock) valueHeads() []box {
+	heads := []box{at(workName, "worked out", look{}), at(workUnit, "unit", look{}), at(workKind, "", look{}), at(workValue, "value", look{}),
+		at(workShare, "", look{}), at(workSpread, "± U (k = 2)", look{})}
+	for i := range heads {
+		heads[i].look = faceColumn
+	}
+	return heads
 }
 
 // shortened keeps words from the plan to a few lines.
@@ -143,37 +221,54 @@ func (w *workBlock) number(col int, x float64, formula string) box {
 	l := faceCell
 	l.align, l.flat = "right", true
 	if !finite(x) {
-		return box{col, 1, noNumber, l, formula}
+		return box{col: col, span: 1, value: noNumber, look: l, formula: formula}
 	}
 	l.format = decimalsFormat(x, enoughDecimals(x))
-	return box{col, 1, x, l, formula}
+	return box{col: col, span: 1, value: x, look: l, formula: formula}
 }
 
 // said is text in a cell.
 func said(col int, text string) box { return at(col, shortened(text), faceCell) }
 
-// row lays out a row of the ledger with every move that moves it.
-func (w *workBlock) row(i int, p CheckPage, a AttemptPage) {
+// row lays out a row of the ledger with every move of a strip that moves it. In the
+// first strip it is worked out, in the others it is named.
+func (w *workBlock) row(k, i int, p CheckPage, a AttemptPage) {
+	r, row := w.l.Rows[i], w.strips[k].rows[i]
+	if row == 0 {
+		return
+	}
+	boxes := []box{across(workName, workStep, shortened(r.Label), faceCell)}
+	if k == 0 {
+		boxes = w.plainRow(i)
+	}
+	if k == 0 && r.Part == checks.PartReading {
+		w.b.later = append(w.b.later, func() { w.b.linkReading(w.s, w.base(i), r, p, a) })
+	}
+	for _, n := range w.shifts(k) {
+		m := w.l.Shifts[n]
+		if !w.l.Moves(m, r.Expr) {
+			continue
+		}
+		for _, sign := range []float64{1, -1} {
+			way := &move{n, sign}
+			boxes = append(boxes, w.number(w.at(row, way).Col, w.moved(r.Expr, m, sign), w.formula(i, way)))
+		}
+	}
+	w.put(row, boxes)
+}
+
+// plainRow is a row of the ledger without its moves.
+func (w *workBlock) plainRow(i int) []box {
 	r := w.l.Rows[i]
 	kind := map[checks.Part]string{checks.PartReading: "reading", checks.PartDatum: "plan or earlier check", checks.PartStep: "step", checks.PartSolved: byHandback}[r.Part]
 	if r.Part == checks.PartReading && r.Meter != "" {
 		kind += ", " + r.Meter
 	}
-	boxes := []box{said(workName, r.Label), said(workUnit, unitWords(r.Unit)), said(workKind, kind)}
-	boxes = append(boxes, w.number(workValue, r.Value, w.formula(i, nil)))
+	boxes := []box{said(workName, r.Label), said(workUnit, unitWords(r.Unit)), said(workKind, kind), w.number(workValue, r.Value, w.formula(i, nil))}
 	if r.Part == checks.PartReading {
 		boxes = append(boxes, w.errors(r)...)
-		w.b.later = append(w.b.later, func() { w.b.linkReading(w.s, w.rows[i], r, p, a) })
 	}
-	for n, m := range w.l.Shifts {
-		if !w.l.Moves(m, r.Expr) {
-			continue
-		}
-		for k, sign := range []float64{1, -1} {
-			boxes = append(boxes, w.number(workMoves+2*n+k, w.moved(r.Expr, m, sign), w.formula(i, &move{n, sign})))
-		}
-	}
-	w.put(w.rows[i], boxes)
+	return boxes
 }
 
 // moved is a node's value under a move; a reading's stands in its base unit.
@@ -194,182 +289,47 @@ func (w *workBlock) errors(r checks.Row) []box {
 	return []box{w.number(workShare, r.Share, ""), w.number(workStep, r.Step, "")}
 }
 
-// move is one way of a shift.
-type move struct {
-	shift int
-	sign  float64
-}
-
 // cell is where a row stands under a move, or its plain value where the move does
 // not touch it.
 func (w *workBlock) cell(row int, m *move) string {
-	c := w.rows[row]
 	if m == nil || !w.l.Moves(w.l.Shifts[m.shift], w.l.Rows[row].Expr) {
-		return c.Name()
+		return w.base(row).Name()
 	}
-	return c.In(m.column()).Name()
-}
-
-func (m *move) column() int {
-	if m.sign < 0 {
-		return workMoves + 2*m.shift + 1
-	}
-	return workMoves + 2*m.shift
-}
-
-// formula works out a row of the ledger, "" for one that is given.
-func (w *workBlock) formula(i int, m *move) string {
-	r := w.l.Rows[i]
-	over := func(row int) string { return w.cell(row, m) }
-	switch r.Part {
-	case checks.PartReading:
-		if m == nil {
-			return ""
-		}
-		return w.movedReading(i, m)
-	case checks.PartStep:
-		return w.l.Formula(r.Expr.Body(), over)
-	case checks.PartSolved:
-		return w.solved(r.Expr, m, over)
-	}
-	return ""
-}
-
-// movedReading is a reading moved by its error.
-func (w *workBlock) movedReading(i int, m *move) string {
-	c, sign := w.rows[i], "+"
-	if m.sign < 0 {
-		sign = "-"
-	}
-	if w.l.Shifts[m.shift].Row < 0 {
-		return c.Name() + "*(1" + sign + c.In(workShare).Name() + "/100)"
-	}
-	by := w.by[m.shift]
-	return c.Name() + sign + by.Name()
-}
-
-// solved is a value that handback worked out, which counts only while what it was
-// worked out from stands as it was.
-func (w *workBlock) solved(e *checks.Expr, m *move, over func(row int) string) string {
-	value := func(e *checks.Expr) float64 {
-		if m == nil {
-			return w.l.Value(e)
-		}
-		return w.l.Moved(e, w.l.Shifts[m.shift], m.sign)
-	}
-	x := value(e)
-	if !finite(x) {
-		return "NA()"
-	}
-	var same []string
-	for _, arg := range e.Args() {
-		y := value(arg)
-		if len(w.l.Reads(arg)) == 0 || !finite(y) {
-			continue
-		}
-		n := checks.FormulaNumber(y)
-		same = append(same, "ABS("+w.l.Formula(arg, over)+"-"+n+")<=1E-9*ABS("+n+")")
-	}
-	if len(same) == 0 {
-		return ""
-	}
-	return "IF(AND(" + strings.Join(same, ",") + ")," + checks.FormulaNumber(x) + ",NA())"
+	return w.at(w.strips[m.shift/stripMoves].rows[row], m).Name()
 }
 
 // derived lays out a derived value with its uncertainty and, below, how far each move
-// takes it.
-func (w *workBlock) derived(i int) {
-	d, v := w.d[i], w.l.Values[i]
-	formula := w.l.Formula(d.Expr, func(row int) string { return w.cell(row, nil) })
-	boxes := []box{said(workName, d.Name), said(workUnit, unitWords(d.Unit)), said(workKind, "shown"), w.number(workValue, d.Value, formula)}
+// of a strip takes it.
+func (w *workBlock) derived(k, i int) {
+	d, v, row, used := w.d[i], w.l.Values[i], w.strips[k].values[i], w.shiftsOf(k, i)
+	if row == 0 {
+		return
+	}
+	value, spread := w.value(i).Name(), w.value(i).In(workSpread).Name()
+	if k == 0 {
+		value, spread = w.l.Formula(d.Expr, func(row int) string { return w.cell(row, nil) }), w.spread(i)
+	}
+	kind := "shown"
 	if d.Limit != nil {
-		boxes[2] = said(workKind, "judged")
+		kind = "judged"
 	}
-	spread := w.number(workSpread, d.U, w.spread(i))
+	boxes := []box{said(workName, d.Name), said(workUnit, unitWords(d.Unit)), said(workKind, kind), w.number(workValue, d.Value, value), w.number(workSpread, d.U, spread)}
 	if !v.Known {
-		spread = said(workSpread, notKnown)
+		boxes[4] = said(workSpread, notKnown)
 	}
-	boxes = append(boxes, spread)
-	used := w.shiftsOf(v)
 	for _, n := range used {
 		for _, sign := range []float64{1, -1} {
 			m := &move{n, sign}
-			boxes = append(boxes, w.number(m.column(), w.l.Moved(d.Expr, w.l.Shifts[n], sign), w.l.Formula(d.Expr, func(row int) string { return w.cell(row, m) })))
+			boxes = append(boxes, w.number(w.at(row, m).Col, w.l.Moved(d.Expr, w.l.Shifts[n], sign), w.l.Formula(d.Expr, func(row int) string { return w.cell(row, m) })))
 		}
 	}
-	w.put(w.values[i], boxes)
-	if len(v.Parts) == 0 {
+	w.put(row, boxes)
+	if len(used) == 0 {
 		return
 	}
-	moves := []box{said(workName, "    how far it moves"), said(workUnit, unitWords(d.Unit)), said(workKind, "the larger way")}
+	far := []box{across(workName, workStep, "    how far it moves, the larger way", faceCell)}
 	for _, n := range used {
-		moves = append(moves, w.number(workMoves+2*n, w.travel(d, n), w.travelFormula(w.values[i], n)))
+		far = append(far, w.number(w.at(row, &move{n, 1}).Col, w.travel(d, n), w.travelFormula(i, n)))
 	}
-	w.s.add(moves...)
-}
-
-// shiftsOf lists the shifts of a value once each.
-func (w *workBlock) shiftsOf(v checks.LedgerValue) []int {
-	var out []int
-	for _, p := range v.Parts {
-		if p.Gain >= 0 {
-			out = append(out, p.Gain)
-		}
-		out = append(out, p.Steps...)
-	}
-	return out
-}
-
-// travel is how far a shift takes a value: the larger of up and down, or the one
-// there is.
-func (w *workBlock) travel(d checks.Derived, n int) float64 {
-	s := w.l.Shifts[n]
-	up, down := math.Abs(d.Value-w.l.Moved(d.Expr, s, 1)), math.Abs(d.Value-w.l.Moved(d.Expr, s, -1))
-	if math.IsNaN(up) || down > up {
-		return down
-	}
-	return up
-}
-
-func (w *workBlock) travelFormula(c Cell, n int) string {
-	up, down := c.In(workMoves+2*n).Name(), c.In(workMoves+2*n+1).Name()
-	up, down = "ABS("+c.Name()+"-"+up+")", "ABS("+c.Name()+"-"+down+")"
-	return "IFERROR(MAX(" + up + "," + down + "),IFERROR(" + up + "," + down + "))"
-}
-
-// spread is the formula of a value's uncertainty.
-func (w *workBlock) spread(i int) string {
-	v, d := w.l.Values[i], w.d[i]
-	switch {
-	case !v.Known:
-		return ""
-	case v.Alone >= 0:
-		c := w.rows[v.Alone]
-		half := "(ABS(" + c.Name() + ")*" + c.In(workShare).Name() + "/100+" + c.In(workStep).Name() + ")"
-		if w.l.Rows[v.Alone].Exact {
-			return "0"
-		}
-		if told := v.Told(d); told != "" {
-			half = checks.StretchFormula(half, told)
-		}
-		return "2*" + half + "/SQRT(3)"
-	case len(v.Parts) == 0:
-		return "0"
-	}
-	below := Cell{w.s.name, w.values[i].Row + 1, 0}
-	var parts []string
-	for _, p := range v.Parts {
-		var terms, steps []string
-		if p.Gain >= 0 {
-			terms = append(terms, below.In(workMoves+2*p.Gain).Name())
-		}
-		for _, s := range p.Steps {
-			steps = append(steps, below.In(workMoves+2*s).Name())
-		}
-		if len(steps) > 0 {
-			terms = append(terms, "SQRT(SUMSQ("+strings.Join(steps, ",")+"))")
-		}
-		parts = append(parts, "("+strings.Join(terms, "+")+")^2")
-	}
-	return "2*SQRT((" + strings.Join(parts, "+") + ")/3)"
+	w.put(row+1, far)
 }

@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -132,9 +133,9 @@ func Differences(stored, anew []byte) (differences []string, formulas int, err e
 }
 
 // alike tells whether a result equals what was worked out: text and errors as such,
-// numbers to 1e-9. What differs by no more than the rounding of the value it was
-// taken of, 1e-12, is alike too: an uncertainty in which the common error of two
-// readings cancels is 0 in one program and 1e-14 in another.
+// numbers to 1e-9. What differs by no more than the rounding of what it was taken of
+// is alike too: the difference of two equal readings, or an uncertainty in which
+// their common error cancels, is 0 in one program and 1e-14 in another.
 func alike(c, got Cell, sheet Sheet) bool {
 	if c.Type == "str" || c.Type == "e" {
 		return got.Type == c.Type && (c.Type == "e" || got.Value == c.Value)
@@ -144,14 +145,29 @@ func alike(c, got Cell, sheet Sheet) bool {
 	if errX != nil || errY != nil || got.Type != "" && got.Type != "n" {
 		return false
 	}
-	return math.Abs(x-y) <= math.Max(1e-9*math.Abs(x), 1e-12*size(sheet, c.Ref))
+	return math.Abs(x-y) <= max(1e-9*math.Abs(x), 1e-12*size(sheet, c.Ref), 1e-15*operands(sheet, *c.Formula))
 }
 
-// size is that of the value of a row or the row above. Below an uncertainty stands
-// how far each move takes the value, which counts no more than that.
+var operand = regexp.MustCompile(`[A-Z]+[0-9]+`)
+
+// operands is the largest of the cells of the same sheet that a formula takes.
+func operands(sheet Sheet, formula string) float64 {
+	out := 0.0
+	for _, ref := range operand.FindAllString(formula, -1) {
+		if x, err := strconv.ParseFloat(sheet[ref].Value, 64); err == nil {
+			out = max(out, math.Abs(x))
+		}
+	}
+	return out
+}
+
+// size is that of the value of a row or the row above. Right of an uncertainty stands
+// what the value is when readings are moved, and below that how far it moves: they
+// count no more than the uncertainty they go into.
 func size(sheet Sheet, ref string) float64 {
 	const value, working, spread = "B", "D", "F" // columns
-	row, _ := strconv.Atoi(strings.TrimLeft(ref, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"))
+	column := strings.TrimRight(ref, "0123456789")
+	row, _ := strconv.Atoi(ref[len(column):])
 	at := func(column string, row int) float64 {
 		x, err := strconv.ParseFloat(sheet[column+strconv.Itoa(row)].Value, 64)
 		if err != nil {
@@ -159,5 +175,9 @@ func size(sheet Sheet, ref string) float64 {
 		}
 		return math.Abs(x)
 	}
-	return max(at(value, row), at(working, row), at(value, row-1), at(working, row-1), 1e3*at(spread, row-1))
+	out := max(at(value, row), at(working, row), at(value, row-1), at(working, row-1))
+	if column > spread || len(column) > 1 {
+		out = max(out, 1e3*at(spread, row), 1e3*at(spread, row-1))
+	}
+	return out
 }
