@@ -235,7 +235,7 @@ func (c *bagCheck) hold(list string, size int, digest string, hashed map[string]
 		case !there:
 			c.found("%s is missing: %s lists it", name, list)
 		case got != nil && got[digest] != m[name]:
-			c.found("%s was changed: its %s is not the one in %s", name, strings.ToUpper(digest), list)
+			c.found("%s was changed: its %s hash is not the one in %s", name, digest, list)
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(hashed)) {

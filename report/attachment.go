@@ -29,6 +29,22 @@ func (j *Job) attach(e records.Entry) error {
 	return nil
 }
 
+// maxAttached bounds what is attached to one job, so that its bag can be packed.
+const maxAttached = records.MaxBagBytes - 128<<20
+
+// RoomFor says why a file of so many bytes cannot be attached to the job, nil when
+// it can.
+func (j *Job) RoomFor(size int) error {
+	total := size
+	for _, a := range j.Attachments {
+		total += a.Bytes
+	}
+	if total > maxAttached {
+		return fmt.Errorf("the attachments of job %s would come to %d bytes; at most %d MiB go with one job", j.ID, total, maxAttached>>20)
+	}
+	return nil
+}
+
 // AttachmentLine is an attached file as a handover lists it.
 type AttachmentLine struct {
 	Entry               int

@@ -3,6 +3,7 @@ package report
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -19,6 +20,14 @@ import (
 // other file is left. The one exception is named in the error: the file is in
 // place, but the folder could not be brought to the disk.
 func WriteFile(path string, data []byte) error {
+	return writeFile(path, func(w io.Writer) error {
+		_, err := w.Write(data)
+		return err
+	})
+}
+
+// writeFile is WriteFile of what write gives it.
+func writeFile(path string, write func(io.Writer) error) error {
 	target, mode, err := targetOf(path)
 	if err != nil {
 		return err
@@ -27,7 +36,7 @@ func WriteFile(path string, data []byte) error {
 	if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(target)))
 	}
-	if err := fill(tmp, data); err != nil {
+	if err := fill(tmp, write); err != nil {
 		os.Remove(tmp.Name()) // the error that led here says more
 		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(target)))
 	}
@@ -85,8 +94,8 @@ func beside(target string, mode fs.FileMode) (*os.File, error) {
 }
 
 // fill writes, syncs and closes; a fault at any of them means the file is not good.
-func fill(f *os.File, data []byte) error {
-	_, err := f.Write(data)
+func fill(f *os.File, write func(io.Writer) error) error {
+	err := write(f)
 	if err == nil {
 		err = f.Sync()
 	}

@@ -1,0 +1,179 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"handback/records"
+	"handback/templates"
+)
+
+// Files of the payload of a bag.
+const (
+	bagPlan       = records.BagPayload + "plan.yaml"
+	bagEntries    = records.BagPayload + "entries.jsonl"
+	bagHashes     = records.BagPayload + "hashes.txt"
+	bagWorkbook   = records.BagPayload + "handover.xlsx"
+	bagText       = records.BagPayload + "handover.txt"
+	bagPage       = records.BagPayload + "handover.html"
+	bagSigners    = records.BagPayload + "allowed_signers"
+	bagAttached   = records.BagPayload + "attachments/"
+	bagStatements = records.BagPayload + "statements/"
+	bagHanded     = records.BagPayload + "handover-data/"
+)
+
+// PackBag gives the sink a bag of the job as it stands: plan, entries, handover,
+// attachments and signatures, with manifests and a note that tells how to check them
+// without this program. The same job gives the same bytes. The handover shows no
+// trend of earlier jobs, so that the bag alone tells how it came about.
+//
+// plan is what the job was opened with, program what calls itself the maker. j.Files
+// must be at hand when there are attachments.
+func PackBag(to records.BagSink, j *Job, plan []byte, program string) error {
+	payload, err := bagPayload(j, plan)
+	if err != nil {
+		return err
+	}
+	note, err := bagNote(j)
+	if err != nil {
+		return err
+	}
+	head := j.Head()
+	info := records.BagInfo{Program: program, Job: j.ID, Description: flat(j.Plan.Title), Entries: head.Seq, Head: head.Hash}
+	return records.WriteBag(to, info, []byte(note), payload)
+}
+
+func bagPayload(j *Job, plan []byte) ([]records.BagFile, error) {
+	handed, err := handoverFiles(j)
+	if err != nil {
+		return nil, err
+	}
+	var bodies, hashes []byte
+	for _, e := range j.Entries {
+		bodies = append(append(bodies, e.Body...), '\n')
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+	}
+	handed[bagPlan], handed[bagEntries], handed[bagHashes] = plan, bodies, hashes
+	signed, err := signedFiles(j)
+	if err != nil {
+		return nil, err
+	}
+	var out []records.BagFile
+	for _, files := range []map[string][]byte{handed, signed} {
+		for name, content := range files {
+			out = append(out, records.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+		}
+	}
+	seen := map[string]bool{}
+	for _, a := range j.Attachments {
+		name := attachedFile(a)
+		if !seen[name] { // one file attached twice under one name is one file
+			out = append(out, records.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
+		}
+		seen[name] = true
+	}
+	return out, nil
+}
+
+func attachedFile(a Attachment) string { return bagAttached + a.SHA256 + "-" + a.Name }
+
+// handoverFiles are the handover of a job in its three forms, by their names in a bag.
+func handoverFiles(j *Job) (map[string][]byte, error) {
+	d, err := NewDocument(j, j.Head().At)
+	if err != nil {
+		return nil, err
+	}
+	text, err := Text(d)
+	if err != nil {
+		return nil, err
+	}
+	page, err := Page(d)
+	if err != nil {
+		return nil, err
+	}
+	book, err := Workbook(d)
+	return map[string][]byte{bagText: []byte(text), bagPage: page, bagWorkbook: book}, err
+}
+
+// signedFiles are what was signed, and by what keys, by their names in a bag; none
+// when the job is not signed. A statement is named by the entry that holds it.
+func signedFiles(j *Job) (map[string][]byte, error) {
+	out := map[string][]byte{}
+	for _, s := range j.Signatures {
+		name := itoa(s.Seq) + ".json"
+		out[bagStatements+name], out[bagStatements+name+".sig"] = []byte(s.Text), []byte(s.Armoured)
+		if s.Unread != "" {
+			continue
+		}
+		data, err := j.SignedData(s)
+		if err != nil {
+			return nil, err
+		}
+		out[bagHanded+name] = data
+	}
+	if len(out) == 0 {
+		return nil, nil
+	}
+	signers, err := PlanSigners(j.Plan)
+	list := []byte{}
+	for _, s := range signers {
+		list = fmt.Appendln(list, s)
+	}
+	out[bagSigners] = list
+	return out, err
+}
+
+// howToCheck is what the template of the note places.
+type howToCheck struct {
+	Job, Title, Entries, Head, Deferral string
+	Count                               int
+	Files                               bool
+	Signed                              []howSigned
+}
+
+type howSigned struct {
+	Step, Entry                     int
+	Person, Namespace, Good, Covers string
+}
+
+// bagNote is the note that tells how to check a bag. Only signatures that the plan's
+// keys make good are given a step.
+func bagNote(j *Job) (string, error) {
+	head := j.Head()
+	h := howToCheck{Job: j.ID, Title: flat(j.Plan.Title), Entries: Count(head.Seq, "entry", "entries"), Head: head.Hash, Deferral: Deferral,
+		Count: head.Seq, Files: len(j.Attachments) > 0}
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return "", err
+	}
+	step := 6
+	if h.Files {
+		step++
+	}
+	for _, c := range checked {
+		if c.Doubt() != "" {
+			continue
+		}
+		key, err := records.CheckSignature([]byte(c.Text), c.Armoured)
+		if err != nil {
+			return "", err
+		}
+		st := c.Statement
+		h.Signed = append(h.Signed, howSigned{step, c.Seq, st.Person, records.StatementNamespace,
+			fmt.Sprintf("Good %q signature for %s with %s key %s", records.StatementNamespace, st.Person, keyWord(key.Type()), c.Key), fmt.Sprintf("%d %s", st.Entries, st.Head)})
+		step++
+	}
+	note, err := templates.Report("how-to-check", h)
+	return strings.TrimLeft(note, "\n"), err
+}
+
+// keyWord is what ssh-keygen calls a type of key when it tells of one.
+func keyWord(kind string) string {
+	switch {
+	case strings.HasPrefix(kind, "ecdsa-"):
+		return "ECDSA"
+	case kind == "ssh-rsa":
+		return "RSA"
+	}
+	return "ED25519"
+}

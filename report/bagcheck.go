@@ -1,0 +1,226 @@
+package report
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// Examined is what examining a bag or a workbook showed.
+type Examined struct {
+	Job    *Job     // nil when the record could not be followed
+	Faults []string // what is wrong, each with its place
+	Notes  []string // what could not be compared, and why
+}
+
+func (x *Examined) found(format string, args ...any) {
+	x.Faults = append(x.Faults, fmt.Sprintf(format, args...))
+}
+
+// ExamineBag examines all of a bag but its signatures, which CheckSignatures of the
+// job tells: every file against the manifests and the manifests against the files;
+// every entry and the chain; the plan; every finding, judged again; every attachment;
+// and the handover, made again from the entries and compared to the byte where
+// program, the maker of this one, made the bag too.
+func ExamineBag(b *records.Bag, program string) Examined {
+	x := Examined{Faults: b.Check()}
+	if len(b.Refused) > 0 {
+		x.Notes = append(x.Notes, "nothing in it was read")
+		return x
+	}
+	info, err := b.Info()
+	if err != nil { // Check has named it
+		info = records.BagInfo{}
+	}
+	plan := x.readRecord(b, info)
+	if x.Job == nil {
+		x.Notes = append(x.Notes, "nothing was judged again, and the handover was not compared")
+		return x
+	}
+	for _, d := range x.Job.Differs {
+		x.found("%s", d)
+	}
+	whole := x.attachments(b)
+	if !whole {
+		x.Notes = append(x.Notes, "the handover was not compared, for not all attachments are there")
+		return x
+	}
+	x.compare(b, info, plan, program)
+	return x
+}
+
+// readRecord reads entries and plan of a bag and folds them into the job.
+func (x *Examined) readRecord(b *records.Bag, info records.BagInfo) (plan []byte) {
+	entries := x.readEntries(b)
+	if len(entries) == 0 {
+		return nil
+	}
+	last := entries[len(entries)-1]
+	if info.Job != "" && (info.Job != last.Job || info.Entries != len(entries) || info.Head != last.Hash) {
+		x.found("%s tells of job %s with %d entries and head %s; %s holds job %s with %d and head %s",
+			records.BagInfoFile, info.Job, info.Entries, info.Head, bagEntries, last.Job, len(entries), last.Hash)
+	}
+	plan, err := b.Read(bagPlan)
+	if err != nil {
+		x.lost(err)
+		return nil
+	}
+	opened, err := decode[Opened](entries[0])
+	if err != nil {
+		x.found("%s, entry 1: %v", bagEntries, err)
+		return nil
+	}
+	if got := records.HashPlan(plan); got != opened.PlanHash {
+		x.found("%s is not the plan the job was opened with: its SHA-256 is %s, entry 1 says %s", bagPlan, got, opened.PlanHash)
+		return nil
+	}
+	p, err := checks.LoadPlan(bagPlan, plan)
+	if err != nil {
+		x.found("%v", err)
+		return nil
+	}
+	if x.Job, err = Fold(p, entries); err != nil {
+		x.found("%s: %v", bagEntries, err)
+		x.Job = nil
+	}
+	return plan
+}
+
+// lost names a file that cannot be read, unless a manifest has named it already.
+func (x *Examined) lost(err error) {
+	name, _, _ := strings.Cut(err.Error(), ":")
+	if errors.Is(err, fs.ErrNotExist) {
+		err = fmt.Errorf("%s is missing", name)
+	}
+	if !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.HasPrefix(f, name+" ") || strings.HasPrefix(f, name+":") }) {
+		x.found("%v", err)
+	}
+}
+
+// readEntries reads the entries of a bag, checks their chain, and holds the list of
+// hashes against them. Faults leave nothing to fold.
+func (x *Examined) readEntries(b *records.Bag) []records.Entry {
+	text, err := b.Read(bagEntries)
+	if err != nil {
+		x.lost(err)
+		return nil
+	}
+	before := len(x.Faults)
+	var entries []records.Entry
+	var hashes []byte
+	for n := 1; len(text) > 0; n++ {
+		line, rest, ended := bytes.Cut(text, []byte("\n"))
+		text = rest
+		if !ended {
+			x.found("%s, line %d: it does not end with a line feed", bagEntries, n)
+		}
+		e, err := records.ParseEntry(line)
+		if err != nil {
+			x.found("%s, line %d: %v", bagEntries, n, err)
+			continue
+		}
+		entries = append(entries, e)
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+	}
+	for _, f := range records.CheckChain(entries) {
+		x.found("%s: %s", bagEntries, f)
+	}
+	if len(entries) == 0 && before == len(x.Faults) {
+		x.found("%s holds no entry", bagEntries)
+	}
+	if list, err := b.Read(bagHashes); err != nil {
+		x.lost(err)
+	} else if !bytes.Equal(list, hashes) {
+		x.found("%s does not list the hashes of %s: line %d differs", bagHashes, bagEntries, firstDifference(list, hashes))
+	}
+	if len(x.Faults) > before && slices.ContainsFunc(x.Faults[before:], func(f string) bool { return strings.HasPrefix(f, bagEntries) }) {
+		return nil
+	}
+	return entries
+}
+
+// firstDifference is the number of the first line in which two texts differ.
+func firstDifference(a, b []byte) int {
+	n := 1
+	for i := 0; i < len(a) && i < len(b) && a[i] == b[i]; i++ {
+		if a[i] == '\n' {
+			n++
+		}
+	}
+	return n
+}
+
+// attachments holds every attached file against its entry, and says whether all are
+// there. From then on the job reads them from the bag.
+func (x *Examined) attachments(b *records.Bag) bool {
+	whole := true
+	names := map[string]string{} // hash → file
+	for _, a := range x.Job.Attachments {
+		name := attachedFile(a)
+		content, err := b.Read(name)
+		switch {
+		case err != nil:
+			whole = false
+			x.lost(err)
+		case records.HashFile(content) != a.SHA256 || len(content) != a.Bytes:
+			whole = false
+			x.found("%s is not the file that entry %d names: its SHA-256 is %s", name, a.Seq, records.HashFile(content))
+		}
+		names[a.SHA256] = name
+	}
+	x.Job.Files = func(hash string) ([]byte, error) { return b.Read(names[hash]) }
+	return whole
+}
+
+// compare holds the payload of a bag against the one the record gives.
+func (x *Examined) compare(b *records.Bag, info records.BagInfo, plan []byte, program string) {
+	want, err := bagPayload(x.Job, plan)
+	if err != nil {
+		x.found("the bag cannot be made again from its record: %v", err)
+		return
+	}
+	same := info.Program == program
+	if !same && info.Program != "" {
+		x.Notes = append(x.Notes, fmt.Sprintf("the words of the handover and of %s were not compared: %s made the bag, this is %s", records.BagNote, info.Program, program))
+	}
+	known := map[string]bool{}
+	for _, f := range want {
+		known[f.Name] = true
+		if strings.HasPrefix(f.Name, bagAttached) { // held against its entry already
+			continue
+		}
+		is, err := b.Read(f.Name)
+		if err != nil {
+			x.lost(err)
+			continue
+		}
+		should, err := f.Content()
+		if err != nil {
+			x.found("%s: %v", f.Name, err)
+			continue
+		}
+		switch {
+		case f.Name == bagWorkbook:
+			x.workbook(is, should, f.Name, same)
+		case bytes.Equal(is, should), (f.Name == bagText || f.Name == bagPage) && !same, f.Name == bagHashes: // named already
+		default:
+			x.found("%s is not what the record gives: line %d differs", f.Name, firstDifference(is, should))
+		}
+	}
+	if note, err := bagNote(x.Job); err != nil {
+		x.found("%s: %v", records.BagNote, err)
+	} else if is, err := b.Read(records.BagNote); err == nil && same && string(is) != note {
+		x.found("%s is not what the record gives: line %d differs", records.BagNote, firstDifference(is, []byte(note)))
+	}
+	for _, name := range b.Names() {
+		if strings.HasPrefix(name, records.BagPayload) && !known[name] {
+			x.found("%s: nothing in the record tells of it", name)
+		}
+	}
+}
