@@ -1,0 +1,199 @@
+package cmd
+
+import (
+	"bytes"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"handback/records"
+)
+
+// outsideTool finds a program of the system. Without it the test is skipped, or fails
+// when HANDBACK_OUTSIDE=require.
+func outsideTool(t *testing.T, name string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err == nil {
+		return path
+	}
+	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
+		t.Fatalf("%s is not installed, and HANDBACK_OUTSIDE=require", name)
+	}
+	t.Skipf("%s is not installed", name)
+	return ""
+}
+
+// shell runs a line as a person would paste it.
+func shell(t *testing.T, dir, line string) (string, error) {
+	t.Helper()
+	c := exec.Command(outsideTool(t, "sh"), "-c", line)
+	c.Dir = dir
+	out, err := c.CombinedOutput()
+	return string(out), err
+}
+
+// The commands that statement prints are accepted by OpenSSH and coreutils as they
+// stand, in a folder whose name needs quoting, and no more once a byte is changed.
+func TestStatement_commandsVerify(t *testing.T) {
+	outsideTool(t, "ssh-keygen")
+	outsideTool(t, "sha256sum")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	runs(t, exitDone, program(book, "handback", "sign", job, "--as", "engineer", "--key", "keys/ben", "--yes"))
+	line, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	list := filepath.Join(dir, "list")
+	if err := os.WriteFile(list, []byte("ben valid-after=\"20260501Z\",valid-before=\"20260601Z\" "+string(line)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for name, more := range map[string][]string{"it's signed": nil, "plain": nil, "bounded": {"--allowed-signers", list}} {
+		var talk bytes.Buffer
+		c := program(book, append([]string{"handback", "statement", job, "-o", name}, more...)...)
+		c.Stderr = &talk
+		out, err := c.Output()
+		if err != nil {
+			t.Fatal(err, talk.String())
+		}
+		verify, sum, ok := strings.Cut(string(out), "\n")
+		if !ok || !strings.HasPrefix(verify, "ssh-keygen -Y verify ") || !strings.HasPrefix(sum, "sha256sum ") {
+			t.Fatalf("%s", out)
+		}
+		if said, err := shell(t, dir, verify); err != nil || !strings.HasPrefix(said, `Good "handback-statement" signature for ben with ED25519 key SHA256:`) {
+			t.Errorf("%s: %v %s", verify, err, said)
+		}
+		_, digest, _ := strings.Cut(strings.TrimSpace(sum), "statement: ")
+		if said, err := shell(t, dir, sum); err != nil || len(digest) != 64 || !strings.HasPrefix(said, digest) {
+			t.Errorf("%s: %v %s", sum, err, said)
+		}
+		file := filepath.Join(dir, name, "statement.json")
+		data, err := os.ReadFile(file)
+		if err != nil || !bytes.Contains(data, []byte(digest)) {
+			t.Fatalf("%v: %s does not hold %s", err, data, digest)
+		}
+		if err := os.WriteFile(file, bytes.Replace(data, []byte("Ben"), []byte("Bem"), 1), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if said, err := shell(t, dir, verify); err == nil {
+			t.Errorf("a changed statement is accepted: %s", said)
+		}
+	}
+	sound(t, book)
+}
+
+// withAgent starts ssh-agent and gives its socket.
+func withAgent(t *testing.T) string {
+	t.Helper()
+	dir, err := os.MkdirTemp("", "agent") // a socket's path is short
+	if err != nil {
+		t.Fatal(err)
+	}
+	socket := filepath.Join(dir, "s")
+	c := exec.Command(outsideTool(t, "ssh-agent"), "-D", "-a", socket)
+	out, err := c.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Process.Kill(); c.Wait(); os.RemoveAll(dir) })
+	if _, err := io.ReadAtLeast(out, make([]byte, 16), 16); err != nil { // it says where it listens once it does
+		t.Fatal(err)
+	}
+	return socket
+}
+
+// Keys that ssh-agent holds sign: the one the plan lists, or the one that is named by
+// public key file or fingerprint. Ed25519 and RSA are both tried.
+func TestSign_agent(t *testing.T) {
+	socket := withAgent(t)
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	rsaKey := filepath.Join(dir, "keys", "rsa")
+	if out, err := exec.Command(outsideTool(t, "ssh-keygen"), "-q", "-t", "rsa", "-b", "3072", "-N", "", "-f", rsaKey).CombinedOutput(); err != nil {
+		t.Fatal(string(out), err)
+	}
+	as := func(args ...string) *exec.Cmd {
+		c := program(book, args...)
+		c.Env = append(c.Env, "SSH_AUTH_SOCK="+socket)
+		return c
+	}
+	if out := runs(t, exitUsage, as("handback", "sign", job, "--as", "engineer", "--yes")); !strings.Contains(out, "say with which key: --key FILE; ssh-agent holds 0 keys") {
+		t.Errorf("%s", out)
+	}
+	for _, key := range []string{"ada", "ben", "rsa"} {
+		runs(t, 0, as(outsideTool(t, "ssh-add"), "-q", filepath.Join(dir, "keys", key)))
+		if key != "rsa" { // from here on the agent alone can sign
+			if err := os.Remove(filepath.Join(dir, "keys", key)); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	ben, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	public, _, err := records.ParseKey(string(ben))
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs(t, exitDone, as("handback", "sign", job, "--as", "technician", "--yes"))
+	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", "keys/ben.pub", "--yes"))
+	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", records.Fingerprint(public), "--yes"))
+	if out := runs(t, exitFailed, as("handback", "sign", job, "--as", "engineer", "--key", "keys/cleo.pub", "--yes")); !strings.Contains(out, "ssh-agent does not hold key keys/cleo.pub") {
+		t.Errorf("%s", out)
+	}
+	if out := runs(t, exitFailed, as("handback", "sign", job, "--as", "engineer", "--key", "keys/rsa.pub", "--yes")); !strings.Contains(out, "is not one that the plan lists for Ben Example") {
+		t.Errorf("%s", out)
+	}
+	if out := runs(t, exitDone, as("handback", "verify", job)); strings.Count(out, ": good") != 3 {
+		t.Errorf("%s", out)
+	}
+
+	other := unlistedJob(t)
+	c := as("handback", "--book", other, "sign", "pump-1", "--as", "engineer", "--key", "keys/rsa.pub", "--yes")
+	c.Dir = dir
+	runs(t, exitDone, c)
+	line, err := os.ReadFile(rsaKey + ".pub")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "list"), []byte("b?n,cleo "+string(line)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if out := runs(t, exitIntegrity, program(other, "handback", "verify", "pump-1")); !strings.Contains(out, "is not listed for ben in the plan; a list you trust is given with --allowed-signers FILE") {
+		t.Errorf("%s", out)
+	}
+	check := program(other, "handback", "verify", "pump-1", "--allowed-signers", filepath.Join(dir, "list"))
+	if out := runs(t, exitDone, check); strings.Count(out, ": good") != 1 {
+		t.Errorf("%s", out)
+	}
+	sound(t, book)
+}
+
+// unlistedJob opens a job of the plan without keys in a book of its own.
+func unlistedJob(t *testing.T) string {
+	t.Helper()
+	book := filepath.Join(t.TempDir(), "other.db")
+	plan, err := filepath.Abs(filepath.Join(scripts, "shared", "small.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	runs(t, exitDone, program(book, "handback", "open", plan))
+	return book
+}
+
+func TestShellWord(t *testing.T) {
+	for _, word := range []string{"plain/name-1.json", "two words", "it's", "$HOME", "`x`", "", "a\"b", "-dash", "ü"} {
+		out, err := shell(t, t.TempDir(), "printf %s "+shellWord(word))
+		if err != nil || out != word {
+			t.Errorf("%q comes out of the shell as %q, %v", word, out, err)
+		}
+	}
+}

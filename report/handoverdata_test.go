@@ -1,0 +1,124 @@
+package report
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// The digest is plain SHA-256 over the data, the data hold the job, and any entry
+// more gives others.
+func TestHandoverData(t *testing.T) {
+	r := told(t)
+	j := r.job()
+	data, err := j.HandoverData(r.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := sha256.Sum256(data)
+	if s := r.statement("eva"); s.Handover == hex.EncodeToString(sum[:]) {
+		t.Error("the data do not hold the moment they speak of")
+	}
+	s, err := j.NewStatement(r.plan.Person("eva"), "engineer", r.now)
+	if err != nil || s.Handover != hex.EncodeToString(sum[:]) {
+		t.Errorf("digest %s, want %x; %v", s.Handover, sum, err)
+	}
+	again, err := records.Canonical(json.RawMessage(data))
+	if err != nil || !bytes.Equal(again, data) {
+		t.Errorf("not in canonical form: %v", err)
+	}
+	var laid bytes.Buffer
+	if err := json.Indent(&laid, data, "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "told.json", laid.String()+"\n")
+	r.put(KindNote, "", Noted{Text: "one more"})
+	if more, err := r.job().HandoverData(r.now); err != nil || bytes.Equal(more, data) {
+		t.Errorf("an entry more, and the data are the same: %v", err)
+	}
+}
+
+// A job that was signed is good for ever: from the first release on these two files
+// are never written again, and what they say must stay true.
+func TestSigned_frozen(t *testing.T) {
+	if *update {
+		r := keyedRig(t)
+		r.want(r.take("hv", typed{"meter": "vt", "value": "11.62"}), checks.Fail)
+		r.read("hv", typed{"meter": "vt", "value": "11,20"}, nil, "supply was lowered")
+		r.want(r.judge("hv", ""), checks.Pass)
+		r.put(KindCorrect, "hv", Corrected{Attempt: 2, Answers: r.answers("hv", typed{"value": "11.21"}, nil), Why: "misread the last digit"})
+		r.judge("hv", "after a correction")
+		r.take("ir", insulated)
+		r.by = "eva"
+		r.put(KindConcede, "ir", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "compared with a resistor"})
+		r.by = "ada"
+		r.put(KindStep, "", Stepped{Hold: "energise", Action: "Close the HV breaker of T1", Taken: r.now.Format(time.RFC3339)})
+		r.put(KindSkip, "tidy", Skipped{Why: "left to the morning"})
+		for _, person := range []string{"ada", "eva", "odo"} {
+			r.sign(person)
+		}
+		var lines bytes.Buffer
+		for _, e := range r.job().Entries {
+			lines.Write(append(e.Body, '\n'))
+		}
+		golden(t, "signed.yaml", string(keyedPlan(t)))
+		golden(t, "signed.jsonl", lines.String())
+	}
+	j := frozenJob(t)
+	checked, err := j.CheckSignatures(nil)
+	if err != nil || len(checked) != 3 || len(j.Differs) > 0 {
+		t.Fatalf("%d signatures, %v, %v", len(checked), j.Differs, err)
+	}
+	for _, c := range checked {
+		if c.Doubt() != "" {
+			t.Errorf("entry %d: %s", c.Seq, c.Doubt())
+		}
+	}
+	if h := j.Head(); len(j.Entries) != 17 || !strings.HasPrefix(h.Hash, frozenHead) {
+		t.Errorf("%d entries, head %s", len(j.Entries), h.Hash)
+	}
+}
+
+// frozenHead is how the head hash of the frozen job begins.
+const frozenHead = "a43936e9a2fcfb95"
+
+func frozenJob(t testing.TB) *Job {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", "signed.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan, err := checks.LoadPlan("signed.yaml", data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines, err := os.ReadFile(filepath.Join("testdata", "signed.jsonl"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var entries []records.Entry
+	for _, line := range bytes.Split(bytes.TrimSpace(lines), []byte("\n")) {
+		e, err := records.ParseEntry(line)
+		if err != nil {
+			t.Fatal(err)
+		}
+		entries = append(entries, e)
+	}
+	if faults := records.CheckChain(entries); len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	j, err := Fold(plan, entries)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return j
+}
