@@ -43,7 +43,7 @@ func newRoot(env *Env) *cobra.Command {
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
-		newSheet(env), newRead(env), newHandover(env), newSign(env), newStatement(env), newKey(env), newVerify(env), newDoctor(env),
+		newSheet(env), newRead(env), newAttach(env), newHandover(env), newArchive(env), newSign(env), newStatement(env), newKey(env), newVerify(env), newDoctor(env),
 	)
 	plainUse(root)
 	return root

@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 
@@ -21,10 +22,20 @@ type verifyOptions struct {
 func newVerify(env *Env) *cobra.Command {
 	o := &verifyOptions{env: env}
 	c := &cobra.Command{
-		Use: "verify JOB", Short: "show that a job's record holds together", Args: exactly("JOB"),
+		Use: "verify JOB", Short: "show that a record, a bag or a handover holds together", Args: exactly("JOB"),
 		Long: `Hash every entry of a job again, follow the chain, judge every attempt again from
-its answers and compare. With --plan FILE, show that the file is the plan the job
-was opened with. Exit status 4 when anything differs.
+its answers and compare; hash every attachment again. With --plan FILE, show that the
+file is the plan the job was opened with. Exit status 4 when anything differs.
+
+In the place of JOB may stand a bag that archive pack made: a folder, or a file
+ending in .zip. It is taken for hostile: names and sizes are looked at before
+anything in it is read, and nothing is unpacked. Then every file is held against the
+manifests, the record is verified as in a book, and the handover is made again and
+compared. Where the record book here holds the job, the two are compared too.
+
+Or a handover workbook, ending in .xlsx. Its cover tells the job, the number of
+entries and the head hash, beside the labels of those names. They are held against
+the job in the record book, and every cell against the workbook of that record.
 
 Every signature is checked: that the key signed these bytes, that the statement says
 what the record says at that entry, that the person could sign so, and that the key
@@ -35,7 +46,7 @@ instead. The time a key was used at is what its owner's clock said.
 This shows that nothing in the record was changed, swapped, put in or taken out
 between its entries. It does not show who typed it, nor that the newest entries were
 not cut off: for that compare the head hash with a signed or printed copy.`,
-		Example:           "  handback verify t2-return-1",
+		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -55,40 +66,85 @@ type verifyReport struct {
 	Head       string          `json:"head"`
 	PlanHash   string          `json:"plan_hash"`
 	Signatures []signatureLine `json:"signatures"`
-	Attempts   int             `json:"attempts"` // judged again
-	Faults     []string        `json:"faults"`
+
+	What        string   `json:"what"`           // job, bag or workbook
+	File        string   `json:"file,omitempty"` // the bag or workbook
+	Attachments int      `json:"attachments"`
+	Shown       string   `json:"shown"`     // when there are no faults
+	NotShown    string   `json:"not_shown"` // even then
+	Notes       []string `json:"notes"`     // what could not be compared, or came later
+
+	Attempts int      `json:"attempts"` // judged again
+	Faults   []string `json:"faults"`
 }
 
-func runVerify(ctx context.Context, o *verifyOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
-	if err != nil {
-		return err
+// newVerifyReport counts what a job holds; of no job it says nothing.
+func newVerifyReport(j *report.Job) verifyReport {
+	r := verifyReport{Faults: []string{}, Notes: []string{}, Signatures: []signatureLine{}}
+	if j == nil {
+		return r
 	}
-	defer s.close()
-	r := verifyReport{Job: s.job.ID, Entries: len(s.job.Entries), Head: s.job.Head().Hash, PlanHash: s.job.PlanHash, Faults: append([]string{}, s.job.Differs...)}
-	for _, st := range s.job.States {
+	r.Job, r.Entries, r.Head, r.PlanHash, r.Attachments = j.ID, len(j.Entries), j.Head().Hash, j.PlanHash, len(j.Attachments)
+	for _, st := range j.States {
 		for _, a := range st.Attempts {
 			if a.Judged {
 				r.Attempts++
 			}
 		}
 	}
+	return r
+}
+
+func runVerify(ctx context.Context, o *verifyOptions) error {
+	if o.isFile(ctx) {
+		return o.verifyFile(ctx)
+	}
+	r, err := o.verifyJob(ctx)
+	if errors.Is(err, records.ErrDamaged) {
+		r = newVerifyReport(nil)
+		r.Job, r.Faults = o.job, []string{err.Error()}
+	} else if err != nil {
+		return err
+	}
+	r.What, r.Shown, r.NotShown = "job", jobShown, jobNotShown
+	return o.answer(r)
+}
+
+func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
+	s, err := openRead(ctx, o.env, o.job)
+	if err != nil {
+		return verifyReport{}, err
+	}
+	defer s.close()
+	r := newVerifyReport(s.job)
+	r.Faults = append(r.Faults, s.job.Differs...)
 	for _, f := range records.CheckChain(s.job.Entries) {
 		r.Faults = append(r.Faults, f.String())
 	}
+	for _, a := range s.job.Attachments {
+		if _, err := s.book.File(ctx, a.SHA256); err != nil {
+			r.Faults = append(r.Faults, fmt.Sprintf("entry %d, attachment %s: %v", a.Seq, a.Name, err))
+		}
+	}
 	if err := o.signatures(s.job, &r); err != nil {
-		return err
+		return r, err
 	}
-	if o.plan != "" {
-		data, err := os.ReadFile(o.plan)
-		if err != nil {
-			return fmt.Errorf("plan %s: %w", o.plan, plainPathError(err))
-		}
-		if h := records.HashPlan(data); h != s.job.PlanHash {
-			r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))
-		}
+	return r, o.samePlan(s.job.PlanHash, &r)
+}
+
+// samePlan holds the file of --plan, when there is one, against the plan of the job.
+func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
+	if o.plan == "" {
+		return nil
 	}
-	return o.answer(r)
+	data, err := os.ReadFile(o.plan)
+	if err != nil {
+		return fmt.Errorf("plan %s: %w", o.plan, plainPathError(err))
+	}
+	if h := records.HashPlan(data); h != hash {
+		r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))
+	}
+	return nil
 }
 
 func (o *verifyOptions) answer(r verifyReport) error {
@@ -97,20 +153,40 @@ func (o *verifyOptions) answer(r verifyReport) error {
 			return err
 		}
 	} else {
-		fmt.Fprintf(o.env.Out, "%s: %s, head %s\nplan SHA-256 %s\n%s judged again\n",
-			r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, r.PlanHash, report.Count(r.Attempts, "attempt", "attempts"))
-		for _, g := range r.Signatures {
-			fmt.Fprintf(o.env.Out, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, map[bool]string{true: "good", false: "NOT GOOD"}[g.Good])
-		}
-		for _, f := range r.Faults {
-			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
-		}
-		if len(r.Faults) == 0 {
-			fmt.Fprintln(o.env.Out, "the record holds together")
-		}
+		o.print(r)
 	}
 	if len(r.Faults) > 0 {
-		return fmt.Errorf("job %s: %w: %s", r.Job, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
+		of := "job " + r.Job
+		if r.File != "" {
+			of = r.What + " " + r.File
+		}
+		return fmt.Errorf("%s: %w: %s", of, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
 	}
 	return nil
+}
+
+func (o *verifyOptions) print(r verifyReport) {
+	w := o.env.Out
+	if r.File != "" {
+		fmt.Fprintf(w, "%s %s\n", r.What, r.File)
+	}
+	if r.Head != "" {
+		fmt.Fprintf(w, "%s: %s, head %s\nplan SHA-256 %s\n%s judged again\n",
+			r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, r.PlanHash, report.Count(r.Attempts, "attempt", "attempts"))
+	}
+	if r.Attachments > 0 {
+		fmt.Fprintln(w, report.Count(r.Attachments, "attachment", "attachments"))
+	}
+	for _, g := range r.Signatures {
+		fmt.Fprintf(w, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, map[bool]string{true: "good", false: "NOT GOOD"}[g.Good])
+	}
+	for _, f := range r.Faults {
+		fmt.Fprintf(w, "FAULT: %s\n", f)
+	}
+	for _, n := range r.Notes {
+		fmt.Fprintf(w, "note: %s\n", n)
+	}
+	if len(r.Faults) == 0 {
+		fmt.Fprintf(w, "the record holds together\nshown: %s\nnot shown: %s\n", r.Shown, r.NotShown)
+	}
 }

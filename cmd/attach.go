@@ -1,0 +1,114 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/records"
+	"handback/report"
+)
+
+type attachOptions struct {
+	env                *Env
+	job, file          string
+	caption, check, by string
+	dropLocation       bool
+}
+
+func newAttach(env *Env) *cobra.Command {
+	o := &attachOptions{env: env}
+	c := &cobra.Command{
+		Use: "attach JOB FILE --caption WORDS", Short: "keep a photograph or certificate with a job", Args: exactly("JOB", "FILE"),
+		Long: fmt.Sprintf(`Keep a file with a job, or with one of its checks: a photograph, a certificate, a
+printout. The bytes go into the record book under their SHA-256 hash, which the entry
+names; later changes of the file change nothing here. At most %d MiB each.
+
+Photographs from a telephone say where they were taken. The handover shows them
+without that; the record keeps them as they are, so that they agree with the original
+to the last bit. With --drop-location place, camera and the like are taken out of a
+JPEG or PNG before it is kept; its pixels stay as they are.`, records.MaxFile>>20),
+		Example:           `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"`,
+		ValidArgsFunction: completeJobs(env, nil),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.file = args[0], args[1]
+			return runAttach(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.caption, "caption", "", "what it shows")
+	c.Flags().StringVar(&o.check, "check", "", "check it belongs to; the job as a whole when not given")
+	c.Flags().StringVar(&o.by, "by", "", "who attaches it, a person of the plan; its only technician when not given")
+	c.Flags().BoolVar(&o.dropLocation, "drop-location", false, "take place and camera out of a JPEG or PNG before it is kept")
+	return c
+}
+
+func runAttach(ctx context.Context, o *attachOptions) error {
+	caption := strings.Join(strings.Fields(o.caption), " ")
+	if caption == "" {
+		return usagef("an attachment needs its caption: --caption WORDS")
+	}
+	content, err := readBounded(o.file)
+	if err != nil {
+		return err
+	}
+	if o.dropLocation {
+		p, err := report.Bare(content)
+		if err != nil {
+			return fmt.Errorf("%s: its place cannot be taken out: %w; nothing was kept", o.file, err)
+		}
+		content = p.Content
+	}
+	s, err := openWrite(ctx, o.env, o.job, o.by)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	if o.check != "" {
+		if _, err := s.check(o.check); err != nil {
+			return err
+		}
+	}
+	if err := s.job.RoomFor(len(content)); err != nil {
+		return err
+	}
+	a := records.NewAttached(o.file, content, caption, o.dropLocation)
+	if err := s.add(ctx, records.Draft{Kind: report.KindAttach, Check: o.check, Data: a, File: content}); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
+	if p, err := report.Bare(content); err == nil && len(p.Content) < len(content) {
+		fmt.Fprintln(o.env.Err, "it is kept with what it says of place and camera; the handover shows it without")
+	}
+	return nil
+}
+
+// readBounded reads a file that can be attached; of a larger one no more than that.
+func readBounded(file string) ([]byte, error) {
+	info, err := os.Stat(file)
+	if err == nil && !info.Mode().IsRegular() {
+		err = errors.New("it is not a plain file")
+	}
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
+	}
+	defer f.Close()
+	content, err := io.ReadAll(io.LimitReader(f, records.MaxFile+1))
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
+	case len(content) == 0:
+		return nil, fmt.Errorf("%s: it is empty", file)
+	case len(content) > records.MaxFile:
+		return nil, fmt.Errorf("%s: it has %d bytes, at most %d (%d MiB) are kept; attach a smaller picture, or keep it elsewhere and note its SHA-256", file, max(info.Size(), int64(len(content))), records.MaxFile, records.MaxFile>>20)
+	}
+	return content, nil
+}
