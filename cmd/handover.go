@@ -43,6 +43,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 		return err
 	}
 	defer s.close()
+	s.readFiles(ctx)
 	var earlier []*report.Job
 	if o.page != "" {
 		if earlier, err = s.earlier(ctx); err != nil {

@@ -2,7 +2,9 @@ package report
 
 import (
 	"bytes"
+	"encoding/base64"
 	"errors"
+	"html"
 	"strings"
 	"testing"
 
@@ -67,6 +69,19 @@ func TestDocument_attachments(t *testing.T) {
 		if !strings.Contains(text, words) {
 			t.Errorf("the text does not say %q:\n%s", words, text)
 		}
+	}
+	page, err := Page(d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	shown := "data:image/jpeg;base64," + base64.StdEncoding.EncodeToString(p.Content)
+	for _, words := range []string{`<img src="` + html.EscapeString(shown), "img-src data:", "<strong>Clamp on the earth bar</strong><br/>earth-ref, ", "the job as a whole; calibration.txt, text/plain, 8 bytes<br/>", "torn.jpg, image/jpeg, 80 bytes; not shown: "} {
+		if !strings.Contains(html.UnescapeString(string(page)), html.UnescapeString(words)) {
+			t.Errorf("the page does not say %.80q", words)
+		}
+	}
+	if strings.Count(string(page), "<img") != 1 || bytes.Contains(page, []byte(place)) {
+		t.Error("the page shows more than the one picture that can be shown")
 	}
 	j.Files = func(string) ([]byte, error) { return nil, records.ErrDamaged }
 	if _, err := NewDocument(j, r.now); !errors.Is(err, records.ErrDamaged) || !strings.Contains(err.Error(), "IMG_0042.jpg of entry 2") {

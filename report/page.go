@@ -10,7 +10,7 @@ import (
 
 // Page lays a document out as one HTML file without scripts or anything outside it:
 // the cover to sign, results at a glance, flags, every check with its readings,
-// values, working and pictures, instruments, and the log of entries. It is HTML and
+// values, working and pictures, attachments, instruments, and the log of entries. It is HTML and
 // well-formed XML at once (polyglot markup), for screen, print and screen reader.
 // Equal documents give equal bytes. Characters XML forbids show as U+FFFD. The error
 // names what the template lacks.
@@ -34,6 +34,7 @@ type pageView struct {
 	Results           []pageResult
 	Groups            []pageGroup
 	Instruments       []pageMeter
+	Files             []pageFile
 	Deferral          string
 }
 
@@ -73,7 +74,7 @@ type pageMeter struct {
 
 func newPage(d *Document) pageView {
 	v := pageView{Doc: d, Overall: overallWords(d.Overall), Standing: "not-ready", ShortHead: shortHash(d.Head), Permit: orNone(d.Permit),
-		Entries: Count(d.Entries, "entry", "entries"), Deferral: Deferral}
+		Entries: Count(d.Entries, "entry", "entries"), Deferral: Deferral, Files: newPageFiles(d.Attachments)}
 	switch {
 	case strings.HasPrefix(d.Overall.Words, "STOP"):
 		v.Standing = "stop"

@@ -67,6 +67,7 @@ func (b *book) flags(s *sheet) {
 	b.holdList(s)
 	b.flagList(s)
 	b.noteList(s)
+	b.fileList(s)
 	if len(b.doc.Plant) == 0 {
 		return
 	}
@@ -122,6 +123,20 @@ func (b *book) noteList(s *sheet) {
 	s.columns(at(1, "entry", look{}), at(2, "check", look{}), at(3, "by", look{}), at(4, "when", look{}), across(5, 8, "words", look{}))
 	for _, n := range b.doc.Notes {
 		s.add(whole(1, n.Entry), at(2, n.Check, faceCell), at(3, n.By, faceCell), at(4, n.When, faceCell), across(5, 8, n.Text, faceCell))
+	}
+}
+
+// fileList lists what was attached; the files themselves are in the record and the bag.
+func (b *book) fileList(s *sheet) {
+	if len(b.doc.Attachments) == 0 {
+		return
+	}
+	s.gap(8)
+	s.heading("Attachments")
+	s.columns(at(1, "entry", look{}), at(2, "check", look{}), at(3, "by", look{}), at(4, "when", look{}), across(5, 8, "caption, file, SHA-256", look{}))
+	for _, a := range b.doc.Attachments {
+		a.Remark = "" // it is about showing the picture, which a workbook does not
+		s.add(whole(1, a.Entry), at(2, a.Check, faceCell), at(3, a.By, faceCell), at(4, a.When, faceCell), across(5, 8, a.Caption+"\n"+a.Words()+"\n"+a.SHA256, faceCell))
 	}
 }
 
