@@ -135,6 +135,11 @@ func (e *Expr) eval(at func(key string) float64) float64 {
 	for i, a := range e.args {
 		x[i] = a.eval(at)
 	}
+	return e.apply(x)
+}
+
+// apply is what an operation, a function or a solved node makes of its arguments.
+func (e *Expr) apply(x []float64) float64 {
 	switch e.op {
 	case opAdd:
 		return x[0] + x[1]

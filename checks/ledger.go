@@ -18,6 +18,7 @@ type Ledger struct {
 	at     func(key string) float64
 	nodes  map[*Expr]int // the row of every node that has one
 	reads  map[*Expr][]string
+	worked map[working]float64
 	known  map[string]int
 }
 
@@ -61,7 +62,7 @@ type LedgerPart struct {
 
 // Ledger lays out what the values of a finding rest on, as they were judged.
 func (f Finding) Ledger() *Ledger {
-	l := &Ledger{nodes: map[*Expr]int{}, reads: map[*Expr][]string{}, known: map[string]int{}}
+	l := &Ledger{nodes: map[*Expr]int{}, reads: map[*Expr][]string{}, worked: map[working]float64{}, known: map[string]int{}}
 	l.at = func(key string) float64 {
 		s, ok := f.sources[key]
 		if !ok {
@@ -92,7 +93,7 @@ func (l *Ledger) add(e *Expr, sources map[string]source) {
 	case PartDatum:
 		id, r.Value = fmt.Sprint("datum ", e.label, e.unit, e.value), e.value
 	case PartStep:
-		id, r.Value = "step "+e.label+e.unit+l.Formula(e.Body(), rowName), e.eval(l.at)
+		id, r.Value = "step "+e.label+e.unit+l.Formula(e.Body(), rowName), l.Value(e)
 	case PartSolved:
 		id, r.Value = "solved "+strconv.Itoa(len(l.Rows)), e.eval(l.at) // its function is not to be compared
 	}
@@ -204,17 +205,48 @@ func (l *Ledger) Moves(s Shift, e *Expr) bool {
 // Reads lists the readings that a computation hangs on.
 func (l *Ledger) Reads(e *Expr) []string { return e.readings() }
 
-// MovedReading is a reading in its base unit with a shift made up (1) or down (-1).
-func (l *Ledger) MovedReading(key string, s Shift, sign float64) float64 {
-	return moved(l.at, s.by, sign)(key)
+// MovedReading is a reading in its base unit with the nth shift made up (1) or down (-1).
+func (l *Ledger) MovedReading(key string, n int, sign float64) float64 {
+	return moved(l.at, l.Shifts[n].by, sign)(key)
 }
 
 // Value is a computation's value, as judged.
 func (l *Ledger) Value(e *Expr) float64 { return e.eval(l.at) }
 
-// Moved is its value with a shift made up (1) or down (-1).
-func (l *Ledger) Moved(e *Expr, s Shift, sign float64) float64 {
-	return e.eval(moved(l.at, s.by, sign))
+// Moved is its value with the nth shift made up (1) or down (-1).
+func (l *Ledger) Moved(e *Expr, n int, sign float64) float64 {
+	return l.work(e, moved(l.at, l.Shifts[n].by, sign), working{e, n, sign})
+}
+
+// working is a node under a shift.
+type working struct {
+	node  *Expr
+	shift int
+	sign  float64
+}
+
+// work is eval that works a solved node out once for each shift: several values rest
+// on one, and it takes long.
+func (l *Ledger) work(e *Expr, at func(key string) float64, under working) float64 {
+	if e.op == opConst || e.op == opReading {
+		return e.eval(at)
+	}
+	under.node = e
+	if v, ok := l.worked[under]; ok {
+		return v
+	}
+	x := make([]float64, len(e.args))
+	for i, a := range e.args {
+		x[i] = l.work(a, at, under)
+	}
+	if e.op == opNamed {
+		return x[0]
+	}
+	v := e.apply(x)
+	if e.op == opSolve {
+		l.worked[under] = v
+	}
+	return v
 }
 
 // Row finds the row of a node; ok is false for one that is written out in place.

@@ -59,7 +59,7 @@ func TestLedger_gives_every_uncertainty(t *testing.T) {
 func ledgerSpread(l *Ledger, d Derived, v LedgerValue) float64 {
 	sum, base := 0.0, l.Value(d.Expr)
 	move := func(i int) float64 {
-		up, down := math.Abs(base-l.Moved(d.Expr, l.Shifts[i], 1)), math.Abs(base-l.Moved(d.Expr, l.Shifts[i], -1))
+		up, down := math.Abs(base-l.Moved(d.Expr, i, 1)), math.Abs(base-l.Moved(d.Expr, i, -1))
 		if math.IsNaN(up) || !math.IsNaN(down) && down > up {
 			return down
 		}

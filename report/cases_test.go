@@ -20,20 +20,7 @@ func caseDocuments(t testing.TB) map[string]*Document {
 	t.Helper()
 	out := map[string]*Document{}
 	for _, kind := range checks.KindNames() {
-		data, err := os.ReadFile(filepath.Join("..", "testdata", "cases", kind+".json"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		var f struct {
-			Base  map[string]any
-			Cases []struct {
-				Name string
-				Set  map[string]any
-			}
-		}
-		if err := json.Unmarshal(data, &f); err != nil {
-			t.Fatal(err)
-		}
+		f := readCases(t, kind)
 		sets := []map[string]any{nil}
 		for _, c := range f.Cases {
 			sets = append(sets, c.Set)
@@ -51,6 +38,48 @@ func caseDocuments(t testing.TB) map[string]*Document {
 		}
 	}
 	return out
+}
+
+// caseFile is what is read of a file of cases here.
+type caseFile struct {
+	Base  map[string]any
+	Cases []struct {
+		Name string
+		Set  map[string]any
+	}
+}
+
+func readCases(t testing.TB, kind string) caseFile {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("..", "testdata", "cases", kind+".json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var f caseFile
+	if err := json.Unmarshal(data, &f); err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// hundred is a document of the base of every kind, five times over.
+func hundred(t testing.TB) *Document {
+	t.Helper()
+	out := map[string]*Document{}
+	for i := range 5 {
+		for _, kind := range checks.KindNames() {
+			tree, err := cases.Trial(readCases(t, kind).Base, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			rename(tree, fmt.Sprintf("%s-%d-", kind, i))
+			add(t, out, "all", tree)
+		}
+	}
+	if n := len(out["all"].Pages()); n < 100 {
+		t.Fatalf("%d checks", n)
+	}
+	return out["all"]
 }
 
 // rename puts a prefix before every check's id and where checks refer to it.

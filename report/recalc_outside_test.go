@@ -73,7 +73,7 @@ func everyVerdict(t *testing.T, data []byte, d *Document, l Layout) {
 		t.Fatal(err)
 	}
 	want := func(c Cell, what string) {
-		if sheets[c.Sheet][c.Name()].Formula == nil {
+		if sheets[c.Sheet][c.Name()].Formula == "" {
 			t.Errorf("%s of %s is no formula", what, c.Ref())
 		}
 	}

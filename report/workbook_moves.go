@@ -45,7 +45,7 @@ func (w *workBlock) solved(e *checks.Expr, m *move, over func(row int) string) s
 		if m == nil {
 			return w.l.Value(e)
 		}
-		return w.l.Moved(e, w.l.Shifts[m.shift], m.sign)
+		return w.l.Moved(e, m.shift, m.sign)
 	}
 	x := value(e)
 	if !finite(x) {
@@ -69,8 +69,7 @@ func (w *workBlock) solved(e *checks.Expr, m *move, over func(row int) string) s
 // travel is how far a shift takes a value: the larger of up and down, or the one
 // there is.
 func (w *workBlock) travel(d checks.Derived, n int) float64 {
-	s := w.l.Shifts[n]
-	up, down := math.Abs(d.Value-w.l.Moved(d.Expr, s, 1)), math.Abs(d.Value-w.l.Moved(d.Expr, s, -1))
+	up, down := math.Abs(d.Value-w.l.Moved(d.Expr, n, 1)), math.Abs(d.Value-w.l.Moved(d.Expr, n, -1))
 	if math.IsNaN(up) || down > up {
 		return down
 	}

@@ -251,7 +251,7 @@ func (w *workBlock) row(k, i int, p CheckPage, a AttemptPage) {
 		}
 		for _, sign := range []float64{1, -1} {
 			way := &move{n, sign}
-			boxes = append(boxes, w.number(w.at(row, way).Col, w.moved(r.Expr, m, sign), w.formula(i, way)))
+			boxes = append(boxes, w.number(w.at(row, way).Col, w.moved(r.Expr, n, sign), w.formula(i, way)))
 		}
 	}
 	w.put(row, boxes)
@@ -272,11 +272,11 @@ func (w *workBlock) plainRow(i int) []box {
 }
 
 // moved is a node's value under a move; a reading's stands in its base unit.
-func (w *workBlock) moved(e *checks.Expr, m checks.Shift, sign float64) float64 {
+func (w *workBlock) moved(e *checks.Expr, n int, sign float64) float64 {
 	if e.Part() == checks.PartReading {
-		return w.l.MovedReading(e.Key(), m, sign)
+		return w.l.MovedReading(e.Key(), n, sign)
 	}
-	return w.l.Moved(e, m, sign)
+	return w.l.Moved(e, n, sign)
 }
 
 func (w *workBlock) errors(r checks.Row) []box {
@@ -320,7 +320,7 @@ func (w *workBlock) derived(k, i int) {
 	for _, n := range used {
 		for _, sign := range []float64{1, -1} {
 			m := &move{n, sign}
-			boxes = append(boxes, w.number(w.at(row, m).Col, w.l.Moved(d.Expr, w.l.Shifts[n], sign), w.l.Formula(d.Expr, func(row int) string { return w.cell(row, m) })))
+			boxes = append(boxes, w.number(w.at(row, m).Col, w.l.Moved(d.Expr, n, sign), w.l.Formula(d.Expr, func(row int) string { return w.cell(row, m) })))
 		}
 	}
 	w.put(row, boxes)
