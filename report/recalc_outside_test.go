@@ -90,8 +90,12 @@ func everyVerdict(t *testing.T, data []byte, d *Document, l Layout) {
 				c := l.Derived[Spot{p.ID, a.Number, x.Key}]
 				want(c, "the value")
 				want(c.In(colSpread), "the uncertainty")
-				if x.Limit != nil {
-					want(c.In(colVerdict), "the verdict")
+				if x.Limit == nil {
+					continue
+				}
+				want(c.In(colVerdict), "the verdict")
+				if x.Limit.Source == "" {
+					t.Errorf("the limit of %s, %s, has no origin", p.ID, x.Key)
 				}
 			}
 		}

@@ -15,7 +15,12 @@ import (
 // Workbook lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
 // page to sign, the results at a glance, flags with hold points and notes, one sheet
 // a group of checks with every reading, limit and derived value in a cell of its
-// own, the instruments, and the log of entries. Equal documents give equal bytes.
+// own, the instruments, the log of entries, and how everything is worked out. Equal
+// documents give equal bytes.
+//
+// Values, uncertainties and verdicts are formulas over the cells of readings, limits
+// and errors, with our results beside them; what no formula holds is marked, and
+// stands only as long as what it rests on.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
