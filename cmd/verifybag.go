@@ -19,7 +19,7 @@ var (
 	bagShown      = "nothing in the bag was changed, put in or taken out since it was packed; its record holds together; every finding follows from its readings; the handover in it is that of the record"
 	bagNotShown   = "that it was not packed anew from another record, cut short or made up: compare head and number of entries with a signed or printed copy, or trust a signature whose key you knew before"
 	cellsShown    = "the cells of the workbook are those that this program makes of the record, up to the entry on its cover"
-	cellsNotShown = "pictures, charts and marks in the workbook; who signed it with a pen; what verifying the job does not show"
+	cellsNotShown = "pictures, charts and marks in the workbook, and how its formulas are worded; who signed it with a pen; what verifying the job does not show"
 )
 
 // isFile tells whether the argument of verify is a file or folder: a path, or a name

@@ -313,6 +313,7 @@ func TestExamineBag_faults(t *testing.T) {
 		"page":                {func(p pile) { p[bagPage] = bytes.Replace(good[bagPage], []byte("NOT READY"), []byte("READY"), 1) }, "data/handover.html is not what the record gives"},
 		"workbook":            {func(p pile) { p[bagWorkbook] = workbook("NOT READY", "READY") }, `data/handover.xlsx, Cover!A4 says "READY`},
 		"workbook of another": {func(p pile) { p[bagWorkbook] = workbook(r.job().Head().Hash, strings.Repeat("0", 64)) }, "data/handover.xlsx shows job \"pump-t1-1\""},
+		"workbook formula":    {func(p pile) { p[bagWorkbook] = workbook("<f>IF(COUNTIF(", "<f>IF(COUNTA(") }, "data/handover.xlsx: xl/worksheets/sheet1.xml in it is not what the record gives"},
 		"no workbook":         {func(p pile) { p[bagWorkbook] = []byte("x") }, "data/handover.xlsx: it is no workbook"},
 		"note":                {func(p pile) { p[records.BagNote] = []byte("All is well.\n") }, "HOW-TO-CHECK.txt is not what the record gives: line 1"},
 		"signers":             {func(p pile) { p[bagSigners] = nil }, "data/allowed_signers is not what the record gives"},

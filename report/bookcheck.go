@@ -140,9 +140,36 @@ func (x *Examined) workbook(data, should []byte, name string, same bool) {
 		return
 	}
 	before := len(x.Faults)
-	if x.cells(is, should, name+", "); len(x.Faults) == before {
-		x.Notes = append(x.Notes, name+": its bytes are not those this program makes, its cells are; it was saved or packed anew")
+	if x.cells(is, should, name+", "); len(x.Faults) > before {
+		return
 	}
+	if part := differentPart(data, should); part != "" {
+		x.found("%s: %s in it is not what the record gives", name, part)
+	} else {
+		x.Notes = append(x.Notes, name+": its bytes are not those this program makes, all in it is; it was packed anew")
+	}
+}
+
+// differentPart is the first part in which two workbooks differ, "" for none.
+func differentPart(a, b []byte) string {
+	was, err := openParts(a)
+	if err != nil {
+		return "a part" // openHandover read it, so this does not come about
+	}
+	is, err := openParts(b)
+	if err != nil {
+		return "a part"
+	}
+	all := maps.Clone(was)
+	maps.Copy(all, is)
+	for _, name := range sortedKeys(all) {
+		one, there := was[name]
+		other, here := is[name]
+		if there != here || !bytes.Equal(one, other) {
+			return name
+		}
+	}
+	return ""
 }
 
 // maxCells is how many cells that differ are told one by one.
@@ -166,6 +193,8 @@ func (x *Examined) cells(is *fileBook, made []byte, where string) {
 	for _, at := range slices.SortedFunc(maps.Keys(all), compareCells) {
 		got, want := is.cells[at], should.cells[at]
 		switch {
+		case got.formula != "" && want.formula == "":
+			differ = append(differ, fmt.Sprintf("%s%s holds the formula %q, the record gives %q", where, at.place(), cutRunes(flat(got.formula), 120), cutRunes(flat(want.text), 120)))
 		case got.shows == want.shows && flat(got.text) == flat(want.text), got.number && want.number && got.x == want.x:
 		case want.text == "" && want.formula == "":
 			filled = append(filled, fmt.Sprintf("%s %q", at.place(), cutRunes(flat(got.text), 60)))

@@ -29,6 +29,8 @@ func TestExamineWorkbook(t *testing.T) {
 	}{
 		"as made":      {data, "", "the job has gone on: 1 entry came after it"},
 		"words":        {withWords(t, data, "NOT READY", "READY"), `Cover!A4 says "READY`, "another one may word them otherwise"},
+		"formula":      {withWords(t, data, `t="inlineStr"><is><t>Handover record</t></is>`, `t="str"><f>1+1</f><v>Handover record</v>`), `Cover!A1 holds the formula "=1+1", the record gives "Handover record"`, ""},
+		"filled in":    {withWords(t, data, `<row r="5" ht="6" customHeight="1"></row>`, `<row r="5" ht="6" customHeight="1"><c r="F5" t="inlineStr"><is><t>signed on the 3rd</t></is></c></row>`), "", `filled in since: Cover!F5 "signed on the 3rd"`},
 		"other job":    {withWords(t, data, "job pump-t1-1", "job pump-t1-9"), `it shows job "pump-t1-9", not pump-t1-1`, ""},
 		"other head":   {withWords(t, data, j.Head().Hash, strings.Repeat("a", 64)), "its head hash is not that of entry", ""},
 		"not handover": {withWords(t, data, "head hash", "hash"), "it is no handover of handback", ""},
