@@ -21,7 +21,7 @@ import (
 	"handback/report"
 )
 
-var killRounds = flag.Int("kill.rounds", 40, "how often TestWalk_killed kills the walk")
+var killRounds = flag.Int("kill.rounds", 50, "how often each command is killed")
 
 // numbers gives readings that are all different, so that each can be looked for.
 type numbers struct {
