@@ -216,3 +216,23 @@ func TestBare_outside(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is taken for a picture comes out without its metadata, and the same again.
+func FuzzBare(f *testing.F) {
+	f.Add(jpegWith(f, exif(6), segment(0xfe, place)))
+	f.Add(pngWith(f, chunk("tEXt", "Comment\x00"+place)))
+	f.Add([]byte("\xff\xd8\xff\xda\x00\x02\xff\xd9"))
+	f.Fuzz(func(t *testing.T, content []byte) {
+		p, err := Bare(content)
+		if err != nil {
+			return
+		}
+		again, err := Bare(p.Content)
+		if err != nil || !bytes.Equal(again.Content, p.Content) {
+			t.Errorf("again: %v", err)
+		}
+		if len(p.Content) > len(content)+64 {
+			t.Errorf("%d bytes came out of %d", len(p.Content), len(content))
+		}
+	})
+}
