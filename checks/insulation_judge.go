@@ -44,7 +44,7 @@ func judgeInsulation(w *Work) {
 	}
 	switch w.Word("discharged") {
 	case "yes":
-		w.Say(Pass, "discharged", "discharged and earthed after the test")
+		w.Want(wordIs("discharged", "yes"), "discharged and earthed after the test")
 	case "no":
 		w.Stop("the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
 	}
