@@ -1,0 +1,138 @@
+package cmd
+
+import (
+	"fmt"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// A changed byte in any file of a bag is named with the file, and one in an entry with
+// the number of the entry; so is a file cut off.
+func TestBag_damaged(t *testing.T) {
+	t.Parallel()
+	book, job := signedJob(t)
+	bag := filepath.Join(filepath.Dir(book), "bag")
+	demands(t, exitDone, book, "archive", "pack", job, "-o", bag)
+	files := treeOf(t, bag)
+	places := 2
+	if testing.Short() {
+		places = 1
+	}
+	for _, name := range slices.Sorted(maps.Keys(files)) {
+		content := files[name]
+		path := filepath.Join(bag, filepath.FromSlash(name))
+		for i := range places {
+			at := len(content) * (2*i + 1) / (2 * places)
+			for what, bad := range map[string]string{"changed": content[:at] + string(content[at]^1) + content[at+1:], "cut off": content[:at]} {
+				writeText(t, path, bad)
+				if text := demands(t, exitIntegrity, book, "verify", bag); !strings.Contains(text, name) {
+					t.Errorf("%s is %s at byte %d, and it is not named:\n%s", name, what, at, text)
+				}
+			}
+		}
+		writeText(t, path, content)
+	}
+	const entries = "data/entries.jsonl"
+	from := 0
+	for i, line := range strings.SplitAfter(strings.TrimSuffix(files[entries], "\n"), "\n") {
+		for _, at := range []int{from, from + len(line)/2, from + len(line) - 3} {
+			writeText(t, filepath.Join(bag, entries), files[entries][:at]+string(files[entries][at]^1)+files[entries][at+1:])
+			text := demands(t, exitIntegrity, book, "verify", bag)
+			named := slices.ContainsFunc([]string{"entry %d", "line %d"}, func(f string) bool {
+				return strings.Contains(text, fmt.Sprintf(f, i+1)+":") || strings.Contains(text, fmt.Sprintf(f, i+1)+" ")
+			})
+			if !named && i+1 < strings.Count(files[entries], "\n") {
+				t.Errorf("byte %d of entry %d is changed, and it is not named:\n%s", at-from, i+1, text)
+			}
+		}
+		from += len(line)
+	}
+	writeText(t, filepath.Join(bag, entries), files[entries])
+	demands(t, exitDone, book, "verify", bag)
+}
+
+func writeText(t *testing.T, path, text string) {
+	t.Helper()
+	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// What a handover workbook says of its record on its cover is held against the record,
+// letter by letter.
+func TestWorkbook_headChanged(t *testing.T) {
+	t.Parallel()
+	book, job := signedJob(t)
+	made, bad := filepath.Join(filepath.Dir(book), "made.xlsx"), filepath.Join(filepath.Dir(book), "bad.xlsx")
+	demands(t, exitDone, book, "handover", job, "-o", made)
+	demands(t, exitDone, book, "verify", made)
+	entries := entriesOf(t, book, job)
+	head := entries[len(entries)-1]
+	step := 5
+	if testing.Short() {
+		step = 21
+	}
+	tried := 0
+	for i := 0; i < len(head.Hash); i += step {
+		other := byte('0')
+		if head.Hash[i] == other {
+			other = 'f'
+		}
+		changeCell(t, made, bad, head.Hash, head.Hash[:i]+string(other)+head.Hash[i+1:])
+		if text := demands(t, exitIntegrity, book, "verify", bad); !strings.Contains(text, fmt.Sprintf("FAULT: Cover: its head hash is not that of entry %d", head.Seq)) {
+			t.Errorf("letter %d of the head hash is changed:\n%s", i+1, text)
+		}
+		tried++
+	}
+	if tried == 0 {
+		t.Fatal("nothing was tried")
+	}
+	for _, n := range []int{0, -1, 1, head.Seq - 1, head.Seq + 1, 1 << 40} {
+		changeCell(t, made, bad, fmt.Sprint(head.Seq), fmt.Sprint(n))
+		if text := demands(t, exitIntegrity, book, "verify", bad); !strings.Contains(text, "FAULT: Cover: ") || !strings.Contains(text, fmt.Sprint(n)) {
+			t.Errorf("the number of entries is %d:\n%s", n, text)
+		}
+	}
+	changeCell(t, made, bad, "job "+job, "job "+job+"1")
+	demands(t, exitFailed, book, "verify", bad)
+}
+
+// changeCell writes another text into the cell of the cover that holds one; a number
+// is looked for beside its label.
+func changeCell(t *testing.T, from, to, was, is string) {
+	t.Helper()
+	f, err := excelize.OpenFile(from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := f.GetRows("Cover")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for y, row := range rows {
+		for x, text := range row {
+			if text != was || len(was) < 4 && row[0] != "entries" {
+				continue
+			}
+			at, err := excelize.CoordinatesToCellName(x+1, y+1)
+			if err == nil {
+				err = f.SetCellStr("Cover", at, is)
+			}
+			if err == nil {
+				err = f.SaveAs(to)
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			return
+		}
+	}
+	t.Fatalf("the cover does not hold %q", was)
+}
