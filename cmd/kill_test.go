@@ -21,7 +21,7 @@ import (
 	"handback/report"
 )
 
-var killRounds = flag.Int("kill.rounds", 50, "how often each command is killed")
+var killRounds = flag.Int("kill.rounds", 50, "how often each command is killed; some 30 rounds take a second, so many need -timeout too")
 
 // numbers gives readings that are all different, so that each can be looked for.
 type numbers struct {
