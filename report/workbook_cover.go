@@ -43,6 +43,7 @@ func (b *book) cover(s *sheet) {
 	b.coverConcessions(s)
 	b.coverFlags(s)
 	b.coverPeople(s)
+	b.coverSignatures(s)
 	b.coverRecord(s)
 }
 
@@ -178,6 +179,23 @@ func (b *book) coverPeople(s *sheet) {
 	}
 }
 
+// coverSignatures tells who signed by key, what each signature covers, and any
+// doubt about it.
+func (b *book) coverSignatures(s *sheet) {
+	if len(b.doc.Signatures) == 0 {
+		return
+	}
+	s.gap(6)
+	s.heading("Signatures by key")
+	for _, g := range b.doc.Signatures {
+		text := g.Words + "; key " + g.Key
+		if g.Doubt != "" {
+			text += "; NOT SHOWN TO BE GOOD: " + g.Doubt
+		}
+		s.add(at(1, g.Role, faceLabel), across(2, 6, text, faceSmall))
+	}
+}
+
 func (b *book) coverRecord(s *sheet) {
 	d := b.doc
 	s.gap(6)
@@ -191,8 +209,29 @@ func (b *book) coverRecord(s *sheet) {
 	}
 	s.said("what it is", "The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either.")
 	s.gap(4)
-	for _, c := range d.Cautions {
+	for _, c := range coverCautions(d.Cautions) {
 		s.add(at(1, "CAUTION", look{size: 8, bold: true}), across(2, 6, c, faceSmall))
 	}
 	s.add(across(1, 6, Deferral, look{size: 9, bold: true, border: "thin"}))
+}
+
+// coverCautions keeps the cover to its page: those of live work in full, the
+// others by their first sentences in one paragraph.
+func coverCautions(all []string) []string {
+	var full, short []string
+	for _, c := range all {
+		if strings.HasPrefix(c, "Live") {
+			full = append(full, c)
+			continue
+		}
+		first, _, more := strings.Cut(c, ". ")
+		if more {
+			first += "."
+		}
+		short = append(short, first)
+	}
+	if len(short) > 0 {
+		full = append(full, strings.Join(short, " ")+" Each stands in full with its check.")
+	}
+	return full
 }

@@ -49,7 +49,7 @@ func spoken(d *Document) map[string][]string {
 		add("Cover", h.ID, h.Action, holdWords(h))
 		add("Flags", h.ID, h.Action)
 	}
-	add("Cover", d.Cautions...)
+	add("Cover", coverCautions(d.Cautions)...)
 	for _, x := range d.Flags {
 		add("Flags", x.Text, x.What)
 	}
