@@ -69,6 +69,9 @@ func layOut(d *Document) (*book, error) {
 		}
 		number = b.group(s, w, g, number)
 	}
+	if p := b.pictures(); p != nil {
+		b.sheets = append(b.sheets, p)
+	}
 	b.sheets = append(append(b.sheets, instruments, entries), workings...)
 	b.results(results)
 	b.cover(cover)

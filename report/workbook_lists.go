@@ -135,7 +135,7 @@ func (b *book) fileList(s *sheet) {
 	s.heading("Attachments")
 	s.columns(at(1, "entry", look{}), at(2, "check", look{}), at(3, "by", look{}), at(4, "when", look{}), across(5, 8, "caption, file, SHA-256", look{}))
 	for _, a := range b.doc.Attachments {
-		a.Remark = "" // it is about showing the picture, which a workbook does not
+		a.Remark = "" // it is about showing the picture
 		s.add(whole(1, a.Entry), at(2, a.Check, faceCell), at(3, a.By, faceCell), at(4, a.When, faceCell), across(5, 8, a.Caption+"\n"+a.Words()+"\n"+a.SHA256, faceCell))
 	}
 }

@@ -25,6 +25,7 @@ type sheet struct {
 	repeatCol int          // columns at the left that head every printed page
 	verdicts  []string     // areas that hold verdicts
 	charts    []placedChart
+	pictures  []placedPicture
 	rows      []line
 	blocks    []block
 	err       error
@@ -208,6 +209,9 @@ func (s *sheet) write() error {
 		if err := s.book.file.AddChart(s.name, c.at.Name(), c.chart); err != nil {
 			return fmt.Errorf("sheet %s, chart at %s: %w", s.name, c.at.Name(), err)
 		}
+	}
+	if err := s.draw(); err != nil {
+		return err
 	}
 	if s.prepare != nil {
 		if err := s.prepare(); err != nil {
