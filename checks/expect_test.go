@@ -68,3 +68,22 @@ func TestExpect_unbalance(t *testing.T) {
 		t.Errorf("expected %+v, want the 427.9 V read before, 2 %% about it", f.Expect)
 	}
 }
+
+// 429.1 and 430.0 V line-to-line in step leave 0.9/√3 = 0.5196 V across a pole, and
+// at 3° √(429.1² + 430² − 2·429.1·430·cos 3°)/√3 = 12.994 V (by hand).
+func TestExpect_sync(t *testing.T) {
+	read := Answers{"state": {Word: liveLive}, "u_a": {Value: 429.1}, "u_b": {Value: 430.0}}
+	for _, c := range []struct {
+		key              string
+		value, low, high float64
+	}{{"u_b", 429.1, 422.6635, 435.5365}, {"f_a", 50, 49.5, 50.5}, {"angle", 0, -3, 3}, {"p2", 0.519615, 0.519615, 12.9941}} {
+		f := fieldOf(t, "sync", c.key, read, map[string]Past{})
+		if e := f.Expect; e == nil || !(math.Abs(e.Value-c.value) <= 1e-4) || !(math.Abs(e.Low-c.low) <= 1e-4) || !(math.Abs(e.High-c.high) <= 1e-3) {
+			t.Errorf("%s expects %+v, want %v (%v to %v)", c.key, e, c.value, c.low, c.high)
+		}
+	}
+	read["state"] = Answer{Word: deadBar}
+	if f := fieldOf(t, "sync", "p2", read, map[string]Past{}); f.Expect != nil {
+		t.Errorf("a dead bar is never in step, yet %+v is expected", f.Expect)
+	}
+}

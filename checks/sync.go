@@ -3,6 +3,8 @@ package checks
 import (
 	"fmt"
 	"math"
+
+	"handback/checks/power"
 	"time"
 )
 
@@ -144,7 +146,52 @@ func formSync(in Input) []Field {
 		f.Hint = "across the open poles, all three"
 		out = append(out, f)
 	}
+	if both {
+		in.expectSync(out)
+	}
 	return out
+}
+
+// nearNominal is how far a supply's frequency stands from nominal in ordinary
+// running, in per cent (EN 50160 for interconnected supplies, from memory).
+const nearNominal = 1
+
+// expectSync says what two sides in step read: B's volts about A's, both about the
+// nominal frequency, no angle, and across an open pole what the volts differ by, up
+// to what they would at the greatest angle.
+func (in Input) expectSync(form []Field) {
+	g := in.Check.Given.(*syncCheck)
+	expect := func(key string, e Expect) {
+		for i := range form {
+			if form[i].Key == key {
+				form[i].Expect = &e
+			}
+		}
+	}
+	if f := float64(in.Plan.System.Frequency); f > 0 {
+		for _, key := range []string{"f_a", "f_b"} {
+			expect(key, Expect{f, f * (1 - nearNominal/100.0), f * (1 + nearNominal/100.0), "nominal frequency"})
+		}
+	}
+	if g.Angle != nil {
+		expect("angle", Expect{0, -float64(*g.Angle), float64(*g.Angle), "in step"})
+	}
+	a, okA := in.Answers["u_a"]
+	if okA && g.DU != nil {
+		du := float64(*g.DU) / 100
+		expect("u_b", Expect{a.Value, a.Value * (1 - du), a.Value * (1 + du), "volts of A read"})
+	}
+	b, okB := in.Answers["u_b"]
+	if !okA || !okB || g.Angle == nil {
+		return
+	}
+	same, errSame := power.PoleVolts(a.Value, b.Value, 0)
+	most, errMost := power.PoleVolts(a.Value, b.Value, float64(*g.Angle))
+	if errSame == nil && errMost == nil {
+		for _, key := range poleKeys {
+			expect(key, Expect{same, same, most, "in step, volts of A and B read"})
+		}
+	}
 }
 
 // doubtSync names readings that cannot be right together.
