@@ -304,11 +304,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 			p.Until = stamp(f.Until)
 		}
 	}
-	in := j.input(s.Check, a)
-	if a.before == nil {
-		in.Before = j.Before(s.Check.ID)
-	}
-	for _, f := range in.Form() {
+	for _, f := range j.attemptInput(s, a).Form() {
 		if ans, ok := a.Answers[f.Key]; ok {
 			p.Readings = append(p.Readings, j.reading(f, ans, a))
 		}
