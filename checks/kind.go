@@ -55,6 +55,27 @@ type Input struct {
 	Answers Answers
 	Before  map[string]Past // earlier checks of the job, by id
 	At      time.Time       // when the answers were given
+
+	// Steps are the hold points whose step was recorded so far, by id, with the
+	// time it was taken.
+	Steps map[string]time.Time
+}
+
+// HoldAbove is the nearest hold point above the check in its plan, HoldBelow the
+// nearest one below; nil when there is none.
+func (in Input) HoldAbove() *Hold { above, _ := in.Plan.holdsAround(in.Check.ID); return above }
+
+// HoldBelow is the nearest hold point below the check in its plan.
+func (in Input) HoldBelow() *Hold { _, below := in.Plan.holdsAround(in.Check.ID); return below }
+
+// Taken is when the step of a hold point was taken; ok is false while it was not,
+// and for no hold point.
+func (in Input) Taken(h *Hold) (at time.Time, ok bool) {
+	if h == nil {
+		return time.Time{}, false
+	}
+	at, ok = in.Steps[h.ID]
+	return at, ok
 }
 
 // Past is what an earlier check came to.

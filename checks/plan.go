@@ -201,6 +201,23 @@ func (p *Plan) Hold(id string) *Hold {
 	return nil
 }
 
+// holdsAround are the nearest hold points above and below a check, nil where there
+// is none.
+func (p *Plan) holdsAround(check string) (above, below *Hold) {
+	passed := false
+	for _, it := range p.items {
+		switch {
+		case it.Check != nil:
+			passed = passed || it.Check.ID == check
+		case passed:
+			return above, it.Hold
+		default:
+			above = it.Hold
+		}
+	}
+	return above, nil
+}
+
 // Meter finds an instrument by id, nil when there is none.
 func (p *Plan) Meter(id string) *Meter {
 	return find(p.Meters, id, func(m *Meter) string { return m.ID })

@@ -61,6 +61,7 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Corrections []Correction
 	before      map[string]checks.Past // what earlier checks had come to when it was judged
+	steps       map[string]time.Time   // the steps taken by then
 }
 
 // Line is one accepted line of an attempt, in the order of entry.
@@ -251,7 +252,7 @@ func (j *Job) judge(s *State, e records.Entry, r Judged) error {
 	if !a.Judged {
 		a.At, a.JudgedFirst = e.At, e.Seq
 	}
-	a.before = j.Before(s.Check.ID)
+	a.before, a.steps = j.Before(s.Check.ID), j.taken()
 	a.Finding = checks.Judge(j.input(s.Check, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
 	now := NewJudged(a.Number, a.Finding, "")
@@ -355,14 +356,23 @@ func (j *Job) Before(check string) map[string]checks.Past {
 	return out
 }
 
+// taken are the steps recorded so far, by hold, with their times.
+func (j *Job) taken() map[string]time.Time {
+	out := map[string]time.Time{}
+	for id, s := range j.Steps {
+		out[id] = s.Taken
+	}
+	return out
+}
+
 func (j *Job) input(c *checks.Check, a *Attempt) checks.Input {
-	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At}
+	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
 }
 
 // Input is what the newest attempt of a check is judged from: its answers, or
 // none when the next attempt has not begun, with what is known now.
 func (j *Job) Input(c *checks.Check, now time.Time) checks.Input {
-	in := checks.Input{Plan: j.Plan, Check: c, Answers: checks.Answers{}, Before: j.Before(c.ID), At: now}
+	in := checks.Input{Plan: j.Plan, Check: c, Answers: checks.Answers{}, Before: j.Before(c.ID), At: now, Steps: j.taken()}
 	if a := j.State(c.ID).Last(); a != nil && !a.Judged {
 		in.Answers = maps.Clone(a.Answers)
 	}
@@ -373,7 +383,7 @@ func (j *Job) Input(c *checks.Check, now time.Time) checks.Input {
 // correction of its own answers or of an earlier check's.
 func (j *Job) Again(s *State) checks.Input {
 	a := s.Judged()
-	return checks.Input{Plan: j.Plan, Check: s.Check, Answers: a.Answers, Before: j.Before(s.Check.ID), At: a.At}
+	return checks.Input{Plan: j.Plan, Check: s.Check, Answers: a.Answers, Before: j.Before(s.Check.ID), At: a.At, Steps: j.taken()}
 }
 
 // Head is the newest entry.
