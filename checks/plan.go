@@ -27,7 +27,8 @@ type Plan struct {
 	Imports []Import  `plan:"imports" doc:"how files of readings from other programs are read"`
 	Steps   []rawStep `plan:"steps,need" doc:"checks and hold points in the order they are taken"`
 
-	TesterMayVerify bool `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
+	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
+	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
 	items []Item
 }
@@ -134,7 +135,13 @@ type Check struct {
 	Note  string
 	Tried bool // its instrument is tried before the readings and after them
 	Given any  // the kind's parameters, as its Given function makes them
-	path  string
+
+	Beyond   string  // why a limit of it goes beyond what is published, "" when none does
+	DeadBy   string  // what else shows the plant dead, "" when a prove-dead of the plan does
+	LiveFrom string  // the other, live plant it is taken on while the plant worked on is dead
+	Life     *Second // how long its finding counts, nil when the plan does not say
+
+	path string
 }
 
 // Hold is a step that must not be taken until its needs pass.
@@ -151,13 +158,19 @@ type rawStep struct {
 }
 
 type rawCheck struct {
-	Check string     `plan:"check" doc:"id of a check"`
-	Kind  string     `plan:"kind" doc:"kind of the check; see handback kinds"`
-	Title string     `plan:"title" doc:"what this check is called on the sheet"`
-	At    string     `plan:"at" doc:"where on the plant it is taken"`
-	Meter string     `plan:"instrument" doc:"id of the planned instrument"`
-	Note  string     `plan:"note" doc:"a word to the person who takes it"`
-	Tried bool       `plan:"function_check" doc:"yes when the instrument is tried on a known source before the readings and after them"`
+	Check string `plan:"check" doc:"id of a check"`
+	Kind  string `plan:"kind" doc:"kind of the check; see handback kinds"`
+	Title string `plan:"title" doc:"what this check is called on the sheet"`
+	At    string `plan:"at" doc:"where on the plant it is taken"`
+	Meter string `plan:"instrument" doc:"id of the planned instrument"`
+	Note  string `plan:"note" doc:"a word to the person who takes it"`
+	Tried bool   `plan:"function_check" doc:"yes when the instrument is tried on a known source before the readings and after them"`
+
+	Beyond   string  `plan:"beyond" doc:"why a limit given here goes beyond what is published: who decided it and on which document; it is shown with the finding"`
+	DeadBy   string  `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead, where no prove-dead of this plan does"`
+	LiveFrom string  `plan:"live_from" doc:"the other, live plant this is taken on while the plant worked on is dead"`
+	Life     *Second `plan:"life,pos" doc:"how long its finding counts before it must be taken again, such as 30 min"`
+
 	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
 }
 

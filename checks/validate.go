@@ -33,7 +33,8 @@ func (n *notes) items(list string, steps []rawStep) []Item {
 		case s.Check != "" && s.Hold != "":
 			n.at(path, "both check %s and hold %s: a step is one of the two", s.Check, s.Hold)
 		case s.Check != "":
-			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Tried: s.Tried, path: path}
+			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Tried: s.Tried,
+				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, path: path}
 			c.Kind = n.kindOf(path, s)
 			if c.Kind != nil {
 				n.given(c, s)
@@ -48,7 +49,7 @@ func (n *notes) items(list string, steps []rawStep) []Item {
 				n.at(path+".action", "missing: the step that hold %s forbids until its checks pass", s.Hold)
 			}
 			if s.rawCheck != (rawCheck{}) {
-				n.at(path, "kind, title, at, instrument, note and given belong to a check, not to hold %s", s.Hold)
+				n.at(path, "kind, title, at, instrument, note and given belong to a check, not to hold %s, as do function_check, beyond, dead_shown_by, live_from and life", s.Hold)
 			}
 			h := &Hold{ID: s.Hold, Action: s.Action, Needs: s.Needs}
 			if s.Needs == nil {
