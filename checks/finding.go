@@ -58,6 +58,7 @@ type Finding struct {
 	Cautions []string
 	Rule     string    // the decision rule used
 	Until    time.Time // the finding goes stale after this; zero means never
+	Soon     bool      // that is within hours, and worth a word where the finding is told
 	Diagram  *Diagram  // nil when the kind places no volts in a plane
 	Course   *Course   // nil when nothing is read over time
 	sources  map[string]source

@@ -16,6 +16,8 @@ type Kind struct {
 	Live     bool   // taken on or near live conductors
 	Dead     bool   // taken on plant that must have been proved dead first
 	Proves   bool   // its pass proves the plant dead
+	Joins    bool   // shows whether live sides may be joined, loaded or parted: every hold below needs it
+	Counts   bool   // counts back what the work took: taken when the work is done, and again after more of it
 
 	// Cautions are shown before the first question and with every finding.
 	Cautions []string
@@ -35,9 +37,17 @@ type Kind struct {
 	// Doubts names readings that cannot be right, before they are judged.
 	Doubts func(in Input) []Doubt
 
+	// AtOnce is a stop that answers show before all of them are there, "" when they
+	// show none; nil for kinds that have none such.
+	AtOnce func(in Input) string
+
 	// Judge works out the finding. The engine has already dealt with missing
 	// answers, instruments and doubts.
 	Judge func(w *Work)
+
+	// Rests names the checks above c whose work it was taken on, beside those whose
+	// tap position it refers to; nil when there are none.
+	Rests func(p *Plan, c *Check) []string
 
 	// Due says when the next open line of a begun check falls due, for kinds that
 	// are read over hours: the walk goes on with other checks until then. ok is
@@ -138,6 +148,15 @@ func (in Input) Doubts() []Doubt {
 		return nil
 	}
 	return in.Check.Kind.Doubts(in)
+}
+
+// StopsAtOnce is the stop that the answers of in show before all of them are there,
+// "" when they show none.
+func (in Input) StopsAtOnce() string {
+	if in.Check.Kind.AtOnce == nil {
+		return ""
+	}
+	return in.Check.Kind.AtOnce(in)
 }
 
 // Parameter is one key of what a kind is given in the plan.

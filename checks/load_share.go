@@ -27,6 +27,7 @@ type incomer struct {
 
 var _ = register(&Kind{
 	Name: "load-share", Title: "Load share before the coupler opens", Group: "Live checks", Live: true,
+	Joins: true,
 	Cautions: []string{liveCaution,
 		"Do not open the coupler on this check alone: a closed indication does not show that an incomer carries load."},
 	Sources: []string{"share 50 % of predicted: common practice", "after opening: the rating, or the plan", "time in parallel: the plan"},

@@ -19,6 +19,7 @@ type lvVolts struct {
 
 var _ = register(&Kind{
 	Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
+	Joins:    true,
 	Cautions: []string{liveCaution},
 	Sources:  []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: common practice"},
 	Given:    func() any { return &lvVolts{} },

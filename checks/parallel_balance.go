@@ -27,6 +27,7 @@ type parallelBalance struct {
 
 var _ = register(&Kind{
 	Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
+	Joins: true,
 	Cautions: []string{liveCaution,
 		"Equal volts do not show equal angle or sequence: prove every pole across the open device before it is closed."},
 	Sources: []string{"difference 1 %, impedances within 10 %, ratings within 3:1: common practice", "circulating current: the plan",

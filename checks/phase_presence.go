@@ -21,6 +21,7 @@ var lampKeys = [3]string{"l1", "l2", "l3"}
 
 var _ = register(&Kind{
 	Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
+	Joins:    true,
 	Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
 	Sources:  []string{"share of nominal: the plan", "indicator proved first: common practice"},
 	Given:    func() any { return &phasePresence{} },

@@ -149,6 +149,7 @@ type Hold struct {
 	ID     string
 	Action string
 	Needs  []string // check ids; every check above when the plan names none
+	Added  []string // those of Needs that its stage adds to what the plan names
 }
 
 // rawStep is a step as it stands in the file: a check or a hold point.
@@ -291,6 +292,7 @@ func LoadPlan(file string, data []byte) (*Plan, error) {
 		n.at("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)
 	}
 	p.items = n.items("steps", p.Steps)
+	p.stageNeeds()
 	n.validate(&p)
 	if len(n.found) == 0 {
 		n.validateKinds(&p)

@@ -42,6 +42,7 @@ var _ = register(&Kind{
 	Validate: validateProveDead,
 	Form:     proveDeadForm,
 	Doubts:   func(in Input) []Doubt { return doubtInstants(in, "before_at", "points_at", "after_at") },
+	AtOnce:   liveAtOnce,
 	Judge:    judgeProveDead,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		g := c.Given.(*proveDead)

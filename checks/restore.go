@@ -23,6 +23,7 @@ type countedItem struct {
 
 var _ = register(&Kind{
 	Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
+	Counts:   true,
 	Cautions: []string{deadCaution, "Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live."},
 	Sources:  []string{"what is counted and how many: the plan and the permit"},
 	Given:    func() any { return &restore{} },

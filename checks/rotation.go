@@ -12,6 +12,7 @@ var turns = []string{"forward", "reverse", "unclear"}
 
 var _ = register(&Kind{
 	Name: "rotation", Title: "Phase rotation", Group: "Live checks", Live: true,
+	Joins: true,
 	Cautions: []string{liveCaution,
 		"The same rotation on both sides does not prove them in phase: every conductor may stand one place on. Prove that across the open device."},
 	Sources: []string{"rotation wanted: the plan"},

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 )
@@ -90,3 +91,28 @@ func (r tapRead) words() string {
 
 // several tells whether more than one position may be meant.
 func (g *tapChoice) several() bool { return g.Every || g.Taps != nil }
+
+// tapsOf are the tap-links checks that the parameters of a kind name under keys
+// that begin with tap_from, in lists too.
+func tapsOf(given any) []string {
+	v := reflect.ValueOf(given)
+	if !v.IsValid() || v.Kind() == reflect.Pointer && v.IsNil() {
+		return nil
+	}
+	var out []string
+	gatherTaps(v.Elem(), &out)
+	return out
+}
+
+func gatherTaps(v reflect.Value, out *[]string) {
+	for _, f := range fieldsOf(v) {
+		switch {
+		case strings.HasPrefix(f.name, "tap_from") && f.v.Kind() == reflect.String && f.v.String() != "":
+			*out = append(*out, f.v.String())
+		case f.v.Kind() == reflect.Slice && f.v.Type().Elem().Kind() == reflect.Struct:
+			for i := range f.v.Len() {
+				gatherTaps(f.v.Index(i), out)
+			}
+		}
+	}
+}

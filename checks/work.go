@@ -168,6 +168,12 @@ func (w *Work) close() Finding {
 		v = Worse(v, Fail)
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
+	if life := w.Check.LifeOf(); life > 0 && v == Pass {
+		if until := w.At.Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
+			w.found.Until = until
+		}
+	}
+	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.At) < liveLife
 	return w.found
 }
 

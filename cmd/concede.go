@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
 	"handback/records"
 	"handback/report"
 )
@@ -51,18 +50,11 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 	if err != nil {
 		return err
 	}
-	if p := s.job.Plan.Person(o.engineer); p.Role != "engineer" {
-		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", p.Name, p.Role)
+	st := s.job.State(c.ID)
+	if err := s.job.MayAccept(st, o.engineer, o.reason); err != nil {
+		return err
 	}
-	a := s.job.State(c.ID).Judged()
-	switch {
-	case a == nil:
-		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: handback walk %s", c.ID, s.job.ID)
-	case a.Finding.Verdict == checks.Pass:
-		return fmt.Errorf("check %s passes: there is nothing to accept", c.ID)
-	case a != s.job.State(c.ID).Last():
-		return fmt.Errorf("check %s is being taken again: finish that first with: handback walk %s", c.ID, s.job.ID)
-	}
+	a := st.Judged()
 	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop, Reason: o.reason}
 	if err := s.add(ctx, records.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
 		return err

@@ -3,7 +3,6 @@ package cmd
 import (
 	"context"
 	"fmt"
-	"maps"
 
 	"github.com/spf13/cobra"
 
@@ -13,9 +12,10 @@ import (
 )
 
 type correctOptions struct {
-	env                 *Env
-	job, check, by, why string
-	pairs               []string
+	env            *Env
+	job, check, by string
+	why, keep      string
+	pairs          []string
 }
 
 func newCorrect(env *Env) *cobra.Command {
@@ -34,12 +34,16 @@ check, and every check that used its readings, is judged again.`,
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who corrects, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.why, "why", "", "why the old answer is wrong")
+	c.Flags().StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
 	return c
 }
 
 func runCorrect(ctx context.Context, o *correctOptions) error {
 	if o.why == "" {
 		return usagef("a correction needs its reason: --why WHY")
+	}
+	if err := reasons(o.why, o.keep); err != nil {
+		return err
 	}
 	s, err := openWrite(ctx, o.env, o.job, o.by)
 	if err != nil {
@@ -54,46 +58,29 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	if a == nil || !a.Judged {
 		return fmt.Errorf("check %s is not judged yet: go on with handback walk or enter, there the line can be typed again", c.ID)
 	}
-	got, err := parsePairs(s.job.Again(s.job.State(c.ID)), o.pairs)
+	in := s.job.Again(s.job.State(c.ID))
+	got, err := o.parse(in)
 	if err != nil {
-		return fmt.Errorf("%w; nothing was stored", err)
-	}
-	drafts := []records.Draft{{Kind: report.KindCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}}
-	drafts = append(drafts, s.judgeAgain(c, a, got)...)
-	if err := s.add(ctx, drafts...); err != nil {
 		return err
 	}
-	for _, d := range drafts[1:] {
-		fmt.Fprintf(o.env.Out, "%s, attempt %d, judged again:\n", d.Check, s.job.State(d.Check).Judged().Number)
-		printFinding(o.env.Out, s.job.State(d.Check).Judged().Finding, briefly)
+	in.Answers = merged(in.Answers, got)
+	if err := kept(in, got, o.keep); err != nil {
+		return err
 	}
+	if err := s.add(ctx, records.Draft{Kind: report.KindCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}); err != nil {
+		return err
+	}
+	s.sayJudgedAgain("")
 	return nil
 }
 
-// judgeAgain judges the corrected check, and each later check whose finding
-// comes out otherwise with the corrected answers.
-func (s *session) judgeAgain(c *checks.Check, a *report.Attempt, got checks.Answers) []records.Draft {
-	var drafts []records.Draft
-	changed := map[string]checks.Past{}
-	for _, st := range s.job.States {
-		old := st.Judged()
-		if old == nil {
-			continue
-		}
-		in := s.job.Again(st)
-		if st.Check == c {
-			in.Answers = merged(in.Answers, got)
-		}
-		maps.Copy(in.Before, changed)
-		in.At = s.env.Now()
-		f := checks.Judge(in)
-		was, is := report.NewJudged(old.Number, old.Finding, ""), report.NewJudged(old.Number, f, "")
-		if st.Check != c && report.SameJudgement(was, is) {
-			continue
-		}
-		changed[st.Check.ID] = checks.Past{Answers: in.Answers, Finding: f, At: old.At}
-		is.Because = "answers of " + c.ID + " were corrected"
-		drafts = append(drafts, records.Draft{Kind: report.KindJudge, Check: st.Check.ID, Data: is})
+// parse reads the corrected answers as of now: a bare time of day belongs to the
+// days before now.
+func (o *correctOptions) parse(in checks.Input) (checks.Answers, error) {
+	in.At = o.env.Now()
+	got, err := parsePairs(in, o.pairs)
+	if err != nil {
+		return nil, fmt.Errorf("%w; nothing was stored", err)
 	}
-	return drafts
+	return got, nil
 }

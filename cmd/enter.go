@@ -65,8 +65,8 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 	if err != nil {
 		return fmt.Errorf("%w; nothing was stored", err)
 	}
-	in.Answers = merged(in.Answers, got)
-	if err := o.doubts(in, got); err != nil {
+	in = in.With(got)
+	if err := kept(in, got, o.keep); err != nil {
 		return err
 	}
 	return o.store(ctx, s, in, got)
@@ -74,6 +74,12 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 
 // allowed refuses readings that the order of the plan or a verdict forbids.
 func (o *enterOptions) allowed(s *session, c *checks.Check) error {
+	if err := reasons(o.repeat, o.keep, o.pastHold); err != nil {
+		return err
+	}
+	if err := s.barred(c); err != nil {
+		return err
+	}
 	if h := s.job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
 		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: handback taken %s %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.job.ID, h.ID)
 	}
@@ -83,16 +89,17 @@ func (o *enterOptions) allowed(s *session, c *checks.Check) error {
 	return nil
 }
 
-// doubts refuses readings that cannot be right, unless they are kept.
-func (o *enterOptions) doubts(in checks.Input, got checks.Answers) error {
+// kept refuses readings that cannot be right, unless they are kept for a reason: then
+// it marks them.
+func kept(in checks.Input, got checks.Answers, why string) error {
 	open := openDoubts(in)
 	if len(open) == 0 {
 		return nil
 	}
-	if o.keep == "" {
+	if why == "" {
 		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", open[0].Text)
 	}
-	keepDoubted(in, got, o.keep)
+	keepDoubted(in, got, why)
 	return nil
 }
 
@@ -102,12 +109,10 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 	if last := s.job.State(in.Check.ID).Last(); last == nil || last.Judged {
 		first.Why, first.PastHold = o.repeat, o.pastHold
 	}
-	drafts := []records.Draft{{Kind: report.KindRead, Check: in.Check.ID, Data: first}}
-	missing := missingKeys(in)
-	var f checks.Finding
-	if len(missing) == 0 {
-		var judge records.Draft
-		f, judge = s.judgement(in, n, "")
+	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: first}}
+	done := complete(in)
+	if done {
+		_, judge := s.judgement(in, n)
 		drafts = append(drafts, judge)
 	}
 	if err := s.add(ctx, drafts...); err != nil {
@@ -118,15 +123,29 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 			fmt.Fprintf(o.env.Err, "  kept: %s\n", answerText(field, a, o.env.Now()))
 		}
 	}
-	if len(missing) > 0 {
-		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(missing, ", "))
+	if !done {
+		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(missingKeys(in), ", "))
 		if due, ok := s.job.Due(s.job.State(in.Check.ID)); ok {
 			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, clockText(due, o.env.Now()))
 		}
 		return nil
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)
-	printFinding(o.env.Out, f, briefly)
+	printFinding(o.env.Out, s.job.State(in.Check.ID).Judged().Finding, briefly)
+	s.sayJudgedAgain(in.Check.ID)
+	return nil
+}
+
+// reasons refuses those given that say nothing; an empty one was not given.
+func reasons(given ...string) error {
+	for _, text := range given {
+		if text == "" {
+			continue
+		}
+		if err := checks.Reasoned(text); err != nil {
+			return usageError{err.Error()}
+		}
+	}
 	return nil
 }
 

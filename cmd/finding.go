@@ -35,7 +35,7 @@ func printFinding(w io.Writer, f checks.Finding, passes int) {
 	if passed > named {
 		fmt.Fprintf(w, "  - and %d more within their limits\n", passed-named)
 	}
-	if !f.Until.IsZero() && f.Verdict == checks.Pass {
+	if f.Soon && f.Verdict == checks.Pass {
 		fmt.Fprintf(w, "  counts until %s\n", f.Until.Format("15:04:05"))
 	}
 }

@@ -23,9 +23,22 @@ func firstHalf(c *console) {
 	c.answers("tester on the proving source [live/not live]: ", "Live")
 	c.answers("[now or 14:05]: ", "now")
 	c.answers("L1-E, L2-E, L3-E [not live/live]: ", "not live, not live, live")
-	c.sees("! L3-E: live")
+	c.sees("STOP: live: L3-E")
+	c.answers("quit to leave: ", "repeat the feeder was opened at the far end")
+	c.answers("voltage tester [Enter for det-hv]: ", "")
+	c.answers("proving source [Enter for prove-1]: ", "")
+	c.answers("tester on the proving source [live/not live]: ", "live")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("L1-E, L2-E, L3-E [not live/live]: ", "not live, not live, live")
+	c.sees("STOP: live: L3-E")
+	c.answers("quit to leave: ", "repeat opened at the far end and locked")
+	c.answers("voltage tester [Enter for det-hv]: ", "")
+	c.answers("proving source [Enter for prove-1]: ", "")
+	c.answers("tester on the proving source [live/not live]: ", "live")
+	c.answers("[now or 14:05]: ", "now")
+	c.answers("L1-E, L2-E, L3-E [not live/live]: ", "not live, not live, not live")
 	c.answers("time the last point was tested [now or 14:05]: ", "back")
-	c.sees("kept before: L1-E: not live, L2-E: not live, L3-E: live")
+	c.sees("kept before: L1-E: not live, L2-E: not live, L3-E: not live")
 	c.answers("Enter to leave it so]: ", "not live, not live, not live")
 	c.answers("[now or 14:05]: ", "now")
 	c.answers("tester on the proving source [live/not live]: ", "live")
@@ -57,7 +70,8 @@ func firstHalf(c *console) {
 	c.answers("[now or 14:05]: ", "now")
 	c.sees("PASS")
 
-	c.answers("[3/25] taps", "")
+	c.answers("[3/26] HOLD work", "taken")
+	c.answers("[4/26] taps", "")
 	c.answers("as found [1/2/3/4/5]: ", "3 3 3")
 	c.answers("as left [1/2/3/4/5]: ", "4 4 4")
 	c.sees("PASS")
@@ -167,18 +181,20 @@ func TestWalk_pasteAfterARefusal(t *testing.T) {
 func TestWalk_stopNeedsAWord(t *testing.T) {
 	book, job := newJob(t, string(demo.Plan))
 	c := onTerminal(t, 200, program(book, "handback", "walk", job))
-	for _, line := range []string{"", "", "live", "now", "live not not", "now", "live"} {
+	for _, line := range []string{"", "", "live", "now"} {
 		c.answers("]: ", line)
 	}
-	c.sees("proof after [now or 14:05]: ")
-	c.sends("now\n\n\n\n")
+	c.sees("L1-E, L2-E, L3-E [not live/live]: ")
+	c.sends("live not not\n\n\n\n")
 	c.sees("STOP: live: L1-E")
-	c.sees("repeat WHY to take it again, on to go on: ")
+	c.sees("treat the plant as live; repeat WHY to prove it dead again, quit to leave: ")
 	c.types("")
-	c.sees(`"": repeat WHY, on, note WORDS or quit`)
-	c.answers("on to go on: ", "quit")
+	c.sees(`"": repeat WHY, note WORDS or quit`)
+	c.answers("quit to leave: ", "on")
+	c.sees(`"on": repeat WHY`)
+	c.answers("quit to leave: ", "quit")
 	text := c.ends(exitDone)
-	if strings.Contains(text, "[2/19]") {
+	if strings.Contains(text, "[2/26]") {
 		t.Errorf("the walk went on past a stop:\n%s", text)
 	}
 }

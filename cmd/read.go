@@ -67,7 +67,7 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
 type intake struct {
 	*report.Proposal
 	checks []intakeCheck
-	drafts []records.Draft
+	adds   bool // something was staged
 }
 
 type intakeCheck struct {
@@ -107,26 +107,28 @@ func runRead(ctx context.Context, o *readOptions) error {
 	}
 	var in *intake
 	if len(wrong) == 0 {
-		in, wrong = o.intake(s, p)
+		if in, wrong, err = o.intake(s, p); err != nil {
+			return err
+		}
 	}
 	if len(wrong) > 0 {
 		return o.refuse(wrong)
 	}
 	if o.json {
-		if o.yes {
-			if err := in.store(ctx, s); err != nil {
+		if o.yes && in.adds {
+			if err := s.commit(ctx); err != nil {
 				return err
 			}
 		}
 		return printJSON(o.env.Out, in.document(o))
 	}
-	if err := in.show(o); err != nil || len(in.drafts) == 0 {
+	if err := in.show(o); err != nil || !in.adds {
 		return err
 	}
 	if err := o.ask(ctx); err != nil {
 		return err
 	}
-	if err := in.store(ctx, s); err != nil {
+	if err := s.commit(ctx); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Err, "stored; how the job stands: handback status %s\n", s.job.ID)
@@ -176,23 +178,43 @@ func (o *readOptions) importOf(p *checks.Plan) (*checks.Import, error) {
 	}
 }
 
-// intake works out what the readings would come to, check by check, and refuses
-// what enter would refuse.
-func (o *readOptions) intake(s *session, p *report.Proposal) (*intake, []report.CellError) {
+// intake stages the readings check by check, each judged with what those above it in
+// the file came to, and refuses what enter would refuse.
+func (o *readOptions) intake(s *session, p *report.Proposal) (*intake, []report.CellError, error) {
+	if err := reasons(o.keep, o.repeat, o.pastHold); err != nil {
+		return nil, nil, err
+	}
 	in := &intake{Proposal: p}
 	var wrong []report.CellError
-	before := map[string]checks.Past{}
 	for _, c := range p.Checks {
 		if o.before != "" && !above(s.job.Plan, c.Check.ID, o.before) {
 			continue
 		}
-		if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" && len(c.Answers) > 0 {
-			wrong = append(wrong, report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: handback taken %s %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.job.ID, h.ID)})
+		if why := o.barred(s, c); why != "" {
+			wrong = append(wrong, report.CellError{Place: "check " + c.Check.ID, Cause: why})
 			continue
 		}
-		wrong = append(wrong, in.add(s, o, c, before)...)
+		refused, err := in.add(s, o, c)
+		if err != nil {
+			return nil, nil, err
+		}
+		wrong = append(wrong, refused...)
 	}
-	return in, wrong
+	return in, wrong, nil
+}
+
+// barred says why readings of a check are not taken now, "" when they are.
+func (o *readOptions) barred(s *session, c report.Proposed) string {
+	if len(c.Answers) == 0 {
+		return ""
+	}
+	if err := s.barred(c.Check); err != nil {
+		return err.Error()
+	}
+	if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
+		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: handback taken %s %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.job.ID, h.ID)
+	}
+	return ""
 }
 
 // above tells whether a check stands above a hold point of the plan.
@@ -208,21 +230,18 @@ func above(p *checks.Plan, check, hold string) bool {
 	return false
 }
 
-// add judges one check with what the checks above it in the same file came to.
-func (in *intake) add(s *session, o *readOptions, c report.Proposed, before map[string]checks.Past) []report.CellError {
-	input := s.job.Input(c.Check, o.env.Now())
-	for id, past := range before {
-		input.Before[id] = past
-	}
-	got := c.Answers
-	input.Answers = merged(input.Answers, got)
+// add judges one check and stages what it would store.
+func (in *intake) add(s *session, o *readOptions, c report.Proposed) ([]report.CellError, error) {
+	got, input := c.Answers, s.job.Input(c.Check, o.env.Now())
+	input = input.With(got)
 	out := intakeCheck{Proposed: c, input: input, form: input.Form()}
+	var drafts []records.Draft
 	for _, text := range c.Notes {
-		in.drafts = append(in.drafts, records.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
+		drafts = append(drafts, records.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
 	}
 	if len(got) > 0 {
 		if open := openDoubts(input); len(open) > 0 && o.keep == "" {
-			return doubtful(c, open)
+			return doubtful(c, open), nil
 		} else if len(open) > 0 {
 			keepDoubted(input, got, o.keep)
 		}
@@ -230,17 +249,15 @@ func (in *intake) add(s *session, o *readOptions, c report.Proposed, before map[
 		if c.Begins {
 			read.PastHold = o.pastHoldOf(s, c.Check.ID)
 		}
-		in.drafts = append(in.drafts, records.Draft{Kind: report.KindRead, Check: c.Check.ID, Data: read})
-		out.missing = missingKeys(input)
-		if len(out.missing) == 0 {
-			f, judge := s.judgement(input, c.Attempt, "")
-			out.finding = &f
-			in.drafts = append(in.drafts, judge)
-			before[c.Check.ID] = checks.Past{Answers: input.Answers, Finding: f, At: o.env.Now()}
+		drafts = append(drafts, records.Draft{At: input.At, Kind: report.KindRead, Check: c.Check.ID, Data: read})
+		if out.missing = missingKeys(input); complete(input) {
+			f, judge := s.judgement(input, c.Attempt)
+			out.finding, drafts = &f, append(drafts, judge)
 		}
 	}
 	in.checks = append(in.checks, out)
-	return nil
+	in.adds = in.adds || len(drafts) > 0
+	return nil, s.stage(drafts...)
 }
 
 // pastHoldOf is the reason for readings behind a hold that stands, "" where none does.
@@ -284,12 +301,4 @@ func (o *readOptions) ask(ctx context.Context) error {
 		return errors.New("nothing was stored")
 	}
 	return nil
-}
-
-// store writes everything as one.
-func (in *intake) store(ctx context.Context, s *session) error {
-	if len(in.drafts) == 0 {
-		return nil
-	}
-	return s.add(ctx, in.drafts...)
 }

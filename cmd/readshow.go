@@ -13,7 +13,7 @@ import (
 // show prints what was understood and what the checks would come to.
 func (in *intake) show(o *readOptions) error {
 	out := o.env.Out
-	if len(in.drafts) == 0 {
+	if !in.adds {
 		fmt.Fprintf(out, "%s adds nothing: %s\n", o.file, in.same())
 		return nil
 	}
@@ -119,7 +119,7 @@ func (o *readOptions) refused(wrong []report.CellError) readDocument {
 }
 
 func (in *intake) document(o *readOptions) readDocument {
-	d := readDocument{Job: o.job, File: o.file, Stored: o.yes && len(in.drafts) > 0, Same: in.Same, Checks: []readCheck{}, Errors: []report.CellError{}}
+	d := readDocument{Job: o.job, File: o.file, Stored: o.yes && in.adds, Same: in.Same, Checks: []readCheck{}, Errors: []report.CellError{}}
 	for _, c := range in.checks {
 		rc := readCheck{Check: c.Check.ID, Attempt: c.Attempt, Repeats: c.Why, Answers: []readAnswer{}, Notes: append([]string{}, c.Notes...), Missing: append([]string{}, c.missing...)}
 		for _, f := range c.form {

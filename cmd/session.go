@@ -17,6 +17,10 @@ type session struct {
 	book *records.Book
 	job  *report.Job
 	by   string // person id that entries are made by
+
+	seen   int             // the job's newest entry in the book, as last read
+	again  []string        // checks that the newest staging judged again
+	staged []records.Draft // taken up into the job, not stored yet
 }
 
 // openRead opens the book to look at one job.
@@ -69,7 +73,7 @@ func (s *session) load(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	s.job = job
+	s.job, s.seen, s.staged = job, job.Head().Seq, nil
 	return nil
 }
 
@@ -124,23 +128,6 @@ func person(p *checks.Plan, by string) (string, error) {
 	return "", usagef("no person %q in the plan: there are %s", by, strings.Join(ids, ", "))
 }
 
-// add appends entries of one moment durably and takes them up into the job. When
-// another program added to the job meanwhile nothing is written and the error says so.
-func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
-	now := s.env.Now()
-	for i := range drafts {
-		drafts[i].At, drafts[i].By = now, s.by
-	}
-	added, err := s.book.Append(ctx, s.job.ID, s.job.Head().Seq, drafts...)
-	if err != nil {
-		return err
-	}
-	if added[0].At.Before(s.job.Head().At) {
-		fmt.Fprintf(s.env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", s.job.Head().At.Format("2006-01-02 15:04:05"))
-	}
-	return s.job.Add(added...)
-}
-
 // check finds a check of the plan.
 func (s *session) check(id string) (*checks.Check, error) {
 	if c := s.job.Plan.Check(id); c != nil {
@@ -151,14 +138,6 @@ func (s *session) check(id string) (*checks.Check, error) {
 		ids = append(ids, c.ID)
 	}
 	return nil, usagef("no check %q in job %s: there are %s", id, s.job.ID, strings.Join(ids, ", "))
-}
-
-// judgement judges the answers as the next entry would find them and gives the
-// entry that records it.
-func (s *session) judgement(in checks.Input, attempt int, because string) (checks.Finding, records.Draft) {
-	in.At = s.env.Now()
-	f := checks.Judge(in)
-	return f, records.Draft{Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(attempt, f, because)}
 }
 
 // attempt is the number of the attempt that the next line belongs to.

@@ -43,6 +43,7 @@ type statusReport struct {
 	Title      string          `json:"title"`
 	Ready      bool            `json:"ready"`
 	Words      string          `json:"words"`
+	Against    []string        `json:"against"` // what stands against it beside checks and hold points
 	Entries    int             `json:"entries"`
 	Head       string          `json:"head"`
 	Signatures []signatureLine `json:"signatures"`
@@ -69,7 +70,10 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 		return err
 	}
 	defer s.close()
-	r := newStatusReport(s.job, o.env.Now())
+	r, err := newStatusReport(s.job, o.env.Now())
+	if err != nil {
+		return err
+	}
 	if r.Signatures, _, err = signatureLines(s.job, nil); err != nil {
 		return err
 	}
@@ -84,9 +88,12 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 	return err
 }
 
-func newStatusReport(j *report.Job, now time.Time) statusReport {
-	all := j.Overall(now)
-	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Words: all.Words, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
+	all, err := j.Standing(now)
+	if err != nil {
+		return statusReport{}, err
+	}
+	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
@@ -96,6 +103,8 @@ func newStatusReport(j *report.Job, now time.Time) statusReport {
 		line := statusStep{Check: s.Check.ID, Title: place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
 		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass {
 			line.Why = a.Finding.Why()
+		} else if why := j.Lapsed(s); why != "" {
+			line.Verdict, line.Why = checks.Missing, why
 		} else if s.Skip != nil {
 			line.Why = "skipped: " + s.Skip.Why
 		}
@@ -112,7 +121,7 @@ func newStatusReport(j *report.Job, now time.Time) statusReport {
 	} else if s, _, ok := j.Waiting(now); ok {
 		r.Next = s.Check.ID
 	}
-	return r
+	return r, nil
 }
 
 func holdStatus(j *report.Job, h *checks.Hold, now time.Time) statusStep {
@@ -126,7 +135,9 @@ func holdStatus(j *report.Job, h *checks.Hold, now time.Time) statusStep {
 }
 
 func printStatus(w io.Writer, r statusReport) error {
-	fmt.Fprintf(w, "%s: %s\n%s\n\n", r.Job, r.Title, r.Words)
+	fmt.Fprintf(w, "%s: %s\n%s\n", r.Job, r.Title, r.Words)
+	printAgainst(w, report.Overall{Against: r.Against})
+	fmt.Fprintln(w)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for i, s := range r.Steps {
 		if s.Hold != "" {
@@ -157,6 +168,13 @@ func printStatus(w io.Writer, r statusReport) error {
 		}
 	}
 	return nil
+}
+
+// printAgainst tells what stands against a job beside its checks and hold points.
+func printAgainst(w io.Writer, o report.Overall) {
+	for _, text := range o.Against {
+		fmt.Fprintf(w, "  ! %s\n", text)
+	}
 }
 
 func verdictWords(s statusStep) string {

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"handback/checks"
 )
 
 type takenOptions struct {
@@ -37,18 +39,9 @@ func runTaken(ctx context.Context, o *takenOptions) error {
 		return err
 	}
 	defer s.close()
-	h := s.job.Plan.Hold(o.hold)
-	if h == nil {
-		var ids []string
-		for _, it := range s.job.Plan.Items() {
-			if it.Hold != nil {
-				ids = append(ids, it.Hold.ID)
-			}
-		}
-		return usagef("no hold %q in job %s: there are %s", o.hold, s.job.ID, strings.Join(ids, ", "))
-	}
-	if _, taken := s.job.Steps[h.ID]; taken {
-		return fmt.Errorf("the step of hold %s was recorded as taken before", h.ID)
+	h, err := s.hold(o.hold)
+	if err != nil {
+		return err
 	}
 	draft, err := s.stepDraft(h, o.at)
 	if err != nil {
@@ -58,5 +51,20 @@ func runTaken(ctx context.Context, o *takenOptions) error {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "%s: %s: taken %s\n", h.ID, h.Action, s.job.Steps[h.ID].Taken.Format("15:04:05"))
+	s.sayJudgedAgain("")
 	return nil
+}
+
+// hold finds a hold point of the plan.
+func (s *session) hold(id string) (*checks.Hold, error) {
+	if h := s.job.Plan.Hold(id); h != nil {
+		return h, nil
+	}
+	var ids []string
+	for _, it := range s.job.Plan.Items() {
+		if it.Hold != nil {
+			ids = append(ids, it.Hold.ID)
+		}
+	}
+	return nil, usagef("no hold %q in job %s: there are %s", id, s.job.ID, strings.Join(ids, ", "))
 }

@@ -97,6 +97,9 @@ func (w *walker) all(ctx context.Context) error {
 
 // once takes one named check, again if it was judged.
 func (w *walker) once(ctx context.Context, c *checks.Check) error {
+	if err := w.barred(c); err != nil {
+		return err
+	}
 	if h := w.job.HoldAbove(c.ID); h != nil {
 		return fmt.Errorf("check %s lies behind hold %s, whose step was not taken; go on with: handback walk %s", c.ID, h.ID, w.job.ID)
 	}
@@ -105,9 +108,13 @@ func (w *walker) once(ctx context.Context, c *checks.Check) error {
 		if err != nil {
 			return err
 		}
-		if w.again = why; why == "" {
+		if why == "" {
 			return usagef("a repeat needs its reason")
 		}
+		if err := reasons(why); err != nil {
+			return err
+		}
+		w.again = why
 	}
 	return w.check1(ctx, c)
 }
@@ -162,8 +169,12 @@ func (w *walker) end() error {
 		w.say("go on then with: handback walk %s\n", w.job.ID)
 		return nil
 	}
-	o := w.job.Overall(w.env.Now())
+	o, err := w.job.Standing(w.env.Now())
+	if err != nil {
+		return err
+	}
 	fmt.Fprintf(w.env.Out, "\nend of the plan: %s\n", o.Words)
+	printAgainst(w.env.Out, o)
 	w.say("see what needs a look: handback flags %s\nmake the handover: handback handover %s -o handover.xlsx\n", w.job.ID, w.job.ID)
 	return nil
 }
@@ -190,6 +201,7 @@ const walkHelp = `  back        ask the line before again
 
 const holdHelp = `  taken              the step was taken just now; taken 14:05 when it was earlier
   repeat CHECK WHY   take a check above this hold again
+  undone HOLD WHY    the step of a hold above was undone: opened, made dead again
   note WORDS         record words about the job
   quit               leave; walk goes on from here
   Enter              look again at what is missing

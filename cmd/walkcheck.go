@@ -4,8 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"maps"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -48,10 +48,11 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 		}
 		f := w.job.State(c.ID).Judged().Finding
 		printFinding(w.env.Out, f, briefly)
+		w.sayJudgedAgain(c.ID)
 		if f.Verdict == checks.Pass {
 			return nil
 		}
-		again, err := w.repeat(ctx, c, f.Stop != "")
+		again, err := w.repeat(ctx, c, f)
 		if err != nil || !again {
 			return err
 		}
@@ -59,26 +60,35 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 }
 
 // repeat asks whether a check that did not pass is taken again. Nobody passes a
-// stop by leaning on Enter.
-func (w *walker) repeat(ctx context.Context, c *checks.Check, stop bool) (bool, error) {
-	leave := "Enter"
-	if stop {
-		leave = "on"
+// stop by leaning on Enter, and behind plant that is not proved dead there is no
+// going on: it is proved again, or left.
+func (w *walker) repeat(ctx context.Context, c *checks.Check, f checks.Finding) (bool, error) {
+	stop, live := f.Stop != "", f.Stop != "" && c.Kind.Proves
+	leave, question := ", Enter", "  repeat WHY to take it again, Enter to go on: "
+	switch {
+	case live:
+		leave, question = "", "  treat the plant as live; repeat WHY to prove it dead again, quit to leave: "
+	case stop:
+		leave, question = ", on", "  repeat WHY to take it again, on to go on: "
 	}
 	w.in.refuse("") // what was typed ahead did not know of the verdict
 	for {
-		typed, err := w.in.prompt(ctx, "  repeat WHY to take it again, "+leave+" to go on: ")
+		typed, err := w.in.prompt(ctx, question)
 		if err != nil {
 			return false, err
 		}
 		word, rest := cutWord(typed)
 		switch {
-		case typed == "" && !stop, word == "on" && rest == "":
+		case typed == "" && !stop, word == "on" && rest == "" && !live:
 			return false, nil
 		case word == "repeat" && rest == "":
 			w.in.refuse("  a repeat needs its reason: repeat WHY\n")
 			continue
 		case word == "repeat":
+			if err := reasons(rest); err != nil {
+				w.in.refuse("  %v\n", err)
+				continue
+			}
 			w.again = rest
 			return true, nil
 		}
@@ -87,7 +97,7 @@ func (w *walker) repeat(ctx context.Context, c *checks.Check, stop bool) (bool, 
 			return false, err
 		}
 		if !done {
-			w.in.refuse("  %q: repeat WHY, %s, note WORDS or quit\n", typed, leave)
+			w.in.refuse("  %q: repeat WHY%s, note WORDS or quit\n", typed, leave)
 		}
 	}
 }
@@ -117,6 +127,10 @@ func (w *walker) heading(c *checks.Check) {
 // rows asks the open lines of a check and judges it with the last one. judged is
 // false when the check was skipped, or its next line is not due yet.
 func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err error) {
+	if err := w.barred(c); err != nil {
+		w.in.refuse("  %v\n", err)
+		return false, nil
+	}
 	w.heading(c)
 	in := w.job.Input(c, w.env.Now())
 	if len(in.Answers) > 0 {
@@ -125,8 +139,11 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 	for at, anew := firstOpen(checks.Rows(in.Form()), in.Answers), false; ; {
 		in = w.job.Input(c, w.env.Now())
 		rows := checks.Rows(in.Form())
+		if gap := firstMissing(rows, in.Answers); at >= len(rows) && gap >= 0 {
+			at = gap // readings fell away with the instrument they were taken with
+		}
 		if at >= len(rows) { // everything was answered before, only the judgement is missing
-			_, draft := w.judgement(in, w.attempt(c.ID), "")
+			_, draft := w.judgement(in, w.attempt(c.ID))
 			return true, w.recordAll(ctx, draft)
 		}
 		step, err := w.row(ctx, in, rows[at], at == len(rows)-1, anew)
@@ -179,6 +196,14 @@ func firstOpen(rows [][]checks.Field, a checks.Answers) int {
 		}
 	}
 	return at
+}
+
+// firstMissing is the first row with a needed field that is not answered, -1 when
+// there is none.
+func firstMissing(rows [][]checks.Field, a checks.Answers) int {
+	return slices.IndexFunc(rows, func(row []checks.Field) bool {
+		return slices.ContainsFunc(row, func(f checks.Field) bool { _, has := a[f.Key]; return f.Need && !has })
+	})
 }
 
 type rowStep int
@@ -240,11 +265,11 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 		if err != nil {
 			return 0, err
 		}
-		if left, stands = left[n:], false; len(left) > 0 {
-			continue
-		}
 		if judged {
 			return rowJudged, nil
+		}
+		if left, stands = left[n:], false; len(left) > 0 {
+			continue
 		}
 		return rowNext, nil
 	}
@@ -255,7 +280,8 @@ func (w *walker) leaveRow(ctx context.Context, in checks.Input, last bool) (rowS
 	if !last {
 		return rowNext, nil
 	}
-	_, draft := w.judgement(in, w.attempt(in.Check.ID), "")
+	in.At = w.env.Now()
+	_, draft := w.judgement(in, w.attempt(in.Check.ID))
 	return rowJudged, w.recordAll(ctx, draft)
 }
 
@@ -301,6 +327,9 @@ func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) 
 	case word == "skip" && rest == "":
 		w.in.refuse("  a skip needs its reason: skip WHY\n")
 		return rowNext, true, nil
+	case word == "skip" && reasons(rest) != nil:
+		w.in.refuse("  %v\n", reasons(rest))
+		return rowNext, true, nil
 	case word == "skip":
 		return rowSkipped, true, w.record(ctx, report.KindSkip, c.ID, report.Skipped{Why: rest})
 	}
@@ -312,14 +341,16 @@ func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) 
 // when they are the last.
 func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answers, kept string, last bool) (bool, error) {
 	form := in.Form()
-	maps.Copy(in.Answers, got)
+	*in = in.With(got)
+	in.At = w.env.Now()
 	if kept != "" {
 		keepDoubted(*in, got, kept)
 	}
 	n := w.attempt(in.Check.ID)
-	drafts := []records.Draft{{Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
+	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
+	last = last && len(missingKeys(*in)) == 0 || in.StopsAtOnce() != ""
 	if last {
-		_, judge := w.judgement(*in, n, "")
+		_, judge := w.judgement(*in, n)
 		drafts = append(drafts, judge)
 	}
 	if err := w.recordAll(ctx, drafts...); err != nil {

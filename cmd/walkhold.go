@@ -31,7 +31,10 @@ func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
 		if err != nil {
 			return err
 		}
-		if typed == "" {
+		if typed == "" { // what was put right or accepted elsewhere meanwhile is seen
+			if err := w.load(ctx, w.job.ID); err != nil {
+				return err
+			}
 			shown = false
 			continue
 		}
@@ -60,6 +63,9 @@ func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bo
 		}
 		fmt.Fprintf(w.env.Out, "  taken %s\n", clockText(w.job.Steps[h.ID].Taken, w.env.Now()))
 		return true, nil
+	case "undone":
+		id, why, _ := strings.Cut(rest, " ")
+		return w.holdUndone(ctx, id, strings.TrimSpace(why))
 	case "repeat":
 		id, why, _ := strings.Cut(rest, " ")
 		return w.holdRepeat(ctx, id, strings.TrimSpace(why))
@@ -77,31 +83,53 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 		w.in.refuse("  %q is not a check above this hold\n", id)
 		return false, nil
 	}
-	judged := w.job.State(id).Judged() != nil
-	if judged && why == "" {
-		w.in.refuse("  a repeat needs its reason: repeat %s WHY\n", id)
-		return false, nil
+	if w.job.State(id).Judged() != nil {
+		if err := checks.Reasoned(why); err != nil {
+			w.in.refuse("  a repeat needs its reason: repeat %s WHY: %v\n", id, err)
+			return false, nil
+		}
 	}
 	w.again = why
 	return true, w.check1(ctx, c)
 }
 
+// holdUndone records that the step of a hold above was undone.
+func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
+	h := w.job.Plan.Hold(id)
+	if h == nil {
+		w.in.refuse("  no hold %q: undone HOLD WHY\n", id)
+		return false, nil
+	}
+	draft, err := w.undoDraft(h, "now", why)
+	if err != nil {
+		w.in.refuse("  %v\n", err)
+		return false, nil
+	}
+	if err := w.recordAll(ctx, draft); err != nil {
+		return false, err
+	}
+	fmt.Fprintf(w.env.Out, "  hold %s is closed again\n", h.ID)
+	return true, nil
+}
+
 // stepDraft is the entry that says the step behind a hold was taken, or why it
 // cannot be recorded: the hold stands, or the time does not fit.
 func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error) {
-	now := s.env.Now()
-	a, err := checks.ParseAnswer(checks.Field{Key: "time", Sort: checks.Instant}, s.job.Plan, typed, now)
+	if _, taken := s.job.Steps[h.ID]; taken && !s.job.Retakable(h) {
+		return records.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: handback undone %s %s --why WHY", h.ID, s.job.ID, h.ID)
+	}
+	taken, err := s.moment(typed)
 	if err != nil {
 		return records.Draft{}, err
-	}
-	taken := a.Time()
-	if taken.After(now.Add(time.Minute)) {
-		return records.Draft{}, fmt.Errorf("%s is still to come: type when the step was taken", taken.Format("15:04:05"))
 	}
 	if above := s.job.HoldBefore(h.ID); above != nil {
 		return records.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
 	}
-	if gaps := s.job.Gaps(h, taken); len(gaps) > 0 {
+	gaps := s.job.Gaps(h, taken)
+	if s.job.Plan.StageOf(h) == checks.BeginWork {
+		gaps = s.job.BeginGaps(h, taken)
+	}
+	if len(gaps) > 0 {
 		return records.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
 	}
 	for _, id := range h.Needs {
@@ -112,17 +140,61 @@ func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error)
 	return records.Draft{Kind: report.KindStep, Data: report.Stepped{Hold: h.ID, Action: h.Action, Taken: taken.Format(time.RFC3339)}}, nil
 }
 
+// moment reads when something was done, which is not to come.
+func (s *session) moment(typed string) (time.Time, error) {
+	now := s.env.Now()
+	a, err := checks.ParseAnswer(checks.Field{Key: "time", Sort: checks.Instant}, s.job.Plan, typed, now)
+	if err != nil {
+		return time.Time{}, err
+	}
+	if a.Time().After(now.Add(time.Minute)) {
+		return time.Time{}, fmt.Errorf("%s is still to come: type when it was done", a.Time().Format("15:04:05"))
+	}
+	return a.Time(), nil
+}
+
+// undoDraft is the entry that says the step of a hold was undone, or why it cannot be
+// recorded.
+func (s *session) undoDraft(h *checks.Hold, typed, why string) (records.Draft, error) {
+	if err := s.job.Undoable(h); err != nil {
+		return records.Draft{}, err
+	}
+	if err := checks.Reasoned(why); err != nil {
+		return records.Draft{}, fmt.Errorf("why the step of hold %s was undone is wanted: %w", h.ID, err)
+	}
+	done, err := s.moment(typed)
+	if err != nil {
+		return records.Draft{}, err
+	}
+	if taken := s.job.Steps[h.ID].Taken; done.Before(taken) {
+		return records.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), taken.Format("15:04:05"))
+	}
+	return records.Draft{Kind: report.KindUndo, Data: report.Undone{Hold: h.ID, Done: done.Format(time.RFC3339), Why: why}}, nil
+}
+
 // printHold tells how a hold stands and whether its step may be taken.
 func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, position string) bool {
 	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
 	gaps := j.Gaps(h, now)
 	if len(gaps) == 0 {
 		fmt.Fprintln(w, "  every check it needs passes or is conceded; the person licensed to decide decides")
+		printCounts(w, j, h, now)
 		return true
 	}
 	fmt.Fprintln(w, "  HOLD STANDS: the step must not be taken. Missing:")
 	printGaps(w, gaps)
 	return false
+}
+
+// printCounts tells until when the checks of a free hold count, the soonest first.
+func printCounts(w io.Writer, j *report.Job, h *checks.Hold, now time.Time) {
+	var out []string
+	for _, c := range j.Counting(h, now) {
+		out = append(out, fmt.Sprintf("%s until %s", c.Check, clockText(c.Until, now)))
+	}
+	if len(out) > 0 {
+		fmt.Fprintf(w, "  counts: %s\n", strings.Join(out, ", "))
+	}
 }
 
 // printGaps tells what a hold waits for, one line a check.

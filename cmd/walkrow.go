@@ -207,8 +207,7 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 // was chosen instead: rowAgain to type the line again, or rowBack where what is
 // doubted stands in lines before it alone.
 func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
-	in.Answers = merged(in.Answers, got)
-	doubts := openDoubts(in)
+	doubts := openDoubts(in.With(got))
 	if len(doubts) == 0 {
 		return "", rowNext, nil
 	}
@@ -229,6 +228,9 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		switch {
 		case typed == "":
 			return "", again, nil
+		case word == "keep" && rest != "" && reasons(rest) != nil:
+			w.in.refuse("  %v\n", reasons(rest))
+			continue
 		case word == "keep" && rest != "":
 			return rest, rowNext, nil
 		case word == "keep":

@@ -141,7 +141,7 @@ func add(t testing.TB, into map[string]*Document, kind string, tree map[string]a
 			open++
 		}
 	}
-	into[kind].Overall = overall(stops, open, 0, conceded)
+	into[kind].Overall = overall(stops, open, 0, conceded, 0)
 }
 
 // jobOf is a job in which every check of a trial was taken once, nil when an answer

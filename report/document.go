@@ -149,7 +149,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Program: j.Opened.Program,
 		Opened: stamp(j.OpenedAt), Last: stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
-		Rule: ruleWords(j.Plan.Rule), Overall: j.Overall(now), Flags: j.Flags(now), People: j.Plan.People,
+		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Plant: plantLines(j.Plan),
 	}
 	for _, s := range j.States {
@@ -164,6 +164,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		}
 	}
 	var err error
+	if d.Overall, err = j.Standing(now); err != nil {
+		return nil, err
+	}
 	if d.Signatures, err = j.signatureLines(); err != nil {
 		return nil, err
 	}

@@ -81,7 +81,7 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 }
 
 func TestDocument_keeps_stops_that_were_cured(t *testing.T) {
-	r := newRig(t, "pump.yaml")
+	r := newLiveRig(t)
 	r.wrapped("earth-ref", nil, func(w *checks.Work) {
 		if w.Answers["value"].Value > 5 {
 			w.Stop("do not close: the neutral floats")

@@ -15,6 +15,8 @@ const (
 	KindNote    = "note"    // words about the job or a check
 	KindConcede = "concede" // an engineer accepted a finding that did not pass
 	KindStep    = "step"    // the step behind a hold point was taken
+	KindUndo    = "undo"    // the step behind a hold point was undone
+	KindBad     = "bad"     // an instrument was found bad after it was used
 	KindSign    = "sign"    // a person signed the job up to the entry before
 
 	KindAttach = records.KindAttach // a file was attached to the job or a check
@@ -85,6 +87,21 @@ type Stepped struct {
 	Hold   string `json:"hold"`
 	Action string `json:"action"`
 	Taken  string `json:"taken"` // RFC 3339
+}
+
+// Undone says that the step behind a hold point was undone: opened again, made dead
+// again.
+type Undone struct {
+	Hold string `json:"hold"`
+	Done string `json:"done"` // RFC 3339
+	Why  string `json:"why"`
+}
+
+// FoundBad says that an instrument was found bad after it was used.
+type FoundBad struct {
+	Serial string `json:"serial"`
+	Since  string `json:"since"` // RFC 3339: its readings from then on do not count
+	Why    string `json:"why"`
 }
 
 // Signed holds a statement of records.Statement and its signature.

@@ -34,6 +34,9 @@ const (
 	FlagRecomputed = "judged otherwise"
 	FlagIncomplete = "not complete"
 	FlagSignature  = "signature"
+	FlagUndone     = "undone"
+	FlagBadMeter   = "instrument found bad"
+	FlagLapsed     = "lapsed"
 )
 
 // Flags lists what needs a look, check by check in plan order, then the job's own.
@@ -42,13 +45,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 	for _, s := range j.States {
 		out = append(out, j.checkFlags(s, now)...)
 	}
-	for _, it := range j.Plan.Items() {
-		if it.Hold != nil && len(j.Steps[it.Hold.ID].Open) > 0 {
-			s := j.Steps[it.Hold.ID]
-			out = append(out, Flag{Seq: s.Seq, What: FlagPastHold, Open: true,
-				Text: fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open))})
-		}
-	}
+	out = append(out, j.stepFlags()...)
 	for _, f := range records.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}
@@ -56,6 +53,36 @@ func (j *Job) Flags(now time.Time) []Flag {
 		out = append(out, Flag{What: FlagRecomputed, Text: d, Open: true})
 	}
 	return append(out, j.signatureFlags()...)
+}
+
+// stepFlags tell of steps taken past their holds, steps undone and instruments found
+// bad.
+func (j *Job) stepFlags() []Flag {
+	var out []Flag
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		s := j.Steps[it.Hold.ID]
+		if len(s.Open) > 0 {
+			out = append(out, Flag{Seq: s.Seq, What: FlagPastHold, Open: true,
+				Text: fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open))})
+		}
+		if s.Order != "" {
+			out = append(out, Flag{Seq: s.Seq, What: FlagOrder, Open: true,
+				Text: fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order)})
+		}
+	}
+	for _, u := range j.Undos {
+		_, again := j.Steps[u.Hold]
+		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
+			Text: fmt.Sprintf("the step of hold %s was undone at %s by %s: %s", u.Hold, stamp(u.Done), j.PersonName(u.By), u.Why)})
+	}
+	for _, b := range j.Bad {
+		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
+			Text: fmt.Sprintf("serial %s, its readings from %s on do not count: %s", b.Serial, stamp(b.Since), b.Why)})
+	}
+	return out
 }
 
 // signatureFlags tell what each signature covers. One is open that is not good, and
@@ -88,11 +115,11 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 	}
 	last := s.Judged()
 	for _, a := range s.Attempts {
-		if why := j.beforeDead(s.Check, a); why != "" {
-			add(a.Lines[0].Seq, FlagOrder, true, "attempt %d: %s", a.Number, why)
+		if a.Order != "" {
+			add(a.Lines[0].Seq, FlagOrder, a == s.Last(), "attempt %d: %s", a.Number, a.Order)
 		}
 		if a.PastHold != "" {
-			add(a.Lines[0].Seq, FlagPastHold, true, "attempt %d was read behind a hold point that stood: %s", a.Number, a.PastHold)
+			add(a.Lines[0].Seq, FlagPastHold, a == last && j.stillLapsed(s, a) != "", "attempt %d was read behind a hold point that stood: %s", a.Number, a.PastHold)
 		}
 		if a.Why != "" {
 			add(a.Lines[0].Seq, FlagRepeat, false, "attempt %d: %s", a.Number, a.Why)
@@ -107,7 +134,16 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 		}
 		out = append(out, verdictFlag(s, a, a == last)...)
 	}
+	if last != nil && last.Order == "" && last.PastHold == "" {
+		if why := j.stillLapsed(s, last); why != "" {
+			add(last.Seq, FlagLapsed, true, "%s", why)
+		}
+	}
 	for _, c := range s.Concessions {
+		if c.Void != "" {
+			add(c.Seq, FlagConceded, c == s.Concession, "it accepts nothing: %s", c.Void)
+			continue
+		}
 		add(c.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(c.Engineer), c.Verdict, c.Attempt, c.Reason)
 	}
 	switch {
@@ -134,34 +170,6 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 		f.What, f.Open = FlagStop, newest
 	}
 	return []Flag{f}
-}
-
-// beforeDead says why an attempt on dead plant came too early: every check above
-// it that proves the plant dead must have passed, and not failed since, before its
-// first line.
-func (j *Job) beforeDead(c *checks.Check, a *Attempt) string {
-	if !c.Kind.Dead {
-		return ""
-	}
-	for _, s := range j.States {
-		if s.Check.ID == c.ID {
-			return ""
-		}
-		if s.Check.Kind.Proves && !passedBefore(s, a.Lines[0].Seq) {
-			return fmt.Sprintf("recorded before %s had passed", s.Check.ID)
-		}
-	}
-	return ""
-}
-
-func passedBefore(s *State, seq int) bool {
-	passed := false
-	for _, a := range s.Attempts {
-		if a.Judged && a.JudgedFirst < seq {
-			passed = a.Finding.Verdict == checks.Pass
-		}
-	}
-	return passed
 }
 
 // gapNames lists the checks of gaps.

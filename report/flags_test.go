@@ -65,7 +65,9 @@ func TestFlags(t *testing.T) {
 			r.put(KindCorrect, "earth-ref", Corrected{1, r.answers("earth-ref", typed{"value": "1.3"}, nil), "misread"})
 		}, want: []string{`4 earth-ref correction: attempt 1: value was "1.2", is "1.3": misread`, "4 earth-ref not complete OPEN: attempt 1 was corrected and not judged again"}},
 		{name: "skipped", story: func(r *rig) { r.put(KindSkip, "tidy", Skipped{"later"}) }, want: []string{"2 tidy skipped OPEN: skipped: later"}},
-		{name: "begun", story: func(r *rig) { r.read("tidy", typed{"who": "ada"}, nil, "") }, want: []string{"2 tidy not complete OPEN: attempt 1 is begun, not complete"}},
+		{name: "begun", story: func(r *rig) { r.read("earth-ref", typed{"meter": "dmm"}, nil, "") }, want: []string{"2 earth-ref not complete OPEN: attempt 1 is begun, not complete"}},
+		{name: "begun behind a hold that nobody recorded", story: func(r *rig) { r.read("tidy", typed{"who": "ada"}, nil, "") },
+			want: []string{"2 tidy out of order OPEN: attempt 1: the step of hold close above it was not taken", "2 tidy not complete OPEN: attempt 1 is begun, not complete"}},
 		{name: "past a hold", story: func(r *rig) {
 			r.put(KindRead, "earth-ref", Read{Attempt: 1, Answers: r.answers("earth-ref", low, nil), PastHold: "the panel was alive"})
 			r.judge("earth-ref", "")
@@ -82,7 +84,10 @@ func TestFlags(t *testing.T) {
 		}, want: []string{"2  clock OPEN: its time 2026-03-02T06:31:00+01:00 is 59m0s before that of entry 1; the clock was set back or is wrong"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := newRig(t, "pump.yaml")
+			r := newLiveRig(t)
+			if c.name == "past a hold" {
+				r = newRig(t, "pump.yaml")
+			}
 			c.story(r)
 			if diff := cmp.Diff(c.want, flagLines(r.job().Flags(r.now.Add(c.after)))); diff != "" {
 				t.Errorf("(-want +got):\n%s", diff)

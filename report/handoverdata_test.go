@@ -52,16 +52,16 @@ func TestHandoverData(t *testing.T) {
 func TestSigned_frozen(t *testing.T) {
 	if *update {
 		r := keyedRig(t)
-		r.want(r.take("hv", typed{"meter": "vt", "value": "11.62"}), checks.Fail)
-		r.read("hv", typed{"meter": "vt", "value": "11,20"}, nil, "supply was lowered")
-		r.want(r.judge("hv", ""), checks.Pass)
-		r.put(KindCorrect, "hv", Corrected{Attempt: 2, Answers: r.answers("hv", typed{"value": "11.21"}, nil), Why: "misread the last digit"})
-		r.judge("hv", "after a correction")
 		r.take("ir", insulated)
 		r.by = "eva"
 		r.put(KindConcede, "ir", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "compared with a resistor"})
 		r.by = "ada"
 		r.put(KindStep, "", Stepped{Hold: "energise", Action: "Close the HV breaker of T1", Taken: r.now.Format(time.RFC3339)})
+		r.want(r.take("hv", typed{"meter": "vt", "value": "11.62"}), checks.Fail)
+		r.read("hv", typed{"meter": "vt", "value": "11,20"}, nil, "supply was lowered")
+		r.want(r.judge("hv", ""), checks.Pass)
+		r.put(KindCorrect, "hv", Corrected{Attempt: 2, Answers: r.answers("hv", typed{"value": "11.21"}, nil), Why: "misread the last digit"})
+		r.judge("hv", "after a correction")
 		r.put(KindSkip, "tidy", Skipped{Why: "left to the morning"})
 		for _, person := range []string{"ada", "eva", "odo"} {
 			r.sign(person)
@@ -89,7 +89,7 @@ func TestSigned_frozen(t *testing.T) {
 }
 
 // frozenHead is how the head hash of the frozen job begins.
-const frozenHead = "a43936e9a2fcfb95"
+const frozenHead = "741e408de400c3a7"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()

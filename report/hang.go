@@ -2,8 +2,6 @@ package report
 
 import (
 	"time"
-
-	"handback/checks"
 )
 
 // Hang is what it hangs on whether a check is closed.
@@ -23,7 +21,7 @@ func (j *Job) hangs(s *State, now time.Time) Hang {
 	switch {
 	case g.Stop:
 		return HangsOnStop
-	case !open && a.Finding.Verdict != checks.Pass:
+	case !open && s.IsConceded():
 		return Accepted
 	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Finding.Why()):
 		return HangsOnRecord

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"handback/checks"
@@ -29,6 +30,55 @@ func (j *Job) Gaps(h *checks.Hold, now time.Time) []Gap {
 	return out
 }
 
+// Counting is how long a check counts towards a hold point.
+type Counting struct {
+	Check string
+	Until time.Time
+}
+
+// Counting lists the checks of a hold point whose passes go stale, the soonest first.
+func (j *Job) Counting(h *checks.Hold, now time.Time) []Counting {
+	var out []Counting
+	for _, id := range h.Needs {
+		s := j.State(id)
+		a := s.Judged()
+		if a == nil || a.Finding.Until.IsZero() || a.Finding.Verdict != checks.Pass || !j.staleAt(s, now).Equal(now) {
+			continue
+		}
+		out = append(out, Counting{id, a.Finding.Until})
+	}
+	slices.SortStableFunc(out, func(a, b Counting) int { return a.Until.Compare(b.Until) })
+	return out
+}
+
+// BeginGaps are the gaps of a hold point behind which work begins: when its step is
+// taken again, after the plant was live, the proofs of dead count anew.
+func (j *Job) BeginGaps(h *checks.Hold, now time.Time) []Gap {
+	out := j.Gaps(h, now)
+	if _, taken := j.Steps[h.ID]; !taken || !j.Retakable(h) {
+		return out
+	}
+	off := j.Undos[len(j.Undos)-1].Seq
+	for _, id := range h.Needs {
+		s := j.State(id)
+		a := s.Judged()
+		if !s.Check.Kind.Proves || a == nil {
+			continue
+		}
+		why := ""
+		switch {
+		case a.begun() < off:
+			why = "passed before the plant was live: prove it dead again"
+		case !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
+			why = "passed, but counted only until " + a.Finding.Until.Format("15:04:05") + ": take it again"
+		}
+		if why != "" {
+			out = append(out, Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: why})
+		}
+	}
+	return out
+}
+
 func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
 	a := s.Judged()
@@ -37,6 +87,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = "skipped: " + s.Skip.Why
 	case a == nil && s.Last() != nil:
 		g.Why = "begun, not complete" + j.dueWords(s)
+	case a == nil && j.OutOfOrder(s.Check) != "":
+		g.Why = "not taken: " + j.OutOfOrder(s.Check)
 	case a == nil:
 		g.Why = "not taken"
 	case a.Finding.Stop != "":
@@ -45,6 +97,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
+	case j.stillLapsed(s, a) != "":
+		g.Verdict, g.Why = checks.Missing, j.stillLapsed(s, a)
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s: take it again", a.Finding.Until.Format("15:04:05"))
@@ -54,6 +108,25 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = a.Finding.Why()
 	}
 	return g, true
+}
+
+// stillLapsed is why an attempt does not count any longer, unless an engineer
+// accepted it since.
+func (j *Job) stillLapsed(s *State, a *Attempt) string {
+	l := j.lapsed(s, a)
+	if l.accept && s.IsConceded() && s.Concession.Seq > l.since {
+		return ""
+	}
+	return l.why
+}
+
+// Lapsed is why the newest judged attempt of a check does not count any longer, ""
+// when it does or there is none.
+func (j *Job) Lapsed(s *State) string {
+	if a := s.Judged(); a != nil {
+		return j.stillLapsed(s, a)
+	}
+	return ""
 }
 
 // dueWords says when the next line of a begun check falls due, "" when it waits
@@ -84,7 +157,8 @@ func (j *Job) HoldAbove(check string) *checks.Hold {
 
 // Next is the first step still open, in plan order: a check without a judged
 // attempt that was not skipped, or a hold whose step was not taken. A check whose
-// next line is not due yet is passed over. ok is false at the end of the plan.
+// next line is not due yet, and one that the state of the plant does not allow, is
+// passed over: the hold below waits for it. ok is false at the end of the plan.
 func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
 	for _, it := range j.Plan.Items() {
 		if it.Hold != nil {
@@ -94,7 +168,7 @@ func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
 			continue
 		}
 		s := j.State(it.Check.ID)
-		if _, waits := j.Waits(s, now); s.isOpen() && !waits {
+		if _, waits := j.Waits(s, now); s.isOpen() && !waits && j.OutOfOrder(s.Check) == "" {
 			return it, true
 		}
 	}
@@ -140,8 +214,9 @@ func (j *Job) Waiting(now time.Time) (s *State, due time.Time, ok bool) {
 
 // Overall is the verdict on the whole job.
 type Overall struct {
-	Ready bool   // every check passes or is conceded, every hold's step was taken, no stop stands
-	Words string // in one line
+	Ready   bool     // every check passes or is conceded, every hold's step was taken, nothing stands against it
+	Words   string   // in one line
+	Against []string // what else stands against it, beside checks and hold points
 }
 
 // Overall says whether the plant is ready for service, as far as this record goes. Its
@@ -170,38 +245,91 @@ func (j *Job) Overall(now time.Time) Overall {
 			holds++
 		}
 	}
-	return overall(stops, open, holds, conceded)
+	o := overall(stops, open, holds, conceded, len(j.against()))
+	o.Against = j.against()
+	return o
 }
 
-// overall is the verdict on a job of so many stops, open checks, hold points whose
-// step was not taken, and concessions.
-func overall(stops, open, holds, conceded int) Overall {
-	switch {
-	case stops > 0:
-		return Overall{false, fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))}
-	case open > 0 || holds > 0:
-		return Overall{false, fmt.Sprintf("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))}
-	case conceded > 0:
-		return Overall{true, fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+// Standing is Overall with what the job's signatures are worth: nothing is ready
+// above a signature that is not shown to be good.
+func (j *Job) Standing(now time.Time) (Overall, error) {
+	o := j.Overall(now)
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return o, err
 	}
-	return Overall{true, "ready: every check passes"}
+	for _, c := range checked {
+		if len(c.Faults) > 0 {
+			o.Against = append(o.Against, fmt.Sprintf("entry %d: the signature is not shown to be good: %s", c.Seq, c.Doubt()))
+		}
+	}
+	if o.Ready && len(o.Against) > 0 {
+		o = Overall{false, overall(0, 0, 0, 0, len(o.Against)).Words, o.Against}
+	}
+	return o, nil
 }
 
-// staleAt is the moment a finding's freshness counts at: once the step it was
-// for has been taken, the moment of the step; until then now.
-func (j *Job) staleAt(s *State, now time.Time) time.Time {
+// against lists what stands against the job beside its checks and hold points: a
+// plan nobody may work by, a step taken past what its hold waited for, a judgement
+// that comes out otherwise than it was recorded.
+func (j *Job) against() []string {
+	out := []string{}
+	if len(j.States) == 0 {
+		out = append(out, "the plan holds no check")
+	}
 	for _, it := range j.Plan.Items() {
 		if it.Hold == nil {
 			continue
 		}
-		step, taken := j.Steps[it.Hold.ID]
-		for _, id := range it.Hold.Needs {
-			if id == s.Check.ID && taken {
-				return step.Taken
-			}
+		s, taken := j.Steps[it.Hold.ID]
+		if taken && len(s.Open) > 0 {
+			out = append(out, fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open)))
+		}
+		if taken && s.Order != "" {
+			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
 		}
 	}
-	return now
+	return append(out, j.Differs...)
+}
+
+// overall is the verdict on a job of so many stops, open checks, hold points whose
+// step was not taken, concessions, and other points against it.
+func overall(stops, open, holds, conceded, against int) Overall {
+	words := func(format string, args ...any) Overall {
+		if against > 0 {
+			format += "; " + Count(against, "point", "points") + " against it"
+		}
+		return Overall{Words: fmt.Sprintf(format, args...)}
+	}
+	switch {
+	case stops > 0:
+		return words("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+	case open > 0 || holds > 0 || against > 0:
+		return words("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+	case conceded > 0:
+		return Overall{Ready: true, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+	}
+	return Overall{Ready: true, Words: "ready: every check passes"}
+}
+
+// staleAt is the moment a finding's freshness counts at: that of the first step its
+// hold points need it for, once it was taken; until then now. A finding that no hold
+// point waits for is never stale.
+func (j *Job) staleAt(s *State, now time.Time) time.Time {
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil || !slices.Contains(it.Hold.Needs, s.Check.ID) {
+			continue
+		}
+		step, taken := j.Steps[it.Hold.ID]
+		switch {
+		case s.Check.Kind.Proves && j.Plan.StageOf(it.Hold) != checks.BeginWork:
+			return time.Time{} // a proof of dead must be fresh when work begins, not when it ended
+		case taken:
+			return step.Taken
+		}
+		return now
+	}
+	return time.Time{}
 }
 
 // Count is a number with its noun: 1 check, 2 checks.

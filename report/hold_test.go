@@ -41,27 +41,27 @@ func TestGaps_and_overall(t *testing.T) {
 		overall string
 	}{
 		{name: "nothing taken", story: func(r *rig) {},
-			gaps: []string{"volts missing: not taken", "earth-ref missing: not taken"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: not taken"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "begun", story: func(r *rig) { r.read("earth-ref", typed{"meter": "dmm"}, nil, "") },
-			gaps: []string{"volts missing: not taken", "earth-ref missing: begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "skipped", story: func(r *rig) { r.put(KindSkip, "earth-ref", Skipped{"no lead"}) },
-			gaps: []string{"volts missing: not taken", "earth-ref missing: skipped: no lead"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: skipped: no lead"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fails", story: func(r *rig) { r.take("earth-ref", high) },
-			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fails, conceded", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1) },
-			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
 		{name: "passes, repeat begun", story: func(r *rig) { r.take("earth-ref", low); r.read("earth-ref", typed{"meter": "dmm"}, nil, "again") },
-			gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "conceded, repeat begun", story: func(r *rig) {
 			r.take("earth-ref", high)
 			concede(r, "earth-ref", 1)
 			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
-		}, gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 2 hold points open"},
+		}, gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "conceded, then repeated in vain", story: func(r *rig) {
 			r.take("earth-ref", high)
 			concede(r, "earth-ref", 1)
 			r.take("earth-ref", high)
-		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 2 hold points open"},
+		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "a stop, conceded", story: func(r *rig) {
 			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
 			r.take("earth-ref", low)
@@ -73,23 +73,23 @@ func TestGaps_and_overall(t *testing.T) {
 			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
 		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
 		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
-			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
 		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
-			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 2 hold points open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig) {
 			r.wrapped("earth-ref", nil, quick)
 			r.take("earth-ref", low)
 			r.put(KindStep, "", Stepped{"close", "a", r.now.Add(time.Minute).Format(time.RFC3339)})
-		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
+		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 0 hold points open; 1 point against it"},
 		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig) {
 			r.wrapped("earth-ref", nil, quick)
 			r.take("earth-ref", low)
 			r.put(KindStep, "", Stepped{"close", "a", r.now.Add(11 * time.Minute).Format(time.RFC3339)})
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"},
-			overall: "not ready: 6 checks and 1 hold point open"},
+			overall: "not ready: 6 checks and 0 hold points open; 1 point against it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := newRig(t, "pump.yaml")
+			r := newLiveRig(t)
 			c.story(r)
 			now := r.now.Add(c.after)
 			if diff := cmp.Diff(c.gaps, r.gapsOf("close", now)); diff != "" {
@@ -103,10 +103,12 @@ func TestGaps_and_overall(t *testing.T) {
 	}
 }
 
-// finished takes every check of the plan and both steps.
-func finished(r *rig) {
+// finished takes every check of the plan and both steps; between the checks of the
+// dead plant and the first step comes what between does.
+func finished(r *rig, between func()) {
 	r.take("isolated", isolated)
 	r.take("ir", insulated)
+	between()
 	r.put(KindStep, "", Stepped{"energise", "a", r.now.Format(time.RFC3339)})
 	r.take("hv", typed{"meter": "vt", "value": "11.20"})
 	r.take("volts", goodVolts)
@@ -117,18 +119,24 @@ func finished(r *rig) {
 
 func TestOverall_ready(t *testing.T) {
 	r := newRig(t, "pump.yaml")
-	finished(r)
-	if got := r.job().Overall(r.now); got != (Overall{false, "not ready: 1 check and 0 hold points open"}) {
-		t.Errorf("an instrument out of date: %+v", got)
+	finished(r, func() {})
+	if got := r.job().Overall(r.now); got.Ready || got.Words != "not ready: 1 check and 0 hold points open; 1 point against it" {
+		t.Errorf("an instrument out of date, the step taken past it: %+v", got)
 	}
 	concede(r, "ir", 1)
-	if got := r.job().Overall(r.now); got != (Overall{true, "ready, with 1 concession"}) {
+	if got := r.job().Overall(r.now); got.Ready || got.Words != "not ready: 0 checks and 0 hold points open; 1 point against it" {
+		t.Errorf("conceded only after the step: %+v", got)
+	}
+	r = newRig(t, "pump.yaml")
+	finished(r, func() { concede(r, "ir", 1) })
+	if got := r.job().Overall(r.now); !got.Ready || got.Words != "ready, with 1 concession" {
 		t.Errorf("conceded: %+v", got)
 	}
+	r = newRig(t, "pump.yaml")
 	r.plan.Meter("old").Due = dawn
-	r.take("ir", insulated)
-	if got := r.job().Overall(r.now); got != (Overall{true, "ready: every check passes"}) {
-		t.Errorf("repeated with an instrument in date: %+v", got)
+	finished(r, func() {})
+	if got := r.job().Overall(r.now); !got.Ready || got.Words != "ready: every check passes" {
+		t.Errorf("with an instrument in date: %+v", got)
 	}
 }
 

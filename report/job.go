@@ -21,7 +21,9 @@ type Job struct {
 	By       string
 	Entries  []records.Entry
 	States   []*State
-	Steps    map[string]Step // by hold
+	Steps    map[string]Step // by hold, those that stand
+	Undos    []Undo          // steps that were undone, oldest first
+	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
@@ -52,6 +54,7 @@ type Attempt struct {
 	By          string
 	Why         string // why it repeats the one before
 	PastHold    string
+	Order       string    // why it did not fit the state of the plant when it was begun, "" when it did
 	First       time.Time // when its first line was read
 	Judged      bool
 	At          time.Time // when it was first judged
@@ -60,7 +63,8 @@ type Attempt struct {
 	Finding     checks.Finding
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Corrections []Correction
-	before      map[string]checks.Past // what earlier checks had come to when it was judged
+	before      map[string]checks.Past // what earlier checks had come to when it was judged last
+	known       map[string]checks.Past // and when it was judged first
 	steps       map[string]time.Time   // the steps taken by then
 }
 
@@ -98,6 +102,7 @@ type Concession struct {
 	Verdict  checks.Verdict
 	Stop     string
 	Reason   string
+	Void     string // why it accepts nothing, "" when it does
 }
 
 // Note is words about the job, or about a check.
@@ -113,7 +118,8 @@ type Step struct {
 	At    time.Time // when it was recorded
 	Taken time.Time
 	By    string
-	Open  []Gap // what the hold still waited for when it was recorded
+	Open  []Gap  // what the hold still waited for when it was recorded
+	Order string // the hold point above it whose step was not taken by then
 }
 
 // Fold reads a job's entries, oldest first, into its state. Every judgement is
@@ -170,7 +176,28 @@ func (j *Job) apply(e records.Entry) error {
 		if err != nil || h == nil {
 			return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
 		}
-		j.Steps[s.Hold] = Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
+		step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
+		if above := j.HoldBefore(s.Hold); above != nil {
+			step.Order = above.ID
+		}
+		j.Steps[s.Hold] = step
+		return nil
+	case KindUndo:
+		u, err := decode[Undone](e)
+		if err != nil {
+			return err
+		}
+		return j.undo(e, u)
+	case KindBad:
+		b, err := decode[FoundBad](e)
+		if err != nil {
+			return err
+		}
+		since, err := time.Parse(time.RFC3339, b.Since)
+		if err != nil {
+			return err
+		}
+		j.Bad = append(j.Bad, BadMeter{e.Seq, e.At, e.By, b.Serial, since, b.Why})
 		return nil
 	case KindNote:
 		n, err := decode[Noted](e)
@@ -197,7 +224,7 @@ func (j *Job) applyCheck(s *State, e records.Entry) error {
 		if err != nil {
 			return err
 		}
-		return s.read(e, r)
+		return j.read(s, e, r)
 	case KindJudge:
 		r, err := decode[Judged](e)
 		if err != nil {
@@ -222,25 +249,49 @@ func (j *Job) applyCheck(s *State, e records.Entry) error {
 		if c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged {
 			return fmt.Errorf("attempt %d was not judged", c.Attempt)
 		}
-		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason}
+		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason, ""}
+		if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
+			s.Concession.Void = err.Error()
+		}
 		s.Concessions = append(s.Concessions, s.Concession)
 		return nil
 	}
 	return fmt.Errorf("kind is not known")
 }
 
-func (s *State) read(e records.Entry, r Read) error {
+func (j *Job) read(s *State, e records.Entry, r Read) error {
 	last := s.Last()
 	switch {
 	case last == nil && r.Attempt == 1, last != nil && last.Judged && r.Attempt == last.Number+1:
-		s.Attempts = append(s.Attempts, &Attempt{Number: r.Attempt, Answers: checks.Answers{}, By: e.By, Why: r.Why, PastHold: r.PastHold, First: e.At})
+		a := &Attempt{Number: r.Attempt, Answers: checks.Answers{}, By: e.By, Why: r.Why, PastHold: r.PastHold, First: e.At}
+		s.Attempts = append(s.Attempts, a)
 	case last == nil || last.Judged || r.Attempt != last.Number:
 		return fmt.Errorf("attempt %d does not follow", r.Attempt)
 	}
 	a := s.Last()
+	if why := j.OutOfOrder(s.Check); a.Order == "" {
+		a.Order = why
+	}
+	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
+		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
+	}
+	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
 	a.Lines = append(a.Lines, Line{e.Seq, e.At, e.By, r.Answers})
-	maps.Copy(a.Answers, r.Answers)
 	s.Skip = nil
+	return nil
+}
+
+// undo takes a step back: its hold point closes again.
+func (j *Job) undo(e records.Entry, u Undone) error {
+	done, err := time.Parse(time.RFC3339, u.Done)
+	if err != nil {
+		return err
+	}
+	if _, taken := j.Steps[u.Hold]; !taken {
+		return fmt.Errorf("the step of hold %q was not taken: there is nothing to undo", u.Hold)
+	}
+	delete(j.Steps, u.Hold)
+	j.Undos = append(j.Undos, Undo{e.Seq, e.At, u.Hold, done, e.By, u.Why})
 	return nil
 }
 
@@ -250,7 +301,7 @@ func (j *Job) judge(s *State, e records.Entry, r Judged) error {
 		return fmt.Errorf("attempt %d was not read", r.Attempt)
 	}
 	if !a.Judged {
-		a.At, a.JudgedFirst = e.At, e.Seq
+		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
 	}
 	a.before, a.steps = j.Before(s.Check.ID), j.taken()
 	a.Finding = checks.Judge(j.input(s.Check, a))
@@ -290,6 +341,14 @@ func (s *State) correct(e records.Entry, c Corrected) error {
 		a.Answers[k] = c.Answers[k]
 	}
 	return nil
+}
+
+// begun is the entry of its first line.
+func (a *Attempt) begun() int {
+	if len(a.Lines) == 0 {
+		return a.JudgedFirst
+	}
+	return a.Lines[0].Seq
 }
 
 // unjudged tells whether answers were put right after the attempt was judged last,
@@ -339,7 +398,7 @@ func (s *State) Verdict() checks.Verdict {
 // IsConceded tells whether the newest judged attempt was accepted as it is.
 func (s *State) IsConceded() bool {
 	a := s.Judged()
-	return a != nil && s.Concession != nil && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
+	return a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
 }
 
 // Before is what the checks above the named one have come to so far.

@@ -121,7 +121,7 @@ func TestFold_names_altered_findings(t *testing.T) {
 }
 
 func TestFold_concession_counts_for_its_attempt(t *testing.T) {
-	r := newRig(t, "pump.yaml")
+	r := newLiveRig(t)
 	r.take("earth-ref", typed{"meter": "dmm", "value": "7.1"})
 	concede := func(attempt int) {
 		r.put(KindConcede, "earth-ref", Conceded{Attempt: attempt, Engineer: "eva", Verdict: checks.Fail, Reason: "known earth fault on the standby feeder"})

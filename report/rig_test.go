@@ -35,6 +35,21 @@ func newRig(t testing.TB, planFile string) *rig {
 	return newRigOf(t, planFile, data)
 }
 
+// newLiveRig opens a job on the plan of pump.yaml without its first hold point: what
+// stands behind it can be taken at once.
+func newLiveRig(t testing.TB) *rig {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	const hold = "  - hold: energise\n    action: Close the HV breaker of T1\n"
+	if !strings.Contains(string(data), hold) {
+		t.Fatal("the first hold point of pump.yaml is not where it was")
+	}
+	return newRigOf(t, "pump.yaml", []byte(strings.Replace(string(data), hold, "", 1)))
+}
+
 func newRigOf(t testing.TB, planFile string, data []byte) *rig {
 	t.Helper()
 	plan, err := checks.LoadPlan(planFile, data)

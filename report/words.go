@@ -147,6 +147,14 @@ func entryWords(e records.Entry) string {
 		if r, err := decode[Stepped](e); err == nil {
 			return r.Hold + ": " + r.Action + ", taken " + r.Taken
 		}
+	case KindUndo:
+		if u, err := decode[Undone](e); err == nil {
+			return u.Hold + ": undone " + u.Done + ": " + u.Why
+		}
+	case KindBad:
+		if b, err := decode[FoundBad](e); err == nil {
+			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
+		}
 	case KindAttach:
 		if a, err := records.ReadAttached(e); err == nil {
 			return attachedWords(a)

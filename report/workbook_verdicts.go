@@ -148,14 +148,18 @@ func (b *book) overallFormula() string {
 	count := func(what string) string { return "COUNTIF(" + area + "," + quoted(what) + ")" }
 	stops, accepted := count(standsStop), count(standsAccepted)
 	open := "(" + stops + "+" + count(standsOpen) + ")"
-	notReady := quoted("NOT READY: ") + "&" + plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open")
+	against := ""
+	if n := len(b.doc.Overall.Against); n > 0 {
+		against = "; " + Count(n, "point", "points") + " against it"
+	}
+	notReady := quoted("NOT READY: ") + "&" + plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open"+against)
 	ready := "IF(" + accepted + ">0," + quoted("READY, with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("READY: every check passes") + ")"
-	if holds == 0 {
+	if holds == 0 && against == "" {
 		ready = "IF(" + open + ">0," + notReady + "," + ready + ")"
 	} else {
 		ready = notReady
 	}
-	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open") + "," + ready + ")"
+	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open"+against) + "," + ready + ")"
 }
 
 // unchangedWords say that nothing in the workbook was changed so that a verdict changed.

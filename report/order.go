@@ -1,0 +1,291 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks"
+)
+
+// Undo is a hold's step that was undone: the device was opened again, the plant was
+// made dead again.
+type Undo struct {
+	Seq  int
+	At   time.Time // when it was recorded
+	Hold string
+	Done time.Time
+	By   string
+	Why  string
+}
+
+// BadMeter is an instrument that was found bad after it was used.
+type BadMeter struct {
+	Seq    int
+	At     time.Time
+	By     string
+	Serial string
+	Since  time.Time // its readings from then on do not count
+	Why    string
+}
+
+// OutOfOrder says why a reading of the check would not fit the state of the plant as
+// the recorded steps and findings give it, "" when it fits:
+//
+//   - no proof of dead and no dead work on plant that was energised since;
+//   - no dead work before every proof of dead above it has passed, after the plant
+//     was last made dead again, and the hold behind which work begins was done since;
+//   - nothing is counted back before the work it counts is done.
+//
+// A hold point above the check whose step was not taken is HoldAbove's.
+func (j *Job) OutOfOrder(c *checks.Check) string {
+	proofs, work, begin, energise, ok := j.Plan.DeadSection(c)
+	if !ok {
+		return ""
+	}
+	off := 0 // the entry that made the plant dead again
+	for _, h := range energise {
+		if s, taken := j.Steps[h.ID]; taken {
+			return fmt.Sprintf("the plant was energised at %s (hold %s): make it dead again first and record that with: handback undone %s %s --why WHY",
+				s.Taken.Format("15:04:05"), h.ID, j.ID, h.ID)
+		}
+		off = max(off, j.undoneAt(h.ID))
+	}
+	if c.Kind.Proves {
+		return ""
+	}
+	if why := j.notDead(c, proofs, off); why != "" {
+		return why
+	}
+	for _, h := range begin {
+		if s, taken := j.Steps[h.ID]; taken && s.Seq < off {
+			return fmt.Sprintf("the plant was live since the step of hold %s (%s) was taken: take it again and record it with: handback taken %s %s", h.ID, h.Action, j.ID, h.ID)
+		}
+	}
+	if c.Kind.Counts {
+		return j.workOpen(c, work)
+	}
+	return ""
+}
+
+// notDead says which proof of dead above a check is wanting, "" when none is.
+func (j *Job) notDead(c *checks.Check, proofs []*checks.Check, off int) string {
+	if len(proofs) == 0 && j.Plan.DeadBy == "" && c.DeadBy == "" {
+		return "no check above it proves the plant dead"
+	}
+	for _, p := range proofs {
+		s := j.State(p.ID)
+		a := s.Judged()
+		switch {
+		case a == nil || a != s.Last():
+			return fmt.Sprintf("%s (%s) has not passed: the plant counts as live", p.ID, p.Title)
+		case a.Finding.Stop != "":
+			return fmt.Sprintf("%s: STOP: %s", p.ID, a.Finding.Stop)
+		case a.Finding.Verdict != checks.Pass || a.Order != "":
+			return fmt.Sprintf("%s (%s) came to %s: the plant counts as live", p.ID, p.Title, a.Finding.Verdict)
+		case a.begun() < off:
+			return fmt.Sprintf("%s (%s) was passed before the plant was energised: prove it dead again", p.ID, p.Title)
+		}
+	}
+	return ""
+}
+
+// workOpen says which work is not done, so that nothing can be counted back yet.
+func (j *Job) workOpen(c *checks.Check, work []*checks.Check) string {
+	for _, d := range work {
+		if s := j.State(d.ID); d != c && !d.Kind.Counts && (s.Last() == nil || !s.Last().Judged) {
+			return fmt.Sprintf("%s (%s) is not done: things are counted back when the work is done", d.ID, d.Title)
+		}
+	}
+	return ""
+}
+
+// undoneAt is the newest entry that undid the step of a hold, 0 when none did.
+func (j *Job) undoneAt(hold string) int {
+	for _, u := range slices.Backward(j.Undos) {
+		if u.Hold == hold {
+			return u.Seq
+		}
+	}
+	return 0
+}
+
+// Undoable says why the step of a hold cannot be recorded as undone, nil when it
+// can: steps are undone in the order opposite to the one they were taken in.
+func (j *Job) Undoable(h *checks.Hold) error {
+	if _, taken := j.Steps[h.ID]; !taken {
+		return fmt.Errorf("the step of hold %s was not taken: there is nothing to undo", h.ID)
+	}
+	below := false
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		if _, taken := j.Steps[it.Hold.ID]; below && taken {
+			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: handback undone %s %s --why WHY", it.Hold.ID, it.Hold.Action, j.ID, it.Hold.ID)
+		}
+		below = below || it.Hold == h
+	}
+	return nil
+}
+
+// Retakable tells whether a step that was taken may be recorded again: the plant
+// was made live and dead again since, so that work has to begin anew.
+func (j *Job) Retakable(h *checks.Hold) bool {
+	s, taken := j.Steps[h.ID]
+	if !taken || j.Plan.StageOf(h) != checks.BeginWork {
+		return false
+	}
+	for _, u := range j.Undos {
+		if u.Seq > s.Seq {
+			return true
+		}
+	}
+	return false
+}
+
+// lapse is why a judged attempt does not count any longer.
+type lapse struct {
+	why    string
+	accept bool // an engineer may accept it all the same
+	since  int  // the entry that brought it
+}
+
+// lapsed says why a judged attempt does not count any longer; why is "" while it does.
+func (j *Job) lapsed(s *State, a *Attempt) lapse {
+	if a.Order != "" {
+		return lapse{why: fmt.Sprintf("attempt %d was read out of order: %s", a.Number, a.Order)}
+	}
+	if what, seq := j.changedSince(s.Check, a); what != "" {
+		return lapse{why: fmt.Sprintf("attempt %d does not count any longer: %s; take it again", a.Number, what), since: seq}
+	}
+	if b, m := j.badMeter(s, a); m != "" {
+		return lapse{fmt.Sprintf("attempt %d was taken with %s (serial %s), found bad: %s; take it again with another instrument", a.Number, m, b.Serial, b.Why), true, b.Seq}
+	}
+	if a.PastHold != "" {
+		return lapse{fmt.Sprintf("attempt %d was read behind a hold point whose step was not recorded: %s; take it again, or an engineer accepts it", a.Number, a.PastHold), true, a.begun()}
+	}
+	return lapse{}
+}
+
+// changedSince names what changed the plant after an attempt was read, with its
+// entry: a step above it was undone, work that it rests on was taken again and left
+// the plant otherwise, or, for what counts things back, more work was done.
+func (j *Job) changedSince(c *checks.Check, a *Attempt) (what string, seq int) {
+	first := a.begun()
+	for _, it := range j.Plan.Items() {
+		if it.Check == c {
+			break
+		}
+		if it.Hold != nil && j.undoneAt(it.Hold.ID) > first && !c.Kind.Dead && !c.Kind.Proves {
+			return fmt.Sprintf("the step of hold %s was undone", it.Hold.ID), j.undoneAt(it.Hold.ID)
+		}
+	}
+	for _, id := range j.Plan.RestsOn(c) {
+		s := j.State(id)
+		if s == nil {
+			continue
+		}
+		if is := s.Judged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers) {
+			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
+		}
+	}
+	if !c.Kind.Counts {
+		return "", 0
+	}
+	_, work, _, _, _ := j.Plan.DeadSection(c)
+	for _, d := range work {
+		if is := j.State(d.ID).Last(); !d.Kind.Counts && is != nil && is.begun() > first {
+			return fmt.Sprintf("%s was taken again (attempt %d)", d.ID, is.Number), is.begun()
+		}
+	}
+	return "", 0
+}
+
+// sameAnswers tells whether two sets of answers mean the same.
+func sameAnswers(a, b checks.Answers) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for k, x := range a {
+		if y, ok := b[k]; !ok || !sameAnswer(x, y, false) {
+			return false
+		}
+	}
+	return true
+}
+
+// badMeter finds an instrument of an attempt that was found bad since before it was
+// used, by its serial; "" when none was.
+func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
+	for _, b := range j.Bad {
+		if a.First.Before(b.Since) {
+			continue
+		}
+		for _, u := range j.usesIn(s, a) {
+			if u.Serial == b.Serial {
+				return b, u.Meter
+			}
+		}
+	}
+	return BadMeter{}, ""
+}
+
+// MayAccept says why an engineer cannot accept the newest finding of a check, nil
+// when they can. Nobody accepts a proof of dead that is none, a reading taken out of
+// order, or a reading of their own; and a reason says something.
+func (j *Job) MayAccept(s *State, engineer, reason string) error {
+	p := j.Plan.Person(engineer)
+	a := s.Judged()
+	switch {
+	case p == nil || p.Role != "engineer":
+		role := "nobody"
+		if p != nil {
+			role = p.Role
+		}
+		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	case a == nil:
+		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: handback walk %s", s.Check.ID, j.ID)
+	case a != s.Last():
+		return fmt.Errorf("check %s is being taken again: finish that first with: handback walk %s", s.Check.ID, j.ID)
+	}
+	l := j.lapsed(s, a)
+	switch {
+	case l.why != "" && !l.accept:
+		return fmt.Errorf("check %s: %s: no concession puts that right", s.Check.ID, l.why)
+	case a.Finding.Verdict == checks.Pass && l.why == "":
+		return fmt.Errorf("check %s passes: there is nothing to accept", s.Check.ID)
+	case s.Check.Kind.Proves:
+		return fmt.Errorf("check %s came to %s: nobody accepts a proof of dead that is none; prove dead again", s.Check.ID, a.Finding.Verdict)
+	}
+	if by := j.readBy(a, p); by != "" {
+		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
+	}
+	return checks.Reasoned(reason)
+}
+
+// readBy tells how a person took part in the readings of an attempt, under any id of
+// the plan with their name; "" when they did not.
+func (j *Job) readBy(a *Attempt, p *checks.Person) string {
+	same := func(id string) bool { return id != "" && (id == p.ID || sameName(j.PersonName(id), p.Name)) }
+	for _, l := range a.Lines {
+		if same(l.By) {
+			return fmt.Sprintf("entry %d", l.Seq)
+		}
+	}
+	for _, c := range a.Corrections {
+		if same(c.By) {
+			return fmt.Sprintf("correction, entry %d", c.Seq)
+		}
+	}
+	if same(a.Answers["who"].Word) {
+		return "named as who looked"
+	}
+	return ""
+}
+
+// sameName tells whether two names are one person's: case and spaces do not count.
+func sameName(a, b string) bool {
+	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
+}
