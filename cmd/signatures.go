@@ -29,7 +29,7 @@ func signatureLines(j *report.Job, trust records.Signers) ([]signatureLine, []re
 	out := []signatureLine{}
 	for _, c := range checked {
 		st := c.Statement
-		out = append(out, signatureLine{c.Seq, st.Role, st.Person, st.Name, st.At, st.Entries, j.After(c.Signature), c.Key, c.Doubt() == "", c.Doubt(), j.SignedWords(c.Signature)})
+		out = append(out, signatureLine{c.Seq, st.Role, st.Person, st.Name, st.At, st.Entries, j.After(c.Signature), c.Key, c.Doubt() == "" && c.Untold == "", c.Doubt(), j.CheckedWords(c)})
 	}
 	return out, checked, err
 }
@@ -39,6 +39,9 @@ func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
 	trust, _, err := readSigners(o.env, o.signers, j)
 	if err != nil {
 		return err
+	}
+	if o.signers == "" {
+		trust = nil // what the plan lists, and known to be that
 	}
 	var checked []report.Checked
 	if r.Signatures, checked, err = signatureLines(j, trust); err != nil {
@@ -51,6 +54,9 @@ func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
 		}
 		for _, f := range c.Faults {
 			r.Faults = append(r.Faults, who+f)
+		}
+		if c.Untold != "" {
+			r.Notes = append(r.Notes, who+c.Untold+": give it with --allowed-signers FILE")
 		}
 		if c.Unlisted == "" {
 			continue

@@ -113,8 +113,8 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 		}
 	}
 	fmt.Fprintf(o.env.Err, "%s: %s\n", dir, s.job.SignedWords(signed.Signature))
-	if signed.Unlisted != "" {
-		fmt.Fprintf(o.env.Err, "%s: put the line you trust into %s before you verify\n", signed.Unlisted, filepath.Join(dir, "allowed_signers"))
+	if why := signed.Unlisted + signed.Untold; why != "" {
+		fmt.Fprintf(o.env.Err, "%s: put the line you trust into %s before you verify\n", why, filepath.Join(dir, "allowed_signers"))
 	}
 	_, err = fmt.Fprint(o.env.Out, checkCommands(dir, signed.Statement, trust))
 	return err

@@ -178,7 +178,14 @@ func (o *verifyOptions) print(r verifyReport) {
 		fmt.Fprintln(w, report.Count(r.Attachments, "attachment", "attachments"))
 	}
 	for _, g := range r.Signatures {
-		fmt.Fprintf(w, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, map[bool]string{true: "good", false: "NOT GOOD"}[g.Good])
+		worth := "good"
+		switch {
+		case g.Doubt != "":
+			worth = "NOT GOOD"
+		case !g.Good:
+			worth = "fits what it signs; whose it is, is not shown"
+		}
+		fmt.Fprintf(w, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, worth)
 	}
 	for _, f := range r.Faults {
 		fmt.Fprintf(w, "FAULT: %s\n", f)

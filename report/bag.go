@@ -151,7 +151,7 @@ func bagNote(j *Job) (string, error) {
 		step++
 	}
 	for _, c := range checked {
-		if c.Doubt() != "" {
+		if c.Doubt() != "" || c.Untold != "" {
 			continue
 		}
 		key, err := records.CheckSignature([]byte(c.Text), c.Armoured)

@@ -58,6 +58,7 @@ type SignatureLine struct {
 	Words                    string // who signed what, and how much came after it
 	Key                      string // fingerprint
 	Doubt                    string // why it is not shown to be good, "" when it is
+	Untold                   string // why nothing here tells whose key it is, "" when something does
 }
 
 // HoldLine is what became of a hold point.

@@ -94,7 +94,7 @@ func (j *Job) signatureFlags() []Flag {
 	}
 	var out []Flag
 	for i, c := range checked {
-		f := Flag{Seq: c.Seq, What: FlagSignature, Text: j.SignedWords(c.Signature), Open: j.After(c.Signature) > 0 || c.Doubt() != ""}
+		f := Flag{Seq: c.Seq, What: FlagSignature, Text: j.CheckedWords(c), Open: j.After(c.Signature) > 0 || c.Doubt() != ""}
 		for _, later := range checked[i+1:] {
 			if later.Statement.Role == c.Statement.Role && j.After(c.Signature) > j.After(later.Signature) {
 				f.Open = c.Doubt() != ""

@@ -259,7 +259,7 @@ func (j *Job) Standing(now time.Time) (Overall, error) {
 		return o, err
 	}
 	for _, c := range checked {
-		if len(c.Faults) > 0 {
+		if c.Doubt() != "" {
 			o.Against = append(o.Against, fmt.Sprintf("entry %d: the signature is not shown to be good: %s", c.Seq, c.Doubt()))
 		}
 	}

@@ -36,13 +36,14 @@ type BadMeter struct {
 //   - no proof of dead and no dead work on plant that was energised since;
 //   - no dead work before every proof of dead above it has passed, after the plant
 //     was last made dead again, and the hold behind which work begins was done since;
-//   - nothing is counted back before the work it counts is done.
+//   - nothing is counted back before the work it counts is done;
+//   - no live check on plant that is earthed: one above the dead work, taken again.
 //
 // A hold point above the check whose step was not taken is HoldAbove's.
 func (j *Job) OutOfOrder(c *checks.Check) string {
 	proofs, work, begin, energise, ok := j.Plan.DeadSection(c)
 	if !ok {
-		return ""
+		return j.onEarthed(c)
 	}
 	off := 0 // the entry that made the plant dead again
 	for _, h := range energise {
@@ -65,6 +66,23 @@ func (j *Job) OutOfOrder(c *checks.Check) string {
 	}
 	if c.Kind.Counts {
 		return j.workOpen(c, work)
+	}
+	return ""
+}
+
+// onEarthed says that a live check above the dead work cannot be taken while the plant
+// is earthed, "" when it can.
+func (j *Job) onEarthed(c *checks.Check) string {
+	begin, energise := j.Plan.EarthedFrom(c)
+	for _, h := range energise {
+		if _, taken := j.Steps[h.ID]; taken {
+			return ""
+		}
+	}
+	for _, h := range begin {
+		if s, taken := j.Steps[h.ID]; taken {
+			return fmt.Sprintf("the plant is earthed since %s (hold %s): nothing live is read on it; a check of other plant, which stays live, says so in the plan with live_from", s.Taken.Format("15:04:05"), h.ID)
+		}
 	}
 	return ""
 }

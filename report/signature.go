@@ -120,7 +120,7 @@ func (j *Job) MaySign(person *checks.Person, role string, namesStops bool) error
 // tested is the first entry in which a person recorded or corrected a reading, 0 for none.
 func (j *Job) tested(person string) int {
 	for _, e := range j.Entries {
-		if e.By == person && (e.Kind == KindRead || e.Kind == KindCorrect) {
+		if (e.By == person || sameName(j.PersonName(e.By), j.PersonName(person))) && (e.Kind == KindRead || e.Kind == KindCorrect) {
 			return e.Seq
 		}
 	}
@@ -161,6 +161,12 @@ type Checked struct {
 	Key      string   // fingerprint; "" when the signature is none
 	Faults   []string // what is wrong with signature or statement
 	Unlisted string   // why the key is not trusted, "" when it is
+	Untold   string   // why nothing here can tell whose key it is, "" when something does
+}
+
+// CheckedWords are SignedWords with what checking could not tell.
+func (j *Job) CheckedWords(c Checked) string {
+	return joinWords(j.SignedWords(c.Signature), c.Untold)
 }
 
 // Doubt says why a signature is not shown to be good, "" when it is.
@@ -170,6 +176,15 @@ func (c Checked) Doubt() string {
 		doubts = append(doubts, c.Unlisted)
 	}
 	return strings.Join(doubts, "; ")
+}
+
+// untold turns the missing trust in a key into what it is where a plan lists no key for
+// the person at all: nothing here tells whose it is.
+func (c Checked) untold(p *checks.Plan, byPlan bool) Checked {
+	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
+		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
+	}
+	return c
 }
 
 // CheckSignatures checks every signature of the job: that it fits the bytes of its
@@ -183,7 +198,8 @@ func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
 	if len(j.Signatures) == 0 {
 		return out, nil
 	}
-	if trust == nil {
+	byPlan := trust == nil
+	if byPlan {
 		var err error
 		if trust, err = PlanSigners(j.Plan); err != nil {
 			return nil, err
@@ -194,7 +210,7 @@ func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
 	for _, e := range j.Entries {
 		if e.Kind == KindSign {
 			s := j.Signatures[len(out)]
-			out = append(out, then.check(s, trust, users))
+			out = append(out, then.check(s, trust, users).untold(j.Plan, byPlan))
 		}
 		if err := then.Add(e); err != nil {
 			return nil, err
@@ -220,7 +236,7 @@ func (j *Job) CheckNext(by string, s Signed) (Checked, error) {
 	}
 	head := j.Head()
 	next := newSignature(records.Entry{Head: records.Head{Seq: head.Seq + 1, By: by}}, s)
-	return j.check(next, trust, users), nil
+	return j.check(next, trust, users).untold(j.Plan, true), nil
 }
 
 // SignedData are the handover data of the job as it stood when it was signed: what
@@ -241,7 +257,7 @@ func (j *Job) signatureLines() ([]SignatureLine, error) {
 	var out []SignatureLine
 	for _, c := range checked {
 		s := c.Statement
-		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: stamp(s.At), Words: j.SignedWords(c.Signature), Key: c.Key, Doubt: c.Doubt()})
+		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: stamp(s.At), Words: j.CheckedWords(c), Key: c.Key, Doubt: c.Doubt(), Untold: c.Untold})
 	}
 	return out, nil
 }
