@@ -129,6 +129,11 @@ func TestWriteFile_read_only_folder(t *testing.T) {
 	if err := os.Chmod(dir, 0o555); err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(func() { // what is in a folder that can only be read, only root can remove
+		if err := os.Chmod(dir, 0o755); err != nil {
+			t.Error(err)
+		}
+	})
 	c := child(t, "write", path, "5")
 	if os.Geteuid() == 0 {
 		c.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: 65534, Gid: 65534}}
