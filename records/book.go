@@ -319,7 +319,7 @@ func refuseExisting(path string) error {
 
 // place gives the finished file its name, durably, and never over another file.
 func place(temp, path string) error {
-	if err := syncPath(temp); err != nil {
+	if err := syncPath(temp, os.O_RDWR); err != nil { // Windows syncs only what was opened for writing
 		return err
 	}
 	if err := os.Link(temp, path); errors.Is(err, fs.ErrExist) {
@@ -335,11 +335,11 @@ func place(temp, path string) error {
 	if runtime.GOOS == "windows" { // folders cannot be synced there
 		return nil
 	}
-	return syncPath(filepath.Dir(path))
+	return syncPath(filepath.Dir(path), os.O_RDONLY)
 }
 
-func syncPath(path string) error {
-	f, err := os.OpenFile(path, os.O_RDONLY, 0)
+func syncPath(path string, how int) error {
+	f, err := os.OpenFile(path, how, 0)
 	if err != nil {
 		return err
 	}
