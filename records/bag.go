@@ -175,17 +175,21 @@ func NewZipSink(w io.Writer, top string) *ZipSink { return &ZipSink{zip.NewWrite
 
 // Put adds a file.
 func (z *ZipSink) Put(name string, content []byte) error {
-	h := &zip.FileHeader{Name: z.top + "/" + name, Method: zip.Store, CRC32: crc32.ChecksumIEEE(content),
-		CompressedSize64: uint64(len(content)), UncompressedSize64: uint64(len(content))}
+	w, err := z.begin(name, crc32.ChecksumIEEE(content), uint64(len(content)))
+	if err == nil {
+		_, err = w.Write(content)
+	}
+	return err
+}
+
+// begin begins a file, whose content goes to the writer it gives. The lengths come
+// before the content, so that every reader can stream it.
+func (z *ZipSink) begin(name string, crc uint32, size uint64) (io.Writer, error) {
+	h := &zip.FileHeader{Name: z.top + "/" + name, Method: zip.Store, CRC32: crc, CompressedSize64: size, UncompressedSize64: size}
 	//lint:ignore SA1019 CreateRaw looks at no other field for the time
 	h.ModifiedDate = 1<<5 | 1 // 1 January 1980, the earliest there is
 	h.SetMode(0o644)
-	w, err := z.zip.CreateRaw(h) // lengths come before the content, so that every reader can stream it
-	if err != nil {
-		return err
-	}
-	_, err = w.Write(content)
-	return err
+	return z.zip.CreateRaw(h)
 }
 
 // Close ends the archive; it is not whole before.

@@ -1,6 +1,8 @@
 package records
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -31,6 +33,8 @@ type bagSource interface {
 	// list gives every file with its size; what is no plain file with a name that
 	// is accepted is named in faults.
 	list() (sizes map[string]int64, faults []string, err error)
+	// container names what is wrong with the archive the files lie in, nil for a folder.
+	container() []string
 	open(name string) (io.ReadCloser, error)
 	Close() error
 }
@@ -49,7 +53,9 @@ func OpenBag(path string) (*Bag, error) {
 		source.Close()
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
-	b.Refused = append(b.Refused, b.bounds()...)
+	if len(b.Refused) == 0 {
+		b.Refused = b.bounds()
+	}
 	if _, ok := b.sizes[bagDeclaration]; !ok && len(b.Refused) == 0 {
 		source.Close()
 		return nil, fmt.Errorf("%s: %w: it holds no %s", path, ErrNotBag, bagDeclaration)
@@ -66,35 +72,46 @@ func (b *Bag) Names() []string { return slices.Sorted(maps.Keys(b.sizes)) }
 // bounds refuses what some systems would take for one file, and what is too much to
 // read, before any of it is read.
 func (b *Bag) bounds() []string {
-	var faults []string
+	var faults Faults
+	found := func(what string, args ...any) { faults.Add(fmt.Sprintf(what, args...)) }
 	var total int64
 	taken := map[string]string{}
 	for _, name := range b.Names() {
 		size := b.sizes[name]
 		if other, ok := taken[strings.ToLower(name)]; ok {
-			faults = append(faults, fmt.Sprintf("%s and %s differ in case alone", other, name))
+			found("%s and %s differ in case alone", other, name)
 		}
 		taken[strings.ToLower(name)] = name
-		if size < 0 || size > maxBagFile {
-			faults = append(faults, fmt.Sprintf("%s would have %d bytes; at most %d are read", name, uint64(size), maxBagFile))
+		if limit := bagLimit(name); size < 0 || size > limit {
+			found("%s would have %d bytes; at most %d are read", name, uint64(size), limit)
 		}
 		total += min(max(size, 0), maxBagFile+1)
 	}
 	for _, name := range b.Names() {
 		for i := range name {
 			if _, isFile := b.sizes[name[:i]]; name[i] == '/' && isFile {
-				faults = append(faults, fmt.Sprintf("%s is a file, and %s lies in it", name[:i], name))
+				found("%s is a file, and %s lies in it", name[:i], name)
 			}
 		}
 	}
 	if total > MaxBagBytes {
-		faults = append(faults, fmt.Sprintf("its files would have more than %d bytes together, which is as much as is read", int64(MaxBagBytes)))
+		found("its files would have more than %d bytes together, which is as much as is read", int64(MaxBagBytes))
 	}
-	return faults
+	return faults.List()
 }
 
-// maxBagFile bounds one file of a bag.
-const maxBagFile = 256 << 20
+// Bounds of one file of a bag. What is no payload is lists of its files and words.
+const (
+	maxBagFile = 256 << 20
+	maxTagFile = 4 << 20
+)
+
+func bagLimit(name string) int64 {
+	if strings.HasPrefix(name, BagPayload) {
+		return maxBagFile
+	}
+	return maxTagFile
+}
 
 // Read gives the content of a file.
 //
@@ -103,13 +120,49 @@ func (b *Bag) Read(name string) ([]byte, error) {
 	if _, ok := b.sizes[name]; !ok || len(b.Refused) > 0 {
 		return nil, fmt.Errorf("%s: %w", name, fs.ErrNotExist)
 	}
-	var content []byte
-	_, err := b.copy(name, func(r io.Reader) (n int64, err error) {
-		content, err = io.ReadAll(r)
-		return int64(len(content)), err
-	})
-	return content, err
+	var content bytes.Buffer
+	content.Grow(int(min(b.sizes[name], 1<<20)) + bytes.MinRead) // its size is a claim: it grows as bytes come
+	_, err := b.copy(name, content.ReadFrom)
+	return content.Bytes(), err
 }
+
+// Lines hands the lines of a file to take, one after another and without their line
+// feeds, until it says no. Never more than one line is in memory.
+//
+// Errors: those of Read; a line of more than limit bytes, or one that the end of the
+// file cuts off, with its number.
+func (b *Bag) Lines(name string, limit int, take func(n int, line []byte) bool) error {
+	if _, ok := b.sizes[name]; !ok || len(b.Refused) > 0 {
+		return fmt.Errorf("%s: %w", name, fs.ErrNotExist)
+	}
+	_, err := b.copy(name, func(from io.Reader) (int64, error) {
+		r := bufio.NewReaderSize(from, limit+1)
+		var read int64
+		for n := 1; ; n++ {
+			line, err := r.ReadSlice('\n')
+			read += int64(len(line))
+			switch {
+			case errors.Is(err, io.EOF) && len(line) == 0:
+				return read, nil
+			case errors.Is(err, io.EOF):
+				return read, fmt.Errorf("line %d does not end with a line feed: the file was cut off", n)
+			case errors.Is(err, bufio.ErrBufferFull):
+				return read, fmt.Errorf("line %d has more than %d bytes, which is as much as is read", n, limit)
+			case err != nil:
+				return read, err
+			case !take(n, line[:len(line)-1]):
+				return read, errEnough
+			}
+		}
+	})
+	if errors.Is(err, errEnough) {
+		return nil
+	}
+	return err
+}
+
+// errEnough ends a reading that was told to stop.
+var errEnough = errors.New("not read further")
 
 // copy hands a file to take, never more of it than its size says and one byte.
 func (b *Bag) copy(name string, take func(io.Reader) (int64, error)) (int64, error) {
@@ -138,6 +191,9 @@ func (b *Bag) Check() []string {
 		return b.Refused
 	}
 	c := bagCheck{bag: b}
+	for _, f := range b.source.container() {
+		c.found("%s", f)
+	}
 	c.declared()
 	hashed := map[string]map[string]string{} // file → digest → hash
 	for _, name := range b.Names() {
@@ -150,19 +206,15 @@ func (b *Bag) Check() []string {
 		})
 	}
 	c.counts()
-	return c.faults
+	return c.faults.List()
 }
 
 type bagCheck struct {
 	bag    *Bag
-	faults []string
+	faults Faults
 }
 
-func (c *bagCheck) found(what string, args ...any) {
-	if text := fmt.Sprintf(what, args...); !slices.Contains(c.faults, text) {
-		c.faults = append(c.faults, text)
-	}
-}
+func (c *bagCheck) found(what string, args ...any) { c.faults.Add(fmt.Sprintf(what, args...)) }
 
 func (c *bagCheck) declared() {
 	if text, err := c.bag.Read(bagDeclaration); err != nil {

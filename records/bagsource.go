@@ -44,21 +44,23 @@ type folderSource struct{ root *os.Root }
 
 func (s folderSource) Close() error { return s.root.Close() }
 
+func (s folderSource) container() []string { return nil }
+
 func (s folderSource) open(name string) (io.ReadCloser, error) { return s.root.Open(name) }
 
 func (s folderSource) list() (map[string]int64, []string, error) {
-	sizes, faults := map[string]int64{}, []string{}
+	sizes, faults := map[string]int64{}, Faults{}
 	seen := 0
 	err := fs.WalkDir(s.root.FS(), ".", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || name == "." {
 			return err
 		}
 		if seen++; seen > MaxBagFiles {
-			faults = append(faults, fmt.Sprintf("it holds more than %d files and folders", MaxBagFiles))
+			faults.Add(fmt.Sprintf("it holds more than %d files and folders", MaxBagFiles))
 			return fs.SkipAll
 		}
 		if err := validBagName(name); err != nil {
-			faults = append(faults, err.Error())
+			faults.Add(err.Error())
 			if d.IsDir() {
 				return fs.SkipDir
 			}
@@ -68,9 +70,9 @@ func (s folderSource) list() (map[string]int64, []string, error) {
 		case d.IsDir():
 			return nil
 		case d.Type()&fs.ModeSymlink != 0:
-			faults = append(faults, name+" is a link; only plain files are read")
+			faults.Add(name + " is a link; only plain files are read")
 		case !d.Type().IsRegular():
-			faults = append(faults, name+" is no plain file")
+			faults.Add(name + " is no plain file")
 		default:
 			info, err := d.Info()
 			if err != nil {
@@ -80,15 +82,15 @@ func (s folderSource) list() (map[string]int64, []string, error) {
 		}
 		return nil
 	})
-	return sizes, faults, err
+	return sizes, faults.List(), err
 }
 
 // maxArchive bounds the archive itself; its list of names is read as a whole.
 const maxArchive = MaxBagBytes + 64<<20
 
-// maxNames bounds what is read of an archive to learn its names, 16 MiB: enough for
+// maxNames bounds what is read of an archive to learn its names, 4 MiB: enough for
 // any bag, and too little for a list made to fill the memory.
-const maxNames = 16 << 20
+const maxNames = 4 << 20
 
 // budgetReader stops once so many bytes were read; with left -1 it reads on.
 type budgetReader struct {
@@ -108,6 +110,8 @@ func (r *budgetReader) ReadAt(p []byte, at int64) (int, error) {
 
 // zipSource is a bag in a zip archive, read where it lies.
 type zipSource struct {
+	at    io.ReaderAt
+	size  int64
 	file  io.Closer // nil when there is none to close
 	files []*zip.File
 	named map[string]*zip.File
@@ -124,7 +128,7 @@ func newZipSource(r io.ReaderAt, size int64) (*zipSource, error) {
 		return nil, fmt.Errorf("%w: it is neither a folder nor a zip archive that can be read: %w", ErrNotBag, err)
 	}
 	budget.left = -1
-	return &zipSource{files: z.File, named: map[string]*zip.File{}}, nil
+	return &zipSource{at: r, size: size, files: z.File, named: map[string]*zip.File{}}, nil
 }
 
 func (s *zipSource) Close() error {
@@ -143,7 +147,7 @@ func (s *zipSource) open(name string) (io.ReadCloser, error) {
 }
 
 func (s *zipSource) list() (map[string]int64, []string, error) {
-	sizes, faults := map[string]int64{}, []string{}
+	sizes, faults := map[string]int64{}, Faults{}
 	if len(s.files) > MaxBagFiles {
 		return sizes, []string{fmt.Sprintf("it holds %d files and folders, at most %d are read", len(s.files), MaxBagFiles)}, nil
 	}
@@ -151,14 +155,14 @@ func (s *zipSource) list() (map[string]int64, []string, error) {
 	seen := map[string]bool{}
 	for _, f := range s.files {
 		if err := zipEntry(f); err != nil {
-			faults = append(faults, err.Error())
+			faults.Add(err.Error())
 			continue
 		}
 		name, isFolder := strings.CutSuffix(f.Name, "/")
 		folder, inside, ok := strings.Cut(name, "/")
 		switch {
 		case seen[name]:
-			faults = append(faults, fmt.Sprintf("%s stands twice in the archive", name))
+			faults.Add(fmt.Sprintf("%s stands twice in the archive", name))
 			continue
 		case top == "" && (ok || isFolder):
 			top = folder
@@ -166,13 +170,13 @@ func (s *zipSource) list() (map[string]int64, []string, error) {
 		seen[name] = true
 		switch {
 		case folder != top || !ok && !isFolder:
-			faults = append(faults, fmt.Sprintf("%s lies beside the one folder that the archive of a bag holds", name))
+			faults.Add(fmt.Sprintf("%s lies beside the one folder that the archive of a bag holds", name))
 		case !isFolder:
 			sizes[inside] = int64(min(f.UncompressedSize64, maxBagFile+1))
 			s.named[inside] = f
 		}
 	}
-	return sizes, faults, nil
+	return sizes, faults.List(), nil
 }
 
 // zipEntry refuses what is no plain file or folder under a name that is accepted.

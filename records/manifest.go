@@ -32,6 +32,9 @@ func parseManifest(data []byte, size int) (manifest, error) {
 	m := manifest{}
 	last := ""
 	for n := 1; len(data) > 0; n++ {
+		if n > MaxBagFiles {
+			return nil, fmt.Errorf("it has more than %d lines, which is as many files as a bag holds", MaxBagFiles)
+		}
 		line, rest, ended := bytes.Cut(data, []byte("\n"))
 		data = rest
 		name, err := manifestLine(line, size, m)

@@ -43,7 +43,13 @@ func PackBag(to records.BagSink, j *Job, plan []byte, program string) error {
 	return records.WriteBag(to, info, []byte(note), payload)
 }
 
+// maxBagEntries is how many entries a job may have to be packed, and a bag to be read.
+const maxBagEntries = 100_000
+
 func bagPayload(j *Job, plan []byte) ([]records.BagFile, error) {
+	if len(j.Entries) > maxBagEntries {
+		return nil, fmt.Errorf("job %s has %d entries: at most %d go into a bag", j.ID, len(j.Entries), maxBagEntries)
+	}
 	handed, err := handoverFiles(j)
 	if err != nil {
 		return nil, err

@@ -15,12 +15,18 @@ import (
 // Examined is what examining a bag or a workbook showed.
 type Examined struct {
 	Job    *Job     // nil when the record could not be followed
-	Faults []string // what is wrong, each with its place
+	Faults []string // what is wrong, each with its place, and how much more there is
 	Notes  []string // what could not be compared, and why
+
+	faults records.Faults // what Faults lists once all is examined
 }
 
-func (x *Examined) found(format string, args ...any) {
-	x.Faults = append(x.Faults, fmt.Sprintf(format, args...))
+func (x *Examined) found(format string, args ...any) { x.faults.Add(fmt.Sprintf(format, args...)) }
+
+// told is what was examined, as it is handed out.
+func (x *Examined) told() Examined {
+	x.Faults = x.faults.List()
+	return *x
 }
 
 // ExamineBag examines all of a bag but its signatures, which CheckSignatures of the
@@ -29,10 +35,21 @@ func (x *Examined) found(format string, args ...any) {
 // and the handover, made again from the entries and compared to the byte where
 // program, the maker of this one, made the bag too.
 func ExamineBag(b *records.Bag, program string) Examined {
-	x := Examined{Faults: b.Check()}
+	x := Examined{}
+	for _, f := range b.Check() {
+		x.found("%s", f)
+	}
+	x.examine(b, program)
+	return x.told()
+}
+
+func (x *Examined) examine(b *records.Bag, program string) {
 	if len(b.Refused) > 0 {
 		x.Notes = append(x.Notes, "nothing in it was read")
-		return x
+		return
+	}
+	if b.Repacked() {
+		x.Notes = append(x.Notes, "the archive is not byte for byte the one that handback packs; its files, their names and their lengths agree with its list")
 	}
 	info, err := b.Info()
 	if err != nil { // Check has named it
@@ -41,7 +58,7 @@ func ExamineBag(b *records.Bag, program string) Examined {
 	plan := x.readRecord(b, info)
 	if x.Job == nil {
 		x.Notes = append(x.Notes, "nothing was judged again, and the handover was not compared")
-		return x
+		return
 	}
 	for _, d := range x.Job.Differs {
 		x.found("%s", d)
@@ -49,10 +66,9 @@ func ExamineBag(b *records.Bag, program string) Examined {
 	whole := x.attachments(b)
 	if !whole {
 		x.Notes = append(x.Notes, "the handover was not compared, for not all attachments are there")
-		return x
+		return
 	}
 	x.compare(b, info, plan, program)
-	return x
 }
 
 // readRecord reads entries and plan of a bag and folds them into the job.
@@ -98,7 +114,7 @@ func (x *Examined) lost(err error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		err = fmt.Errorf("%s is missing", name)
 	}
-	if !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.HasPrefix(f, name+" ") || strings.HasPrefix(f, name+":") }) {
+	if !slices.ContainsFunc(x.faults.List(), func(f string) bool { return strings.HasPrefix(f, name+" ") || strings.HasPrefix(f, name+":") }) {
 		x.found("%v", err)
 	}
 }
@@ -106,40 +122,47 @@ func (x *Examined) lost(err error) {
 // readEntries reads the entries of a bag, checks their chain, and holds the list of
 // hashes against them. Faults leave nothing to fold.
 func (x *Examined) readEntries(b *records.Bag) []records.Entry {
-	text, err := b.Read(bagEntries)
-	if err != nil {
-		x.lost(err)
-		return nil
-	}
-	before := len(x.Faults)
 	var entries []records.Entry
 	var hashes []byte
-	for n := 1; len(text) > 0; n++ {
-		line, rest, ended := bytes.Cut(text, []byte("\n"))
-		text = rest
-		if !ended {
-			x.found("%s, line %d: it does not end with a line feed", bagEntries, n)
+	sound := true
+	wrong := func(format string, args ...any) {
+		sound = false
+		x.found(bagEntries+format, args...)
+	}
+	err := b.Lines(bagEntries, records.MaxBody, func(n int, line []byte) bool {
+		if n > maxBagEntries {
+			wrong(": it has more than %d lines, which is as many entries as are read", maxBagEntries)
+			return false
 		}
-		e, err := records.ParseEntry(line)
+		e, err := records.ParseEntry(bytes.Clone(line))
 		if err != nil {
-			x.found("%s, line %d: %v", bagEntries, n, err)
-			continue
+			wrong(", line %d: %v", n, err)
+			return !x.faults.Full()
 		}
 		entries = append(entries, e)
 		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+		return true
+	})
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		x.lost(err)
+		return nil
+	case err != nil:
+		x.found("%v", err)
+		return nil
 	}
 	for _, f := range records.CheckChain(entries) {
-		x.found("%s: %s", bagEntries, f)
+		wrong(": %s", f)
 	}
-	if len(entries) == 0 && before == len(x.Faults) {
-		x.found("%s holds no entry", bagEntries)
+	if len(entries) == 0 && sound {
+		wrong(" holds no entry")
 	}
 	if list, err := b.Read(bagHashes); err != nil {
 		x.lost(err)
 	} else if !bytes.Equal(list, hashes) {
 		x.found("%s does not list the hashes of %s: line %d differs", bagHashes, bagEntries, firstDifference(list, hashes))
 	}
-	if len(x.Faults) > before && slices.ContainsFunc(x.Faults[before:], func(f string) bool { return strings.HasPrefix(f, bagEntries) }) {
+	if !sound {
 		return nil
 	}
 	return entries

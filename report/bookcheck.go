@@ -71,25 +71,30 @@ func (b *fileBook) claim() (Claim, error) {
 // have gone on since.
 func ExamineWorkbook(data []byte, j *Job) Examined {
 	x := Examined{}
+	x.examineWorkbook(data, j)
+	return x.told()
+}
+
+func (x *Examined) examineWorkbook(data []byte, j *Job) {
 	is, err := openHandover(data)
 	if err != nil {
 		x.found("%s", Foreign{err}.Error())
-		return x
+		return
 	}
 	c, err := is.claim()
 	switch {
 	case err != nil:
 		x.found("%v", err)
-		return x
+		return
 	case c.Job != j.ID:
 		x.found("%s: it shows job %.80q, not %s", coverSheet, c.Job, j.ID)
-		return x
+		return
 	case c.Entries < 1 || c.Entries > len(j.Entries):
 		x.found("%s: it shows %d entries, the record has %d", coverSheet, c.Entries, len(j.Entries))
-		return x
+		return
 	case j.Entries[c.Entries-1].Hash != c.Head:
 		x.found("%s: its head hash is not that of entry %d of the record: %.70q there, %s here", coverSheet, c.Entries, c.Head, j.Entries[c.Entries-1].Hash)
-		return x
+		return
 	}
 	if n := len(j.Entries) - c.Entries; n > 0 {
 		x.Notes = append(x.Notes, fmt.Sprintf("the job has gone on: %s came after it", Count(n, "entry", "entries")))
@@ -97,7 +102,7 @@ func ExamineWorkbook(data []byte, j *Job) Examined {
 	then, err := Fold(j.Plan, j.Entries[:c.Entries])
 	if err != nil {
 		x.found("%v", err)
-		return x
+		return
 	}
 	then.Files, x.Job = j.Files, then
 	for _, d := range then.Differs {
@@ -106,15 +111,14 @@ func ExamineWorkbook(data []byte, j *Job) Examined {
 	d, err := NewDocument(then, then.Head().At)
 	if err != nil {
 		x.found("%v", err)
-		return x
+		return
 	}
 	made, err := Workbook(d)
 	if err != nil {
 		x.found("%v", err)
-		return x
+		return
 	}
 	x.cells(is, made, "")
-	return x
 }
 
 // workbook holds the workbook of a bag against the one the record gives; same says
@@ -139,8 +143,7 @@ func (x *Examined) workbook(data, should []byte, name string, same bool) {
 	if !same {
 		return
 	}
-	before := len(x.Faults)
-	if x.cells(is, should, name+", "); len(x.Faults) > before {
+	if !x.cells(is, should, name+", ") {
 		return
 	}
 	if part := differentPart(data, should); part != "" {
@@ -176,8 +179,9 @@ func differentPart(a, b []byte) string {
 const maxCells = 20
 
 // cells compares what the cells of a workbook show with those of the one that was
-// made from the record. Cells that somebody filled in are notes.
-func (x *Examined) cells(is *fileBook, made []byte, where string) {
+// made from the record, and says whether they agree. Cells that somebody filled in
+// are notes.
+func (x *Examined) cells(is *fileBook, made []byte, where string) bool {
 	p, err := openParts(made)
 	var should *fileBook
 	if err == nil {
@@ -185,7 +189,7 @@ func (x *Examined) cells(is *fileBook, made []byte, where string) {
 	}
 	if err != nil {
 		x.found("%sthe workbook that the record gives cannot be read back: %v", where, err)
-		return
+		return false
 	}
 	all := maps.Clone(should.cells)
 	maps.Copy(all, is.cells)
@@ -205,7 +209,9 @@ func (x *Examined) cells(is *fileBook, made []byte, where string) {
 	if n := len(differ); n > maxCells {
 		differ = append(differ[:maxCells], fmt.Sprintf("%sand %d more cells", where, n-maxCells))
 	}
-	x.Faults = append(x.Faults, differ...)
+	for _, d := range differ {
+		x.found("%s", d)
+	}
 	if len(differ) > 0 {
 		x.Notes = append(x.Notes, where+"cells were compared with what this version of handback makes; another one may word them otherwise")
 	}
@@ -215,4 +221,5 @@ func (x *Examined) cells(is *fileBook, made []byte, where string) {
 		}
 		x.Notes = append(x.Notes, where+"filled in since: "+strings.Join(filled, ", "))
 	}
+	return len(differ) == 0
 }
