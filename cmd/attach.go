@@ -4,8 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -87,28 +85,17 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	return nil
 }
 
-// readBounded reads a file that can be attached; of a larger one no more than that.
+// readBounded reads a file that can be attached.
 func readBounded(file string) ([]byte, error) {
-	info, err := os.Stat(file)
-	if err == nil && !info.Mode().IsRegular() {
-		err = errors.New("it is not a plain file")
-	}
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
-	}
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
-	}
-	defer f.Close()
-	content, err := io.ReadAll(io.LimitReader(f, records.MaxFile+1))
+	content, err := readPlain(file, records.MaxFile)
+	var long tooLong
 	switch {
+	case errors.As(err, &long):
+		return nil, fmt.Errorf("%s: %w; attach a smaller picture, or keep it elsewhere and note its SHA-256", file, long)
 	case err != nil:
-		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
+		return nil, fmt.Errorf("%s: %w", file, err)
 	case len(content) == 0:
 		return nil, fmt.Errorf("%s: it is empty", file)
-	case len(content) > records.MaxFile:
-		return nil, fmt.Errorf("%s: it has %d bytes, at most %d (%d MiB) are kept; attach a smaller picture, or keep it elsewhere and note its SHA-256", file, max(info.Size(), int64(len(content))), records.MaxFile, records.MaxFile>>20)
 	}
 	return content, nil
 }

@@ -53,9 +53,9 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 		if f.path == "" {
 			continue
 		}
-		data, err := os.ReadFile(f.path)
+		data, err := readFile(f.path, maxInput)
 		if err != nil {
-			return fmt.Errorf("%s: %w", f.path, plainPathError(err))
+			return fmt.Errorf("%s: %w", f.path, err)
 		}
 		*f.into = data
 	}

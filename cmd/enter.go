@@ -163,7 +163,7 @@ func missingKeys(in checks.Input) []string {
 func (o *enterOptions) readPairs() ([]string, error) {
 	pairs := o.pairs
 	if o.file != "" {
-		data, err := readInput(o.env, o.file)
+		data, err := readInput(o.env, o.file, maxInput)
 		if err != nil {
 			return nil, err
 		}

@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -68,9 +67,9 @@ func runOpen(ctx context.Context, o *openOptions) error {
 
 // readPlan reads and loads a plan file.
 func readPlan(file string) ([]byte, *checks.Plan, error) {
-	data, err := os.ReadFile(file)
+	data, err := readFile(file, records.MaxPlan)
 	if err != nil {
-		return nil, nil, fmt.Errorf("plan %s: %w", file, plainPathError(err))
+		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
 	}
 	plan, err := checks.LoadPlan(file, data)
 	if err != nil {

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -82,10 +81,7 @@ type intakeCheck struct {
 const maxReadings = 16 << 20
 
 func runRead(ctx context.Context, o *readOptions) error {
-	if info, err := os.Stat(o.file); err == nil && info.Size() > maxReadings {
-		return fmt.Errorf("%s: a file of %d bytes; at most %d are read", o.file, info.Size(), maxReadings)
-	}
-	data, err := readInput(o.env, o.file)
+	data, err := readInput(o.env, o.file, maxReadings)
 	if err != nil {
 		return err
 	}

@@ -57,23 +57,15 @@ func findKey(ctx context.Context, env *Env, name string, wanted func(ssh.PublicK
 
 // readKeyFile reads a file that holds a key; public is nil when it is not a public one.
 func readKeyFile(path string) (data []byte, public ssh.PublicKey, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, nil, fmt.Errorf("key %s: %w", path, plainPathError(err))
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, nil, fmt.Errorf("key %s: %w", path, plainPathError(err))
-	}
-	if !info.Mode().IsRegular() || info.Size() > maxKeyFile {
-		return nil, nil, fmt.Errorf("key %s: not a key file", path)
-	}
-	if data, err = io.ReadAll(io.LimitReader(f, maxKeyFile)); err != nil {
-		return nil, nil, fmt.Errorf("key %s: %w", path, plainPathError(err))
+	if data, err = readPlain(path, maxKeyFile); err != nil {
+		return nil, nil, fmt.Errorf("key %s: %w", path, err)
 	}
 	if public, _, err = records.ParseKey(strings.TrimSpace(string(data))); err == nil {
 		return data, public, nil
+	}
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("key %s: %w", path, plainPathError(err))
 	}
 	if loose := info.Mode().Perm() & 0o077; loose != 0 && runtime.GOOS != "windows" {
 		return nil, nil, fmt.Errorf("key %s: others on this machine may use it (mode %04o), so it proves nobody; type: chmod 600 %s", path, info.Mode().Perm(), path)

@@ -3,7 +3,6 @@ package cmd
 import (
 	"context"
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
@@ -63,8 +62,8 @@ func readSigners(env *Env, file string, job *report.Job) (trust records.Signers,
 			text = fmt.Appendln(text, s)
 		}
 	} else {
-		if text, err = os.ReadFile(file); err != nil {
-			return nil, nil, fmt.Errorf("allowed signers %s: %w", file, plainPathError(err))
+		if text, err = readFile(file, maxInput); err != nil {
+			return nil, nil, fmt.Errorf("allowed signers %s: %w", file, err)
 		}
 		if trust, err = records.ParseSigners(text, env.Now().Location()); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", file, err)

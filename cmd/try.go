@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -39,7 +38,7 @@ func runTry(o *tryOptions) error {
 	if checks.KindNamed(o.kind) == nil {
 		return unknownKind(o.kind)
 	}
-	data, err := readInput(o.env, o.file)
+	data, err := readInput(o.env, o.file, maxInput)
 	if err != nil {
 		return err
 	}
@@ -63,24 +62,6 @@ func runTry(o *tryOptions) error {
 		return errNotReady
 	}
 	return err
-}
-
-// maxInput bounds what is read from a file or stdin.
-const maxInput = 4 << 20
-
-func readInput(env *Env, file string) ([]byte, error) {
-	if file == "-" {
-		data, err := io.ReadAll(io.LimitReader(env.In, maxInput))
-		if err != nil {
-			return nil, fmt.Errorf("stdin: %w", err)
-		}
-		return data, nil
-	}
-	data, err := os.ReadFile(file)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, plainPathError(err))
-	}
-	return data, nil
 }
 
 // findingReport is a finding as JSON. Numbers that are not known are null.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -137,9 +136,9 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	if o.plan == "" {
 		return nil
 	}
-	data, err := os.ReadFile(o.plan)
+	data, err := readFile(o.plan, records.MaxPlan)
 	if err != nil {
-		return fmt.Errorf("plan %s: %w", o.plan, plainPathError(err))
+		return fmt.Errorf("plan %s: %w", o.plan, err)
 	}
 	if h := records.HashPlan(data); h != hash {
 		r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))

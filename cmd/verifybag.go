@@ -121,16 +121,9 @@ const maxWorkbook = 64 << 20
 
 // verifyWorkbook compares a handover workbook with the job it says it shows.
 func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
-	info, err := os.Stat(o.job)
-	if err == nil && (!info.Mode().IsRegular() || info.Size() > maxWorkbook) {
-		err = fmt.Errorf("it is no plain file of at most %d bytes", maxWorkbook)
-	}
-	var data []byte
-	if err == nil {
-		data, err = os.ReadFile(o.job)
-	}
+	data, err := readPlain(o.job, maxWorkbook)
 	if err != nil {
-		return fmt.Errorf("workbook %s: %w", o.job, plainPathError(err))
+		return fmt.Errorf("workbook %s: %w", o.job, err)
 	}
 	claim, err := report.ReadClaim(data)
 	if err != nil {

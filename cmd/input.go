@@ -1,0 +1,96 @@
+package cmd
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+)
+
+// maxInput bounds a plan, a trial, answers, a list of keys: files that people write.
+const maxInput = 4 << 20
+
+// tooLong is a file that is not read because of its size.
+type tooLong struct {
+	size  int64 // 0 when it is known only to be more than the limit
+	limit int64
+}
+
+func (e tooLong) Error() string {
+	if e.size == 0 {
+		return fmt.Sprintf("it has more than %d bytes, which is as much as is read", e.limit)
+	}
+	return fmt.Sprintf("it has %d bytes, at most %d are read", e.size, e.limit)
+}
+
+// readInput reads a file of at most limit bytes that people write, or stdin where its
+// name is "-". Errors name it.
+func readInput(env *Env, file string, limit int64) ([]byte, error) {
+	if file == "-" {
+		data, err := readUpTo(env.In, limit)
+		if err != nil {
+			return nil, fmt.Errorf("stdin: %w", err)
+		}
+		return data, nil
+	}
+	data, err := readFile(file, limit)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return data, nil
+}
+
+// readFile reads a plain file, or what a pipe gives, of at most limit bytes. Every
+// file from outside that is read whole comes through here.
+func readFile(file string, limit int64) ([]byte, error) {
+	return readOpened(file, limit, fs.ModeNamedPipe)
+}
+
+// readPlain is readFile of a plain file alone.
+func readPlain(file string, limit int64) ([]byte, error) { return readOpened(file, limit, 0) }
+
+func readOpened(file string, limit int64, besides fs.FileMode) ([]byte, error) {
+	refuse := func(info fs.FileInfo) error {
+		switch {
+		case info.IsDir():
+			return errors.New("it is a folder, not a plain file")
+		case info.Mode().Type()&^besides != 0:
+			return errors.New("it is not a plain file")
+		case info.Mode().IsRegular() && info.Size() > limit:
+			return tooLong{info.Size(), limit}
+		}
+		return nil
+	}
+	info, err := os.Stat(file) // before it is opened: opening a device or a pipe may do something, or wait
+	if err == nil {
+		err = refuse(info)
+	}
+	if err != nil {
+		return nil, plainPathError(err)
+	}
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, plainPathError(err)
+	}
+	defer f.Close()
+	if info, err = f.Stat(); err == nil { // another may lie there now
+		err = refuse(info)
+	}
+	if err != nil {
+		return nil, plainPathError(err)
+	}
+	data, err := readUpTo(f, limit)
+	return data, plainPathError(err)
+}
+
+func readUpTo(r io.Reader, limit int64) ([]byte, error) {
+	data, err := io.ReadAll(io.LimitReader(r, limit+1))
+	if err == nil && int64(len(data)) > limit {
+		err = tooLong{0, limit}
+	}
+	if err != nil {
+		return nil, err
+	}
+	return data, nil
+}
