@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -350,15 +351,17 @@ func (n *notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 // PlainText refuses what would disturb a terminal or a spreadsheet cell.
 func PlainText(s string) error {
 	for _, c := range s {
-		if c < ' ' && c != '\n' && c != '\t' || c == 0x7f || c >= 0x80 && c < 0xa0 || c == '\ufffd' || isBidiControl(c) {
+		if c != '\n' && c != '\t' && isHidden(c) || c == '\ufffd' {
 			return errors.New("control characters are not read: type plain text")
 		}
 	}
 	return nil
 }
 
-func isBidiControl(c rune) bool {
-	return c >= 0x202a && c <= 0x202e || c >= 0x2066 && c <= 0x2069
+// isHidden tells signs that show nothing themselves and may change how the text
+// around them shows; the joiners of Indic and Persian writing are none.
+func isHidden(c rune) bool {
+	return unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) && c != '\u200c' && c != '\u200d'
 }
 
 // namedField is a struct field that stands in files under a name.

@@ -79,12 +79,18 @@ func Main(args []string, env Env) int {
 
 // run is Main without the signals, so that demo can play command lines.
 func run(ctx context.Context, args []string, env Env) int {
+	out, talk := &plainWriter{to: env.Out}, &plainWriter{to: env.Err}
+	env.Out, env.Err = out, talk
 	root := newRoot(&env)
 	root.SetArgs(args)
 	root.SetIn(env.In)
 	root.SetOut(env.Out)
 	root.SetErr(env.Err)
-	err := root.ExecuteContext(ctx)
+	err := plainArguments(args)
+	if err == nil {
+		err = root.ExecuteContext(ctx)
+	}
+	err = errors.Join(err, out.flush(), talk.flush())
 	if ctx.Err() != nil && err != nil {
 		err = errInterrupted
 	}

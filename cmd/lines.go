@@ -135,11 +135,11 @@ func (l *lines) refuse(format string, args ...any) {
 
 // width is how wide talk is wrapped: narrower only on a narrow terminal.
 func (l *lines) width() int {
-	f, ok := l.env.Err.(*os.File)
-	if !ok {
+	talk, ok := l.env.Err.(*plainWriter)
+	if !ok || talk.file() == nil {
 		return talkWidth
 	}
-	w, _, err := term.GetSize(int(f.Fd()))
+	w, _, err := term.GetSize(int(talk.file().Fd()))
 	if err != nil || w < 20 { // a serial line knows no width
 		return talkWidth
 	}

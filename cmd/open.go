@@ -56,6 +56,9 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	defer book.Close()
 	draft := records.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
 		Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}}
+	if err := records.PlainTexts(draft.Data); err != nil {
+		return err
+	}
 	e, err := book.NewJob(ctx, plan.ID, draft, data, hex.EncodeToString(nonce))
 	if err != nil {
 		return err

@@ -35,6 +35,9 @@ func (s *session) stage(drafts ...records.Draft) error {
 
 func (s *session) stageOne(d records.Draft) error {
 	d.By = s.by
+	if err := records.PlainTexts(d.Data); err != nil {
+		return fmt.Errorf("nothing was stored: %w", err)
+	}
 	e, err := records.Seal(s.job.Head(), d)
 	if err != nil {
 		return err
