@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"handback/checks"
+	"handback/testdata/outside"
 )
 
 const (
@@ -68,16 +69,9 @@ func TestResistance_reference(t *testing.T) {
 }
 
 // The committed reference is what its script gives, and numpy's values of today
-// hold as well. Without numpy the test is skipped in so many words, or fails when
-// HANDBACK_OUTSIDE=require.
+// hold as well.
 func TestResistance_numpy(t *testing.T) {
-	const python = "/usr/bin/python3"
-	if err := exec.Command(python, "-c", "import numpy").Run(); err != nil {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatalf("numpy is required and not usable: %v", err)
-		}
-		t.Skipf("numpy is not usable here, its values are not made again: %v", err)
-	}
+	python := outside.Tool(t, "/usr/bin/python3", "-c", "import numpy")
 	fresh, err := exec.Command(python, resistanceScript).Output()
 	if err != nil {
 		t.Fatal(err)

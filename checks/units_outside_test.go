@@ -3,29 +3,19 @@ package checks_test
 import (
 	"fmt"
 	"math"
-	"os"
 	"os/exec"
 	"strconv"
 	"strings"
 	"testing"
 
 	"handback/checks"
+	"handback/testdata/outside"
 )
 
 // Every torque unit, and the other units that are not powers of ten of SI, are
-// converted again by GNU units. Without it the test is skipped in so many words,
-// or fails when HANDBACK_OUTSIDE=require.
+// converted again by GNU units.
 func TestUnitsAgainstGNUUnits(t *testing.T) {
-	path, err := exec.LookPath("units")
-	if err == nil {
-		err = exec.Command(path, "--terse", "1 ft", "m").Run()
-	}
-	if err != nil {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatalf("GNU units is required and not usable: %v", err)
-		}
-		t.Skipf("GNU units is not usable here, the conversions are not compared with it: %v", err)
-	}
+	path := outside.Tool(t, "units", "--terse", "1 ft", "m")
 	theirs := map[string]string{
 		"N·m": "%s N m", "kN·m": "%s kN m", "lbf·ft": "%s lbf ft", "lbf·in": "%s lbf in", "kgf·m": "%s kgf m", "kgf·cm": "%s kgf cm", "ozf·in": "%s oz force in",
 		"in": "%s in", "min": "%s min", "h": "%s hr", "°F": "tempF(%s)", "K": "tempK(%s)",

@@ -17,6 +17,8 @@ import (
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"handback/testdata/outside"
 )
 
 var update = flag.Bool("update", false, "rewrite what cmp compares with in the scripts")
@@ -31,7 +33,7 @@ const (
 const scripts = "../testdata/scripts"
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
+	testscript.Main(outside.Suite{M: m}, map[string]func(){
 		"handback":     func() { os.Exit(Main(os.Args[1:], testEnv())) },
 		"shipped":      func() { os.Exit(Main(os.Args[1:], System())) }, // as main.go runs it
 		"unprivileged": unprivileged,

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"handback/templates"
+	"handback/testdata/outside"
 	"handback/testdata/recalc"
 )
 
@@ -18,7 +19,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outsideTool(t, "soffice")
+	outside.Tool(t, "soffice")
 	dir := t.TempDir()
 	books := map[string][]byte{}
 	play := func(name string, args ...string) {

@@ -10,27 +10,13 @@ import (
 	"testing"
 
 	"handback/records"
+	"handback/testdata/outside"
 )
-
-// outsideTool finds a program of the system. Without it the test is skipped, or fails
-// when HANDBACK_OUTSIDE=require.
-func outsideTool(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err == nil {
-		return path
-	}
-	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-		t.Fatalf("%s is not installed, and HANDBACK_OUTSIDE=require", name)
-	}
-	t.Skipf("%s is not installed", name)
-	return ""
-}
 
 // shell runs a line as a person would paste it.
 func shell(t *testing.T, dir, line string) (string, error) {
 	t.Helper()
-	c := exec.Command(outsideTool(t, "sh"), "-c", line)
+	c := exec.Command(outside.Tool(t, "sh"), "-c", line)
 	c.Dir = dir
 	out, err := c.CombinedOutput()
 	return string(out), err
@@ -39,8 +25,8 @@ func shell(t *testing.T, dir, line string) (string, error) {
 // The commands that statement prints are accepted by OpenSSH and coreutils as they
 // stand, in a folder whose name needs quoting, and no more once a byte is changed.
 func TestStatement_commandsVerify(t *testing.T) {
-	outsideTool(t, "ssh-keygen")
-	outsideTool(t, "sha256sum")
+	outside.Tool(t, "ssh-keygen")
+	outside.Tool(t, "sha256sum")
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)
 	runs(t, exitDone, program(book, "handback", "sign", job, "--as", "engineer", "--key", "keys/ben", "--yes"))
@@ -94,7 +80,7 @@ func withAgent(t *testing.T) string {
 		t.Fatal(err)
 	}
 	socket := filepath.Join(dir, "s")
-	c := exec.Command(outsideTool(t, "ssh-agent"), "-D", "-a", socket)
+	c := exec.Command(outside.Tool(t, "ssh-agent"), "-D", "-a", socket)
 	out, err := c.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -116,7 +102,7 @@ func TestSign_agent(t *testing.T) {
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)
 	rsaKey := filepath.Join(dir, "keys", "rsa")
-	if out, err := exec.Command(outsideTool(t, "ssh-keygen"), "-q", "-t", "rsa", "-b", "3072", "-N", "", "-f", rsaKey).CombinedOutput(); err != nil {
+	if out, err := exec.Command(outside.Tool(t, "ssh-keygen"), "-q", "-t", "rsa", "-b", "3072", "-N", "", "-f", rsaKey).CombinedOutput(); err != nil {
 		t.Fatal(string(out), err)
 	}
 	as := func(args ...string) *exec.Cmd {
@@ -128,7 +114,7 @@ func TestSign_agent(t *testing.T) {
 		t.Errorf("%s", out)
 	}
 	for _, key := range []string{"ada", "ben", "rsa"} {
-		runs(t, 0, as(outsideTool(t, "ssh-add"), "-q", filepath.Join(dir, "keys", key)))
+		runs(t, 0, as(outside.Tool(t, "ssh-add"), "-q", filepath.Join(dir, "keys", key)))
 		if key != "rsa" { // from here on the agent alone can sign
 			if err := os.Remove(filepath.Join(dir, "keys", key)); err != nil {
 				t.Fatal(err)

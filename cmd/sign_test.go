@@ -18,6 +18,7 @@ import (
 
 	"handback/records"
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 // signers are the people of small.yaml, with the role each has there.
@@ -103,7 +104,7 @@ func runs(t *testing.T, status int, c *exec.Cmd) string {
 // protect makes a copy of a key file that opens with words alone, with ssh-keygen.
 func protect(t *testing.T, path, words string) {
 	t.Helper()
-	if out, err := exec.Command(outsideTool(t, "ssh-keygen"), "-q", "-p", "-P", "", "-N", words, "-f", path).CombinedOutput(); err != nil {
+	if out, err := exec.Command(outside.Tool(t, "ssh-keygen"), "-q", "-p", "-P", "", "-N", words, "-f", path).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 }
@@ -187,7 +188,7 @@ func TestKeyNew_terminal(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	line, err := exec.Command(outsideTool(t, "ssh-keygen"), "-y", "-P", "some words", "-f", file).Output()
+	line, err := exec.Command(outside.Tool(t, "ssh-keygen"), "-y", "-P", "some words", "-f", file).Output()
 	if err != nil || string(line) != string(public) {
 		t.Errorf("ssh-keygen reads %s, %v; the public file says %s", line, err, public)
 	}

@@ -10,20 +10,14 @@ import (
 	"time"
 
 	"golang.org/x/crypto/ssh"
+
+	"handback/testdata/outside"
 )
 
 // keygen runs OpenSSH's ssh-keygen, a verifier that knows nothing of this program.
-// Without it the test is skipped, or fails when HANDBACK_OUTSIDE=require.
 func keygen(t *testing.T, stdin string, args ...string) (string, error) {
 	t.Helper()
-	tool, err := exec.LookPath("ssh-keygen")
-	if err != nil {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatal("ssh-keygen is not installed, and HANDBACK_OUTSIDE=require")
-		}
-		t.Skip("ssh-keygen is not installed")
-	}
-	c := exec.Command(tool, args...)
+	c := exec.Command(outside.Tool(t, "ssh-keygen"), args...)
 	c.Stdin = strings.NewReader(stdin)
 	out, err := c.CombinedOutput()
 	return string(out), err

@@ -11,6 +11,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
+
+	"handback/testdata/outside"
 )
 
 // typedIn is what each program is made to type, and what must come back.
@@ -64,7 +66,7 @@ func TestOutside_fieldSheet_LibreOffice(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outside(t, "soffice")
+	outside.Tool(t, "soffice")
 	r := fresh(t)
 	values := map[string]any{}
 	for k, v := range typedIn {
@@ -116,8 +118,8 @@ func TestOutside_fieldSheet_printed(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outside(t, "soffice")
-	pdftotext := outside(t, "pdftotext")
+	outside.Tool(t, "soffice")
+	pdftotext := outside.Tool(t, "pdftotext")
 	r := fresh(t)
 	dir := t.TempDir()
 	path := filepath.Join(dir, "s.xlsx")
@@ -151,7 +153,7 @@ func TestOutside_fieldSheet_printed(t *testing.T) {
 func TestOutside_fieldSheet_openpyxl(t *testing.T) {
 	const python = "/usr/bin/python3"
 	if out, err := exec.Command(python, "-c", "import openpyxl").CombinedOutput(); err != nil {
-		missing(t, "openpyxl", string(out))
+		outside.Missing(t, "openpyxl", string(out))
 	}
 	r := fresh(t)
 	data := sheetOf(t, r)
@@ -175,7 +177,7 @@ func TestOutside_fieldSheet_exceljs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	node, npm := outside(t, "node"), outside(t, "npm")
+	node, npm := outside.Tool(t, "node"), outside.Tool(t, "npm")
 	r := fresh(t)
 	data := sheetOf(t, r)
 	dir := t.TempDir()
@@ -212,13 +214,4 @@ func (r *rig) editedBy(t *testing.T, dir string, data []byte, program ...string)
 		t.Fatalf("%v: %s", err, out)
 	}
 	r.comesBack(t, to)
-}
-
-// missing skips a comparison with words, unless it is required.
-func missing(t *testing.T, what, why string) {
-	t.Helper()
-	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-		t.Fatalf("%s is missing, and HANDBACK_OUTSIDE=require: %s", what, why)
-	}
-	t.Skipf("%s is missing: this comparison was not made", what)
 }

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"handback/testdata/outside"
 )
 
 // browse runs headless Chromium on a file, in a profile of its own, and gives what it
@@ -22,7 +24,7 @@ func browse(t *testing.T, page string, flags ...string) (out, said string) {
 	defer done()
 	all := append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
 		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--v=0", "--user-data-dir=" + t.TempDir()}, flags...)
-	c := exec.CommandContext(within, outside(t, "chromium"), append(all, "file://"+page)...)
+	c := exec.CommandContext(within, outside.Tool(t, "chromium"), append(all, "file://"+page)...)
 	var stdout, stderr bytes.Buffer
 	c.Stdout, c.Stderr = &stdout, &stderr
 	if err := c.Run(); err != nil {
@@ -37,7 +39,7 @@ func TestOutside_Chromium_shows_the_page(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outside(t, "chromium")
+	outside.Tool(t, "chromium")
 	all := stories(t)
 	for _, name := range []string{"told", "nasty", "hostile", "a year on"} {
 		t.Run(name, func(t *testing.T) {
@@ -86,7 +88,7 @@ func sameAsWritten(t *testing.T, written, read string) {
 // printedPage prints to PDF and looks for every check, verdict and signature line.
 func printedPage(t *testing.T, page string, d *Document) {
 	t.Helper()
-	pdftotext := outside(t, "pdftotext")
+	pdftotext := outside.Tool(t, "pdftotext")
 	file := page + ".pdf"
 	browse(t, page, "--no-pdf-header-footer", "--print-to-pdf="+file)
 	out, err := exec.Command(pdftotext, "-layout", file, "-").Output()
@@ -113,7 +115,7 @@ func printedPage(t *testing.T, page string, d *Document) {
 			t.Errorf("not printed: %q", w)
 		}
 	}
-	size, err := exec.Command(outside(t, "pdfinfo"), file).Output()
+	size, err := exec.Command(outside.Tool(t, "pdfinfo"), file).Output()
 	if err != nil || !strings.Contains(string(size), "(A4)") {
 		t.Errorf("not printed on A4: %v %s", err, size)
 	}

@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"handback/records"
+	"handback/testdata/outside"
 )
 
 // A grey ramp with some colour, so that packing it wrongly shows.
@@ -179,13 +180,7 @@ func segmentThen(marker byte, data string, stray byte) []byte {
 // ExifTool, which knows the metadata of most cameras, finds no
 // metadata left but how to turn the picture.
 func TestBare_outside(t *testing.T) {
-	tool, err := exec.LookPath("exiftool")
-	if err != nil {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatal("exiftool is missing (Debian package libimage-exiftool-perl)")
-		}
-		t.Skip("exiftool is missing")
-	}
+	tool := outside.Tool(t, "exiftool")
 	read := func(content []byte) string {
 		path := filepath.Join(t.TempDir(), "p")
 		if err := os.WriteFile(path, content, 0o644); err != nil {

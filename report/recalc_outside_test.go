@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/testdata/outside"
 	"handback/testdata/recalc"
 )
 
@@ -23,7 +24,7 @@ func TestOutside_LibreOffice_works_out_the_same(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outside(t, "soffice")
+	outside.Tool(t, "soffice")
 	docs := caseDocuments(t)
 	for name, story := range map[string]func(testing.TB) *rig{"told": told, "nasty": nasty} {
 		r := story(t)

@@ -15,27 +15,14 @@ import (
 	"time"
 
 	"github.com/xuri/excelize/v2"
-)
 
-// outside finds a program of the system. Without it the test is skipped with words,
-// unless HANDBACK_OUTSIDE=require says that it must be there.
-func outside(t *testing.T, name string) string {
-	t.Helper()
-	path, err := exec.LookPath(name)
-	if err == nil {
-		return path
-	}
-	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-		t.Fatalf("%s is not installed, and HANDBACK_OUTSIDE=require", name)
-	}
-	t.Skipf("%s is not installed: this comparison was not made", name)
-	return ""
-}
+	"handback/testdata/outside"
+)
 
 // office converts the workbooks of dir with LibreOffice, in a profile of its own.
 func office(t *testing.T, dir, to string, books ...string) {
 	t.Helper()
-	c := exec.Command(outside(t, "soffice"), append([]string{"-env:UserInstallation=file://" + filepath.Join(dir, "profile"),
+	c := exec.Command(outside.Tool(t, "soffice"), append([]string{"-env:UserInstallation=file://" + filepath.Join(dir, "profile"),
 		"--headless", "--norestore", "--convert-to", to, "--outdir", dir}, books...)...)
 	if out, err := c.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
@@ -51,8 +38,8 @@ func TestOutside_LibreOffice_reads_the_workbook(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	outside(t, "soffice")
-	pdftotext := outside(t, "pdftotext")
+	outside.Tool(t, "soffice")
+	pdftotext := outside.Tool(t, "pdftotext")
 	dir := t.TempDir()
 	docs := map[string]*Document{}
 	var books []string
@@ -178,10 +165,7 @@ func TestOutside_widths_are_those_of_the_font(t *testing.T) {
 	const path = "/usr/share/fonts/truetype/liberation/LiberationSans-Regular.ttf"
 	data, err := os.ReadFile(path)
 	if errors.Is(err, os.ErrNotExist) {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatalf("font %s is not installed, and HANDBACK_OUTSIDE=require", path)
-		}
-		t.Skipf("font %s is not installed: this comparison was not made", path)
+		outside.Missing(t, "font "+filepath.Base(path), err)
 	}
 	if err != nil {
 		t.Fatal(err)

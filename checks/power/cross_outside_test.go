@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"handback/checks/power"
+	"handback/testdata/outside"
 )
 
 // spiceCase is one pair of systems solved by ngspice; see testdata/reference/cross_spice.py.
@@ -97,8 +98,8 @@ func TestJudgeCross_ngspice(t *testing.T) {
 
 // The committed figures are those ngspice gives today.
 func TestOutside_ngspiceCross(t *testing.T) {
-	outside(t, "ngspice")
-	python := outside(t, "/usr/bin/python3", "-c", "import json")
+	outside.Tool(t, "ngspice")
+	python := outside.Tool(t, "/usr/bin/python3", "-c", "import json")
 	cmd := exec.Command(python, filepath.Join(referenceDir, "cross_spice.py"))
 	cmd.Stderr = os.Stderr
 	raw, err := cmd.Output()

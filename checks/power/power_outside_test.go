@@ -14,26 +14,11 @@ import (
 	"testing"
 
 	"handback/checks/power"
+	"handback/testdata/outside"
 )
 
 // outsideTolerance is the relative agreement asked with an outside tool.
 const outsideTolerance = 1e-5
-
-// outside returns the path of a tool. Without the tool the test is skipped, or fails when HANDBACK_OUTSIDE=require.
-func outside(t *testing.T, tool string, probe ...string) string {
-	t.Helper()
-	path, err := exec.LookPath(tool)
-	if err == nil && len(probe) > 0 {
-		err = exec.Command(path, probe...).Run()
-	}
-	if err != nil {
-		if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-			t.Fatalf("%s is required and not usable: %v", tool, err)
-		}
-		t.Skipf("%s is not usable here: %v", tool, err)
-	}
-	return path
-}
 
 // deck is a circuit for ngspice at 50 Hz: what to put in it and which magnitudes to read.
 type deck struct {
@@ -81,7 +66,7 @@ func (d *deck) run(t *testing.T, ngspice string) []float64 {
 }
 
 func TestOutside_ngspiceParallel(t *testing.T) {
-	ngspice := outside(t, "ngspice")
+	ngspice := outside.Tool(t, "ngspice")
 	for i, c := range loadCases(t).Parallel {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			_, sources := c.sources(t)
@@ -108,7 +93,7 @@ func TestOutside_ngspiceParallel(t *testing.T) {
 
 // The short circuit as a network: supply and transformers in parallel, driven by c·Un/√3 at the fault.
 func TestOutside_ngspiceFault(t *testing.T) {
-	ngspice := outside(t, "ngspice")
+	ngspice := outside.Tool(t, "ngspice")
 	for i, c := range loadCases(t).Parallel {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
 			units, sources := c.sources(t)
@@ -143,7 +128,7 @@ json.dump(out, sys.stdout)
 `
 
 func TestOutside_numpyUnbalance(t *testing.T) {
-	python := outside(t, "/usr/bin/python3", "-c", "import numpy")
+	python := outside.Tool(t, "/usr/bin/python3", "-c", "import numpy")
 	source := rand.New(rand.NewPCG(1, 2)) // a fixed seed: the same systems on every run
 	var phasors [][2][3]float64
 	for range 200 {

@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"handback/checks/power"
+	"handback/testdata/outside"
 )
 
 type soakFit struct {
@@ -75,7 +76,7 @@ func TestFitHeating_reference(t *testing.T) {
 
 // The kept reference is what the script makes today.
 func TestOutside_scipySoak(t *testing.T) {
-	python := outside(t, "/usr/bin/python3", "-c", "import scipy.optimize")
+	python := outside.Tool(t, "/usr/bin/python3", "-c", "import scipy.optimize")
 	cmd := exec.Command(python, "../../testdata/reference/soak.py")
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()

@@ -1,0 +1,83 @@
+// Package outside finds the programs that tests compare with and that know nothing
+// of this one. Where one is missing its test is skipped, and one line at the end of
+// the package's run says so; with HANDBACK_OUTSIDE=require the test fails instead.
+package outside
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// Tool is the path of a program. probe are arguments with which it must end well, to
+// tell one that is there and of no use.
+func Tool(t testing.TB, name string, probe ...string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err == nil && len(probe) > 0 {
+		err = exec.Command(path, probe...).Run()
+	}
+	if err != nil {
+		Missing(t, strings.TrimSpace(filepath.Base(name)+" "+strings.Join(probe, " ")), err)
+	}
+	return path
+}
+
+// Missing ends a test for want of something from outside.
+func Missing(t testing.TB, what string, why any) {
+	t.Helper()
+	if os.Getenv("HANDBACK_OUTSIDE") == "require" {
+		t.Fatalf("%s is missing, and HANDBACK_OUTSIDE=require: %v", what, why)
+	}
+	mu.Lock()
+	missing[what]++
+	mu.Unlock()
+	t.Skipf("%s is missing, this comparison was not made: %v", what, why)
+}
+
+var (
+	mu      sync.Mutex
+	missing = map[string]int{} // tests skipped, by what they lacked
+)
+
+// Suite is the tests of a package, for its TestMain.
+type Suite struct{ M interface{ Run() int } }
+
+// Run runs the tests and says in one line what was skipped.
+func (s Suite) Run() int {
+	status := s.M.Run()
+	tell(os.Stderr, skipped())
+	return status
+}
+
+func skipped() string {
+	n := 0
+	for _, count := range missing {
+		n += count
+	}
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%s: %d outside checks skipped here: %s missing; HANDBACK_OUTSIDE=require to insist\n",
+		filepath.Base(os.Args[0]), n, strings.Join(slices.Sorted(maps.Keys(missing)), ", "))
+}
+
+// tell prints the line. go test throws away what a package says that passes among
+// several: then the person at a terminal is told there.
+func tell(w io.Writer, line string) {
+	if line == "" {
+		return
+	}
+	io.WriteString(w, line)
+	if terminal, err := os.OpenFile("/dev/tty", os.O_WRONLY, 0); err == nil {
+		io.WriteString(terminal, line)
+		terminal.Close()
+	}
+}
