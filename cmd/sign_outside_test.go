@@ -177,7 +177,7 @@ func unlistedJob(t *testing.T) string {
 
 func TestShellWord(t *testing.T) {
 	for _, word := range []string{"plain/name-1.json", "two words", "it's", "$HOME", "`x`", "", "a\"b", "-dash", "ü"} {
-		out, err := shell(t, t.TempDir(), "printf %s "+shellWord(word))
+		out, err := shell(t, t.TempDir(), "printf %s "+posixWord(word))
 		if err != nil || out != word {
 			t.Errorf("%q comes out of the shell as %q, %v", word, out, err)
 		}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"time"
 
@@ -154,8 +155,24 @@ func checkCommands(dir string, st records.Statement, trust records.Signers) stri
 		file("allowed_signers"), st.Person, records.StatementNamespace, when, file("statement.json.sig"), file("statement.json"), file("handover.json"), st.Handover)
 }
 
-// shellWord quotes a word for a POSIX shell where it has to be.
+// shellWord quotes a word for the shells of this system where it has to be.
 func shellWord(s string) string {
+	if runtime.GOOS == "windows" {
+		return windowsWord(s)
+	}
+	return posixWord(s)
+}
+
+// windowsWord quotes as both shells of Windows understand it. A name there holds no
+// quotation mark.
+func windowsWord(s string) string {
+	if s != "" && !strings.ContainsAny(s, " \t&()[]{}^=;!'+,`~%$@#<>|") {
+		return s
+	}
+	return `"` + s + `"`
+}
+
+func posixWord(s string) string {
 	safe := func(r rune) bool {
 		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("._/-", r)
 	}

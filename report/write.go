@@ -52,6 +52,9 @@ func writeFile(path string, write func(io.Writer) error) error {
 
 // targetOf is the plain file that path means, and the mode it is to have.
 func targetOf(path string) (string, fs.FileMode, error) {
+	if err := nameFor(runtime.GOOS, path); err != nil {
+		return "", 0, fmt.Errorf("write %s: %w", path, err)
+	}
 	target := path
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		target = real

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 
 	"handback/records"
@@ -20,6 +21,9 @@ import (
 // Errors are those of WriteFile and of pack.
 func WriteBag(path, top string, pack func(records.BagSink) error) error {
 	path = filepath.Clean(path)
+	if err := nameFor(runtime.GOOS, path); err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		if err == nil {
 			err = errors.New("it is there already, and a bag is never written over; name another with -o")
