@@ -25,16 +25,14 @@ func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit
 		known, open, openLimit = open, known, l.Low
 	}
 	d := w.derive(key, name+boundWords[bound], unit, e)
-	d.Limit, d.Guarded, d.Bound = l, w.guards(e), bound
-	if d.Guarded {
-		w.found.Rule = "guarded"
-	}
+	d.Bound = bound
+	w.judgeBy(&d, l)
 	d.Verdict = Inconclusive
 	how := "leaves it open whether the value is"
 	switch {
-	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, d.Guarded) == Pass:
+	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, d.Guarded()) == Pass:
 		d.Verdict, how = Pass, "is"
-	case decide(d.Value, d.U, open, d.Guarded) == Fail:
+	case decide(d.Value, d.U, open, d.Guarded()) == Fail:
 		d.Verdict, how = Fail, "is not"
 	}
 	w.found.Derived = append(w.found.Derived, d)

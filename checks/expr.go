@@ -17,7 +17,9 @@ type Expr struct {
 	unit  string
 	key   string // field of a reading
 	in    string // unit a reading is told in, its base unit when ""
-	fn    func([]float64) float64
+
+	low, high float64 // where a constant may lie; both its value when it is exact
+	fn        func([]float64) float64
 }
 
 type op int
@@ -42,6 +44,14 @@ func K(x float64) *Expr { return &Expr{op: opConst, value: x} }
 func Datum(label string, x float64, unit string) *Expr {
 	return &Expr{op: opConst, value: x, label: label, unit: unit}
 }
+
+// Uncertain is a Datum that may lie anywhere from low to high, such as an impedance
+// within its tolerance. Data of one label are one and the same: they move together.
+func Uncertain(label string, x, low, high float64, unit string) *Expr {
+	return &Expr{op: opConst, value: x, label: label, unit: unit, key: "datum " + label, low: low, high: high}
+}
+
+func (e *Expr) isUncertain() bool { return e.op == opConst && e.low < e.high }
 
 // Named gives an expression a line of its own in the working.
 func Named(label, unit string, e *Expr) *Expr {
@@ -122,6 +132,11 @@ func reduce(f func(a, b float64) float64) func([]float64) float64 {
 func (e *Expr) eval(at func(key string) float64) float64 {
 	switch e.op {
 	case opConst:
+		if e.isUncertain() && at != nil {
+			if x := at(e.key); !math.IsNaN(x) { // moved
+				return x
+			}
+		}
 		return e.value
 	case opReading:
 		if e.in != "" {
@@ -174,6 +189,26 @@ func (e *Expr) readings() []string {
 			keys = append(keys, f.key)
 		}
 	})
+	return keys
+}
+
+// uncertain lists the data that may be off, each once.
+func (e *Expr) uncertain() []*Expr {
+	var out []*Expr
+	e.walk(func(f *Expr) {
+		if f.isUncertain() && !slices.ContainsFunc(out, func(g *Expr) bool { return g.key == f.key }) {
+			out = append(out, f)
+		}
+	})
+	return out
+}
+
+// moving lists the keys of all that may be off: readings and data.
+func (e *Expr) moving() []string {
+	keys := e.readings()
+	for _, u := range e.uncertain() {
+		keys = append(keys, u.key)
+	}
 	return keys
 }
 

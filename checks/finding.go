@@ -28,18 +28,21 @@ type Derived struct {
 	Name      string
 	Value     float64
 	Unit      string
-	U         float64 // expanded uncertainty, k = 2; NaN when an accuracy is not known
+	Spread            // NaN when no accuracy is known
 	Limit     *Limit  // nil when shown only
-	ChanceOut float64 // chance that the true value is beyond the limit; NaN when not known
+	ChanceOut float64 // chance that the true value is beyond the limit; NaN when not wholly known
 	Verdict   Verdict // of a value with a limit
 	Working   []string
 	Expr      *Expr
-	Guarded   bool   // judged with its uncertainty as guard band
-	Bound     string // ">" or "<" where it was judged as such a bound
+	Known     Knowledge // how much of its uncertainty is
+	Rule      string    // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
+	Bound     string    // ">" or "<" where it was judged as such a bound
 
 	parts []errorPart
-	known bool // the accuracy of every reading is
 }
+
+// Guarded tells whether a value was judged with its uncertainty as guard band.
+func (d Derived) Guarded() bool { return d.Rule == RuleGuarded || d.Rule == RulePart }
 
 // Reason is one sentence of why.
 type Reason struct {
@@ -120,27 +123,4 @@ func decide(x, U float64, l Limit, guarded bool) Verdict {
 		return Fail
 	}
 	return Inconclusive
-}
-
-// chanceOut is the chance that the true value lies beyond the limit when the
-// reading's error is normal with standard uncertainty U/2 (JCGM 106:2012, 7).
-// With U = 0 it is 0 or 1; with U unknown NaN.
-func chanceOut(x, U float64, l Limit) float64 {
-	if math.IsNaN(x) || math.IsNaN(U) || math.IsNaN(l.Low) && math.IsNaN(l.High) {
-		return math.NaN()
-	}
-	if U == 0 {
-		if decide(x, 0, l, false) == Pass {
-			return 0
-		}
-		return 1
-	}
-	out, u := 0.0, U/2
-	if !math.IsNaN(l.High) {
-		out += math.Erfc((l.High-x)/u/math.Sqrt2) / 2
-	}
-	if !math.IsNaN(l.Low) {
-		out += math.Erfc((x-l.Low)/u/math.Sqrt2) / 2
-	}
-	return math.Min(out, 1)
 }

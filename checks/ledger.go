@@ -32,32 +32,60 @@ type Row struct {
 	// Of a reading: its field, or check/field; its error.
 	Key         string
 	Meter       string
-	Share, Step float64 // % of the reading; in its base unit
+	Share       float64 // % of the reading
+	Span, Step  float64 // error of its range and of its own digits, in its base unit
 	Known       bool    // its accuracy is stated
 	Exact       bool    // a count
+	Low, High   float64 // of a datum that may be off: where it may lie
+	IsUncertain bool
 }
 
-// Shift moves readings by their error: all readings of one quantity by one
-// instrument together, each by its share, or one reading by its step.
+// Shift moves readings by their error, or a datum that may be off to where it may lie.
 type Shift struct {
-	Meter, Of string  // of a shared move
-	Row       int     // of a single one: the reading's row, -1 for a shared move
-	Step      float64 // of a single one
-	by        []stepError
+	Sort  ShiftSort
+	Meter string // of a shared move
+	Of    string
+	Top   float64 // top of the range
+	Row   int     // of a single one: the row of the reading or datum, -1 for a shared move
+	Step  float64 // of a reading alone
+	in    [2]float64
+	by    []stepError
 }
+
+// ShiftSort is what is moved by what.
+type ShiftSort int
+
+const (
+	ShiftGain  ShiftSort = iota // all readings of a range, each by its share of the reading
+	ShiftSpan                   // all readings of a range by the error of the range
+	ShiftBend                   // one reading by the error of the range
+	ShiftStep                   // one reading by the error of its digits
+	ShiftDatum                  // a datum to its high and to its low
+)
 
 // LedgerValue says how the uncertainty of a derived value is worked out.
 type LedgerValue struct {
-	Known bool // the accuracy of every reading is
+	Known bool // some of it is
 	Alone int  // row of the one reading that the value, or its size, is; -1 for others
 	Parts []LedgerPart
 }
 
-// LedgerPart is what one instrument's readings of one quantity bring to U, as
-// indices of shifts: G and the s of U² = 4·Σ(G + √Σs²)²/3.
+// LedgerPart is what a group of readings brings to U, as indices of shifts: G, O, o
+// and s of Work.spread.
 type LedgerPart struct {
-	Gain  int // -1 for none
-	Steps []int
+	Gain, Span   int // -1 for none
+	Bends, Steps []int
+}
+
+// Shifts lists those of a part.
+func (p LedgerPart) Shifts() []int {
+	var out []int
+	for _, n := range []int{p.Gain, p.Span} {
+		if n >= 0 {
+			out = append(out, n)
+		}
+	}
+	return append(append(out, p.Bends...), p.Steps...)
 }
 
 // Ledger lays out what the values of a finding rest on, as they were judged.
@@ -89,9 +117,10 @@ func (l *Ledger) add(e *Expr, sources map[string]source) {
 		s := sources[e.key]
 		id = "reading " + e.key
 		r.Label, r.Key, r.Value, r.Unit = s.label, e.key, s.value, BaseUnit(s.of)
-		r.Meter, r.Share, r.Step, r.Known, r.Exact = s.meter, s.share, s.step, s.known, s.exact
+		r.Meter, r.Share, r.Span, r.Step, r.Known, r.Exact = s.meter, s.share, s.span, s.step, s.known, s.exact
 	case PartDatum:
-		id, r.Value = fmt.Sprint("datum ", e.label, e.unit, e.value), e.value
+		id, r.Value = fmt.Sprint("datum ", e.label, e.unit, e.value, e.low, e.high), e.value
+		r.Low, r.High, r.IsUncertain = e.low, e.high, e.isUncertain()
 	case PartStep:
 		id, r.Value = "step "+e.label+e.unit+l.Formula(e.Body(), rowName), l.Value(e)
 	case PartSolved:
@@ -103,14 +132,17 @@ func (l *Ledger) add(e *Expr, sources map[string]source) {
 		l.known[id], l.Rows = row, append(l.Rows, r)
 	}
 	l.nodes[e] = row
+	if r.IsUncertain {
+		l.known["reading "+e.key] = row
+	}
 }
 
 func rowName(row int) string { return "row" + strconv.Itoa(row) }
 
 // value lays out the uncertainty of a derived value.
 func (l *Ledger) value(d Derived) LedgerValue {
-	v := LedgerValue{Known: d.known, Alone: -1}
-	if !d.known {
+	v := LedgerValue{Known: d.Known != KnownNot, Alone: -1}
+	if !v.Known {
 		return v
 	}
 	if row, ok := l.alone(d); ok {
@@ -118,22 +150,28 @@ func (l *Ledger) value(d Derived) LedgerValue {
 		return v
 	}
 	for _, p := range d.parts {
-		part := LedgerPart{Gain: -1}
-		if len(p.gains) > 0 {
-			part.Gain = l.shared(p)
+		part := LedgerPart{Gain: l.shared(ShiftGain, p, p.gains), Span: l.shared(ShiftSpan, p, p.spans)}
+		for _, s := range p.spans {
+			if len(p.spans) > 1 { // one alone moves as all do
+				part.Bends = append(part.Bends, l.single(ShiftBend, s))
+			}
 		}
 		for _, s := range p.steps {
-			part.Steps = append(part.Steps, l.single(s))
+			sort := ShiftStep
+			if p.meter == "" && l.Rows[l.known["reading "+s.key]].IsUncertain {
+				sort = ShiftDatum
+			}
+			part.Steps = append(part.Steps, l.single(sort, s))
 		}
-		if part.Gain >= 0 || len(part.Steps) > 0 {
+		if len(part.Shifts()) > 0 {
 			v.Parts = append(v.Parts, part)
 		}
 	}
 	return v
 }
 
-// alone tells whether a value is a reading as it stands, or its size. Its
-// uncertainty then is 2·(share·|x| + step)/√3 and needs no moving.
+// alone tells whether a value is a reading as it stands, or its size. Its half-width
+// then is share·|x| + span + step and needs no moving.
 func (l *Ledger) alone(d Derived) (row int, ok bool) {
 	e := d.Expr
 	if e.op == opCall && e.label == "abs" {
@@ -145,27 +183,27 @@ func (l *Ledger) alone(d Derived) (row int, ok bool) {
 	row = l.nodes[e]
 	for _, p := range d.parts {
 		for _, s := range p.steps {
-			ok = ok || s.by != l.Rows[row].Step
+			ok = ok || s.up != l.Rows[row].Step
 		}
 	}
 	return row, !ok
 }
 
-// shared finds the common move of one instrument's readings, which values with
-// other readings of it share.
-func (l *Ledger) shared(p errorPart) int {
-	at := -1
-	for i, s := range l.Shifts {
-		if s.Row < 0 && s.Meter == p.meter && s.Of == p.of {
-			at = i
-		}
+// shared finds the common move of a group's readings, which values with other
+// readings of the group share; -1 where nothing moves.
+func (l *Ledger) shared(sort ShiftSort, p errorPart, by []stepError) int {
+	if len(by) == 0 {
+		return -1
 	}
+	at := slices.IndexFunc(l.Shifts, func(s Shift) bool {
+		return s.Sort == sort && s.Meter == p.meter && s.Of == p.of && s.in == p.in
+	})
 	if at < 0 {
 		at = len(l.Shifts)
-		l.Shifts = append(l.Shifts, Shift{Meter: p.meter, Of: p.of, Row: -1})
+		l.Shifts = append(l.Shifts, Shift{Sort: sort, Meter: p.meter, Of: p.of, Top: p.in[1], Row: -1, in: p.in})
 	}
 	s := &l.Shifts[at]
-	for _, g := range p.gains {
+	for _, g := range by {
 		if !s.moves(g.key) {
 			s.by = append(s.by, g)
 		}
@@ -173,13 +211,13 @@ func (l *Ledger) shared(p errorPart) int {
 	return at
 }
 
-func (l *Ledger) single(by stepError) int {
+func (l *Ledger) single(sort ShiftSort, by stepError) int {
 	for i, s := range l.Shifts {
-		if s.Row >= 0 && s.by[0] == by {
+		if s.Sort == sort && s.by[0] == by {
 			return i
 		}
 	}
-	l.Shifts = append(l.Shifts, Shift{Row: l.known["reading "+by.key], Step: by.by, by: []stepError{by}})
+	l.Shifts = append(l.Shifts, Shift{Sort: sort, Row: l.known["reading "+by.key], Step: by.up, by: []stepError{by}})
 	return len(l.Shifts) - 1
 }
 
@@ -196,14 +234,14 @@ func (s Shift) moves(key string) bool {
 func (l *Ledger) Moves(s Shift, e *Expr) bool {
 	keys, ok := l.reads[e]
 	if !ok {
-		keys = e.readings()
+		keys = e.moving()
 		l.reads[e] = keys
 	}
 	return slices.ContainsFunc(keys, s.moves)
 }
 
-// Reads lists the readings that a computation hangs on.
-func (l *Ledger) Reads(e *Expr) []string { return e.readings() }
+// Reads lists the keys of the readings and uncertain data that a computation hangs on.
+func (l *Ledger) Reads(e *Expr) []string { return e.moving() }
 
 // MovedReading is a reading in its base unit with the nth shift made up (1) or down (-1).
 func (l *Ledger) MovedReading(key string, n int, sign float64) float64 {

@@ -38,7 +38,7 @@ func TestLedger_gives_every_uncertainty(t *testing.T) {
 			case v.Alone >= 0:
 				alone++
 				r := l.Rows[v.Alone]
-				u = 2 * (r.Share/100*math.Abs(r.Value) + r.Step) / math.Sqrt(3)
+				u = r.Share/100*math.Abs(r.Value) + r.Span + r.Step
 				if told := v.Told(d); told != "" {
 					u *= FromBase(1, told) - FromBase(0, told)
 				}
@@ -57,7 +57,7 @@ func TestLedger_gives_every_uncertainty(t *testing.T) {
 }
 
 func ledgerSpread(l *Ledger, d Derived, v LedgerValue) float64 {
-	sum, base := 0.0, l.Value(d.Expr)
+	sum, most, base := 0.0, 0.0, l.Value(d.Expr)
 	move := func(i int) float64 {
 		up, down := math.Abs(base-l.Moved(d.Expr, i, 1)), math.Abs(base-l.Moved(d.Expr, i, -1))
 		if math.IsNaN(up) || !math.IsNaN(down) && down > up {
@@ -65,17 +65,30 @@ func ledgerSpread(l *Ledger, d Derived, v LedgerValue) float64 {
 		}
 		return up
 	}
-	for _, p := range v.Parts {
-		gain, steps := 0.0, 0.0
-		if p.Gain >= 0 {
-			gain = move(p.Gain)
+	together := func(i int) float64 {
+		if i < 0 {
+			return 0
 		}
-		for _, s := range p.Steps {
-			steps += square(move(s))
-		}
-		sum += square(gain + math.Sqrt(steps))
+		return move(i)
 	}
-	return 2 * math.Sqrt(sum/3)
+	each := func(shifts []int) (root, sum float64) {
+		squares := 0.0
+		for _, i := range shifts {
+			squares += square(move(i))
+			sum += move(i)
+		}
+		return math.Sqrt(squares), sum
+	}
+	for _, p := range v.Parts {
+		bendRoot, bends := each(p.Bends)
+		stepRoot, steps := each(p.Steps)
+		sum += square(together(p.Gain) + math.Max(together(p.Span), bendRoot) + stepRoot)
+		most += together(p.Gain) + math.Max(together(p.Span), bends) + steps
+	}
+	if U := math.Min(2*math.Sqrt(sum/3), most); !(U <= noise*math.Abs(base)) {
+		return U
+	}
+	return 0
 }
 
 // Every row stands after what it needs, its formula names rows and numbers alone,

@@ -74,7 +74,7 @@ func TestDerived_Text(t *testing.T) {
 		{400, 12.34, "V", nil, "400 ± 12 V"},
 		{nan, nan, "V", nil, "not a number"},
 	} {
-		d := Derived{Value: c.value, U: c.U, Unit: c.unit, Limit: c.limit}
+		d := Derived{Value: c.value, Spread: Spread{U: c.U}, Unit: c.unit, Limit: c.limit}
 		if got := d.Text(); got != c.want {
 			t.Errorf("%v ± %v prints %q, want %q", c.value, c.U, got, c.want)
 		}
@@ -104,18 +104,19 @@ func TestLimit_text(t *testing.T) {
 // No sentence shows a value that reads like the limit it is beyond.
 func TestDerived_sentence(t *testing.T) {
 	for _, c := range []struct {
-		d       Derived
-		guarded bool
-		want    string
+		d    Derived
+		rule string
+		want string
 	}{
-		{Derived{Name: "u2", Value: 2.0004, Unit: "%", Limit: AtMost(2, "plan"), Verdict: Fail}, false, "u2 2.0004 % is above 2 % (plan)"},
-		{Derived{Name: "R", Value: 0.9999, Unit: "Ω", Limit: AtLeast(1, "plan"), Verdict: Fail}, false, "R 0.9999 Ω is below 1 Ω (plan)"},
-		{Derived{Name: "d", Value: -2, Unit: "%", Limit: Between(-1, 1, "plan"), Verdict: Fail}, false, "d −2 % is beyond ±1 % (plan)"},
-		{Derived{Name: "U", Value: 252, U: 1.8, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Inconclusive}, true, "U 252.0 ± 1.8 V cannot be told from the limit at most 253 V (plan): the meter's uncertainty straddles it"},
-		{Derived{Name: "U", Value: 250, U: 1.8, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Pass}, false, "U 250.0 V is at most 253 V (plan)"},
-		{Derived{Name: "φ", Value: nan, U: nan, Unit: "°", Limit: AtMost(10, "plan"), Verdict: Inconclusive}, false, "φ cannot be worked out from these readings"},
+		{Derived{Name: "u2", Value: 2.0004, Unit: "%", Limit: AtMost(2, "plan"), Verdict: Fail}, RuleSimple, "u2 2.0004 % is above 2 % (plan)"},
+		{Derived{Name: "R", Value: 0.9999, Unit: "Ω", Limit: AtLeast(1, "plan"), Verdict: Fail}, RuleSimple, "R 0.9999 Ω is below 1 Ω (plan)"},
+		{Derived{Name: "d", Value: -2, Unit: "%", Limit: Between(-1, 1, "plan"), Verdict: Fail}, RuleSimple, "d −2 % is beyond ±1 % (plan)"},
+		{Derived{Name: "U", Value: 252, Spread: Spread{U: 1.8}, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Inconclusive}, RuleGuarded, "U 252.0 ± 1.8 V cannot be told from the limit at most 253 V (plan): the meter's uncertainty straddles it"},
+		{Derived{Name: "U", Value: 250, Spread: Spread{U: 1.8}, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Pass}, RuleSimple, "U 250.0 V is at most 253 V (plan)"},
+		{Derived{Name: "φ", Value: nan, Spread: Spread{U: nan}, Unit: "°", Limit: AtMost(10, "plan"), Verdict: Inconclusive}, RuleSimple, "φ cannot be worked out from these readings"},
 	} {
-		if got := c.d.sentence(c.guarded); got != c.want {
+		c.d.Rule = c.rule
+		if got := c.d.sentence(); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}

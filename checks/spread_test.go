@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 )
@@ -13,9 +14,15 @@ func bench(t *testing.T, readings map[string]struct {
 	volts float64
 }) *Work {
 	t.Helper()
-	share, digits := Percent(0.6), 1.0
+	share, class, five, digits, none := Percent(0.6), Percent(2.5), Percent(5), 1.0, 0.0
+	to := func(x float64) Amount { return Amount{x, "voltage", "V"} }
+	ten := to(10)
+	more := []Meter{{ID: "pointer", Ranges: []Range{{To: to(1000), OfRange: &class}}}, {ID: "two", Ranges: []Range{{To: to(1000), Reading: &five}, {To: to(10000), Reading: &five}}},
+		{ID: "one", Ranges: []Range{{To: to(10000), Reading: &five}}}, {ID: "coarse", Ranges: []Range{{To: to(600), Resolution: &ten, Digits: &none}}},
+		{ID: "digit", Ranges: []Range{{To: to(600), Resolution: &Amount{1, "voltage", "V"}}}}}
 	ranges := []Range{{To: Amount{600, "voltage", "V"}, Resolution: &Amount{0.1, "voltage", "V"}, Reading: &share, Digits: &digits}}
 	p := &Plan{Meters: []Meter{{ID: "a", Name: "a", Ranges: ranges}, {ID: "b", Name: "b", Ranges: ranges}, {ID: "unknown", Name: "unknown", Ranges: []Range{{To: Amount{600, "voltage", "V"}}}}}}
+	p.Meters = append(p.Meters, more...)
 	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Kind{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
 	for key, r := range readings {
 		w.Answers[key] = Answer{Value: r.volts, Unit: "V"}
@@ -42,18 +49,18 @@ func TestSpread(t *testing.T) {
 		e    *Expr
 		want float64
 	}{
-		// Bell, example 6-2: ±(0.6 % + 1 digit) at 20 V is ±0.22 V; u = 0.22/√3 = 0.1270, U = 0.2540 (JCGM 100:2008, 4.3.7).
-		{"one reading", x, 0.254034},
-		{"one reading times a number", x.Times(10), 2.54034},
-		{"a negative reading", w.Read("minus"), k * aOf(400)},
+		// Bell, example 6-2: ±(0.6 % + 1 digit) at 20 V is ±0.22 V, and no error is larger.
+		{"one reading", x, 0.22},
+		{"one reading times a number", x.Times(10), 2.2},
+		{"a negative reading", w.Read("minus"), aOf(400)},
 		// The 0.6 % is common to both (JCGM 100:2008, F.1.2.3): 0.006·1 V is left of it, and two digits in quadrature.
 		{"difference of two readings of one meter", z.Sub(y), k * (0.006 + 0.1*math.Sqrt2)},
-		{"sum of two readings of one meter", z.Add(y), k * (0.006*801 + 0.1*math.Sqrt2)},
+		{"sum of two readings of one meter", z.Add(y), 0.006*801 + 0.1 + 0.1},
 		{"ratio of two readings of one meter", z.Div(y), k * math.Hypot(0.1/(400-0.1)*401.0/400, 0.1/400)},
 		{"difference of readings of two meters", q.Sub(y), k * math.Hypot(aOf(401), aOf(400))},
 		{"a value against itself", y.Sub(y), 0},
 		{"no reading at all", K(3), 0},
-		{"a reading squared", y.Pow(2), k * (math.Pow(402.4, 2) - 160000 + math.Pow(400.1, 2) - 160000)},
+		{"a reading squared", y.Pow(2), math.Pow(402.4, 2) - 160000 + math.Pow(400.1, 2) - 160000},
 	} {
 		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
 			t.Errorf("%s: U is %.7g, want %.7g", c.name, got, c.want)
@@ -62,10 +69,107 @@ func TestSpread(t *testing.T) {
 	if u := w.spread(z.Sub(y)); !(u < w.spread(y)/10) {
 		t.Errorf("the difference of two readings of one meter has U %v, hardly less than a reading's %v", u, w.spread(y))
 	}
-	for name, e := range map[string]*Expr{"a meter whose accuracy is not known": w.Read("blind"), "such a one among others": y.Sub(w.Read("blind"))} {
-		if u := w.spread(e); !math.IsNaN(u) {
-			t.Errorf("%s: U is %v, want not a number", name, u)
+	if u := w.spread(w.Read("blind")); !math.IsNaN(u) {
+		t.Errorf("a meter whose accuracy is not known: U is %v, want not a number", u)
+	}
+	if u, want := w.spread(y.Sub(w.Read("blind"))), aOf(400); !(math.Abs(u-want) <= 1e-9) {
+		t.Errorf("such a one among others: U is %v, want the known part %v", u, want)
+	}
+}
+
+// u = 0.22/√3 = 0.1270 V of the same reading (Bell, example 6-2; JCGM 100:2008, 4.3.7).
+func TestSpread_standard(t *testing.T) {
+	w := bench(t, map[string]readingOf{"x": {"a", 20}})
+	parts, _ := w.errorParts(w.Read("x"))
+	if s := w.spreadOf(w.Read("x"), parts); !(math.Abs(s.Standard-0.1270) <= 5e-5) || !(math.Abs(s.Most-0.22) <= 1e-12) {
+		t.Errorf("%+v, want u 0.1270 and 0.22 at most", s)
+	}
+}
+
+// Errors of one range are common, those of two ranges are not; no U is above the sum
+// of the half-widths, and none is the rounding of the computer. Worked by hand.
+func TestSpread_ranges(t *testing.T) {
+	w := bench(t, map[string]readingOf{"ic": {"pointer", 400}, "i1": {"pointer", 600}, "low": {"two", 950}, "high": {"two", 1430}, "one": {"one", 950}, "other": {"one", 1430},
+		"q": {"b", 400}, "y": {"a", 400}, "coarse": {"coarse", 400}})
+	read := w.Read
+	for _, c := range []struct {
+		name string
+		e    *Expr
+		want float64
+	}{
+		// 2.5 % of 1000: ±25 V each, ±50 V together; 2·50/√3 = 57.7 is above the 50 that can be.
+		{"a class error moves both readings of a range alike", read("i1").Add(read("ic")), 50},
+		// Alike it cancels; a bent scale leaves 25·√2, 2·25·√2/√3 = 40.825.
+		{"and may still bend between them", read("i1").Sub(read("ic")), 40.8248290463863},
+		// 1430/950 = 1.505263: 5 % of one and 1/0.95 − 1 of the other, by themselves: 2·√(0.0752632² + 0.0792244²)/√3.
+		{"a quotient over two ranges", read("high").Div(read("low")), 0.126180},
+		{"a quotient in one range", read("other").Div(read("one")), 0},
+		// a of 400 V is 2.5 V each: 2·√(2·2.5²)/√3 = 4.0825, under 5.
+		{"two like instruments", read("q").Add(read("y")), 4.08248},
+		// 25 and 2.5: 2·√(25² + 2.5²)/√3 = 29.01 is above the 27.5 that can be.
+		{"a poor and a good instrument", read("i1").Add(read("y")), 27.5},
+		{"half of the last digit at the least", read("coarse"), 5},
+	} {
+		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
+			t.Errorf("%s: U is %.9g, want %.9g", c.name, got, c.want)
 		}
+	}
+}
+
+// Less said never makes it easier to pass: one reading of unknown accuracy leaves the
+// known part of the uncertainty as guard band.
+func TestHold_knownPart(t *testing.T) {
+	w := bench(t, map[string]readingOf{"y": {"a", 400}, "blind": {"unknown", 100}, "digit": {"digit", 499.7}})
+	for _, c := range []struct {
+		rule, want string
+		e          *Expr
+		limit      *Limit
+		verdict    Verdict
+		says       string
+	}{
+		// 400 + 100 with ±(0.6 % + 0.1 V) of 400: 500 ± at least 2.5 V.
+		{"", RulePart, w.Read("y").Add(w.Read("blind")), AtMost(502, "plan"), Inconclusive, "value 500.0 ± at least 2.5 V cannot be told from the limit at most 502 V (plan): the part of its uncertainty that is known straddles it"},
+		{"", RulePart, w.Read("y").Add(w.Read("blind")), AtMost(502.5, "plan"), Pass, "value 500.0 ± at least 2.5 V is at most 502.5 V (plan), guarded by the known part of the uncertainty"},
+		{"simple", RuleSimple, w.Read("y").Add(w.Read("blind")), AtMost(502, "plan"), Pass, "value 500.0 V is at most 502 V (plan)"},
+		{"", RuleSimple, w.Read("blind"), AtMost(100, "plan"), Pass, "value 100 V is at most 100 V (plan)"},
+		{"", RuleGuarded, w.Read("y"), AtMost(402.5, "plan"), Pass, "value 400.0 ± 2.5 V is at most 402.5 V (plan)"},
+		// of a meter whose last digit alone is known, 1 V, half of it is
+		{"", RulePart, w.Read("digit"), AtMost(500, "plan"), Inconclusive, "the part of its uncertainty that is known straddles it"},
+	} {
+		w.Plan.Rule, w.found = c.rule, Finding{}
+		v := w.Hold("k", "value", "V", c.e, c.limit)
+		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(w.found.Reasons[0].Text, c.says) {
+			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, w.found.Reasons[0].Text, c.verdict, c.want, c.says)
+		}
+		if d := w.found.Derived[0]; math.IsNaN(d.ChanceOut) != (d.Known != KnownWhole) {
+			t.Errorf("a chance of %v of being out, of which %v is known", d.ChanceOut, d.Known)
+		}
+	}
+}
+
+// A datum that may be off moves wherever it stands, by its own width each way.
+func TestSpread_uncertainDatum(t *testing.T) {
+	w := bench(t, map[string]readingOf{"y": {"a", 400}, "blind": {"unknown", 400}})
+	z := func() *Expr { return Uncertain("impedance", 5, 4.5, 5.5, "%") }
+	pf := Uncertain("power factor", 0.8, 0.7, 1, "")
+	for _, c := range []struct {
+		name string
+		e    *Expr
+		want float64
+	}{
+		{"alone", z(), 0.5},
+		{"twice the same", z().Add(z()), 1},
+		{"the same cancels", z().Div(z()), 0},
+		{"the wider way counts", pf, 0.2},
+		{"two", z().Add(pf), 2 / math.Sqrt(3) * math.Hypot(0.5, 0.2)},
+		{"with a reading", z().Times(10).Add(w.Read("y")), 2 / math.Sqrt(3) * math.Hypot(5, 2.5)},
+	} {
+		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 1e-9) {
+			t.Errorf("%s: U is %.9g, want %.9g", c.name, got, c.want)
+		}
+	}
+	if u := w.spread(z().Add(w.Read("blind"))); !math.IsNaN(u) {
+		t.Errorf("beside a reading of which nothing is known: U is %v, want not a number", u)
 	}
 }
 
@@ -75,6 +179,7 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 	w := bench(t, map[string]readingOf{"x": {"a", 400}, "y": {"a", 400}, "blind": {"unknown", 400}})
 	x, y := w.Read("x"), w.Read("y")
 	angle := ArcCosDeg(x.Div(y)) // one digit less above or more below: acos(399.9/400) = 1.2813°, by calculator
+	// Both move by one digit alone: 2·√2·1.2813/√3 = 2.0924, under 2·1.2813.
 	if got, want := w.spread(angle), 2/math.Sqrt(3)*math.Sqrt2*1.2813; !(math.Abs(got-want) <= 1e-3) {
 		t.Errorf("U of acos(400/400) is %v, want %v", got, want)
 	}
@@ -105,23 +210,26 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 }
 
 func TestRange_error(t *testing.T) {
-	pct, ofTop, digits := Percent(0.5), Percent(1), 3.0
+	pct, ofTop, digits, none := Percent(0.5), Percent(1), 3.0, 0.0
 	res := &Amount{0.1, "voltage", "V"}
 	for _, c := range []struct {
-		name       string
-		r          Range
-		gain, step float64
-		known      bool
+		name             string
+		r                Range
+		gain, span, step float64
+		known            bool
 	}{
-		{"reading and digits", Range{Reading: &pct, Digits: &digits, Resolution: res}, 1.25, 0.3, true},
-		{"reading only", Range{Reading: &pct}, 1.25, 0, true},
-		{"share of the top only, as on a pointer instrument", Range{To: Amount{600, "voltage", "V"}, OfRange: &ofTop}, 0, 6, true},
-		{"all three", Range{To: Amount{600, "voltage", "V"}, Reading: &pct, Digits: &digits, Resolution: res, OfRange: &ofTop}, 1.25, 6.3, true},
-		{"none", Range{}, 0, 0, false},
+		{"reading and digits", Range{Reading: &pct, Digits: &digits, Resolution: res}, 1.25, 0, 0.3, true},
+		{"reading only", Range{Reading: &pct}, 1.25, 0, 0, true},
+		{"reading, and the display's last digit", Range{Reading: &pct, Resolution: res}, 1.25, 0, 0.05, true},
+		{"no digit stated as error", Range{Digits: &none, Resolution: res}, 0, 0, 0.05, true},
+		{"share of the top only, as on a pointer instrument", Range{To: Amount{600, "voltage", "V"}, OfRange: &ofTop}, 0, 6, 0, true},
+		{"all three", Range{To: Amount{600, "voltage", "V"}, Reading: &pct, Digits: &digits, Resolution: res, OfRange: &ofTop}, 1.25, 6, 0.3, true},
+		{"none", Range{}, 0, 0, 0, false},
+		{"only the last digit", Range{Resolution: res}, 0, 0, 0.05, false},
 	} {
-		gain, step, known := c.r.error(-250)
-		if !(math.Abs(gain-c.gain) <= 1e-12) || !(math.Abs(step-c.step) <= 1e-12) || known != c.known {
-			t.Errorf("%s: %v, %v, %v; want %v, %v, %v", c.name, gain, step, known, c.gain, c.step, c.known)
+		gain, span, step, known := c.r.error(-250)
+		if !(math.Abs(gain-c.gain) <= 1e-12) || !(math.Abs(span-c.span) <= 1e-12) || !(math.Abs(step-c.step) <= 1e-12) || known != c.known {
+			t.Errorf("%s: %v, %v, %v, %v; want %v, %v, %v, %v", c.name, gain, span, step, known, c.gain, c.span, c.step, c.known)
 		}
 	}
 }

@@ -120,15 +120,15 @@ func predictedJoints(t *testing.T, set map[string]any) []Prediction {
 	return c.Kind.Predict(trial.Plan, c)
 }
 
-// 40 N·m ±10 % with a ±4 % tool: 36/(1 − 0.04·2/√3) = 37.743 to
-// 44/(1 + 0.04·2/√3) = 42.057 passes. With ±4 % as the tolerance none does:
-// 38.4/0.953812 = 40.26 is above 41.6/1.046188 = 39.76.
+// 40 N·m ±10 % with a ±4 % tool: 36/(1 − 0.04) = 37.5 to
+// 44/(1 + 0.04) = 42.308 passes. With ±3.9 % as the tolerance none does:
+// 38.44/0.96 = 40.04 is above 41.56/1.04 = 39.96.
 func TestJointsPredict(t *testing.T) {
 	first := predictedJoints(t, nil)[0]
-	if first.Warn || first.Text != "36 to 44 N·m; torque wrench shows it from 37.7 to 42.1 N·m" || first.Source != "maker's data, example sheet 1" {
+	if first.Warn || first.Text != "36 to 44 N·m; torque wrench shows it from 37.5 to 42.3 N·m" || first.Source != "maker's data, example sheet 1" {
 		t.Errorf("predicted %+v", first)
 	}
-	tight := predictedJoints(t, map[string]any{"given.joints.0.tolerance": "4 %"})[0]
+	tight := predictedJoints(t, map[string]any{"given.joints.0.tolerance": "3.9 %"})[0]
 	if !tight.Warn || !strings.Contains(tight.Text, "wider than the tolerance") {
 		t.Errorf("a tolerance no tool can show is not warned of: %+v", tight)
 	}

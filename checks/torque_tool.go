@@ -13,11 +13,11 @@ const leastOfRange = 0.20
 // The stand-in only makes judging stricter: without any accuracy the plain
 // limits would hold.
 func (r Range) torqueError(x float64) (gain, step float64, assumed bool) {
-	gain, step, known := r.error(x)
+	gain, span, step, known := r.error(x)
 	if known {
-		return gain, step, false
+		return gain, span + step, false
 	}
-	return r.assumedShare() / 100 * math.Abs(x), 0, true
+	return r.assumedShare() / 100 * math.Abs(x), step, true
 }
 
 func (r Range) assumedShare() float64 {
@@ -32,14 +32,13 @@ func (r Range) holdsTorque(x float64) bool {
 	return x >= leastOfRange*r.To.Value*(1-slack) && x <= r.To.Value*(1+slack)
 }
 
-// accepted are the readings that pass a limit drawn in by U, with U = 2a/√3 of a
-// reading x and a = g·x + s:
+// accepted are the readings that pass a limit drawn in by U, which for a reading x is
+// its half-width a = g·x + s:
 //
-//	(low + c·s)/(1 − c·g) ≤ x ≤ (high − c·s)/(1 + c·g)      c = 2/√3
+//	(low + s)/(1 − g) ≤ x ≤ (high − s)/(1 + g)
 //
 // low above high means that no reading passes.
 func (r Range) accepted(l *Limit) (low, high float64) {
 	g, s, _ := r.torqueError(1)
-	c := 2 / math.Sqrt(3)
-	return (l.Low + float64(c*s)) / (1 - float64(c*g)), (l.High - float64(c*s)) / (1 + float64(c*g))
+	return (l.Low + s) / (1 - g), (l.High - s) / (1 + g)
 }

@@ -24,7 +24,9 @@ type source struct {
 	label, unit string // as its field has them
 	value       float64
 	meter, of   string
-	share, step float64 // error: % of the reading, and a part of its own
+	in          [2]float64 // the range it was read in: bottom and top
+	share, span float64    // error: % of the reading, and that of the range
+	step        float64    // error of its own digits
 	known       bool
 	exact       bool // a count: no error
 }
@@ -38,7 +40,7 @@ type source struct {
 func Judge(in Input) Finding {
 	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
 	w.found.Cautions = in.Check.Kind.Cautions
-	w.found.Rule = "simple"
+	w.found.Rule = RuleSimple
 	w.missing()
 	w.instruments()
 	w.functionCheck()
@@ -108,7 +110,11 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 		}
 		return s
 	}
-	_, s.step, s.known = r.error(a.Value)
+	s.in = [2]float64{math.Inf(-1), r.To.Value}
+	if r.From != nil {
+		s.in[0] = r.From.Value
+	}
+	_, s.span, s.step, s.known = r.error(a.Value)
 	if r.Reading != nil {
 		s.share = float64(*r.Reading)
 	}
@@ -318,15 +324,22 @@ func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Ver
 		return Missing
 	}
 	d := w.derive(key, name, unit, e)
-	d.Limit, d.Guarded = l, w.guards(e)
-	if d.Guarded {
-		w.found.Rule = "guarded"
+	w.judgeBy(&d, l)
+	d.Verdict = decide(d.Value, d.U, *l, d.Guarded())
+	if d.Known == KnownWhole {
+		d.ChanceOut = chanceOut(d.Value, d.Spread, *l)
 	}
-	d.Verdict = decide(d.Value, d.U, *l, d.Guarded)
-	d.ChanceOut = chanceOut(d.Value, d.U, *l)
 	w.found.Derived = append(w.found.Derived, d)
-	w.sayOf(d, field, "%s", d.sentence(d.Guarded))
+	w.sayOf(d, field, "%s", d.sentence())
 	return d.Verdict
+}
+
+// judgeBy gives a value its limit and the rule it is judged by.
+func (w *Work) judgeBy(d *Derived, l *Limit) {
+	d.Limit, d.Rule = l, w.ruleOf(d.Known)
+	if d.Guarded() {
+		w.found.Rule = RuleGuarded
+	}
 }
 
 func (w *Work) answered(e *Expr) bool {
@@ -339,15 +352,16 @@ func (w *Work) answered(e *Expr) bool {
 }
 
 func (w *Work) derive(key, name, unit string, e *Expr) Derived {
-	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), U: math.NaN(),
+	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), Spread: unknownSpread,
 		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
-	if d.parts, d.known = w.errorParts(e); d.known {
-		d.U = w.spreadOf(e, d.parts)
+	if d.parts, d.Known = w.errorParts(e); d.Known != KnownNot {
+		d.Spread = w.spreadOf(e, d.parts)
 	}
 	return d
 }
 
-// Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V".
+// Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V", or
+// "440.9 ± at least 2.6 V" where only a part of it is known.
 func (d Derived) Text() string {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
 		return significant(d.Value, 1)
@@ -355,7 +369,11 @@ func (d Derived) Text() string {
 	if !(d.U > 0) {
 		return d.number() + withUnit(d.Unit)
 	}
-	return d.number() + " ± " + Show(d.U, d.Unit, uncertainDecimals(d.U))
+	least := ""
+	if d.Known == KnownPart {
+		least = "at least "
+	}
+	return d.number() + " ± " + least + Show(d.U, d.Unit, uncertainDecimals(d.U))
 }
 
 // number is the value without its unit: to the decimals of two significant digits
@@ -377,23 +395,29 @@ func uncertainDecimals(u float64) int {
 }
 
 // sentence says how the value stands to its limit.
-func (d Derived) sentence(guarded bool) string {
+func (d Derived) sentence() string {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
 		return d.Name + " cannot be worked out from these readings"
 	}
-	value := d.Text()
-	if !guarded {
+	value, by := d.Text(), ""
+	if !d.Guarded() {
 		value = d.number() + withUnit(d.Unit)
+	}
+	if d.Rule == RulePart {
+		by = ", " + RulePart
 	}
 	switch d.Verdict {
 	case Pass:
-		return fmt.Sprintf("%s %s is %s", d.Name, value, d.Limit.inside(d.Unit))
+		return fmt.Sprintf("%s %s is %s%s", d.Name, value, d.Limit.inside(d.Unit), by)
 	case Fail:
-		return fmt.Sprintf("%s %s is %s", d.Name, value, d.Limit.outside(d.Value, d.Unit))
+		return fmt.Sprintf("%s %s is %s%s", d.Name, value, d.Limit.outside(d.Value, d.Unit), by)
 	}
 	why := "the meter's uncertainty straddles it"
-	if math.IsNaN(d.U) {
+	switch {
+	case math.IsNaN(d.U):
 		why = "its uncertainty cannot be worked out here"
+	case d.Rule == RulePart:
+		why = "the part of its uncertainty that is known straddles it"
 	}
 	return fmt.Sprintf("%s %s cannot be told from the limit %s: %s", d.Name, value, d.Limit.text(d.Unit), why)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -85,6 +86,8 @@ type derivedReport struct {
 	Unit        string       `json:"unit"`
 	Uncertainty *float64     `json:"uncertainty"`
 	Limit       *limitReport `json:"limit"`
+	AtLeast     bool         `json:"at_least,omitempty"` // the uncertainty is only the part of it that is known
+	Rule        string       `json:"rule,omitempty"`
 	ChanceOut   *float64     `json:"chance_out"`
 	Verdict     string       `json:"verdict,omitempty"`
 	Working     []string     `json:"working"`
@@ -106,7 +109,8 @@ func newFindingReport(in checks.Input, f checks.Finding) findingReport {
 		r.Doubts = append(r.Doubts, d.Text)
 	}
 	for _, d := range f.Derived {
-		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), ChanceOut: known(d.ChanceOut), Working: d.Working}
+		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == checks.KnownPart, Rule: d.Rule,
+			ChanceOut: known(d.ChanceOut), Working: d.Working}
 		if d.Limit != nil {
 			x.Limit = &limitReport{known(d.Limit.Low), known(d.Limit.High), d.Limit.Source}
 			x.Verdict = d.Verdict.String()
@@ -124,8 +128,23 @@ func known(x float64) *float64 {
 	return &x
 }
 
+// judgedBlind names the values judged without a guard band because the accuracy of
+// none of their readings is known.
+func judgedBlind(f checks.Finding) []string {
+	var names []string
+	for _, d := range f.Derived {
+		if d.Limit != nil && d.Known == checks.KnownNot {
+			names = append(names, d.Name)
+		}
+	}
+	return names
+}
+
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 	printFinding(w, f, everything)
+	if names := judgedBlind(f); f.Rule != checks.RuleSimple && len(names) > 0 {
+		fmt.Fprintf(w, "\nno accuracy is known, judged by the simple rule: %s\n", strings.Join(names, "; "))
+	}
 	fmt.Fprintln(w, "\nworking:")
 	said := map[string]bool{} // a step that several values share is worked once
 	for _, d := range f.Derived {

@@ -26,7 +26,7 @@ func flagLines(flags []Flag) []string {
 
 func TestFlags(t *testing.T) {
 	low, high := typed{"meter": "dmm", "value": "1.2"}, typed{"meter": "dmm", "value": "7.1"}
-	const above = "neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"
+	const above = "neutral to earth volts 7.100 ± 0.066 V is above 5 V (plan)"
 	for _, c := range []struct {
 		name  string
 		story func(r *rig)

@@ -47,7 +47,7 @@ func TestGaps_and_overall(t *testing.T) {
 		{name: "skipped", story: func(r *rig) { r.put(KindSkip, "earth-ref", Skipped{"no lead"}) },
 			gaps: []string{"volts missing: not taken", "earth-ref missing: skipped: no lead"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fails", story: func(r *rig) { r.take("earth-ref", high) },
-			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
+			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.066 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fails, conceded", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1) },
 			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
 		{name: "passes, repeat begun", story: func(r *rig) { r.take("earth-ref", low); r.read("earth-ref", typed{"meter": "dmm"}, nil, "again") },
@@ -61,7 +61,7 @@ func TestGaps_and_overall(t *testing.T) {
 			r.take("earth-ref", high)
 			concede(r, "earth-ref", 1)
 			r.take("earth-ref", high)
-		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.076 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
+		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.066 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "a stop, conceded", story: func(r *rig) {
 			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
 			r.take("earth-ref", low)

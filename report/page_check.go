@@ -174,13 +174,24 @@ func newPageValue(d checks.Derived) pageValue {
 	} else if math.IsNaN(d.U) {
 		v.Value += " (U not known)"
 	}
+	if d.Rule == checks.RulePart {
+		v.Value += ", " + d.Rule
+	}
 	if v.Judged {
 		v.Share, v.Chance = shareOf(d).words(), "not known"
 		if finite(d.ChanceOut) {
-			v.Chance = checks.Show(100*d.ChanceOut, "%", 1)
+			v.Chance = chanceWords(d.ChanceOut)
 		}
 	}
 	return v
+}
+
+// chanceWords says a chance no finer than it is known.
+func chanceWords(p float64) string {
+	if p < 0.001 {
+		return "below 0.1 %"
+	}
+	return checks.Show(100*p, "%", 1)
 }
 
 // figuresOf draws what can be drawn of an attempt.

@@ -182,8 +182,8 @@ func TestPage_shows_numbers_in_their_units(t *testing.T) {
 		{"told", "neutral to earth volts 0.8 V 0.80 V"},
 		{"told", "NOT READY: 1 check and 1 hold point open"},
 		{"on the bar", "T1 L1-L2 420.0 420.0 V 360.0 to 440.0 V (nominal volts) dmm"},
-		{"on the bar", "L1 242.4 V 0.01° 243.3 V 0.51° 2.29 V"},                                             // 420/√3, half a degree ahead, 2.3 V read across
-		{"an hour apart", "125.5 ± 1.1 V at most 20 V (5 % of nominal, about 5° apart) 628 % 100.0 % fail"}, // 125.5/20; U = 2/√3·(0.5 %·125.5 + 0.3) V
+		{"on the bar", "L1 242.4 V 0.01° 243.3 V 0.51° 2.29 V"},                                               // 420/√3, half a degree ahead, 2.3 V read across
+		{"an hour apart", "125.50 ± 0.93 V at most 20 V (5 % of nominal, about 5° apart) 628 % 100.0 % fail"}, // 125.5/20; U = 0.5 %·125.5 + 0.3 = 0.9275 V
 		{"an hour apart", "STOP T2 is displaced from T1 by 30.0°"},
 		{"on the bar", "limit 120.2 °C: 100 K over the ambient of the last quarter (IEC 60076-11, class F)"},
 	} {

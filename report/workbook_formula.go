@@ -69,27 +69,35 @@ func (t limitTexts) known(verdict string) string {
 // verdictFormula judges a derived value where it stands, as checks.decide and
 // checks.HoldBounded do.
 func verdictFormula(d checks.Derived, c Cell) string {
-	t := limitsOf(c, d.Guarded)
+	t := limitsOf(c, d.Guarded())
 	pass, fail, open := verdictText(checks.Pass), verdictText(checks.Fail), verdictText(checks.Inconclusive)
 	switch {
 	case d.Bound == ">":
 		return t.known("IF(AND(NOT(ISNUMBER(" + t.high + "))," + t.inside() + ")," + pass + ",IF(" + t.beyondHigh() + "," + fail + "," + open + "))")
 	case d.Bound == "<":
 		return t.known("IF(AND(NOT(ISNUMBER(" + t.low + "))," + t.inside() + ")," + pass + ",IF(" + t.beyondLow() + "," + fail + "," + open + "))")
-	case !d.Guarded:
+	case !d.Guarded():
 		return t.known("IF(" + t.inside() + "," + pass + "," + fail + ")")
 	}
 	return t.known("IF(" + t.inside() + "," + pass + ",IF(OR(" + t.guard + "=0," + t.beyondLow() + "," + t.beyondHigh() + ")," + fail + "," + open + "))")
 }
 
 // chanceFormula is the chance that the value is out, as checks works it out
-// (JCGM 106:2012, 7).
-func chanceFormula(c Cell) string {
+// (JCGM 106:2012, 7), over its standard uncertainty and the most that any error can
+// be, which stand in its working.
+func chanceFormula(c, working Cell) string {
 	t, u := limitsOf(c, false), c.In(colSpread).Name()
-	above := ifThere(t.high, "NORMSDIST(("+t.value+"-"+t.high+")/("+u+"/2))", "0")
-	below := ifThere(t.low, "NORMSDIST(("+t.low+"-"+t.value+")/("+u+"/2))", "0")
-	return "IF(COUNT(" + t.value + "," + u + ")<2," + quoted(notKnown) + ",IF(" + u + "=0,IF(" + t.inside() + ",0,1),MIN(1," + above + "+" + below + ")))"
+	standard, most := working.In(workStandard).Ref(), working.In(workMost).Ref()
+	shape := "((" + most + "/" + standard + ")^2-1)/2"
+	tail := func(d string) string {
+		return "IF(" + d + ">=" + most + ",0,IF(" + d + "<=-" + most + ",1,BETADIST((1-(" + d + ")/" + most + ")/2," + shape + "," + shape + ")))"
+	}
+	out := ifThere(t.high, tail(t.high+"-"+t.value), "0") + "+" + ifThere(t.low, tail(t.value+"-"+t.low), "0")
+	return "IF(COUNT(" + t.value + "," + u + ")<2," + quoted(notKnown) + ",IF(" + u + "=0,IF(" + t.inside() + ",0,1),IF(" + out + "<" + leastChanceText + ",0,MIN(1," + out + "))))"
 }
+
+// leastChanceText is under what a chance counts as none, see checks.
+const leastChanceText = "1E-6"
 
 // worstFormula combines the verdicts of a column of reasons, of which there are n:
 // the one that weighs most, and a pass only when all of them pass.

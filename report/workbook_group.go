@@ -194,8 +194,8 @@ func (s *sheet) workOut(c Cell, d checks.Derived, working Cell) {
 		return
 	}
 	s.boxAt(c.In(colVerdict)).formula = verdictFormula(d, c)
-	if d.Bound == "" { // how far beyond a bound the value lies is not known
-		s.boxAt(c.In(colChance)).formula = chanceFormula(c)
+	if d.Bound == "" && d.Known == checks.KnownWhole { // how far beyond a bound the value lies is not known
+		s.boxAt(c.In(colChance)).formula = chanceFormula(c, working)
 	}
 }
 
@@ -204,8 +204,11 @@ func derivedValue(d checks.Derived) []box {
 	if d.Limit != nil {
 		limits = append(limits, d.Limit.Low, d.Limit.High)
 	}
-	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, checks.Decimals(d.Value, limits...), noOutcome),
-		number(colSpread, d.U, spreadDecimals(d.U), notKnown), at(colUnit, unitWords(d.Unit), faceCell)}
+	spread := number(colSpread, d.U, spreadDecimals(d.U), notKnown)
+	if d.Known == checks.KnownPart && finite(d.U) {
+		spread.look.format = `"at least "` + spread.look.format
+	}
+	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, checks.Decimals(d.Value, limits...), noOutcome), spread, at(colUnit, unitWords(d.Unit), faceCell)}
 }
 
 func derivedLimit(d checks.Derived) []box {
@@ -217,7 +220,7 @@ func derivedLimit(d checks.Derived) []box {
 	}
 	chance := number(colChance, d.ChanceOut, 1, notKnown)
 	if finite(d.ChanceOut) {
-		chance.look.format = "0.0%"
+		chance.look.format = `[<0.001]"below 0.1 %";0.0%`
 	}
 	return []box{number(colLow, d.Limit.Low, enoughDecimals(d.Limit.Low), "none"), number(colHigh, d.Limit.High, enoughDecimals(d.Limit.High), "none"),
 		at(colSource, d.Limit.Source, faceCell), chance, verdict(colVerdict, colRemark, d.Verdict)}

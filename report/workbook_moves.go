@@ -12,11 +12,11 @@ func (w *workBlock) formula(i int, m *move) string {
 	r := w.l.Rows[i]
 	over := func(row int) string { return w.cell(row, m) }
 	switch r.Part {
-	case checks.PartReading:
+	case checks.PartReading, checks.PartDatum:
 		if m == nil {
 			return ""
 		}
-		return w.movedReading(i, m)
+		return w.movedGiven(i, m)
 	case checks.PartStep:
 		return w.l.Formula(r.Expr.Body(), over)
 	case checks.PartSolved:
@@ -25,17 +25,21 @@ func (w *workBlock) formula(i int, m *move) string {
 	return ""
 }
 
-// movedReading is a reading moved by its error.
-func (w *workBlock) movedReading(i int, m *move) string {
-	c, sign := w.base(i), "+"
+// movedGiven is a reading moved by its error, or a datum moved to where it may lie.
+func (w *workBlock) movedGiven(i int, m *move) string {
+	c, sign, end := w.base(i), "+", workHigh
 	if m.sign < 0 {
-		sign = "-"
+		sign, end = "-", workLow
 	}
-	if w.l.Shifts[m.shift].Row < 0 {
+	switch w.l.Shifts[m.shift].Sort {
+	case checks.ShiftGain:
 		return c.Name() + "*(1" + sign + c.In(workShare).Name() + "/100)"
+	case checks.ShiftSpan:
+		return c.Name() + sign + c.In(workSpan).Name()
+	case checks.ShiftDatum:
+		return c.In(end).Name()
 	}
-	by := w.by[m.shift]
-	return c.Name() + sign + by.Name()
+	return c.Name() + sign + w.by[m.shift].Name()
 }
 
 // solved is a value that handback worked out, which counts only while what it was
@@ -87,38 +91,91 @@ func (w *workBlock) travelFormula(i, n int) string {
 	return "IFERROR(MAX(" + up + "," + down + "),IFERROR(" + up + "," + down + "))"
 }
 
-// spread is the formula of a value's uncertainty.
+// noiseText is the part of a value under which an uncertainty is none, see
+// checks.Spread.
+const noiseText = "1E-10"
+
+// spread is the formula of a value's uncertainty U, over u and the most beside it.
 func (w *workBlock) spread(i int) string {
-	v, d := w.l.Values[i], w.d[i]
-	switch {
-	case !v.Known:
+	v, c := w.l.Values[i], w.value(i)
+	if !v.Known {
 		return ""
-	case v.Alone >= 0:
-		c := w.base(v.Alone)
-		half := "(ABS(" + c.Name() + ")*" + c.In(workShare).Name() + "/100+" + c.In(workStep).Name() + ")"
-		if w.l.Rows[v.Alone].Exact {
-			return "0"
-		}
-		if told := v.Told(d); told != "" {
-			half = checks.StretchFormula(half, told)
-		}
-		return "2*" + half + "/SQRT(3)"
-	case len(v.Parts) == 0:
+	}
+	if w.exact(i) {
 		return "0"
 	}
-	var parts []string
-	for _, p := range v.Parts {
-		var terms, steps []string
-		if p.Gain >= 0 {
-			terms = append(terms, w.travelCell(i, p.Gain).Name())
-		}
-		for _, s := range p.Steps {
-			steps = append(steps, w.travelCell(i, s).Name())
-		}
-		if len(steps) > 0 {
-			terms = append(terms, "SQRT(SUMSQ("+strings.Join(steps, ",")+"))")
-		}
-		parts = append(parts, "("+strings.Join(terms, "+")+")^2")
+	most := "MIN(2*" + c.In(workStandard).Name() + "," + c.In(workMost).Name() + ")"
+	return "IF(" + most + "<=" + noiseText + "*ABS(" + c.Name() + "),0," + most + ")"
+}
+
+// exact tells whether nothing that a value rests on has an error.
+func (w *workBlock) exact(i int) bool {
+	v := w.l.Values[i]
+	if v.Alone >= 0 {
+		return w.l.Rows[v.Alone].Exact
 	}
-	return "2*SQRT((" + strings.Join(parts, "+") + ")/3)"
+	return len(v.Parts) == 0
+}
+
+// spreadParts are the formulas of a value's standard uncertainty and of the most that
+// any error can be.
+func (w *workBlock) spreadParts(i int) (standard, most string) {
+	v, c := w.l.Values[i], w.value(i)
+	switch {
+	case !v.Known:
+		return "", ""
+	case w.exact(i):
+		return "0", "0"
+	case v.Alone >= 0:
+		return c.In(workMost).Name() + "/SQRT(3)", w.halfAlone(i)
+	}
+	var squares, sums []string
+	for _, p := range v.Parts {
+		half, all := w.halfWidth(i, p)
+		squares, sums = append(squares, "("+half+")^2"), append(sums, all)
+	}
+	return "SQRT((" + strings.Join(squares, "+") + ")/3)", strings.Join(sums, "+")
+}
+
+// halfAlone is the half-width of the one reading that a value is.
+func (w *workBlock) halfAlone(i int) string {
+	row := w.l.Values[i].Alone
+	c := w.base(row)
+	half := c.In(workStep).Name()
+	if w.l.Rows[row].Known {
+		half = "(ABS(" + c.Name() + ")*" + c.In(workShare).Name() + "/100+" + c.In(workSpan).Name() + "+" + half + ")"
+	}
+	if told := w.l.Values[i].Told(w.d[i]); told != "" {
+		half = checks.StretchFormula(half, told)
+	}
+	return half
+}
+
+// halfWidth is how far a group takes a value, and how far at the very most.
+func (w *workBlock) halfWidth(i int, p checks.LedgerPart) (half, most string) {
+	cells := func(shifts []int) string {
+		var out []string
+		for _, n := range shifts {
+			out = append(out, w.travelCell(i, n).Name())
+		}
+		return strings.Join(out, ",")
+	}
+	var halves, sums []string
+	add := func(half, most string) { halves, sums = append(halves, half), append(sums, most) }
+	if p.Gain >= 0 {
+		c := w.travelCell(i, p.Gain).Name()
+		add(c, c)
+	}
+	if p.Span >= 0 {
+		c := w.travelCell(i, p.Span).Name()
+		if len(p.Bends) == 0 {
+			add(c, c)
+		} else {
+			add("MAX("+c+",SQRT(SUMSQ("+cells(p.Bends)+")))", "MAX("+c+",SUM("+cells(p.Bends)+"))")
+		}
+	}
+	if len(p.Steps) > 0 {
+		add("SQRT(SUMSQ("+cells(p.Steps)+"))", "SUM("+cells(p.Steps)+")")
+	}
+	return strings.Join(halves, "+"), strings.Join(sums, "+")
 }

@@ -10,15 +10,24 @@ import (
 // Columns of a sheet of workings. The moves stand to the right, two columns each; what
 // does not fit goes on in strips below, which repeat only the rows that move.
 const (
-	workName   = 1
-	workUnit   = 2
-	workKind   = 3
-	workValue  = 4
-	workShare  = 5
-	workStep   = 6
-	workSpread = workStep // of a derived value
-	workMoves  = 7
-	workEnd    = workMoves + 2*stripMoves - 1
+	workName  = 1
+	workUnit  = 2
+	workKind  = 3
+	workValue = 4
+	workShare = 5
+	workStep  = 6
+	workSpan  = 7
+	workMoves = 8
+
+	// of a derived value
+	workStandard = workShare
+	workSpread   = workStep
+	workMost     = workSpan
+
+	// of a datum that may be off
+	workLow  = workStep
+	workHigh = workSpan
+	workEnd  = workMoves + 2*stripMoves - 1
 
 	stripMoves = 5
 )
@@ -36,14 +45,15 @@ func (b *book) workings(sheetName string, g Group) *sheet {
 	}
 	s := b.sheet(cutRunes(sheetName, 23) + " working")
 	s.landscape, s.repeat = true, 2
-	s.widths = []float64{36, 6, 20, 13, 11, 11}
+	s.widths = []float64{36, 6, 20, 13, 11, 11, 11}
 	for len(s.widths) < workEnd {
 		s.widths = append(s.widths, 12)
 	}
 	s.add(across(1, workEnd, s.name, faceTitle))
 	s.add(across(1, workEnd, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings. Values stand in base units. "+
-		"To the right: the same with readings moved up and down by their errors, all readings of one instrument together by their share of the reading, "+
-		"and each alone by the error of its own digits and range. U = 2·√(Σ(G + √Σs²)²/3), G and s the larger way each move takes the value (JCGM 100:2008). "+
+		"To the right: the same with readings moved up and down by their errors: all readings of one instrument in one range together by their share of the reading (G) "+
+		"and by the error of the range (O), each alone by the error of the range (o) and by that of its own digits (s); what the plan says may lie between two values, to both (s). "+
+		"u = √(Σ(G + max(O, √Σo²) + √Σs²)²/3), no error is larger than Σ(G + max(O, Σo) + Σs), and U = 2u but no more than that, the larger way of each move counting (JCGM 100:2008). "+
 		"Nothing here needs to be read to use the handover; it is here so that every value can be checked.", faceSmall))
 	return s
 }
@@ -140,8 +150,8 @@ func (w *workBlock) touches(k int, e *checks.Expr) bool {
 func (w *workBlock) shiftsOf(k, i int) []int {
 	var out []int
 	for _, p := range w.l.Values[i].Parts {
-		for _, n := range append([]int{p.Gain}, p.Steps...) {
-			if n >= 0 && n/stripMoves == k {
+		for _, n := range p.Shifts() {
+			if n/stripMoves == k {
 				out = append(out, n)
 			}
 		}
@@ -178,24 +188,15 @@ func (w *workBlock) put(at int, boxes []box) {
 // heads name the columns of a strip, and below them the amount of every single move.
 func (w *workBlock) heads(k int) {
 	names := []box{at(workName, "reading, datum or step", look{}), at(workUnit, "unit", look{}), at(workKind, "what it is", look{}), at(workValue, "value", look{}),
-		at(workShare, "error, % of reading", look{}), at(workStep, "error by itself", look{})}
+		at(workShare, "error, % of reading", look{}), at(workStep, "error of its digits", look{}), at(workSpan, "error of its range", look{})}
 	if k > 0 {
-		names = []box{across(workName, workStep, "further moves of the same", look{})}
+		names = []box{across(workName, workSpan, "further moves of the same", look{})}
 	}
-	amounts := []box{across(workName, workStep, "moved by, up and down", faceColumn)}
+	amounts := []box{across(workName, workSpan, "moved by, up and down", faceColumn)}
 	for _, n := range w.shifts(k) {
 		m, c := w.l.Shifts[n], w.by[n]
-		if m.Row < 0 {
-			names = append(names, across(c.Col, c.Col+1, shortened(m.Meter+", "+m.Of)+", all together", look{}))
-			amounts = append(amounts, at(c.Col, "+ its %", faceColumn), at(c.Col+1, "− its %", faceColumn))
-			continue
-		}
-		names = append(names, across(c.Col, c.Col+1, shortened(w.l.Rows[m.Row].Label)+" alone", look{}))
-		formula := ""
-		if m.Step == w.l.Rows[m.Row].Step {
-			formula = w.base(m.Row).In(workStep).Name()
-		}
-		amounts = append(amounts, w.number(c.Col, m.Step, formula), at(c.Col+1, "up | down", faceColumn))
+		names = append(names, across(c.Col, c.Col+1, w.moveName(m), look{}))
+		amounts = append(amounts, w.moveAmounts(m, c)...)
 	}
 	for i := range names {
 		names[i].look = faceColumn
@@ -204,9 +205,41 @@ func (w *workBlock) heads(k int) {
 	w.put(w.strips[k].heads[1], amounts)
 }
 
+// moveName says what is moved.
+func (w *workBlock) moveName(m checks.Shift) string {
+	if m.Row >= 0 {
+		return shortened(w.l.Rows[m.Row].Label) + " alone" + map[bool]string{true: ", error of its range", false: ""}[m.Sort == checks.ShiftBend]
+	}
+	unit := checks.BaseUnit(m.Of)
+	return shortened(m.Meter+", "+m.Of+" to "+checks.Show(m.Top, unit, checks.Decimals(m.Top))) + ", all together"
+}
+
+// moveAmounts say by how much a shift moves, up and down.
+func (w *workBlock) moveAmounts(m checks.Shift, c Cell) []box {
+	words := func(up, down string) []box {
+		return []box{at(c.Col, up, faceColumn), at(c.Col+1, down, faceColumn)}
+	}
+	switch m.Sort {
+	case checks.ShiftGain:
+		return words("+ its %", "− its %")
+	case checks.ShiftSpan:
+		return words("+ error of range", "− error of range")
+	case checks.ShiftDatum:
+		return words("to its high", "to its low")
+	}
+	formula, r := "", w.l.Rows[m.Row]
+	switch {
+	case m.Sort == checks.ShiftBend && m.Step == r.Span:
+		formula = w.base(m.Row).In(workSpan).Name()
+	case m.Sort == checks.ShiftStep && m.Step == r.Step:
+		formula = w.base(m.Row).In(workStep).Name()
+	}
+	return []box{w.number(c.Col, m.Step, formula), at(c.Col+1, "up | down", faceColumn)}
+}
+
 func (w *workBlock) valueHeads() []box {
 	heads := []box{at(workName, "worked out", look{}), at(workUnit, "unit", look{}), at(workKind, "", look{}), at(workValue, "value", look{}),
-		at(workShare, "", look{}), at(workSpread, "± U (k = 2)", look{})}
+		at(workStandard, "standard uncertainty u", look{}), at(workSpread, "± U (k = 2)", look{}), at(workMost, "no error above", look{})}
 	for i := range heads {
 		heads[i].look = faceColumn
 	}
@@ -237,7 +270,7 @@ func (w *workBlock) row(k, i int, p CheckPage, a AttemptPage) {
 	if row == 0 {
 		return
 	}
-	boxes := []box{across(workName, workStep, shortened(r.Label), faceCell)}
+	boxes := []box{across(workName, workSpan, shortened(r.Label), faceCell)}
 	if k == 0 {
 		boxes = w.plainRow(i)
 	}
@@ -265,8 +298,11 @@ func (w *workBlock) plainRow(i int) []box {
 		kind += ", " + r.Meter
 	}
 	boxes := []box{said(workName, r.Label), said(workUnit, unitWords(r.Unit)), said(workKind, kind), w.number(workValue, r.Value, w.formula(i, nil))}
-	if r.Part == checks.PartReading {
+	switch {
+	case r.Part == checks.PartReading:
 		boxes = append(boxes, w.errors(r)...)
+	case r.IsUncertain:
+		boxes = append(boxes, said(workShare, "lies from | to"), w.number(workLow, r.Low, ""), w.number(workHigh, r.High, ""))
 	}
 	return boxes
 }
@@ -282,11 +318,13 @@ func (w *workBlock) moved(e *checks.Expr, n int, sign float64) float64 {
 func (w *workBlock) errors(r checks.Row) []box {
 	switch {
 	case r.Exact:
-		return []box{said(workShare, "a count"), said(workStep, "")}
+		return []box{said(workShare, "a count"), said(workStep, ""), said(workSpan, "")}
+	case !r.Known && r.Step == 0:
+		return []box{said(workShare, "not stated"), said(workStep, "not stated"), said(workSpan, "not stated")}
 	case !r.Known:
-		return []box{said(workShare, "not stated"), said(workStep, "not stated")}
+		return []box{said(workShare, "not stated"), w.number(workStep, r.Step, ""), said(workSpan, "not stated")}
 	}
-	return []box{w.number(workShare, r.Share, ""), w.number(workStep, r.Step, "")}
+	return []box{w.number(workShare, r.Share, ""), w.number(workStep, r.Step, ""), w.number(workSpan, r.Span, "")}
 }
 
 // cell is where a row stands under a move, or its plain value where the move does
@@ -305,17 +343,21 @@ func (w *workBlock) derived(k, i int) {
 	if row == 0 {
 		return
 	}
-	value, spread := w.value(i).Name(), w.value(i).In(workSpread).Name()
+	same := func(col int) string { return w.value(i).In(col).Name() }
+	value, standard, spread, most := same(workValue), same(workStandard), same(workSpread), same(workMost)
 	if k == 0 {
 		value, spread = w.l.Formula(d.Expr, func(row int) string { return w.cell(row, nil) }), w.spread(i)
+		standard, most = w.spreadParts(i)
 	}
 	kind := "shown"
 	if d.Limit != nil {
-		kind = "judged"
+		kind = "judged, " + d.Rule
 	}
-	boxes := []box{said(workName, d.Name), said(workUnit, unitWords(d.Unit)), said(workKind, kind), w.number(workValue, d.Value, value), w.number(workSpread, d.U, spread)}
-	if !v.Known {
-		boxes[4] = said(workSpread, notKnown)
+	boxes := []box{said(workName, d.Name), said(workUnit, unitWords(d.Unit)), said(workKind, kind), w.number(workValue, d.Value, value)}
+	if v.Known {
+		boxes = append(boxes, w.number(workStandard, d.Standard, standard), w.number(workSpread, d.U, spread), w.number(workMost, d.Most, most))
+	} else {
+		boxes = append(boxes, said(workSpread, notKnown))
 	}
 	for _, n := range used {
 		for _, sign := range []float64{1, -1} {
@@ -327,7 +369,7 @@ func (w *workBlock) derived(k, i int) {
 	if len(used) == 0 {
 		return
 	}
-	far := []box{across(workName, workStep, "    how far it moves, the larger way", faceCell)}
+	far := []box{across(workName, workSpan, "    how far it moves, the larger way", faceCell)}
 	for _, n := range used {
 		far = append(far, w.number(w.at(row, &move{n, 1}).Col, w.travel(d, n), w.travelFormula(i, n)))
 	}
