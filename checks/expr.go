@@ -51,6 +51,17 @@ func Uncertain(label string, x, low, high float64, unit string) *Expr {
 	return &Expr{op: opConst, value: x, label: label, unit: unit, key: "datum " + label, low: low, high: high}
 }
 
+// exactly is a computation with every Uncertain datum taken as it stands.
+func exactly(e *Expr) *Expr {
+	f := *e
+	f.low, f.high = 0, 0
+	f.args = make([]*Expr, len(e.args))
+	for i, a := range e.args {
+		f.args[i] = exactly(a)
+	}
+	return &f
+}
+
 func (e *Expr) isUncertain() bool { return e.op == opConst && e.low < e.high }
 
 // Named gives an expression a line of its own in the working.

@@ -10,10 +10,41 @@ import (
 
 // What is taken where neither plan nor reading says.
 const (
-	assumedPowerFactor = 0.8  // lagging; the share of load hangs on it little (our choice)
-	lowVoltageFactor   = 1.05 // c for the greatest current of an LV system held to ±6 % (IEC 60909-0:2016, Table 1)
+	assumedPowerFactor = 0.8  // lagging, standing for 0.7 to 1 (our choice)
+	lowVoltageFactor   = 1.05 // c for the greatest current of an LV system held to +6 % (IEC 60909-0:2016, Table 1)
+	wideVoltageFactor  = 1.10 // c where it may rise to +10 % (the same)
 	supplyFactor       = 1.1  // c for the greatest current above 1 kV (IEC 60909-0:2016, Table 1)
 )
+
+// Tolerances of a short-circuit impedance that the plan does not give measured, as a
+// share of it: two-winding transformer on its principal tapping, under 10 % and from
+// 10 % on (IEC 60076-1, Table 1, from memory).
+const (
+	impedanceTolerance      = 10.0
+	largeImpedanceTolerance = 7.5
+)
+
+// motorsLeftOut is what a fault level worked out here lacks.
+const motorsLeftOut = "Motors on the board feed a short circuit as well and are not in the fault level: add theirs before it is held against a rating closely."
+
+// plateImpedance is the short-circuit impedance of the plate in per cent, within its
+// tolerance. It never falls below the resistance that the load loss gives.
+func (t *Transformer) plateImpedance() *Expr {
+	z, tolerance := float64(t.Impedance), impedanceTolerance
+	if z >= 10 {
+		tolerance = largeImpedanceTolerance
+	}
+	if t.ImpedanceU != nil {
+		tolerance = float64(*t.ImpedanceU)
+	}
+	least := 100 * float64(t.LoadLoss) / float64(t.Rating)
+	return Uncertain("impedance of "+t.ID, z, math.Max(z*(1-tolerance/100), math.Min(least, z)), z*(1+tolerance/100), "%")
+}
+
+// assumedFactor is the power factor that stands for one nobody read.
+func assumedFactor() *Expr {
+	return Uncertain("power factor assumed", assumedPowerFactor, 0.7, 1, "")
+}
 
 // feed is a transformer on the tap it stands on, seen from the bar it feeds.
 type feed struct {
@@ -77,14 +108,15 @@ func (t *Transformer) ratedAmps() *Expr {
 		Datum("rating of "+t.ID, float64(t.Rating), "VA").Div(Sqrt(K(3)).Mul(Datum("rated LV of "+t.ID, float64(t.LV), "V"))))
 }
 
-// ohms are resistance and reactance per phase on the transformer's own rated LV:
+// ohms are resistance and reactance per phase on the transformer's own rated LV, within
+// the tolerance of its impedance:
 //
 //	Z_b = U_lv²/S      R = (P/S)·Z_b      X = √((z/100)² − (P/S)²)·Z_b
 func (t *Transformer) ohms() (r, x *Expr) {
 	s := Datum("rating of "+t.ID, float64(t.Rating), "VA")
 	base := Named("base impedance of "+t.ID, "Ω", Datum("rated LV of "+t.ID, float64(t.LV), "V").Pow(2).Div(s))
 	share := Datum("load loss of "+t.ID, float64(t.LoadLoss), "W").Div(s)
-	z := Datum("impedance of "+t.ID, float64(t.Impedance), "%").Div(K(100))
+	z := t.plateImpedance().Div(K(100))
 	r = Named("resistance of "+t.ID, "Ω", share.Mul(base))
 	x = Named("reactance of "+t.ID, "Ω", Sqrt(z.Pow(2).Sub(share.Pow(2))).Mul(base))
 	return r, x
@@ -117,6 +149,52 @@ func share(feeds []feed, amps, pf float64) ([]complex128, error) {
 	}
 	_, currents, err := power.Solve(sources, load)
 	return currents, err
+}
+
+// currentOf is the current of one of the feeds when together they carry a load, as a
+// computation: its uncertainty holds that of the load, of the power factor and of every
+// impedance within its tolerance. how says in words what it is worked out from.
+//
+// A value that is held against a prediction with a wide berth takes it exactly: half of
+// the predicted share is asked because plates may be off. One that is held against what
+// a transformer can carry does not.
+func currentOf(how string, feeds []feed, at int, load, pf *Expr) *Expr {
+	args := []*Expr{load, pf}
+	for _, f := range feeds {
+		args = append(args, f.t.plateImpedance())
+	}
+	return Solve(how, func(x []float64) float64 {
+		moved := make([]feed, len(feeds))
+		for i, f := range feeds {
+			var err error
+			if moved[i], err = f.of(x[2+i]); err != nil {
+				return math.NaN()
+			}
+		}
+		currents, err := share(moved, x[0], x[1])
+		if err != nil {
+			return math.NaN()
+		}
+		return cmplx.Abs(currents[at])
+	}, args...)
+}
+
+// of is the feed with another impedance in per cent.
+func (f feed) of(impedance float64) (feed, error) {
+	if impedance == float64(f.t.Impedance) {
+		return f, nil
+	}
+	unit := f.t.unit()
+	unit.ImpedancePct = impedance
+	z, err := unit.Impedance(float64(f.t.LV))
+	f.source.Z = z
+	return f, err
+}
+
+// plateSpread is how far a computation from the plates alone may be off.
+func plateSpread(e *Expr) float64 {
+	w := Work{Input: Input{Plan: &Plan{}}}
+	return w.spread(e)
 }
 
 // greatestLoad is the largest load current that overloads none of the feeds, A.
@@ -152,20 +230,92 @@ func greatestLoad(feeds []feed, pf float64) (float64, error) {
 // the transformers together, from their common HV supply (IEC 60909-0, see
 // power.FaultLevel; the correction factor K_T is applied). A supply without a fault
 // level in the plan is taken as having no impedance, which errs to the safe side.
-// c is the voltage factor of the board.
+// c is the voltage factor of the board. It is held against the board's rating as it
+// comes from the plates: the standard's factors stand for what they may be off.
 func (in Input) faultWith(c float64, b *Board, units ...*Transformer) (power.Fault, error) {
-	fc := power.FaultCase{C: c, NominalLV: float64(b.Nominal), RatedLV: float64(units[0].LV), Corrected: true,
+	fc := power.FaultCase{C: c, NominalLV: float64(b.Nominal), Corrected: true,
 		Supply: power.Supply{FaultVA: math.Inf(1), C: supplyFactor, RX: power.SupplyRX}}
 	if s := in.Plan.Plant.Supply; s != nil && s.Fault != nil {
 		fc.Supply.FaultVA = float64(*s.Fault)
 	}
 	for _, t := range units {
-		u := t.unit()
-		k := square(float64(t.LV) / fc.RatedLV) // its ohms are those on its own rated LV
-		u.ImpedancePct, u.LoadLossW = u.ImpedancePct*k, u.LoadLossW*k
-		fc.Units = append(fc.Units, u)
+		fc.Units = append(fc.Units, power.FaultUnit{Transformer: t.unit(), RatedLV: float64(t.LV)})
 	}
 	return power.FaultLevel(fc)
+}
+
+// faultPart is a part of a fault level as a computation, whose uncertainty is that of the
+// impedances within their tolerances.
+func (in Input) faultPart(how string, part func(power.Fault) float64, c float64, b *Board, units ...*Transformer) *Expr {
+	var args []*Expr
+	for _, t := range units {
+		args = append(args, t.plateImpedance())
+	}
+	return Solve(how, func(z []float64) float64 {
+		moved := make([]*Transformer, len(units))
+		for i, t := range units {
+			u := *t
+			u.Impedance = Percent(z[i])
+			moved[i] = &u
+		}
+		f, err := in.faultWith(c, b, moved...)
+		if err != nil {
+			return math.NaN()
+		}
+		return part(f)
+	}, args...)
+}
+
+func initialAmps(f power.Fault) float64 { return f.InitialA }
+func peakAmps(f power.Fault) float64    { return f.PeakA }
+
+// showFaultTolerance shows how far the fault level with some transformers in may be off
+// and says so where a rating that holds by the plates could be passed.
+func (w *Work) showFaultTolerance(c float64, b *Board, units ...*Transformer) {
+	w.Caution("%s", motorsLeftOut)
+	for _, part := range []struct {
+		key, name string
+		of        func(power.Fault) float64
+		rating    *Ampere
+	}{{"fault_tolerance", "fault current", initialAmps, b.ShortTime}, {"peak_tolerance", "peak fault current", peakAmps, b.Peak}} {
+		e := w.faultPart("IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, from memory, or the plan)", part.of, c, b, units...)
+		x := w.Show(part.key, part.name+" with both in, within the tolerance of the impedances", "A", e)
+		if high := x + w.spread(e); x <= orNaN(part.rating) && high > orNaN(part.rating) {
+			w.Caution("The %s with both in may come to %s where the impedances are at the low end of their tolerance, above the %s of %s: take the measured impedances.",
+				part.name, kA(high), spell(float64(*part.rating)/1000, "kA"), b.ID)
+		}
+	}
+}
+
+// voltageFactor is c of a board: 1.10 where the plan lets its volts rise by more than
+// 6 % of nominal, else 1.05 (IEC 60909-0:2016, Table 1).
+func (p *Plan) voltageFactor(b *Board) float64 {
+	for _, band := range p.lineBands(b.ID) {
+		if l := band.limit(float64(b.Nominal)); l != nil && l.High > 1.06*float64(b.Nominal)*(1+slack) {
+			return wideVoltageFactor
+		}
+	}
+	return lowVoltageFactor
+}
+
+// lineBands are the bands that checks of the plan draw around a board's line volts.
+func (p *Plan) lineBands(board string) []*Band {
+	var out []*Band
+	for _, c := range p.Checks() {
+		switch g := c.Given.(type) {
+		case *lvVolts:
+			if g.Board == board {
+				out = append(out, g.Line)
+			}
+		case *afterOpening:
+			for _, s := range g.Sections {
+				if s.Board == board {
+					out = append(out, s.Band)
+				}
+			}
+		}
+	}
+	return out
 }
 
 // groupsAgree tells whether two transformers agree in angle as they stand, and in
@@ -209,6 +359,7 @@ func predictShare(feeds []feed) []Prediction {
 	}
 	amps := total / math.Sqrt(3) / volts
 	source := fmt.Sprintf("network solve, power factor %s lagging assumed", significant(assumedPowerFactor, 3))
+	load := Datum("load", amps, "A")
 	currents, err := share(feeds, amps, assumedPowerFactor)
 	if err != nil {
 		return []Prediction{{Name: "share of load", Text: err.Error(), Source: source, Warn: true}}
@@ -216,8 +367,10 @@ func predictShare(feeds []feed) []Prediction {
 	var out []Prediction
 	for i, f := range feeds {
 		pct := 100 * cmplx.Abs(currents[i]) / f.amps
+		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor()))
 		out = append(out, Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: pct > 100*(1+slack),
-			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together)", significant(cmplx.Abs(currents[i]), 4), significant(pct, 4), significant(total/1000, 6))})
+			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together); ±%s A as impedances and power factor may be",
+				significant(cmplx.Abs(currents[i]), 4), significant(pct, 4), significant(total/1000, 6), significant(off, 2))})
 	}
 	if most, err := greatestLoad(feeds, assumedPowerFactor); err == nil {
 		out = append(out, Prediction{Name: "greatest load in parallel", Source: source, Warn: !(most > 0),

@@ -97,17 +97,18 @@ type Supply struct {
 
 // Transformer is a two-winding transformer's nameplate.
 type Transformer struct {
-	ID        string     `plan:"id,need" doc:"short name used in checks"`
-	Name      string     `plan:"name" doc:"what it is called on site"`
-	Rating    VoltAmpere `plan:"rating,need,pos" doc:"rated power, such as 800 kVA"`
-	HV        Volt       `plan:"hv,need,pos" doc:"rated HV line-to-line volts"`
-	LV        Volt       `plan:"lv,need,pos" doc:"rated no-load LV line-to-line volts"`
-	Group     string     `plan:"group,need" doc:"vector group, such as Dyn11"`
-	Impedance Percent    `plan:"impedance,need,pos" doc:"short-circuit impedance on the rating, such as 4.8 %"`
-	LoadLoss  Watt       `plan:"load_loss,need,pos" doc:"load loss at rated current, such as 8.4 kW"`
-	Taps      []Tap      `plan:"taps" doc:"tap positions with their HV volts"`
-	Tap       string     `plan:"tap" doc:"tap position in service before the work"`
-	Class     string     `plan:"insulation_class" doc:"insulation class of a dry type, such as F"`
+	ID         string     `plan:"id,need" doc:"short name used in checks"`
+	Name       string     `plan:"name" doc:"what it is called on site"`
+	Rating     VoltAmpere `plan:"rating,need,pos" doc:"rated power, such as 800 kVA"`
+	HV         Volt       `plan:"hv,need,pos" doc:"rated HV line-to-line volts"`
+	LV         Volt       `plan:"lv,need,pos" doc:"rated no-load LV line-to-line volts"`
+	Group      string     `plan:"group,need" doc:"vector group, such as Dyn11"`
+	Impedance  Percent    `plan:"impedance,need,pos" doc:"short-circuit impedance on the rating, such as 4.8 %"`
+	ImpedanceU *Percent   `plan:"impedance_u" doc:"how far the impedance may be off, as a share of it; 1 % where the test report gives it measured; the tolerance of IEC 60076-1 Table 1 when not given: 10 %, from 10 % impedance on 7.5 %"`
+	LoadLoss   Watt       `plan:"load_loss,need,pos" doc:"load loss at rated current, such as 8.4 kW"`
+	Taps       []Tap      `plan:"taps" doc:"tap positions with their HV volts"`
+	Tap        string     `plan:"tap" doc:"tap position in service before the work"`
+	Class      string     `plan:"insulation_class" doc:"insulation class of a dry type, such as F"`
 }
 
 // Tap is one tap position.

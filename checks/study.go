@@ -21,6 +21,7 @@ type Study struct {
 	Faults    []StudyFault    `json:"faults"`
 	Volts     []StudyTapVolts `json:"volts"`
 	NotWorked []string        `json:"not_worked"` // what the plan's data do not allow to work out
+	Cautions  []string        `json:"cautions"`
 }
 
 // StudyFinding is one thing the plates say, against its limit.
@@ -36,8 +37,10 @@ type StudyShare struct {
 	LoadPct float64 `json:"load_pct"` // of both ratings together
 	LoadA   float64 `json:"load_a"`
 	A       float64 `json:"a_a"`
+	AU      float64 `json:"a_u_a"` // how far it may be off, by impedances and power factor
 	APct    float64 `json:"a_pct"` // of A's rated current
 	B       float64 `json:"b_a"`
+	BU      float64 `json:"b_u_a"`
 	BPct    float64 `json:"b_pct"`
 }
 
@@ -55,7 +58,9 @@ type StudyFault struct {
 	In        string   `json:"in"`
 	Board     string   `json:"board"`
 	InitialA  float64  `json:"initial_a"`
+	InitialU  float64  `json:"initial_u_a"` // how far it may be off, by impedances
 	PeakA     float64  `json:"peak_a"`
+	PeakU     float64  `json:"peak_u_a"`
 	Kappa     float64  `json:"kappa"`
 	ShortTime *float64 `json:"short_time_a"`
 	Peak      *float64 `json:"peak_withstand_a"`
@@ -102,7 +107,7 @@ func Studies(p *Plan) []Study {
 func study(p *Plan, c *Check, g *parallelBalance, limits string) Study {
 	in := Input{Plan: p, Check: c}
 	a, b := p.Transformer(g.A), p.Transformer(g.B)
-	s := Study{A: a.ID, B: b.ID, Limits: limits, Shares: []StudyShare{}, Faults: []StudyFault{}, Volts: []StudyTapVolts{}, NotWorked: []string{}}
+	s := Study{A: a.ID, B: b.ID, Limits: limits, Shares: []StudyShare{}, Faults: []StudyFault{}, Volts: []StudyTapVolts{}, NotWorked: []string{}, Cautions: []string{}}
 	s.Findings = platesAgree(a, b, g)
 	s.Taps = in.circulatingTable(a, b, g)
 	fa, errA := in.feed(g.A, g.TapA, g.TapFromA)
@@ -113,7 +118,8 @@ func study(p *Plan, c *Check, g *parallelBalance, limits string) Study {
 		s.shares(fa, fb)
 	}
 	if board := p.Board(g.Board); board != nil {
-		s.faults(in, or(g.Factor, lowVoltageFactor), board, a, b)
+		s.faults(in, or(g.Factor, p.voltageFactor(board)), board, a, b)
+		s.Cautions = append(s.Cautions, motorsLeftOut)
 	} else {
 		s.NotWorked = append(s.NotWorked, "fault level: the plan names no board")
 	}
@@ -209,7 +215,10 @@ func (s *Study) shares(fa, fb feed) {
 			return
 		}
 		ia, ib := cmplx.Abs(i[0]), cmplx.Abs(i[1])
-		s.Shares = append(s.Shares, StudyShare{pct, load, ia, 100 * ia / fa.amps, ib, 100 * ib / fb.amps})
+		off := func(at int) float64 {
+			return plateSpread(currentOf("", []feed{fa, fb}, at, Datum("load", load, "A"), assumedFactor()))
+		}
+		s.Shares = append(s.Shares, StudyShare{pct, load, ia, off(0), 100 * ia / fa.amps, ib, off(1), 100 * ib / fb.amps})
 	}
 }
 
@@ -223,7 +232,10 @@ func (s *Study) faults(in Input, c float64, board *Board, a, b *Transformer) {
 			s.NotWorked = append(s.NotWorked, fmt.Sprintf("fault level, %s: %v", set.name, err))
 			continue
 		}
-		line := StudyFault{In: set.name, Board: board.ID, InitialA: f.InitialA, PeakA: f.PeakA, Kappa: f.Kappa,
+		off := func(part func(power.Fault) float64) float64 {
+			return plateSpread(in.faultPart("", part, c, board, set.units...))
+		}
+		line := StudyFault{In: set.name, Board: board.ID, InitialA: f.InitialA, InitialU: off(initialAmps), PeakA: f.PeakA, PeakU: off(peakAmps), Kappa: f.Kappa,
 			ShortTime: (*float64)(board.ShortTime), Peak: (*float64)(board.Peak)}
 		line.OK = board.ShortTime != nil && board.Peak != nil && f.InitialA <= float64(*board.ShortTime)*(1+slack) && f.PeakA <= float64(*board.Peak)*(1+slack)
 		s.Faults = append(s.Faults, line)

@@ -221,6 +221,9 @@ func (n *notes) transformer(path string, t *Transformer) {
 		n.at(path+".load_loss", "%s is %s of the rating, which no impedance of %s can hold: the resistance is part of it",
 			spell(float64(t.LoadLoss), "W"), spell(r, "%"), spell(float64(t.Impedance), "%"))
 	}
+	if t.ImpedanceU != nil && !(*t.ImpedanceU >= 0 && *t.ImpedanceU <= 30) {
+		n.at(path+".impedance_u", "%.4g %%: 0 to 30 %% of the impedance is accepted", float64(*t.ImpedanceU))
+	}
 	if t.Impedance > 50 {
 		n.at(path+".impedance", "%.4g %%: a short-circuit impedance is a few per cent", float64(t.Impedance))
 	}

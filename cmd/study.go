@@ -21,16 +21,16 @@ func printStudy(w io.Writer, s checks.Study) error {
 		fmt.Fprintf(tw, "  %s\t%s\t%s\t%s\n", mark, f.Name, f.Text, f.Source)
 	}
 	if len(s.Shares) > 0 {
-		fmt.Fprintf(tw, "\n  share of load, power factor 0.8 lagging assumed\n  load\tA\t%s\t%% of rated\t%s\t%% of rated\n", s.A, s.B)
+		fmt.Fprintf(tw, "\n  share of load, power factor 0.8 lagging assumed; ± as impedances and power factor may be\n  load\tA\t%s\t%% of rated\t%s\t%% of rated\n", s.A, s.B)
 	}
 	for _, l := range s.Shares {
-		fmt.Fprintf(tw, "  %g %%\t%.0f\t%.0f A\t%s\t%.0f A\t%s\n", l.LoadPct, l.LoadA, l.A, overload(l.APct), l.B, overload(l.BPct))
+		fmt.Fprintf(tw, "  %g %%\t%.0f\t%.0f ± %.0f A\t%s\t%.0f ± %.0f A\t%s\n", l.LoadPct, l.LoadA, l.A, l.AU, overload(l.APct), l.B, l.BU, overload(l.BPct))
 	}
 	if len(s.Faults) > 0 {
-		fmt.Fprintf(tw, "\n  fault level of %s (IEC 60909-0, motors left out)\n", s.Faults[0].Board)
+		fmt.Fprintf(tw, "\n  fault level of %s (IEC 60909-0, motors left out; ± as impedances may be)\n", s.Faults[0].Board)
 	}
 	for _, f := range s.Faults {
-		fmt.Fprintf(tw, "  %s\t%.2f kA\tpeak %.2f kA\tκ %.2f\t%s\n", f.In, f.InitialA/1e3, f.PeakA/1e3, f.Kappa, withstand(f))
+		fmt.Fprintf(tw, "  %s\t%.2f ± %.1f kA\tpeak %.2f ± %.1f kA\tκ %.2f\t%s\n", f.In, f.InitialA/1e3, f.InitialU/1e3, f.PeakA/1e3, f.PeakU/1e3, f.Kappa, withstand(f))
 	}
 	if len(s.Volts) > 0 {
 		fmt.Fprint(tw, "\n  volts at no load over the expected HV volts\n  tap\tlowest\tusual\thighest\n")
@@ -40,6 +40,9 @@ func printStudy(w io.Writer, s checks.Study) error {
 	}
 	if err := tw.Flush(); err != nil {
 		return err
+	}
+	for _, c := range s.Cautions {
+		fmt.Fprintf(w, "  caution: %s\n", c)
 	}
 	for _, why := range s.NotWorked {
 		fmt.Fprintf(w, "  not worked out: %s\n", why)

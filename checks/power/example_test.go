@@ -74,10 +74,10 @@ func ExampleSolve() {
 }
 
 func ExampleFaultLevel() {
-	u := power.Transformer{RatedVA: 1000e3, ImpedancePct: 5, LoadLossW: 10e3, NoLoadLL: 415}
+	u := power.FaultUnit{Transformer: power.Transformer{RatedVA: 1000e3, ImpedancePct: 5, LoadLossW: 10e3}, RatedLV: 415}
 	c := power.FaultCase{
-		Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: []power.Transformer{u, u},
-		RatedLV: 415, NominalLV: 400, C: 1.05,
+		Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: []power.FaultUnit{u, u},
+		NominalLV: 400, C: 1.05,
 	}
 	f, err := power.FaultLevel(c)
 	fmt.Printf("both in: %.1f kA, peak %.0f kA, %v\n", f.InitialA/1e3, f.PeakA/1e3, err)

@@ -22,7 +22,7 @@ type Supply struct{ FaultVA, C, RX float64 }
 //
 //	Z = C·uref²/FaultVA     X = Z/√(1 + RX²)     R = RX·X
 //
-//	uref   rated low voltage of the transformers, V, > 0 (their high voltage is taken as the nominal voltage of the supply)
+//	uref   rated low voltage of a transformer, V, > 0 (its high voltage is taken as the nominal voltage of the supply)
 //
 // ErrFault when a value is outside its range. Source: IEC 60909-0:2016, 6.2.
 func (s Supply) Impedance(uref float64) (complex128, error) {
@@ -37,18 +37,24 @@ func (s Supply) Impedance(uref float64) (complex128, error) {
 // FaultCase is a three-phase short circuit on a low-voltage bar fed by transformers in parallel from one supply.
 //
 //	Supply      the network above
-//	Units       the transformers in parallel, one or more
-//	RatedLV     rated low voltage of the transformers, on which the ohms are taken, V, > 0
+//	Units       the transformers in parallel, one or more, each with its own rated low voltage
 //	NominalLV   nominal voltage of the bar, V, > 0
 //	C           voltage factor, > 0: 1.05 for the greatest low-voltage current on a ±6 % system, 1.10 on ±10 % (IEC 60909-0 Table 1)
 //	Corrected   multiply each transformer by its correction factor K_T; false gives the plain division, some 2 to 5 % less current
 type FaultCase struct {
 	Supply    Supply
-	Units     []Transformer
-	RatedLV   float64
+	Units     []FaultUnit
 	NominalLV float64
 	C         float64
 	Corrected bool
+}
+
+// FaultUnit is a transformer of a FaultCase.
+//
+//	RatedLV   its rated low voltage, on which its ohms are taken, V, > 0; its rated high voltage is taken as the supply's nominal voltage
+type FaultUnit struct {
+	Transformer
+	RatedLV float64
 }
 
 // Fault is the outcome of a FaultCase.
@@ -68,35 +74,39 @@ type Fault struct {
 
 // FaultLevel returns the short-circuit current of a case:
 //
-//	Z = Z_Q + 1/Σ(1/(K_T·Z_T))     I"k = C·NominalLV/(√3·|Z|)     ip = κ·√2·I"k
-//	K_T = 0.95·C/(1 + 0.6·x_T) when Corrected, else 1; x_T the reactance of the unit on its own rating
+//	1/Z = Y0 − q·Y1²/(1 + q·Y2)     Yn = Σ U_T^n/(K_T·Z_T)     q = Z_Q/U²
+//	I"k = C·NominalLV/(√3·|Z|)      ip = κ·√2·I"k
+//	K_T = 0.95·C/(1 + 0.6·x_T) when Corrected, else 1; x_T the reactance of the unit on its own rating and low voltage U_T
 //	κ = 1.02 + 0.98·e^(−3R/X); with two or more units, one of them with R/X ≥ 0.3, 1.15 times that, at most 1.8
 //
-// The allowance for parallel branches is method (b) of IEC 60909-0. ErrFault for no unit or a value out of range, ErrImpedance
+// The supply stands once on the high-voltage side, and every unit reaches it by its own ratio; with like low voltages this is
+// Z = Z_Q + 1/Σ(1/(K_T·Z_T)), and the order of the units never matters. The allowance for parallel branches is method (b) of IEC 60909-0. ErrFault for no unit or a value out of range, ErrImpedance
 // for a transformer that is. Source: IEC 60909-0:2016, 6.2, 6.3.3 (K_T), 7.2 (I"k), 8.1 (κ) (from memory of the clause numbers).
 func FaultLevel(c FaultCase) (Fault, error) {
 	if len(c.Units) == 0 || !isPositive(c.NominalLV, c.C) {
 		return Fault{}, fmt.Errorf("%w: %d transformers, nominal %g V, voltage factor %g: want one or more, volts and factor above zero",
 			ErrFault, len(c.Units), c.NominalLV, c.C)
 	}
-	z, err := c.Supply.Impedance(c.RatedLV)
+	q, err := c.Supply.Impedance(1)
 	if err != nil {
 		return Fault{}, err
 	}
-	var admittance complex128
+	var y [3]complex128
 	resistive := false
 	for i, t := range c.Units {
-		zt, err := t.Impedance(c.RatedLV)
+		zt, err := t.Impedance(t.RatedLV)
 		if err != nil {
 			return Fault{}, fmt.Errorf("transformer %d of the fault case: %w", i+1, err)
 		}
 		if c.Corrected {
-			zt *= complex(correction(t, zt, c.RatedLV, c.C), 0)
+			zt *= complex(correction(t.Transformer, zt, t.RatedLV, c.C), 0)
 		}
-		admittance += 1 / zt
+		for n := range y {
+			y[n] += complex(math.Pow(t.RatedLV, float64(n)), 0) / zt
+		}
 		resistive = resistive || !(real(zt) < 0.3*imag(zt))
 	}
-	z += 1 / admittance
+	z := 1 / (y[0] - q*y[1]*y[1]/(1+q*y[2]))
 	k := Kappa(z)
 	if len(c.Units) > 1 && resistive {
 		k = math.Max(k, math.Min(1.15*k, 1.8))

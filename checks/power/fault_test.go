@@ -43,10 +43,10 @@ func TestKappa_followsTheTransient(t *testing.T) {
 
 // faultCase is two 1000 kVA units with R/X of rx behind 250 MVA.
 func faultCase(rx float64) power.FaultCase {
-	u := power.Transformer{RatedVA: 1e6, ImpedancePct: 5, LoadLossW: 0.05 * rx / math.Hypot(1, rx) * 1e6, NoLoadLL: 415}
+	u := power.FaultUnit{Transformer: power.Transformer{RatedVA: 1e6, ImpedancePct: 5, LoadLossW: 0.05 * rx / math.Hypot(1, rx) * 1e6, NoLoadLL: 415}, RatedLV: 415}
 	return power.FaultCase{
-		Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: []power.Transformer{u, u},
-		RatedLV: 415, NominalLV: 400, C: 1.05,
+		Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: []power.FaultUnit{u, u},
+		NominalLV: 400, C: 1.05,
 	}
 }
 
@@ -92,7 +92,6 @@ func TestFaultLevel_domain(t *testing.T) {
 	for name, spoil := range map[string]func(*power.FaultCase){
 		"no unit":           func(c *power.FaultCase) { c.Units = nil },
 		"nominal":           func(c *power.FaultCase) { c.NominalLV = math.NaN() },
-		"rated":             func(c *power.FaultCase) { c.RatedLV = 0 },
 		"factor":            func(c *power.FaultCase) { c.C = 0 },
 		"supply power":      func(c *power.FaultCase) { c.Supply.FaultVA = 0 },
 		"supply power NaN":  func(c *power.FaultCase) { c.Supply.FaultVA = math.NaN() },
@@ -106,8 +105,36 @@ func TestFaultLevel_domain(t *testing.T) {
 		_, err := power.FaultLevel(c)
 		refused(t, name, err, power.ErrFault)
 	}
-	c := faultCase(0.2)
-	c.Units[1].ImpedancePct = 0
-	_, err := power.FaultLevel(c)
-	refused(t, "second unit", err, power.ErrImpedance)
+	for name, spoil := range map[string]func(*power.FaultUnit){
+		"second unit": func(u *power.FaultUnit) { u.ImpedancePct = 0 },
+		"its volts":   func(u *power.FaultUnit) { u.RatedLV = 0 },
+	} {
+		c := faultCase(0.2)
+		spoil(&c.Units[1])
+		_, err := power.FaultLevel(c)
+		refused(t, name, err, power.ErrImpedance)
+	}
+}
+
+// Units of 400 and 416 V stand each on its own volts, whichever is named first: 2 × 1600 kVA, 6 %, 1 % of load loss, no supply
+// impedance and c = 1.05 give K_T = 0.9975/(1 + 0.6·√0.0035) = 0.963268 and
+// I"k = 1.05·400/√3·S·(1/400² + 1/416²)/(0.06·K_T) = 80 743 A (by hand).
+func TestFaultLevel_unlikeVolts(t *testing.T) {
+	unit := func(volts float64) power.FaultUnit {
+		return power.FaultUnit{Transformer: power.Transformer{RatedVA: 1600e3, ImpedancePct: 6, LoadLossW: 16e3}, RatedLV: volts}
+	}
+	c := power.FaultCase{Supply: power.Supply{FaultVA: math.Inf(1), C: 1.1, RX: power.SupplyRX}, NominalLV: 400, C: 1.05, Corrected: true}
+	k := 0.95 * 1.05 / (1 + 0.6*math.Sqrt(0.06*0.06-0.01*0.01))
+	want := 1.05 * 400 / math.Sqrt(3) * 1600e3 * (1/(400.0*400) + 1/(416.0*416)) / (0.06 * k)
+	within(t, `I"k by hand`, want, 80743, 0.5)
+	for _, supply := range []float64{math.Inf(1), 250e6} {
+		c.Supply.FaultVA = supply
+		c.Units = []power.FaultUnit{unit(400), unit(416)}
+		one := must[power.Fault](t)(power.FaultLevel(c)).InitialA
+		c.Units = []power.FaultUnit{unit(416), unit(400)}
+		near(t, `I"k in the other order`, must[power.Fault](t)(power.FaultLevel(c)).InitialA, one, 1e-12)
+		if math.IsInf(supply, 1) {
+			near(t, `I"k`, one, want, 1e-12)
+		}
+	}
 }

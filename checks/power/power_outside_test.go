@@ -91,23 +91,29 @@ func TestOutside_ngspiceParallel(t *testing.T) {
 	}
 }
 
-// The short circuit as a network: supply and transformers in parallel, driven by c·Un/√3 at the fault.
+// The short circuit as a network: supply and transformers in parallel, driven by c·Un/√3 at the fault. The supply stands on a side
+// of its own, and every transformer has an ideal one of its ratio before it: those of one low voltage, and each of another.
 func TestOutside_ngspiceFault(t *testing.T) {
 	ngspice := outside.Tool(t, "ngspice")
 	for i, c := range loadCases(t).Parallel {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
-			units, sources := c.sources(t)
-			f := must[power.Fault](t)(power.FaultLevel(power.FaultCase{
-				Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, Units: units, RatedLV: c.Uref, NominalLV: 400, C: 1.05,
-			}))
-			var d deck
-			d.add("v0 fault 0 ac %.15g", 1.05*400/math.Sqrt(3))
-			d.branch("q", "hv", "0", cmplx.Rect(1.1*c.Uref*c.Uref/250e6, math.Atan2(1, 0.1)))
-			for k, s := range sources {
-				d.branch(fmt.Sprint("t", k), "hv", "fault", s.Z)
+			units, _ := c.sources(t)
+			for _, apart := range []float64{0, 0.03} {
+				fc := power.FaultCase{Supply: power.Supply{FaultVA: 250e6, C: 1.1, RX: power.SupplyRX}, NominalLV: 400, C: 1.05}
+				var d deck
+				d.add("v0 fault 0 ac %.15g", 1.05*400/math.Sqrt(3))
+				d.branch("q", "hv", "0", cmplx.Rect(1.1*11e3*11e3/250e6, math.Atan2(1, 0.1)))
+				for k, u := range units {
+					lv := c.Uref * (1 + apart*float64(k))
+					fc.Units = append(fc.Units, power.FaultUnit{Transformer: u, RatedLV: lv})
+					d.add("et%d w%d 0 hv 0 %.15g", k, k, lv/11e3)
+					d.add("vt%d w%d x%d 0", k, k, k)
+					d.add("ft%d hv 0 vt%d %.15g", k, k, lv/11e3)
+					d.branch(fmt.Sprint("t", k), fmt.Sprint("x", k), "fault", must[complex128](t)(u.Impedance(lv)))
+				}
+				d.reads = []string{"i(v0)"}
+				near(t, `I"k`, must[power.Fault](t)(power.FaultLevel(fc)).InitialA, d.run(t, ngspice)[0], outsideTolerance)
 			}
-			d.reads = []string{"i(v0)"}
-			near(t, `I"k`, f.InitialA, d.run(t, ngspice)[0], outsideTolerance)
 		})
 	}
 }
