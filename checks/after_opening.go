@@ -155,21 +155,51 @@ func doubtAfterOpening(in Input) []Doubt {
 		out = append(out, doubtVolts(in, s.key()+"_")...)
 		for _, id := range s.Incomers {
 			key := keyOf(id)
-			fields := [3]string{"_i1", "_i2", "_i3"}
-			most := 0.0
-			for _, f := range fields {
-				a := in.Answers[key+f]
-				if a.Value < 0 {
-					out = append(out, Doubt{Fields: []string{key + f}, Text: fmt.Sprintf("%s A: alternating current is not below zero", significant(a.Value, 5))})
-				}
-				most = math.Max(most, a.Value)
+			out = append(out, doubtAmps(in, key, "incomer "+id, key+"_closed")...)
+			if in.Answers[key+"_closed"].Word == "no" {
+				continue
 			}
-			if in.Answers[key+"_closed"].Word == "no" && most > 0 {
-				out = append(out, Doubt{Fields: append([]string{key + "_closed"}, withPrefix(key, fields)...), Text: fmt.Sprintf("incomer %s is said to be open but reads %s A", id, significant(most, 5))})
+			expected, known := in.foretoldAmps(g, id)
+			if !known {
+				out = append(out, doubtLonePhase(in, key, id, alike, nothingShare)...)
+				continue
 			}
+			out = append(out, doubtLonePhase(in, key, id, expected, loneShare)...)
+			out = append(out, in.doubtUnfed(g, s, id, expected)...)
 		}
 	}
 	return out
+}
+
+// foretoldAmps are the three currents that the load-share check foretold; ok is false
+// where it did not, or foretold next to nothing of the rating on a phase: a small
+// difference of two readings foretells little.
+func (in Input) foretoldAmps(g *afterOpening, id string) (amps [3]float64, ok bool) {
+	t := in.Plan.Transformer(id)
+	for k := range amps {
+		e := in.foretold(g, id, k+1)
+		if e == nil || t == nil || !(e.Value >= nothingShare*t.ratedAmps().eval(nil)) {
+			return amps, false
+		}
+		amps[k] = e.Value
+	}
+	return amps, true
+}
+
+// doubtUnfed names an incomer that carries nothing on any conductor where a real load
+// was foretold: the section stands live all the same, so something else may feed it.
+func (in Input) doubtUnfed(g *afterOpening, s openedSection, id string, expected [3]float64) []Doubt {
+	amps, ok := in.three(keyOf(id), ampKeys)
+	if !ok {
+		return nil
+	}
+	for k, x := range amps {
+		if !(x < nothingShare*expected[k]) {
+			return nil
+		}
+	}
+	return []Doubt{{Fields: withPrefix(keyOf(id), ampKeys), Text: fmt.Sprintf("%s carries %s at the most where check %s foretold %s: is it closed, and is the coupler open? Section %s may be fed by another way",
+		id, spell(slices.Max(amps[:]), "A"), g.ShareFrom, spell(slices.Max(expected[:]), "A"), s.ID)}}
 }
 
 // judgeAfterOpening passes when the coupler is open, every incomer closed, the
@@ -185,9 +215,12 @@ func doubtAfterOpening(in Input) []Doubt {
 //
 // Limits include their own value. A section of which no two conductors stand at a
 // fifth of its nominal volts (of its band's low side where no board is given) is
-// dead: a stop that names it. An incomer that carries under 5 % of its largest
-// phase on another one has a pole or a fuse to be looked at: inconclusive. Shown
-// beside each current: read less foretold by the load-share check.
+// dead: a stop that names it. Shown beside each current: read less foretold by the
+// load-share check.
+//
+// Doubted: a phase under 5 % of the largest of its incomer, or, where currents were
+// foretold, one that carries less than a third of what the others say; and an incomer
+// that carries under 5 % of what was foretold on every phase.
 func judgeAfterOpening(w *Work) {
 	g := w.Check.Given.(*afterOpening)
 	apart := wordIs("coupler_open", "yes")
@@ -243,19 +276,11 @@ func (w *Work) openedVolts(s openedSection) {
 // openedAmps holds the currents of a transformer.
 func (w *Work) openedAmps(g *afterOpening, id string) {
 	limit := afterLimit(g.After, w.Plan.Transformer(id))
-	lines, _ := w.Plan.Conductors()
 	for k := 1; k <= 3; k++ {
 		i := w.amps(keyOf(id), k)
 		w.HoldField(i.key, "current_"+i.key, i.label, "A", i, limit)
 		if e := w.foretold(g, id, k); e != nil {
 			w.Show("foretold_"+i.key, i.label+", read less foretold", "A", i.Sub(Datum("foretold", e.Value, "A")))
-		}
-	}
-	amps, ok := w.three(keyOf(id), [3]string{"_i1", "_i2", "_i3"})
-	most := slices.Max(amps[:])
-	for k, x := range amps {
-		if ok && x >= 0 && x < nothingShare*most {
-			w.Say(Inconclusive, fmt.Sprintf("%s_i%d", keyOf(id), k+1), "%s carries %s on %s beside %s: look at the pole and the fuse of %s", id, spell(x, "A"), lines[k], spell(most, "A"), lines[k])
 		}
 	}
 }

@@ -48,6 +48,10 @@ type Field struct {
 	Bounds  bool     `json:"bounds,omitempty"` // a bound such as ">2 GΩ" is an answer
 	Default string   `json:"default,omitempty"`
 	Expect  *Expect  `json:"expect,omitempty"`
+
+	// Known says that there is nothing to ask: a recorded step tells it, or what was
+	// answered decides without it. An answer given all the same counts.
+	Known bool `json:"known,omitempty"`
 }
 
 // Expect is what a field should read if all is well, in the field's base unit.

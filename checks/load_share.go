@@ -12,8 +12,8 @@ import (
 type loadShare struct {
 	Incomers  []incomer `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer and the section it feeds"`
 	Returning string    `plan:"returning,need" doc:"the transformer that came back and must be seen to carry its share"`
-	Least     *Percent  `plan:"least,pos" doc:"least share of the returning incomer, of its predicted share; 50 % when not given (common practice)"`
-	TimeLimit *Second   `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min; not judged when not given"`
+	Least     *Percent  `plan:"least,pos" doc:"least share of each incomer, of its predicted share; 50 % when not given (our choice)"`
+	TimeLimit *Second   `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min, from the step that closed to the one that opened where the job records them; shown and not judged when not given"`
 	After     *Percent  `plan:"after_limit,pos" doc:"most a transformer may carry after opening, of its rated current; 100 % when not given"`
 }
 
@@ -30,7 +30,7 @@ var _ = register(&Kind{
 	Joins: true,
 	Cautions: []string{liveCaution,
 		"Do not open the coupler on this check alone: a closed indication does not show that an incomer carries load."},
-	Sources: []string{"share 50 % of predicted: common practice", "after opening: the rating, or the plan", "time in parallel: the plan"},
+	Sources: []string{"share 50 % of predicted: our choice", "after opening: the rating, or the plan", "time in parallel: the plan"},
 	Given:   func() any { return &loadShare{} }, Validate: validateLoadShare,
 	Form: formLoadShare, Doubts: doubtLoadShare, Judge: judgeLoadShare,
 	Predict: func(p *Plan, c *Check) []Prediction {
@@ -126,53 +126,102 @@ func formLoadShare(in Input) []Field {
 		closed(keyOf(i.Transformer), "incomer "+i.Transformer)
 	}
 	closed("coupler", "coupler")
-	out = append(out,
-		Field{Key: "closed_at", Label: "closed in parallel at", Sort: Instant, Need: true, Example: "14:05"},
+	out = append(out, in.closedField(),
 		Field{Key: "now_at", Label: "currents read at", Sort: Instant, Need: true, Default: "now", Example: "now"})
-	lines, _ := in.Plan.Conductors()
-	amps := func(key, label string, need bool, examples ...string) {
-		for i, line := range lines {
-			out = append(out, Field{Key: fmt.Sprintf("%s_i%d", key, i+1), Label: label + " " + line, Sort: Measured, Unit: "A", Need: need,
-				Row: key, Meter: "meter", Example: examples[i]})
-		}
-	}
 	for n, i := range g.Incomers {
 		at := len(out)
-		amps(keyOf(i.Transformer), i.Transformer, true, "612", "605", "598")
+		out = append(out, ampFields(in, keyOf(i.Transformer), i.Transformer, true, "612", "605", "598")...)
 		for k := range 3 {
 			out[at+k].Expect = in.expectShare(g, n, k+1)
 		}
 	}
-	amps("coupler", "coupler", true, "301", "296", "305")
+	out = append(out, ampFields(in, "coupler", "coupler", true, "301", "296", "305")...)
 	s := g.sides()
 	out = append(out, Field{Key: "direction", Label: "current in the coupler goes", Sort: Choice, Options: []string{g.towards(s[1]), g.towards(s[0]), "none"}, Need: true,
 		Example: g.towards(s[1]), Hint: "from the section that has current to spare to the one that draws it"})
 	for _, side := range s {
-		amps("section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")
-		out[len(out)-3].Hint = "read on the section's outgoing circuits, where that can be done"
+		at := len(out)
+		out = append(out, ampFields(in, "section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")...)
+		out[at].Hint = "read on the section's outgoing circuits, where that can be done; read both sections, so that they can be held against each other"
 	}
-	return append(out, Field{Key: "pf", Label: "power factor of the load", Sort: Measured, Unit: "1", Example: "0.85", Hint: "lagging; the predicted share hangs on it little"})
+	return append(out, in.factorFields(g)...)
 }
+
+// ampFields asks the three currents of one place.
+func ampFields(in Input, key, label string, need bool, examples ...string) []Field {
+	lines, _ := in.Plan.Conductors()
+	var out []Field
+	for i, line := range lines {
+		out = append(out, Field{Key: key + ampKeys[i], Label: label + " " + line, Sort: Measured, Unit: "A", Need: need, Row: key, Meter: "meter", Example: examples[i]})
+	}
+	return out
+}
+
+// factorFields asks the power factors: that of the load, on which the predicted share
+// hangs a little, and those that tell what a section draws which gives current
+// away. The latter are passed over as long as the currents decide without them.
+func (in Input) factorFields(g *loadShare) []Field {
+	pf := func(key, label, hint string) Field {
+		return Field{Key: key, Label: label, Sort: Measured, Unit: "1", Row: "pf", Example: "0.85", Hint: hint}
+	}
+	out := []Field{pf("pf", "power factor of the load", "lagging; the predicted share hangs on it little")}
+	open := in.factorsDecide(g)
+	for _, i := range g.Incomers {
+		out = append(out, pf(factorKey(i), "power factor of "+i.Transformer, "as its meter shows it, the least of the three phases, whether it lags or leads"))
+		out[len(out)-1].Known = !open
+	}
+	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the least of the three phases, whether it lags or leads"))
+	out[len(out)-1].Known = !open
+	return out
+}
+
+func factorKey(i incomer) string { return keyOf(i.Transformer) + "_pf" }
 
 // doubtLoadShare names readings that cannot be right.
 func doubtLoadShare(in Input) []Doubt {
 	g := in.Check.Given.(*loadShare)
-	out := doubtInstants(in, "closed_at", "now_at")
-	for _, f := range in.Form() {
-		a, ok := in.Answers[f.Key]
-		if ok && f.Unit == "A" && a.Value < 0 {
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s A: alternating current is not below zero; the direction is asked by itself", significant(a.Value, 5))})
+	out := append(doubtInstants(in, "closed_at", "now_at"), in.doubtParallel()...)
+	for _, i := range g.Incomers {
+		out = append(out, doubtAmps(in, keyOf(i.Transformer), "incomer "+i.Transformer, keyOf(i.Transformer)+"_closed")...)
+	}
+	out = append(out, doubtAmps(in, "coupler", "the coupler", "")...)
+	for _, side := range g.sides() {
+		out = append(out, doubtAmps(in, "section_"+keyOf(side), "section "+side, "")...)
+	}
+	for _, f := range in.factorFields(g) {
+		if pf, ok := in.Answers[f.Key]; ok && !(pf.Value > 0 && pf.Value <= 1) {
+			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("a power factor of %s: it lies above 0 and is at most 1", significant(pf.Value, 4))})
 		}
 	}
-	if pf, ok := in.Answers["pf"]; ok && !(pf.Value > 0 && pf.Value <= 1) {
-		out = append(out, Doubt{Fields: []string{"pf"}, Text: fmt.Sprintf("a power factor of %s: it lies above 0 and is at most 1", significant(pf.Value, 4))})
+	return append(out, in.doubtLone(g)...)
+}
+
+// doubtLone names a conductor that carries far less than the others of its place
+// say: of an incomer each is held against what all incomers carry on it, since they
+// share every conductor's load alike.
+func (in Input) doubtLone(g *loadShare) []Doubt {
+	var out []Doubt
+	var total [3]float64
+	most := 0.0
+	for _, i := range g.Incomers {
+		for k, key := range ampKeys {
+			x := in.Answers[keyOf(i.Transformer)+key].Value
+			total[k], most = total[k]+x, max(most, x)
+		}
 	}
 	for _, i := range g.Incomers {
-		key := keyOf(i.Transformer)
-		amps, ok := in.three(key+"_", [3]string{"i1", "i2", "i3"})
-		if most := slices.Max(amps[:]); ok && in.Answers[key+"_closed"].Word == "no" && most > 0 {
-			out = append(out, Doubt{Fields: []string{key + "_closed", key + "_i1", key + "_i2", key + "_i3"}, Text: fmt.Sprintf("incomer %s is said to be open but reads %s A", i.Transformer, significant(most, 5))})
+		if in.Answers[keyOf(i.Transformer)+"_closed"].Word != "no" {
+			out = append(out, doubtLonePhase(in, keyOf(i.Transformer), i.Transformer, total, loneShare)...)
 		}
+	}
+	through, ok := in.three("coupler", ampKeys)
+	if largest := slices.Max(through[:]); ok && largest > nothingShare*most { // what little a coupler carries may stand on one conductor
+		out = append(out, doubtLonePhase(in, "coupler", "the coupler", alike, nothingShare)...)
+	} else if way := in.Answers["direction"].Word; ok && largest == 0 && way != "" && way != "none" && in.Answers["coupler_closed"].Word == "yes" {
+		out = append(out, Doubt{Fields: append(withPrefix("coupler", ampKeys), "direction"), Text: "the coupler reads 0 A on every conductor, so it has no direction: look at how the clamp sat"})
+	}
+	for _, side := range g.sides() {
+		out = append(out, doubtLonePhase(in, "section_"+keyOf(side), "section "+side, alike, nothingShare)...)
 	}
 	return out
 }

@@ -135,19 +135,15 @@ func loopOhms(a, b *Transformer) *Expr {
 //	V = (Σ E_i/Z_i − I) / Σ 1/Z_i      I_i = (E_i − V)/Z_i
 //
 //	amps   load current I, A, ≥ 0, constant
-//	pf     its power factor, lagging, 0 to 1, against the first feed's no-load volts
+//	pf     its power factor, lagging, 0 to 1, against the bar's volts V as a meter shows it
 //
-// The error is that of power.Solve.
+// The error is that of power.SolveFactor.
 func share(feeds []feed, amps, pf float64) ([]complex128, error) {
 	sources := make([]power.Source, len(feeds))
 	for i, f := range feeds {
 		sources[i] = f.source
 	}
-	load := complex(0, 0)
-	if len(feeds) > 0 {
-		load = cmplx.Rect(amps, cmplx.Phase(feeds[0].source.E)-math.Acos(pf))
-	}
-	_, currents, err := power.Solve(sources, load)
+	_, currents, err := power.SolveFactor(sources, amps, pf)
 	return currents, err
 }
 
@@ -197,33 +193,85 @@ func plateSpread(e *Expr) float64 {
 	return w.spread(e)
 }
 
-// greatestLoad is the largest load current that overloads none of the feeds, A.
-// Each feed's current is straight in the load, I_i = c_i + L·d_i, so |I_i| = rated
-// is a quadratic in L; the smallest root counts. 0 when a feed is overloaded by
+// shareOfSum gives the current of each feed when their readings add up to sum, A. What
+// circulates between unlike feeds is in every reading and is no load: the load is
+// the one whose parts, with what circulates, have magnitudes of that sum; 0 where
+// what circulates alone gives more.
+func shareOfSum(feeds []feed, sum, pf float64) ([]complex128, error) {
+	low, high := 0.0, sum // the sum of magnitudes is never less than the load
+	for range 64 {
+		mid := (low + high) / 2
+		currents, err := share(feeds, mid, pf)
+		if err != nil {
+			return nil, err
+		}
+		if magnitudes(currents) < sum {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return share(feeds, high, pf)
+}
+
+func magnitudes(currents []complex128) float64 {
+	sum := 0.0
+	for _, i := range currents {
+		sum += cmplx.Abs(i)
+	}
+	return sum
+}
+
+// leastCarried is the least load current that feeds can carry whose readings add up
+// to sum, A: all that can circulate between them taken off, and their parts of the
+// load as far out of step as their impedances make them.
+//
+//	L = (Σ|I_i| − Σ|c_i|) / Σ|d_i|      I_i = c_i + d_i·L
+func leastCarried(feeds []feed, sum float64) (float64, error) {
+	idle, err := share(feeds, 0, 1)
+	if err != nil {
+		return 0, err
+	}
+	dead := make([]power.Source, len(feeds))
+	for i, f := range feeds {
+		dead[i] = power.Source{Z: f.source.Z}
+	}
+	_, parts, err := power.Solve(dead, 1)
+	return (sum - magnitudes(idle)) / magnitudes(parts), err
+}
+
+// greatestLoad is the largest load current that overloads none of the feeds, A. The
+// magnitude of each current is convex in the load, so the loads that overload none
+// are one stretch from 0 on, whose end halving finds. 0 when a feed is overloaded by
 // circulating current alone.
 func greatestLoad(feeds []feed, pf float64) (float64, error) {
-	const probe = 1000
-	idle, err := share(feeds, 0, pf)
-	if err != nil {
+	over := func(amps float64) (bool, error) {
+		currents, err := share(feeds, amps, pf)
+		for i, f := range feeds {
+			if err == nil && !(cmplx.Abs(currents[i]) <= f.amps) {
+				return true, nil
+			}
+		}
+		return false, err
+	}
+	low, high := 0.0, 0.0
+	for _, f := range feeds {
+		high += f.amps
+	}
+	if is, err := over(0); is || err != nil {
 		return 0, err
 	}
-	loaded, err := share(feeds, probe, pf)
-	if err != nil {
-		return 0, err
-	}
-	least := math.Inf(1)
-	for i, f := range feeds {
-		d := (loaded[i] - idle[i]) / probe
-		a, c := square(cmplx.Abs(d)), square(cmplx.Abs(idle[i]))-square(f.amps)
-		b := real(idle[i] * cmplx.Conj(d))
-		if c >= 0 {
-			return 0, nil
-		}
-		if a > 0 {
-			least = math.Min(least, (math.Sqrt(float64(b*b)-float64(a*c))-b)/a)
+	high *= 2 // their currents add up to the load or more: at twice the ratings one is over
+	for range 64 {
+		mid := (low + high) / 2
+		is, err := over(mid)
+		if is || err != nil {
+			high = mid // a load the sources cannot carry is beyond every rating
+		} else {
+			low = mid
 		}
 	}
-	return least, nil
+	return low, nil
 }
 
 // faultWith is the greatest three-phase short-circuit current of a board fed by

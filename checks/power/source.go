@@ -2,6 +2,7 @@ package power
 
 import (
 	"fmt"
+	"math"
 	"math/cmplx"
 )
 
@@ -44,6 +45,34 @@ func Solve(sources []Source, load complex128) (bus complex128, currents []comple
 		return 0, nil, fmt.Errorf("%w: the network has no finite solution", ErrSource)
 	}
 	return bus, currents, nil
+}
+
+// SolveFactor is Solve for a load current whose power factor holds against the bar, where a meter reads it:
+//
+//	|V·Y + I·(cos φ − j·sin φ)| = |Σ Ei/Zi|     Y = Σ 1/Zi, V real and above zero
+//
+//	amps   I, A per phase, ≥ 0
+//	pf     cos φ, lagging, 0 to 1
+//
+// ErrSource as for Solve, for a load or a power factor outside that and when the sources cancel; ErrConverge when the load is more than
+// the sources can carry.
+func SolveFactor(sources []Source, amps, pf float64) (bus complex128, currents []complex128, err error) {
+	driven, admittance, err := gather(sources)
+	if err != nil {
+		return 0, nil, err
+	}
+	if !(amps >= 0) || !isFinite(amps) || !(pf >= 0 && pf <= 1) || driven == 0 {
+		return 0, nil, fmt.Errorf("%w: load %g A at power factor %g, want amperes from zero, a factor of 0 to 1 and sources that do not cancel", ErrSource, amps, pf)
+	}
+	load := cmplx.Rect(amps, -math.Acos(pf))
+	a, b := real(admittance*cmplx.Conj(admittance)), real(admittance*cmplx.Conj(load))
+	c := (amps - cmplx.Abs(driven)) * (amps + cmplx.Abs(driven))
+	volts := (math.Sqrt(float64(b*b)-float64(a*c)) - b) / a
+	if !(c < 0) || !(volts > 0) {
+		return 0, nil, fmt.Errorf("%w: load %g A at power factor %g on %d sources, want a load the sources can carry", ErrConverge, amps, pf, len(sources))
+	}
+	turn := driven / (complex(volts, 0)*admittance + load) // the bar's angle; its magnitude is 1
+	return Solve(sources, load*turn)
 }
 
 // SolvePower is Solve for a load of constant power:

@@ -1,0 +1,287 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// factorSlack is how far a power factor may be from what its meter shows and from
+// that of the single phase it is used for (our choice).
+const factorSlack = 0.02
+
+// sectionFlow is what meets at the bar of a section on one phase. Currents are
+// phasors and only their magnitudes are read, so that the section's load L is known
+// within the bounds of a triangle (of a polygon with more incomers than one):
+//
+//	| I − I_c | ≤ L ≤ I + I_c
+//
+//	I     current of its incomers, added as numbers                               A
+//	I_c   current of the coupler                                                  A
+//
+// What counts as its load after opening:
+//
+//	the coupler feeds it        L = I + I_c, the most there can be
+//	the coupler takes from it   L = |I − I_c|, the least, right where the power
+//	                            factors are alike; and the most, I + I_c, or with both
+//	                            read √(I² + I_c² − 2·I·I_c·cos(φ + φ_c)): their angles
+//	                            at the bar, lagging or leading, each as large as a
+//	                            power factor 0.02 lower (our choice) makes it
+//	its circuits were read      L as read, where the other section was read as well and
+//	                            both together come to what the incomers bring; else the
+//	                            larger of that and the above
+//
+// The least beyond a limit fails and stops, and so does all that the coupler brings.
+// Where the most alone is beyond it, the readings do not decide: inconclusive.
+type sectionFlow struct {
+	own     []*Expr // of its incomers
+	brought *Expr   // their sum
+	through *Expr   // the coupler
+	out     bool    // the coupler takes current away
+	read    *Expr   // nil where the load was not read
+	both    bool    // every section was read
+	factor  *Expr   // power factor of its one incomer, nil where not read
+	coupler *Expr   // power factor in the coupler
+}
+
+func sectionKey(side string, k int) string { return fmt.Sprintf("section_%s_i%d", keyOf(side), k) }
+
+// flow is what meets at a section on phase k from 1.
+func (w *Work) flow(g *loadShare, side string, k int) sectionFlow {
+	f := sectionFlow{through: w.amps("coupler", k), both: true}
+	var factors []*Expr
+	for _, i := range g.Incomers {
+		if i.Side != side {
+			continue
+		}
+		f.own = append(f.own, w.amps(keyOf(i.Transformer), k))
+		if key := factorKey(i); w.Has(key) {
+			factors = append(factors, w.Read(key))
+		}
+	}
+	f.brought = Sum(f.own...)
+	f.out = w.Word("direction") != g.towards(side) && w.Word("direction") != "none"
+	if key := sectionKey(side, k); w.Has(key) {
+		f.read = w.Read(key)
+	}
+	for _, s := range g.sides() {
+		f.both = f.both && w.Has(sectionKey(s, k))
+	}
+	if len(f.own) == 1 && len(factors) == 1 && w.Has("coupler_pf") {
+		f.factor, f.coupler = factors[0], w.Read("coupler_pf")
+	}
+	return f
+}
+
+// least and most are the bounds of the section's load.
+func (f sectionFlow) least() *Expr {
+	if len(f.own) == 1 {
+		return Abs(f.brought.Sub(f.through))
+	}
+	all := append(slices.Clone(f.own), f.through)
+	return Max(K(0), Max(all...).Times(2).Sub(Sum(all...)))
+}
+
+func (f sectionFlow) most() *Expr {
+	if f.factor == nil || !f.out {
+		return f.brought.Add(f.through)
+	}
+	angle := func(pf *Expr) *Expr { return ArcCosDeg(Max(pf.Sub(K(factorSlack)), K(0))) }
+	both := CosDeg(angle(f.factor).Add(angle(f.coupler)))
+	return Sqrt(f.brought.Pow(2).Add(f.through.Pow(2)).Sub(f.brought.Mul(f.through).Times(2).Mul(both)))
+}
+
+// load is the section's load at like power factors, or as it was read.
+func (f sectionFlow) load() *Expr {
+	load := f.brought.Add(f.through)
+	if f.out {
+		load = f.least()
+	}
+	switch {
+	case f.read == nil:
+		return load
+	case f.both:
+		return Max(f.read, f.least())
+	}
+	return Max(f.read, load)
+}
+
+// bounded tells whether the load is no more than the least there can be.
+func (f sectionFlow) bounded() bool { return f.out && f.read == nil }
+
+// shareBalance says whether the currents that meet at a section can.
+func (w *Work) shareBalance(g *loadShare, in []incomer, side string) {
+	if !w.Has("direction") {
+		return
+	}
+	lines, _ := w.Plan.Conductors()
+	for k := 1; k <= 3; k++ {
+		f := w.flow(g, side, k)
+		if !w.answered(f.most()) {
+			return
+		}
+		brought, through := f.brought.eval(w.value), f.through.eval(w.value)
+		if u := w.within(f.brought); w.Word("direction") == "none" && !(through <= u+float64(balanceSlack*brought)) {
+			w.Say(Inconclusive, "direction", "the coupler carries %s on %s, but no direction was given", spell(through, "A"), lines[k-1])
+			return
+		}
+		u := w.within(f.brought.Sub(f.through)) + w.circulates(in, side)
+		if f.out && !(through <= brought+u+float64(balanceSlack*brought)) {
+			w.Say(Fail, "direction", "current balance does not hold at section %s on %s: the coupler takes away %s, its incomers bring %s. Look at the direction and at the readings",
+				side, lines[k-1], spell(through, "A"), spell(brought, "A"))
+			return
+		}
+		if f.read == nil {
+			continue
+		}
+		read, least, most := f.read.eval(w.value), f.least().eval(w.value), f.brought.Add(f.through).eval(w.value)
+		slip := float64(balanceSlack * math.Max(most, read))
+		if !(read <= most+w.within(f.brought.Add(f.through).Sub(f.read))+slip) || !(read >= least-w.within(f.least().Sub(f.read))-slip) {
+			w.Say(Fail, sectionKey(side, k), "current balance does not hold at section %s on %s: incomers and coupler give %s to %s at any power factors, its circuits read %s",
+				side, lines[k-1], spell(least, "A"), spell(most, "A"), spell(read, "A"))
+			return
+		}
+	}
+	w.Say(Pass, "", "current balance holds at section %s", side)
+}
+
+// circulates is the current that goes round between the transformers at no load, in
+// those of a section: it comes in through one section and goes out by the other, A.
+func (w *Work) circulates(in []incomer, side string) float64 {
+	feeds, err := w.feedsOf(in)
+	if err != nil {
+		return 0
+	}
+	idle, err := share(feeds, 0, 1)
+	sum := 0.0
+	for n, i := range in {
+		if err == nil && i.Side == side {
+			sum += magnitudes(idle[n : n+1])
+		}
+	}
+	return sum
+}
+
+// boardBalance fails sections that were both read and together draw less than the
+// incomers bring: one of their circuits was left out, or a reading is wrong.
+func (w *Work) boardBalance(g *loadShare, in []incomer) {
+	lines, _ := w.Plan.Conductors()
+	feeds, err := w.feedsOf(in)
+	for k := 1; k <= 3; k++ {
+		var sections, incomers []*Expr
+		for _, side := range g.sides() {
+			if !w.Has(sectionKey(side, k)) {
+				return
+			}
+			sections = append(sections, w.Read(sectionKey(side, k)))
+		}
+		for _, i := range in {
+			incomers = append(incomers, w.amps(keyOf(i.Transformer), k))
+		}
+		drawn, sum := Sum(sections...), Sum(incomers...)
+		if err != nil || !w.answered(sum) {
+			return
+		}
+		brought, err := leastCarried(feeds, sum.eval(w.value))
+		if u := w.within(sum.Sub(drawn)); err == nil && !(drawn.eval(w.value) >= float64(brought*(1-balanceSlack))-u) {
+			w.Say(Fail, sectionKey(g.sides()[0], k), "current balance does not hold on %s: both sections together read %s, their incomers bring %s at least. Look for a circuit left out",
+				lines[k-1], spell(drawn.eval(w.value), "A"), spell(brought, "A"))
+			return
+		}
+	}
+}
+
+// within is the uncertainty of e, 0 when it is not known.
+func (w *Work) within(e *Expr) float64 {
+	if u := w.spread(e); !math.IsNaN(u) {
+		return u
+	}
+	return 0
+}
+
+// shareAfter holds what each transformer of a section would carry once the coupler
+// is open, and stops on an overload.
+func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
+	if !w.Has("direction") {
+		return
+	}
+	own := incomersOf(in, side)
+	lines, _ := w.Plan.Conductors()
+	over := map[string]bool{}
+	for k := 1; k <= 3; k++ {
+		f := w.flow(g, side, k)
+		name := "load of section " + side + ", " + lines[k-1]
+		load := Named(name, "A", f.load())
+		w.Show(fmt.Sprintf("section_%s_l%d", keyOf(side), k), name, "A", load)
+		for n, i := range own {
+			t := w.Plan.Transformer(i.Transformer)
+			carried := func(load *Expr) *Expr {
+				if len(own) > 1 {
+					return w.part(own, n, load)
+				}
+				return load
+			}
+			limit, key := afterLimit(g.After, t), fmt.Sprintf("after_%s_l%d", keyOf(t.ID), k)
+			what := t.ID + " after opening, " + lines[k-1]
+			if f.bounded() {
+				what += ", at like power factors"
+			}
+			if w.Hold(key, what, "A", carried(load), limit) == Fail && !over[t.ID] {
+				over[t.ID] = true
+				d, _ := w.found.Value(key)
+				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
+				w.follows(key)
+			} else if f.bounded() && !over[t.ID] {
+				w.holdMost(t, lines[k-1], k, carried(Named("most that section "+side+" may draw, "+lines[k-1], "A", f.most())), f, limit)
+			}
+		}
+	}
+}
+
+func incomersOf(in []incomer, side string) []incomer {
+	var own []incomer
+	for _, i := range in {
+		if i.Side == side {
+			own = append(own, i)
+		}
+	}
+	return own
+}
+
+// holdMost holds the most that a transformer may come to carry, of whose section
+// the coupler takes current away at an angle that was not read. Beyond the limit it
+// shows no overload, only that none is ruled out.
+func (w *Work) holdMost(t *Transformer, line string, k int, most *Expr, f sectionFlow, limit *Limit) {
+	what := t.ID + " after opening, " + line + ", at the most, whatever the power factors"
+	if f.factor != nil {
+		what = t.ID + " after opening, " + line + ", at the most by the power factors read"
+	}
+	if v := w.Hold(fmt.Sprintf("most_%s_l%d", keyOf(t.ID), k), what, "A", most, limit); v == Fail || v == Inconclusive {
+		last := len(w.found.Reasons) - 1
+		w.found.Reasons[last].Verdict = Inconclusive
+		w.found.Reasons[last].Text += ". The currents alone do not decide: read those of both sections' circuits, or the power factors of the incomer and in the coupler"
+		w.found.Bases[last].Doubted = true
+	}
+}
+
+// factorsDecide tells whether power factors are of use: the currents are all
+// there, a section that gives current away was not read, and the most it may draw is
+// beyond what its transformer may carry.
+func (in Input) factorsDecide(g *loadShare) bool {
+	value := func(key string) float64 { return in.Answers[key].Value }
+	way := in.Answers["direction"].Word
+	for _, i := range g.Incomers {
+		t := in.Plan.Transformer(i.Transformer)
+		if way == "" || way == "none" || way == g.towards(i.Side) || t == nil {
+			continue
+		}
+		for k := 1; k <= 3; k++ {
+			_, read := in.Answers[sectionKey(i.Side, k)]
+			sum := value(keyOf(i.Transformer)+ampKeys[k-1]) + value("coupler"+ampKeys[k-1])
+			if !read && !(sum <= afterLimit(g.After, t).High*(1-balanceSlack)) {
+				return true
+			}
+		}
+	}
+	return false
+}

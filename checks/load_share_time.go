@@ -1,0 +1,124 @@
+package checks
+
+import (
+	"fmt"
+	"time"
+)
+
+// stepSlack is how far a typed time may stand from that of a recorded step: times
+// are typed to the minute (our choice).
+const stepSlack = time.Minute
+
+// beforeClosing are the kinds that are taken on a side at no load, while the device
+// that is to close in parallel is still open.
+var beforeClosing = map[string]bool{"phase-presence": true, "rotation": true, "lv-volts": true, "unbalance": true,
+	"parallel-balance": true, "cross-volts": true, "sync": true}
+
+// closedBy is the hold point whose step closed in parallel: the one directly above
+// the check. nil where a check that needs the device open stands between the two:
+// it was closed after that, by a step that is not recorded.
+func (in Input) closedBy() *Hold {
+	var above *Hold
+	for _, it := range in.Plan.items {
+		switch {
+		case it.Hold != nil:
+			above = it.Hold
+		case it.Check.ID == in.Check.ID:
+			return above
+		case beforeClosing[it.Check.Kind.Name]:
+			above = nil
+		}
+	}
+	return nil
+}
+
+// openedBy is the hold point whose step opens the coupler: the one directly below
+// the check. nil where the coupler is looked at as open before that.
+func (in Input) openedBy() *Hold {
+	passed := false
+	for _, it := range in.Plan.items {
+		switch {
+		case it.Check != nil && it.Check.ID == in.Check.ID:
+			passed = true
+		case passed && it.Hold != nil:
+			return it.Hold
+		case passed && it.Check.Kind.Name == "after-opening":
+			return nil
+		}
+	}
+	return nil
+}
+
+// closedField asks when the incomers were closed in parallel, unless a recorded step
+// tells.
+func (in Input) closedField() Field {
+	f := Field{Key: "closed_at", Label: "closed in parallel at", Sort: Instant, Need: true, Example: "14:05"}
+	if at, ok := in.Taken(in.closedBy()); ok {
+		f.Need, f.Known = false, true
+		f.Hint = "known from the step " + in.closedBy().ID + ", recorded at " + clock(at)
+	}
+	return f
+}
+
+// opened is when the coupler was opened, as recorded. An opening from before the
+// closing belongs to an earlier time in parallel.
+func (in Input) opened() (time.Time, bool) {
+	at, ok := in.Taken(in.openedBy())
+	closed, known := in.Taken(in.closedBy())
+	return at, ok && (!known || at.After(closed))
+}
+
+// parallel is the time in parallel: from the recorded step that closed, or what was
+// typed, to the recorded step that opened the coupler, or the reading of the currents.
+// ok is false while either end is not known.
+func (in Input) parallel() (from, to time.Time, ok bool) {
+	from, known := in.Taken(in.closedBy())
+	if !known {
+		from = in.Answers["closed_at"].Time()
+	}
+	to = in.Answers["now_at"].Time()
+	if opened, ok := in.opened(); ok {
+		to = opened
+	}
+	return from, to, !from.IsZero() && !to.IsZero()
+}
+
+// doubtParallel names times that recorded steps contradict.
+func (in Input) doubtParallel() []Doubt {
+	var out []Doubt
+	typed, read := in.Answers["closed_at"].Time(), in.Answers["now_at"].Time()
+	if at, ok := in.Taken(in.closedBy()); ok && !typed.IsZero() && typed.Sub(at).Abs() > stepSlack {
+		out = append(out, Doubt{Fields: []string{"closed_at"}, Text: fmt.Sprintf("closed at %s, but the step %s was recorded at %s: leave it out, or correct the step", clock(typed), in.closedBy().ID, clock(at))})
+	}
+	if at, ok := in.opened(); ok && !read.IsZero() && read.Sub(at) > stepSlack {
+		out = append(out, Doubt{Fields: []string{"now_at"}, Text: fmt.Sprintf("currents read at %s, but the step %s that ends the sharing was recorded at %s", clock(read), in.openedBy().ID, clock(at))})
+	}
+	return out
+}
+
+// shareTime holds the time in parallel. A reading up to a minute before a recorded
+// closing is one typed to the minute.
+func (w *Work) shareTime(g *loadShare) {
+	from, to, ok := w.parallel()
+	if !ok {
+		return
+	}
+	took := to.Sub(from)
+	if _, recorded := w.Taken(w.closedBy()); recorded && took < 0 && took >= -stepSlack {
+		took = 0
+	}
+	if took < 0 {
+		w.Say(Fail, "now_at", "the currents were read %s before the incomers were in parallel", -took)
+		return
+	}
+	name := "time in parallel so far"
+	if _, opened := w.opened(); opened {
+		name = "whole time in parallel"
+	}
+	e := Datum(name, took.Seconds(), "s")
+	if g.TimeLimit == nil {
+		w.Show("in_parallel", name, "s", e)
+		return
+	}
+	w.HoldField("now_at", "in_parallel", name, "s", e, AtMost(float64(*g.TimeLimit), "plan"))
+}
