@@ -59,3 +59,14 @@ func quotientBound(over, under Answer) (bound string, ok bool) {
 	}
 	return "", false
 }
+
+// holdMost is Hold for the most that a value may be where the readings do not tell it
+// better: beyond the limit it leaves it open whether the value is. decides says what
+// would decide it.
+func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides string) Verdict {
+	v := w.holdBound("<", "", key, name, unit, most, l)
+	if v == Inconclusive {
+		w.found.Reasons[len(w.found.Reasons)-1].Text += ". " + decides
+	}
+	return v
+}

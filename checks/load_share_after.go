@@ -232,7 +232,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
 				w.follows(key)
 			} else if f.bounded() && !over[t.ID] {
-				w.holdMost(t, lines[k-1], k, carried(Named("most that section "+side+" may draw, "+lines[k-1], "A", f.most())), f, limit)
+				w.holdSection(t, lines[k-1], k, carried(Named("most that section "+side+" may draw, "+lines[k-1], "A", f.most())), f, limit)
 			}
 		}
 	}
@@ -248,20 +248,16 @@ func incomersOf(in []incomer, side string) []incomer {
 	return own
 }
 
-// holdMost holds the most that a transformer may come to carry, of whose section
+// holdSection holds the most that a transformer may come to carry, of whose section
 // the coupler takes current away at an angle that was not read. Beyond the limit it
 // shows no overload, only that none is ruled out.
-func (w *Work) holdMost(t *Transformer, line string, k int, most *Expr, f sectionFlow, limit *Limit) {
-	what := t.ID + " after opening, " + line + ", at the most, whatever the power factors"
+func (w *Work) holdSection(t *Transformer, line string, k int, most *Expr, f sectionFlow, limit *Limit) {
+	what := t.ID + " after opening, " + line + " at any power factors"
 	if f.factor != nil {
-		what = t.ID + " after opening, " + line + ", at the most by the power factors read"
+		what = t.ID + " after opening, " + line + " by the power factors read"
 	}
-	if v := w.Hold(fmt.Sprintf("most_%s_l%d", keyOf(t.ID), k), what, "A", most, limit); v == Fail || v == Inconclusive {
-		last := len(w.found.Reasons) - 1
-		w.found.Reasons[last].Verdict = Inconclusive
-		w.found.Reasons[last].Text += ". The currents alone do not decide: read those of both sections' circuits, or the power factors of the incomer and in the coupler"
-		w.found.Bases[last].Doubted = true
-	}
+	w.holdMost(fmt.Sprintf("most_%s_l%d", keyOf(t.ID), k), what, "A", most, limit,
+		"The currents alone do not decide: read those of both sections' circuits, or the power factors of the incomer and in the coupler")
 }
 
 // factorsDecide tells whether power factors are of use: the currents are all

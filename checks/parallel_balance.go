@@ -17,7 +17,7 @@ type parallelBalance struct {
 	TapB        string   `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
 	TapFromB    string   `plan:"tap_from_b" doc:"id of the tap-links check whose left position b stands on"`
 	Board       string   `plan:"board,need" doc:"the board they are to share, whose ratings hold the fault level"`
-	Difference  *Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (common practice)"`
+	Difference  *Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (our choice)"`
 	Circulating Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
 	Ratio       *float64 `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
@@ -30,7 +30,8 @@ var _ = register(&Kind{
 	Joins: true,
 	Cautions: []string{liveCaution,
 		"Equal volts do not show equal angle or sequence: prove every pole across the open device before it is closed."},
-	Sources: []string{"difference 1 %, impedances within 10 %, ratings within 3:1: common practice", "circulating current: the plan",
+	Sources: []string{"difference 1 %: our choice", "impedances within 10 %, ratings within 3:1: common practice, as textbooks on electrical machines have it",
+		"circulating current: the plan",
 		"fault level: IEC 60909-0, against the board's ratings"},
 	Given:    func() any { return &parallelBalance{} },
 	Validate: validateParallelBalance,
@@ -100,19 +101,24 @@ func (in Input) bothNeutrals(g *parallelBalance) bool {
 // there is drives no more circulating current than the plan allows, and the plates
 // allow the two to share the board. From the readings, pair by pair:
 //
-//	d  = 100·(U_B − U_A)/U_A                          −difference ≤ d ≤ difference
-//	Ic = max|U_A − U_B| / (√3·|Z_A + Z_B|)            100·Ic/I_rated ≤ circulating, for each transformer
+//	d    = 100·(U_B − U_A)/U_A                        −difference ≤ d ≤ difference
+//	ΔE_i = |(B_i − B̄) − (A_i − Ā)|                    shown
+//	Ic   = max(ΔE_i, |U_A − U_B|/√3) / |Z_A + Z_B|    100·Ic/I_rated ≤ circulating, for each transformer
+//	In   = max|(B_i − N_B) − (A_i − N_A)| / |Z_A + Z_B|    likewise, where both neutrals are out
 //
 //	U_A, U_B   line-to-line volts (d also line-to-neutral)  V    > 0
-//	Z_A, Z_B   R + jX per phase, each on its own rated LV   Ω    see Transformer.ohms
+//	A, B       conductors of each side as phasors           V    from its line-to-line volts; Ā, B̄ their centroids
+//	N_A, N_B   neutrals, found from the volts to neutral    V
+//	Z_A, Z_B   R + jX per phase, each on its own rated LV   Ω    see Transformer.ohms; to neutral the same (our choice: so in
+//	                                                             units with a delta winding)
 //	I_rated    S/(√3·U_lv)                                  A
 //
 // Both sides are taken to stand at the same angle, which volts of one side alone
-// cannot show: that is for the cross voltages. The vector differences shown draw
-// both triangles about their centroids at that same angle. Where the plan names a
-// cross-volts check, its phasors are taken instead, each side at its own angle:
-//
-//	ΔE_i = |(B_i − B̄) − (A_i − Ā)|      Ic = max ΔE_i / |Z_A + Z_B|
+// cannot show: that is for the cross voltages. Without volts to neutral a triangle of
+// volts does not tell either how it lies: the worst of laying the triangles over each
+// other by any of their sides is held as well, and beyond the limit inconclusive. Where
+// the plan names a cross-volts check, its phasors are taken instead, each side at its
+// own angle.
 //
 // From the plates: equal clock numbers, else fail; impedances within impedance_match
 // of the smaller; the larger rating over the smaller at most rating_ratio; fault
@@ -122,50 +128,23 @@ func (in Input) bothNeutrals(g *parallelBalance) bool {
 func judgeParallelBalance(w *Work) {
 	g := w.Check.Given.(*parallelBalance)
 	a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B)
-	apart, driving := w.phasorsApart(g)
-	w.balanceVolts(g, apart)
-	w.balanceCurrent(g, a, b, driving)
+	drive := w.phasorsApart(g)
+	w.balanceVolts(g, drive.apart)
+	w.balanceCurrent(g, a, b, "circulating", "circulating current", drive.phases, w.Hold)
+	if drive.neutral != nil {
+		w.balanceCurrent(g, a, b, "circulating_n", "circulating current (neutrals joined)", drive.neutral, w.Hold)
+	}
+	if drive.laid != nil {
+		w.balanceCurrent(g, a, b, "circulating_most", "circulating current (however the volts lie)", drive.laid, w.holdLaid)
+	}
 	w.balancePlates(g, a, b)
 	w.balanceFault(g, a, b)
 	w.drawBoth(g)
 }
 
-// phasorsApart are the vector differences at the three conductors, V per phase, and
-// what drives the circulating current, V per phase: by the phasors of the cross-volts
-// check where the plan names one that passed, else at one angle (assumed).
-func (w *Work) phasorsApart(g *parallelBalance) (apart [3]*Expr, driving *Expr) {
-	if g.Cross != "" {
-		if l, ok := w.crossPast(g.Cross); ok {
-			for i := range apart {
-				apart[i] = l.apart(i)
-			}
-			return apart, Max(apart[:]...)
-		}
-	}
-	var all, gaps []*Expr
-	for _, side := range []string{"a_", "b_"} {
-		for _, k := range lineKeys {
-			all = append(all, w.Read(side+k))
-		}
-	}
-	for i := range lineKeys {
-		gaps = append(gaps, Abs(all[i].Sub(all[i+3])))
-		how := "both triangles drawn from their three line-to-line volts about their centroids, at the same angle (assumed)"
-		apart[i] = Solve(how, func(u []float64) float64 {
-			pa, errA := power.Triangle([3]float64(u[:3]))
-			pb, errB := power.Triangle([3]float64(u[3:]))
-			if errA != nil || errB != nil {
-				return math.NaN()
-			}
-			return cmplx.Abs(pb[i] - pa[i])
-		}, all...)
-	}
-	return apart, Max(gaps...).Div(Sqrt(K(3)))
-}
-
 // balanceVolts holds the difference of every pair and shows the vector differences.
 func (w *Work) balanceVolts(g *parallelBalance, apart [3]*Expr) {
-	limit, source := or(g.Difference, 1), "common practice"
+	limit, source := or(g.Difference, 1), "our choice"
 	if g.Difference != nil {
 		source = "plan"
 	}
@@ -185,14 +164,18 @@ func (w *Work) balanceVolts(g *parallelBalance, apart [3]*Expr) {
 	}
 }
 
-// balanceCurrent holds the circulating current against each rating.
-func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer, driving *Expr) {
-	current := Named("circulating current", "A", driving.Div(loopOhms(a, b)))
-	w.Show("circulating", "circulating current", "A", current)
+// balanceCurrent holds a circulating current against each rating.
+func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer, key, name string, driving *Expr, hold func(key, name, unit string, e *Expr, l *Limit) Verdict) {
+	current := Named(name, "A", driving.Div(loopOhms(a, b)))
+	w.Show(key, name, "A", current)
 	for i, t := range []*Transformer{a, b} {
-		w.Hold("circulating_"+"ab"[i:i+1], "circulating current of the rated current of "+t.ID, "%",
+		hold(key+"_"+"ab"[i:i+1], name+" of the rated current of "+t.ID, "%",
 			current.Div(t.ratedAmps()).Times(100), AtMost(float64(g.Circulating), "plan"))
 	}
+}
+
+func (w *Work) holdLaid(key, name, unit string, e *Expr, l *Limit) Verdict {
+	return w.holdMost(key, name, unit, e, l, "Three volts a side do not tell how they lie: take the cross voltages and name that check as cross_from")
 }
 
 // balancePlates holds vector group, impedance and rating against each other.
