@@ -13,15 +13,16 @@ type soak struct {
 	Minutes     []float64 `plan:"minutes" doc:"minutes after the first reading at which it is read, such as [0, 15, 30, 60]"`
 	Every       *Second   `plan:"every,pos" doc:"interval of the readings, such as 15 min, in place of minutes"`
 	Readings    int       `plan:"readings" doc:"how many readings at that interval"`
-	Class       string    `plan:"class" one:"A|E|B|F|H" doc:"insulation class whose rise over the ambient is the limit (IEC 60076-11)"`
+	Class       string    `plan:"class" one:"A|E|B|F|H|200|220" doc:"insulation class whose rise over the ambient is the limit (IEC 60076-11)"`
 	Limit       *Celsius  `plan:"limit" doc:"highest temperature, such as 130 °C"`
 	Source      string    `plan:"source" doc:"where the highest temperature comes from; plan when not given"`
 	Ambient     bool      `plan:"ambient" doc:"yes when the ambient temperature is read as well; a class needs it"`
 }
 
 // classRise is the highest average winding rise over the ambient by insulation
-// class, K (IEC 60076-11, table of temperature-rise limits).
-var classRise = map[string]float64{"A": 60, "E": 75, "B": 80, "F": 100, "H": 125}
+// class, K (IEC 60076-11, table of temperature-rise limits; classes 200 and 220 from a
+// maker's table of it).
+var classRise = map[string]float64{"A": 60, "E": 75, "B": 80, "F": 100, "H": 125, "200": 135, "220": 150}
 
 const (
 	fewestSoak = 4  // readings: one more than the curve has unknowns
@@ -31,6 +32,16 @@ const (
 	// a reading may lie from it to look like a slipped decimal: a winding warms by
 	// less from one reading to the next (our choice).
 	slipStep = 0.35
+
+	// soakOver is the load, as a share of the rated current, above which no one soaks a
+	// transformer: a digit has slipped (our choice).
+	soakOver = 2.0
+
+	// warmLoad is the load, as a share of the rated current, that warms a winding by
+	// coldRise at least by the end, K: a quarter of the current makes a sixteenth of
+	// the load loss beside what the core gives (our choice).
+	warmLoad = 0.25
+	coldRise = 1.0
 )
 
 var _ = register(&Kind{
@@ -243,5 +254,36 @@ func doubtSoak(in Input) []Doubt {
 			doubt("%s comes after %s: a decimal point may have slipped", []any{spell(y.Value, "°C"), spell(was, "°C")}, temp)
 		}
 	}
+	out = append(out, in.doubtSoakLoad(g)...)
 	return append(out, doubtInstants(in, instants...)...)
+}
+
+// doubtSoakLoad names loads that the transformer does not carry, and a winding that
+// stays as cold as its ambient under a load that warms it.
+func (in Input) doubtSoakLoad(g *soak) []Doubt {
+	t := in.Plan.Transformer(g.Transformer)
+	if t == nil {
+		return nil
+	}
+	rated := t.ratedAmps().eval(nil)
+	var out []Doubt
+	least := math.Inf(1)
+	for k := range g.minutes() {
+		a, ok := in.Answers[soakKey(k, "load")]
+		if ok && a.Value > soakOver*rated {
+			out = append(out, Doubt{Fields: []string{soakKey(k, "load")}, Text: fmt.Sprintf("%s is more than twice the %s that %s is rated for: a digit may have slipped", spell(a.Value, "A"), spell(rated, "A"), t.ID)})
+		}
+		if !ok {
+			least = 0
+		}
+		least = math.Min(least, a.Value)
+	}
+	last := len(g.minutes()) - 1
+	y, read := in.Answers[soakKey(last, "temp")]
+	air, hasAir := in.Answers[soakKey(last, "amb")]
+	if rise := y.Value - air.Value; read && hasAir && least >= warmLoad*rated && rise >= 0 && rise < coldRise {
+		out = append(out, Doubt{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Text: fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
+			g.Point, significant(rise, 2), significant(least, 5))})
+	}
+	return out
 }

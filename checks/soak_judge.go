@@ -14,6 +14,7 @@ const (
 	steadyAmbient = 5.0  // K the ambient may move by (our choice)
 	steadyPace    = 1.0  // K an hour under which a temperature stands (IEC 60076-11, from memory)
 	steadyFor     = 60.0 // min over which it is looked at
+	coolingAir    = 40.0 // °C of cooling air up to which the rises of the classes hold (IEC 60076-11, from memory); warmer air takes its excess off them
 	lateShare     = 0.25 // part of the soak whose ambient counts for the final rise (IEC 60076-2, from memory)
 )
 
@@ -30,11 +31,16 @@ var studentT = []float64{13.97, 4.53, 3.31, 2.87, 2.65, 2.52, 2.43, 2.37, 2.32, 
 //
 //	θ, θ_a   temperature of the point and of the ambient                °C
 //	θ∞, τ    what it runs to and its time constant                      °C, min
-//	limit    of the plan;  rise: A 60, E 75, B 80, F 100, H 125         °C, K
+//	limit    of the plan;  rise: A 60, E 75, B 80, F 100, H 125,
+//	         200 135, 220 150                                           °C, K
 //
+// In air above 40 °C the temperature is held against 40 °C and that rise as well.
 // Limits include their own value. θ_a is that of the reading; for θ∞ the mean of the
 // last quarter of the soak. U of θ∞ and τ: each reading moved by its meter's error,
 // or by the scatter about the curve, √(Σr²/(n − 3))·t/2, where that is the larger.
+//
+// A load under 3 % of the rated current (our choice) heats nothing that shows: the
+// finding is inconclusive, whether the temperature stood or not.
 //
 // θ∞ counts only when the load moved by at most 10 % and the ambient by 5 K, the
 // temperature rises, the readings span at least τ, and τ is larger than its U, so
@@ -58,7 +64,7 @@ func judgeSoak(w *Work) {
 	if w.over(warmest) > w.over(last) {
 		w.soakHold(g, "warmest", warmest.temp, warmest.ambient)
 	}
-	if why := w.soakUnsteady(rows); why != "" {
+	if why := w.soakUnsteady(g, rows); why != "" {
 		w.drawSoak(g, rows, why)
 		w.Say(Inconclusive, "", "no final temperature: %s", why)
 		return
@@ -96,6 +102,9 @@ func (w *Work) soakHold(g *soak, which string, temp, ambient *Expr) {
 	}
 	if l := g.riseLimit(w.Plan); l != nil && ambient != nil {
 		w.Hold(which+"_rise", which+" rise of "+g.Point+" over the ambient", "K", temp.Sub(ambient), l)
+		if ambient.eval(w.value) > coolingAir {
+			w.Hold(which+"_hot", name+" in air above 40 °C", "°C", temp, AtMost(coolingAir+l.High, "40 °C and that rise"))
+		}
 	}
 }
 
@@ -117,7 +126,7 @@ func (w *Work) lateAmbient(rows []soakRow) *Expr {
 
 // soakUnsteady says why neither a curve nor a standstill can be told from the
 // readings, "" when nothing forbids it.
-func (w *Work) soakUnsteady(rows []soakRow) string {
+func (w *Work) soakUnsteady(g *soak, rows []soakRow) string {
 	var loads, air []float64
 	mean := 0.0
 	for i, r := range rows {
@@ -139,12 +148,21 @@ func (w *Work) soakUnsteady(rows []soakRow) string {
 		return "the load is not a number of amperes"
 	case !(most > 0):
 		return "no load was carried, so nothing was heated"
+	case w.soakIdle(g, least):
+		return fmt.Sprintf("%s A is under 3 %% of the rated current of %s (our choice), so nothing was heated that would show", significant(least, 5), g.Transformer)
 	case !(most-least <= steadyLoad*mean*(1+slack)):
 		return fmt.Sprintf("the load moved between %s and %s A, and one curve needs one load (within 10 %% of its mean, our choice)", significant(least, 5), significant(most, 5))
 	case len(air) > 0 && !(slices.Max(air)-slices.Min(air) <= steadyAmbient*(1+slack)):
 		return fmt.Sprintf("the ambient moved between %s and %s °C, and one curve needs one ambient (within 5 K, our choice)", significant(slices.Min(air), 4), significant(slices.Max(air), 4))
 	}
 	return ""
+}
+
+// soakIdle tells whether a load is none beside the rating, where the plan names the
+// transformer.
+func (w *Work) soakIdle(g *soak, load float64) bool {
+	t := w.Plan.Transformer(g.Transformer)
+	return t != nil && !(load >= noLoadShare*t.ratedAmps().eval(nil))
 }
 
 // soakStands tells whether the temperature stood, and says so: what it ran to is
