@@ -155,7 +155,7 @@ func doubtAfterOpening(in Input) []Doubt {
 		out = append(out, doubtVolts(in, s.key()+"_")...)
 		for _, id := range s.Incomers {
 			key := keyOf(id)
-			out = append(out, doubtAmps(in, key, "incomer "+id, key+"_closed")...)
+			out = append(out, doubtFlow(in, key, "incomer "+id, key+"_closed")...)
 			if in.Answers[key+"_closed"].Word == "no" {
 				continue
 			}

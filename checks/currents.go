@@ -22,9 +22,9 @@ const (
 	noLoadShare = 0.03
 )
 
-// doubtAmps names currents of one place that cannot be right: below zero, or read
+// doubtFlow names currents of one place that cannot be right: below zero, or read
 // where the breaker is said to be open. closed is the field of its state, "" for none.
-func doubtAmps(in Input, key, name, closed string) []Doubt {
+func doubtFlow(in Input, key, name, closed string) []Doubt {
 	var out []Doubt
 	most := 0.0
 	for _, k := range ampKeys {

@@ -182,11 +182,11 @@ func doubtLoadShare(in Input) []Doubt {
 	g := in.Check.Given.(*loadShare)
 	out := append(doubtInstants(in, "closed_at", "now_at"), in.doubtParallel()...)
 	for _, i := range g.Incomers {
-		out = append(out, doubtAmps(in, keyOf(i.Transformer), "incomer "+i.Transformer, keyOf(i.Transformer)+"_closed")...)
+		out = append(out, doubtFlow(in, keyOf(i.Transformer), "incomer "+i.Transformer, keyOf(i.Transformer)+"_closed")...)
 	}
-	out = append(out, doubtAmps(in, "coupler", "the coupler", "")...)
+	out = append(out, doubtFlow(in, "coupler", "the coupler", "")...)
 	for _, side := range g.sides() {
-		out = append(out, doubtAmps(in, "section_"+keyOf(side), "section "+side, "")...)
+		out = append(out, doubtFlow(in, "section_"+keyOf(side), "section "+side, "")...)
 	}
 	for _, f := range in.factorFields(g) {
 		if pf, ok := in.Answers[f.Key]; ok && !(pf.Value > 0 && pf.Value <= 1) {

@@ -33,10 +33,6 @@ const (
 	// less from one reading to the next (our choice).
 	slipStep = 0.35
 
-	// soakOver is the load, as a share of the rated current, above which no one soaks a
-	// transformer: a digit has slipped (our choice).
-	soakOver = 2.0
-
 	// warmLoad is the load, as a share of the rated current, that warms a winding by
 	// coldRise at least by the end, K: a quarter of the current makes a sixteenth of
 	// the load loss beside what the core gives (our choice).
@@ -254,36 +250,28 @@ func doubtSoak(in Input) []Doubt {
 			doubt("%s comes after %s: a decimal point may have slipped", []any{spell(y.Value, "°C"), spell(was, "°C")}, temp)
 		}
 	}
-	out = append(out, in.doubtSoakLoad(g)...)
+	out = append(out, in.doubtCold(g)...)
 	return append(out, doubtInstants(in, instants...)...)
 }
 
-// doubtSoakLoad names loads that the transformer does not carry, and a winding that
-// stays as cold as its ambient under a load that warms it.
-func (in Input) doubtSoakLoad(g *soak) []Doubt {
+// doubtCold names a winding that stays as cold as its ambient under a load that
+// warms it.
+func (in Input) doubtCold(g *soak) []Doubt {
 	t := in.Plan.Transformer(g.Transformer)
 	if t == nil {
 		return nil
 	}
-	rated := t.ratedAmps().eval(nil)
-	var out []Doubt
 	least := math.Inf(1)
 	for k := range g.minutes() {
-		a, ok := in.Answers[soakKey(k, "load")]
-		if ok && a.Value > soakOver*rated {
-			out = append(out, Doubt{Fields: []string{soakKey(k, "load")}, Text: fmt.Sprintf("%s is more than twice the %s that %s is rated for: a digit may have slipped", spell(a.Value, "A"), spell(rated, "A"), t.ID)})
-		}
-		if !ok {
-			least = 0
-		}
-		least = math.Min(least, a.Value)
+		least = math.Min(least, in.Answers[soakKey(k, "load")].Value) // 0 where it is missing
 	}
 	last := len(g.minutes()) - 1
 	y, read := in.Answers[soakKey(last, "temp")]
 	air, hasAir := in.Answers[soakKey(last, "amb")]
-	if rise := y.Value - air.Value; read && hasAir && least >= warmLoad*rated && rise >= 0 && rise < coldRise {
-		out = append(out, Doubt{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Text: fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
-			g.Point, significant(rise, 2), significant(least, 5))})
+	rise := y.Value - air.Value
+	if !read || !hasAir || !(least >= warmLoad*t.ratedAmps().eval(nil)) || !(rise >= 0 && rise < coldRise) {
+		return nil
 	}
-	return out
+	return []Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Text: fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
+		g.Point, significant(rise, 2), significant(least, 5))}}
 }
