@@ -156,7 +156,7 @@ func (w *Work) circulates(in []incomer, side string) float64 {
 	sum := 0.0
 	for n, i := range in {
 		if err == nil && i.Side == side {
-			sum += magnitudes(idle[n : n+1])
+			sum += sumOfMagnitudes(idle[n : n+1])
 		}
 	}
 	return sum

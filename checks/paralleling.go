@@ -205,7 +205,7 @@ func shareOfSum(feeds []feed, sum, pf float64) ([]complex128, error) {
 		if err != nil {
 			return nil, err
 		}
-		if magnitudes(currents) < sum {
+		if sumOfMagnitudes(currents) < sum {
 			low = mid
 		} else {
 			high = mid
@@ -214,7 +214,7 @@ func shareOfSum(feeds []feed, sum, pf float64) ([]complex128, error) {
 	return share(feeds, high, pf)
 }
 
-func magnitudes(currents []complex128) float64 {
+func sumOfMagnitudes(currents []complex128) float64 {
 	sum := 0.0
 	for _, i := range currents {
 		sum += cmplx.Abs(i)
@@ -237,7 +237,7 @@ func leastCarried(feeds []feed, sum float64) (float64, error) {
 		dead[i] = power.Source{Z: f.source.Z}
 	}
 	_, parts, err := power.Solve(dead, 1)
-	return (sum - magnitudes(idle)) / magnitudes(parts), err
+	return (sum - sumOfMagnitudes(idle)) / sumOfMagnitudes(parts), err
 }
 
 // greatestLoad is the largest load current that overloads none of the feeds, A. The

@@ -250,13 +250,13 @@ func doubtSoak(in Input) []Doubt {
 			doubt("%s comes after %s: a decimal point may have slipped", []any{spell(y.Value, "°C"), spell(was, "°C")}, temp)
 		}
 	}
-	out = append(out, in.doubtCold(g)...)
+	out = append(out, in.doubtUnwarmed(g)...)
 	return append(out, doubtInstants(in, instants...)...)
 }
 
-// doubtCold names a winding that stays as cold as its ambient under a load that
+// doubtUnwarmed names a winding that stays as cold as its ambient under a load that
 // warms it.
-func (in Input) doubtCold(g *soak) []Doubt {
+func (in Input) doubtUnwarmed(g *soak) []Doubt {
 	t := in.Plan.Transformer(g.Transformer)
 	if t == nil {
 		return nil
