@@ -136,9 +136,9 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 	if len(in.Answers) > 0 {
 		w.say("%s\n", wrapped("already kept: "+w.echo(in.Form(), in.Answers), "  ", w.in.width()))
 	}
-	for at, anew := firstOpen(checks.Rows(in.Form()), in.Answers), false; ; {
+	for at, anew := firstOpen(asked(in), in.Answers), false; ; {
 		in = w.job.Input(c, w.env.Now())
-		rows := checks.Rows(in.Form())
+		rows := asked(in)
 		if gap := firstMissing(rows, in.Answers); at >= len(rows) && gap >= 0 {
 			at = gap // readings fell away with the instrument they were taken with
 		}
@@ -169,6 +169,11 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 			return false, nil
 		}
 	}
+}
+
+// asked are the rows of a form that the walk asks: what is known already is left out.
+func asked(in checks.Input) [][]checks.Field {
+	return checks.Rows(slices.DeleteFunc(slices.Clone(in.Form()), func(f checks.Field) bool { return f.Known }))
 }
 
 // dueText is a moment to come and how far it is off.
