@@ -1,8 +1,10 @@
 package checks
 
+import "math"
+
 // Band is a pair of limits for volts: a published one, or the plan's own.
 type Band struct {
-	Standard string `plan:"standard" one:"IEC 60038|GB 230 V|ANSI C84.1 A|ANSI C84.1 B" doc:"a published band: IEC 60038 (±10 %), GB 230 V (+10/−6 % on 230 V to neutral), ANSI C84.1 A or B (service voltage)"`
+	Standard string `plan:"standard" one:"IEC 60038|GB 230 V|ANSI C84.1 A|ANSI C84.1 B" doc:"a published band: IEC 60038 (±10 %; to neutral 230 V ±10 % on 400 V), GB 230 V (+10/−6 % on 230 V to neutral), ANSI C84.1 A or B (service voltage)"`
 	Low      *Volt  `plan:"low,pos" doc:"lowest volts of the plan's own band"`
 	High     *Volt  `plan:"high,pos" doc:"highest volts of the plan's own band"`
 	Source   string `plan:"source" doc:"where the plan's own band comes from"`
@@ -33,6 +35,24 @@ func (b *Band) limit(nominal float64) *Limit {
 	}
 	l.Low, l.High = orNaN(b.Low), orNaN(b.High)
 	return &l
+}
+
+// toNeutral are the volts to neutral that IEC 60038:2009 Table 1 names beside nominal
+// line-to-line volts (400 V and 690 V seen, the others from memory): rounded, and so
+// not their √3rd part.
+var toNeutral = map[float64]float64{208: 120, 400: 230, 480: 277, 600: 347, 690: 400}
+
+// phaseLimit is the band of line-to-neutral volts of a system of this nominal
+// line-to-line voltage. GB 230 V is drawn around 230 V whatever that is.
+func (b *Band) phaseLimit(nominal float64) *Limit {
+	around := nominal / math.Sqrt(3)
+	switch named, ok := toNeutral[nominal]; {
+	case b != nil && b.Standard == "GB 230 V":
+		around = 230
+	case ok && b != nil && b.Standard == "IEC 60038":
+		around = named
+	}
+	return b.limit(around)
 }
 
 // validate says what is wrong with a band given under key.

@@ -144,10 +144,11 @@ func (in Input) Form() []Field {
 
 // Doubts names the readings of in that cannot be right.
 func (in Input) Doubts() []Doubt {
-	if in.Check.Kind.Doubts == nil {
-		return nil
+	var out []Doubt
+	if in.Check.Kind.Doubts != nil {
+		out = in.Check.Kind.Doubts(in)
 	}
-	return in.Check.Kind.Doubts(in)
+	return append(out, unnamed(in.impossible(), out)...)
 }
 
 // StopsAtOnce is the stop that the answers of in show before all of them are there,

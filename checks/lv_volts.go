@@ -21,8 +21,9 @@ var _ = register(&Kind{
 	Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
 	Joins:    true,
 	Cautions: []string{liveCaution},
-	Sources:  []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: common practice"},
-	Given:    func() any { return &lvVolts{} },
+	Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: our choice",
+		"neutral displaced at most 10 %: our choice"},
+	Given: func() any { return &lvVolts{} },
 	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
 		g := c.Given.(*lvVolts)
 		needTransformer(p, "transformer", g.Transformer, say)
@@ -42,8 +43,11 @@ var _ = register(&Kind{
 		out = append(out, lineVolts(in, "", "", true, e)...)
 		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
 	},
-	Doubts: func(in Input) []Doubt { return doubtVolts(in, "") },
-	Judge:  judgeLVVolts,
+	Doubts: func(in Input) []Doubt {
+		g := in.Check.Given.(*lvVolts)
+		return in.doubtSide("", in.levels([]string{g.Board}, []string{g.Transformer}))
+	},
+	Judge: judgeLVVolts,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		e := Input{Plan: p, Check: c}.expectLV()
 		if e == nil {
@@ -53,6 +57,10 @@ var _ = register(&Kind{
 			Text: fmt.Sprintf("%s expected, %s to %s", Show(e.Value, "V", 1), Show(e.Low, "V", 1), Show(e.High, "V", 1))}}
 	},
 })
+
+// neutralOffMost is how far the neutral of a transformer at no load may stand from the
+// middle of its conductors, % of the positive sequence volts (our choice).
+const neutralOffMost = 10
 
 // expectLV predicts the line-to-line volts of the check's transformer.
 func (in Input) expectLV() *Expect {
@@ -67,18 +75,19 @@ func (in Input) expectLV() *Expect {
 //
 //	U_p = U_hv · U_lv,rated / U_hv,tap      d = 100·(U − U_p)/U_p      −tol ≤ d ≤ tol
 //
+// and the neutral stands no further from the middle of the conductors than 10 % of the
+// positive sequence volts (our choice): beyond it a neutral is lost or a conductor is
+// to earth, and line-to-line volts do not show that.
+//
 //	U_hv      HV line-to-line volts read           V
 //	U_lv      rated no-load LV line-to-line volts  V
 //	U_hv,tap  HV volts of the tap in use           V
-//	tol       1 % when the plan gives none (common practice)
+//	tol       1 % when the plan gives none (our choice)
 //
 // Limits include their own value. Bands: IEC 60038, GB statute, ANSI C84.1, plan.
 func judgeLVVolts(w *Work) {
 	g := w.Check.Given.(*lvVolts)
-	lines, phases := g.Line.limit(w.nominal(g.Board)), g.Phase.limit(w.nominal(g.Board)/math.Sqrt(3))
-	if g.Phase != nil && g.Phase.Standard == "GB 230 V" {
-		phases = g.Phase.limit(230)
-	}
+	lines, phases := g.Line.limit(w.nominal(g.Board)), g.Phase.phaseLimit(w.nominal(g.Board))
 	t, tap := w.transformerOnTap(g.Transformer, g.Tap, g.TapFrom)
 	var predicted *Expr
 	if hv, ok := w.Past(g.HVFrom, "value"); ok && t != nil && tap != nil {
@@ -86,7 +95,7 @@ func judgeLVVolts(w *Work) {
 		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
 	}
 	tol := or(g.Tolerance, 1)
-	source := "common practice"
+	source := "our choice"
 	if g.Tolerance != nil {
 		source = "plan"
 	}
@@ -106,6 +115,7 @@ func judgeLVVolts(w *Work) {
 			w.HoldField(key, "deviation_"+key, u.label+" from predicted", "%", d, Between(-tol, tol, source))
 		}
 	}
+	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", w.neutralShare(), AtMost(neutralOffMost, "our choice"))
 	w.drawStar(g.Transformer)
 	if predicted == nil && lines == nil && phases == nil {
 		w.Say(Inconclusive, "", "nothing to hold the volts against: the HV volts were not read and the plan gives no band")

@@ -3,6 +3,7 @@ package checks
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -17,13 +18,17 @@ type phasePresence struct {
 // lampStates are what an indicator can show; each is told by its first letter.
 var lampStates = []string{"lit", "not lit", "unclear"}
 
+// fixedProofs stand for the proof on a known live source that an indicator fixed on
+// the plant cannot have: it has no source until the plant is energised.
+var fixedProofs = []string{"seen lit before isolation", "lamp test", "second indication"}
+
 var lampKeys = [3]string{"l1", "l2", "l3"}
 
 var _ = register(&Kind{
 	Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
 	Joins:    true,
 	Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
-	Sources:  []string{"share of nominal: the plan", "indicator proved first: common practice"},
+	Sources:  []string{"share of nominal: the plan", "highest volts that count as present 120 % of nominal: our choice", "indicator proved first: common practice"},
 	Given:    func() any { return &phasePresence{} },
 	Validate: validatePresence,
 	Form: func(in Input) []Field {
@@ -36,8 +41,13 @@ var _ = register(&Kind{
 		if in.Check.Meter != "" {
 			out = append(out, meterField(in))
 		}
-		out = append(out, Field{Key: "proved", Label: "indicator proved on a known live source first", Sort: Choice, Options: YesNo, Need: true, Example: "yes",
-			Hint: "every lamp that is read must be seen lit first"})
+		proved := Field{Key: "proved", Label: "indicator proved on a known live source first", Sort: Choice, Options: YesNo, Need: true, Example: "yes",
+			Hint: "every lamp that is read must be seen lit first"}
+		if in.Check.Meter == "" {
+			proved.Label, proved.Options = "indicator proved first", append(slices.Clone(YesNo), fixedProofs...)
+			proved.Hint = "yes: every lamp that is read was seen lit on a known live source; an indicator fixed on the plant may instead have been seen lit before isolation, have a lamp test, or a second indication beside it"
+		}
+		out = append(out, proved)
 		for i, k := range lampKeys {
 			out = append(out, Field{Key: k, Label: c[i] + " indicator", Sort: Choice, Options: lampStates, Need: true, Row: "lamps", Example: "lit"})
 		}
@@ -50,8 +60,9 @@ var _ = register(&Kind{
 		if g.By != "volts" {
 			return []Prediction{{Name: "indicators", Text: "all three lit", Source: "plan"}}
 		}
-		l := g.limit(Input{Plan: p, Check: c})
-		return []Prediction{{Name: "line-to-neutral volts", Text: l.text("V"), Source: l.Source}}
+		in := Input{Plan: p, Check: c}
+		l, most := g.limit(in), g.most(in)
+		return []Prediction{{Name: "line-to-neutral volts", Text: l.text("V"), Source: l.Source}, {Name: "line-to-neutral volts", Text: most.text("V"), Source: most.Source}}
 	},
 })
 
@@ -86,9 +97,14 @@ func (g *phasePresence) limit(in Input) *Limit {
 	return AtLeast(orNaN(g.Share)/100*g.toNeutral(in), fmt.Sprintf("plan, %s %% of nominal %s", significant(orNaN(g.Share), 4), spell(g.toNeutral(in), "V")))
 }
 
+// most are the volts to neutral above which a phase is not simply present: a conductor
+// whose neutral is lost reads up to line-to-line volts.
+func (g *phasePresence) most(in Input) *Limit {
+	return AtMost(overShare*g.toNeutral(in), "120 % of nominal, our choice")
+}
+
 func (g *phasePresence) expect(in Input) *Expect {
-	u := g.toNeutral(in)
-	return &Expect{Value: u, Low: g.limit(in).Low, High: aboveNominal * u, Source: "nominal volts"}
+	return &Expect{Value: g.toNeutral(in), Low: g.limit(in).Low, High: g.most(in).High, Source: "nominal volts"}
 }
 
 // aboveNominal is how many times nominal volts to neutral may read before a
@@ -112,29 +128,31 @@ func doubtPresence(in Input) []Doubt {
 }
 
 // judgePresence passes when all three phases are present: each indicator lit, or
-// each line-to-neutral reading U at least the plan's share of nominal:
+// each line-to-neutral reading U at least the plan's share of nominal and not so far
+// above it that a neutral is lost or the plant another:
 //
-//	U ≥ share/100 · Un/√3
+//	share/100 · Un/√3 ≤ U ≤ 1.2 · Un/√3      (1.2: our choice)
 //
 //	U   line-to-neutral volts            V
 //	Un  nominal line-to-line volts       V
 //
-// the limit itself counts as present. An indicator not proved first makes the
-// check void; an unclear one is inconclusive.
+// the limits themselves count as present. An indicator not proved first makes the
+// check void; an unclear one is inconclusive. One fixed on the plant may be proved by
+// what stands in fixedProofs. A phase that is out for certain stops the work.
 func judgePresence(w *Work) {
 	g := w.Check.Given.(*phasePresence)
 	c, _ := w.Plan.Conductors()
 	var out, fields []string
 	if g.By == "volts" {
-		for i, k := range phaseKeys {
-			u := w.Read(k)
-			if w.HoldField(k, "volts_"+k, u.label, "V", u, g.limit(w.Input)) == Fail {
-				out, fields = append(out, c[i]), append(fields, k)
-			}
-		}
+		out, fields = w.presentVolts(g)
 	} else {
-		if w.Word("proved") == "no" {
-			w.Want(wordIs("proved", "yes").or(Void, "no"), "the indicator was not proved first: what it showed does not count")
+		proved := wordIs("proved", append([]string{"yes"}, fixedProofs...)...).or(Void, "no")
+		switch how := w.Word("proved"); how {
+		case "", "yes":
+		case "no":
+			w.Want(proved, "the indicator was not proved first: what it showed does not count")
+		default:
+			w.Want(proved, "the indicator is fixed on the plant; instead of a proof on a known live source: %s", how)
 		}
 		for i, k := range lampKeys {
 			lit := wordIs(k, "lit").or(Inconclusive, "unclear")
@@ -150,16 +168,50 @@ func judgePresence(w *Work) {
 		}
 	}
 	if len(out) > 0 {
-		w.missingPhases(out, strings.Join(fields, " "))
-		w.follows(fields...)
+		w.missingPhases(g, out, fields)
 	}
 }
 
-// missingPhases names the phases that are out, read in fields, and where to look.
-func (w *Work) missingPhases(out []string, fields string) {
-	if len(out) == 3 {
-		w.Say(Fail, fields, "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead")
-	} else {
-		w.Say(Fail, fields, "%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
+// presentVolts holds the volts to neutral of each conductor and names those that are
+// out. Volts that are too high stop the work too: with a lost neutral they destroy
+// what is connected to one phase.
+func (w *Work) presentVolts(g *phasePresence) (out, fields []string) {
+	c, _ := w.Plan.Conductors()
+	var high, at []string
+	for i, k := range phaseKeys {
+		u := w.Read(k)
+		if w.HoldField(k, "volts_"+k, u.label, "V", u, g.limit(w.Input)) == Fail {
+			out, fields = append(out, c[i]), append(fields, k)
+			continue
+		}
+		if w.HoldField(k, "high_"+k, u.label, "V", u, g.most(w.Input)) == Fail {
+			high, at = append(high, c[i]), append(at, k)
+		}
 	}
+	if len(high) > 0 && !slices.ContainsFunc(at, doubted(w.Input.Doubts())) {
+		w.Stop("%s far above nominal volts to neutral: look for a neutral that is open, or another system. Connect no load and do not join the two sides", strings.Join(high, " and "))
+		w.follows(at...)
+	}
+	return out, fields
+}
+
+// missingPhases names the phases that are out, read in fields, with where to look, and
+// stops: load on two phases burns motors, and closing on to the other side is a fault.
+// An indicator that was not proved shows no phase out for certain, nor do volts that
+// are in doubt or that live plant may stand at.
+func (w *Work) missingPhases(g *phasePresence, out, fields []string) {
+	words := fmt.Sprintf("%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
+	if len(out) == 3 {
+		words = "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead"
+	}
+	inDoubt := doubted(w.Input.Doubts())
+	dead := func(k string) bool {
+		return g.By == "lamp" || w.value(k) < liveShare*g.toNeutral(w.Input) && !inDoubt(k)
+	}
+	if w.Word("proved") == "no" || !slices.ContainsFunc(fields, dead) {
+		w.Say(Fail, strings.Join(fields, " "), "%s", words)
+	} else {
+		w.Stop("%s. Connect no load and do not join the two sides", words)
+	}
+	w.follows(fields...)
 }

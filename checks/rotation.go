@@ -42,8 +42,8 @@ var _ = register(&Kind{
 })
 
 // judgeRotation passes when the indicator turns as the plan expects and, where
-// the plan names the other side's check, as it did there. An unclear indication
-// is inconclusive, and so is a comparison with a side that was not read, was
+// the plan names the other side's check, as it did there. A turn that is plainly the
+// other one stops the work. An unclear indication is inconclusive, and so is a comparison with a side that was not read, was
 // unclear, or whose own check did not pass.
 func judgeRotation(w *Work) {
 	g := w.Check.Given.(*rotation)
@@ -59,6 +59,8 @@ func judgeRotation(w *Work) {
 		w.Want(wanted, "rotation is %s, as the plan expects", turn)
 	default:
 		w.Want(wanted, "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
+		w.Stop("rotation is %s where %s is expected: two conductors are crossed. Connect no load and do not join the two sides", turn, g.Expected)
+		w.follows("rotation")
 	}
 	if g.SameAs != "" {
 		w.compareTurn(g.SameAs, turn)
@@ -75,6 +77,8 @@ func (w *Work) compareTurn(check, turn string) {
 		w.Say(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
 	case there != turn:
 		w.Want(alike, "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
+		w.Stop("rotation is %s here but %s at %q: joining the two sides would be a short circuit", turn, there, other.Title)
+		w.follows("rotation")
 	case past.Finding.Verdict != Pass:
 		w.Say(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
 	default:

@@ -11,7 +11,7 @@ type thermal struct {
 	Groups  []likeJoints `plan:"groups,need" doc:"joints of like make that carry like current, each group compared in itself"`
 	Least   *Percent     `plan:"least_load,pos" doc:"least load at which a survey shows anything, of the rated current; 40 % when not given (common practice)"`
 	Similar *Amount      `plan:"over_similar" doc:"highest rise over the coolest similar joint, such as 10 K; the bands of ANSI/NETA ATS when not given"`
-	Ambient *Amount      `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; for a joint with none similar the bands of ANSI/NETA ATS when not given"`
+	Ambient *Amount      `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; when not given 70 K for joints with similar ones (IEC 61439-1, from memory), and the bands of ANSI/NETA ATS for a joint with none"`
 	Source  string       `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }
 
@@ -52,20 +52,33 @@ var (
 	overAmbient = heatBands{"the ambient", 10, []heatBand{{1, "possible deficiency"}, {10, "probable deficiency"}, {20, "deficiency to watch until it is put right"}, {40, "major discrepancy"}}}
 )
 
+// terminalRise is how far joints that are alike may all stand over the ambient, K:
+// what terminals for outside conductors may at rated current.
+const (
+	terminalRise   = 70.0
+	terminalSource = "IEC 61439-1, terminals, from memory"
+)
+
 const bandSource = "ANSI/NETA ATS (from memory)"
 
 var _ = register(&Kind{
 	Name: "thermal", Title: "Thermal survey", Group: "Live checks", Live: true,
 	Cautions: []string{liveCaution,
 		"Open covers only where the local rules allow it with the plant live. Bare bright metal looks colder than it is: aim at paint, tape or insulation, the same on every joint of a group."},
-	Sources: []string{"rise over a similar joint and over the ambient: ANSI/NETA ATS bands (from memory), or the plan", "least load 40 %: common practice"},
-	Given:   func() any { return &thermal{} }, Validate: validateThermal,
+	Sources: []string{"rise over a similar joint, and of a joint with none similar over the ambient: ANSI/NETA ATS bands (from memory), or the plan",
+		"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals (from memory), or the plan", "least load 40 %: common practice"},
+	Given: func() any { return &thermal{} }, Validate: validateThermal,
 	Form: formThermal, Doubts: doubtThermal, Judge: judgeThermal,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		g := c.Given.(*thermal)
 		similar, ambient := g.limits()
-		return []Prediction{{Name: "rise over the coolest similar joint", Text: similar.text("K"), Source: similar.Source},
+		out := []Prediction{{Name: "rise over the coolest similar joint", Text: similar.text("K"), Source: similar.Source},
 			{Name: "rise over the ambient", Text: ambient.text("K"), Source: ambient.Source}}
+		if g.Ambient == nil {
+			out[1].Name = "rise over the ambient, a joint with none similar"
+			out = append(out, Prediction{Name: "rise over the ambient, similar joints", Text: AtMost(terminalRise, terminalSource).text("K"), Source: terminalSource})
+		}
+		return out
 	},
 })
 
@@ -165,21 +178,17 @@ func formThermal(in Input) []Field {
 }
 
 const (
-	warmestAmbient = 80.0  // °C; beyond it a survey's ambient is doubted (our choice)
-	mostLoad       = 200.0 // %; beyond it a load is doubted (our choice)
-	colderThanAir  = 5.0   // K under the ambient at which a joint is doubted (our choice)
+	mostLoad      = 200.0 // %; beyond it a load is doubted (our choice)
+	colderThanAir = 5.0   // K under the ambient at which a joint is doubted (our choice)
 )
 
 // doubtThermal names readings that cannot be right.
 func doubtThermal(in Input) []Doubt {
-	var out []Doubt
+	out := in.doubtAmbient("ambient")
 	doubt := func(key, format string, args ...any) {
 		out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf(format, args...)})
 	}
 	air, hasAir := in.Answers["ambient"]
-	if hasAir && !(air.Value >= coldest && air.Value <= warmestAmbient) {
-		doubt("ambient", "an ambient of %s: %s is accepted; look at the unit", spell(air.Value, "°C"), Between(coldest, warmestAmbient, "").text("°C"))
-	}
 	for _, g := range in.Check.Given.(*thermal).Groups {
 		if a, ok := in.Answers[g.loadKey()]; ok && !(a.Value >= 0 && a.Value <= mostLoad) {
 			doubt(g.loadKey(), "a load of %s: 0 to 200 %% of the rated current is accepted", spell(a.Value, "%"))
@@ -201,15 +210,17 @@ func doubtThermal(in Input) []Doubt {
 // judgeThermal passes when no joint stands far over the coolest similar one:
 //
 //	d = T − min(T of the group)      d ≤ 15 K, and up to 3 K with no more ado
-//	a = T − T_a                      a ≤ 40 K, and up to 10 K, where a group holds one joint
+//	a = T − T_a                      a ≤ 70 K (IEC 61439-1, terminals, from memory); where a
+//	                                 group holds one joint a ≤ 40 K, and up to 10 K with no more ado
 //
 //	T, T_a  temperature of the joint and of the ambient    °C
 //
 // Limits include their own value. Above 3 K (10 K) the band is a probable deficiency
 // and the finding inconclusive: an engineer decides. Each rise of more than 1 K says
 // its band. A rise that the plan limits is held against that limit alone, without a
-// band; a limit of the rise over the ambient then counts for every joint. Otherwise the rise over the
-// ambient is shown. Under the least load (40 % when not given, common practice)
+// band; a limit of the rise over the ambient then counts for every joint. A joint at full
+// load may stand at more than 40 K and be sound: a plan that surveys single joints
+// gives its own. Under the least load (40 % when not given, common practice)
 // nothing is shown by joints that stay cold: inconclusive, but a joint that is too
 // hot all the same fails. Source: bands of ANSI/NETA ATS (from memory).
 func judgeThermal(w *Work) {
@@ -237,11 +248,11 @@ func (w *Work) thermalGroup(g *thermal, group likeJoints) {
 			w.heat(key, "similar_"+key, name, all[i].Sub(Named("coolest of "+group.label(), "°C", Min(all...))), similar, overSimilar, g.Similar != nil)
 		}
 		over := all[i].Sub(w.Read("ambient"))
-		if len(all) == 1 || g.Ambient != nil {
-			w.heat(key, "ambient_"+key, name, over, ambient, overAmbient, g.Ambient != nil)
-		} else {
-			w.Show("ambient_"+key, name+" over the ambient", "K", over)
+		if len(all) > 1 && g.Ambient == nil {
+			w.HoldField(key, "ambient_"+key, name+" over the ambient", "K", over, AtMost(terminalRise, terminalSource))
+			continue
 		}
+		w.heat(key, "ambient_"+key, name, over, ambient, overAmbient, g.Ambient != nil)
 	}
 }
 

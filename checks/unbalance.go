@@ -8,24 +8,30 @@ import (
 
 // unbalance is what an unbalance check is given.
 type unbalance struct {
-	Limit  *Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; 2 % when not given"`
+	Limit  *Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; when not given 2 %, a level of supplies, or 1 % with motors: yes"`
+	Motors bool     `plan:"motors" doc:"yes where the volts feed motors that run for long: they stand 1 %"`
 	Source string   `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
 	From   string   `plan:"volts_from" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
 }
 
-// defaultUnbalance is the limit of u2 in per cent when the plan gives none.
-const defaultUnbalance = 2
+// The limits of u2 in per cent when the plan gives none: what a supply may have, and
+// what motors stand for long.
+const supplyUnbalance, motorUnbalance = 2, 1
 
 var _ = register(&Kind{
 	Name: "unbalance", Title: "Voltage unbalance", Group: "Live checks", Live: true,
 	Cautions: []string{liveCaution},
-	Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %: common practice, or the plan",
+	Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %, a level of supplies: IEC 61000-2-2 and EN 50160 (from memory), as means over 10 min; or the plan",
+		"limit of u2 1 % for motors: IEC 60034-1 7.2.1.1 (second-hand)",
 		"greatest deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
 	Given: func() any { return &unbalance{} },
 	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
 		g := c.Given.(*unbalance)
 		if g.Limit != nil && *g.Limit >= 100 {
 			say("limit", "%v %%: u2 goes from 0 to 100 %%, and a limit is a few per cent", float64(*g.Limit))
+		}
+		if g.Motors && g.Limit != nil && *g.Limit > motorUnbalance {
+			say("limit", "%v %%: motors stand %d %% for long (IEC 60034-1); leave out limit or motors", float64(*g.Limit), motorUnbalance)
 		}
 		needEarlier(p, c, "volts_from", g.From, "lv-volts", say)
 		if g.Limit == nil && g.Source != "" {
@@ -38,8 +44,15 @@ var _ = register(&Kind{
 		in.expectAgain(out, in.Check.Given.(*unbalance).From)
 		return out
 	},
-	Doubts: func(in Input) []Doubt { return doubtVolts(in, "") },
-	Judge:  judgeUnbalance,
+	Doubts: func(in Input) []Doubt {
+		var boards, transformers []string
+		if c := in.Plan.Check(in.Check.Given.(*unbalance).From); c != nil {
+			g := c.Given.(*lvVolts)
+			boards, transformers = []string{g.Board}, []string{g.Transformer}
+		}
+		return in.doubtSide("", in.levels(boards, transformers))
+	},
+	Judge: judgeUnbalance,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		l := c.Given.(*unbalance).limit()
 		return []Prediction{{Name: "negative-sequence unbalance u2", Text: l.text("%"), Source: l.Source}}
@@ -47,8 +60,11 @@ var _ = register(&Kind{
 })
 
 func (g *unbalance) limit() *Limit {
-	if g.Limit == nil {
-		return AtMost(defaultUnbalance, "common practice, u2 of IEC 61000-4-30")
+	switch {
+	case g.Limit == nil && g.Motors:
+		return AtMost(motorUnbalance, "motors for long, IEC 60034-1 7.2.1.1, second-hand")
+	case g.Limit == nil:
+		return AtMost(supplyUnbalance, "level of supplies, IEC 61000-2-2 and EN 50160, from memory")
 	}
 	if g.Source != "" {
 		return AtMost(float64(*g.Limit), g.Source)
@@ -62,23 +78,41 @@ func (g *unbalance) limit() *Limit {
 //
 //	U      line-to-line volts, V, able to close a triangle
 //	u2     negative over positive sequence, 0 (balanced) to 100 % (one conductor dead)
-//	limit  2 % when the plan gives none (common practice); the limit itself passes
+//	limit  2 % when the plan gives none, a level of supplies (IEC 61000-2-2, EN 50160,
+//	       from memory); 1 % with motors: yes (IEC 60034-1 7.2.1.1, second-hand);
+//	       the limit itself passes
 //
 // Shown beside it and not judged: the greatest deviation 100·max|U − Um|/Um from
 // the mean Um (NEMA MG 1), and, where the line-to-neutral volts were read, how
 // far the neutral lies from the middle of the three conductors, in volts and in
 // per cent of the positive sequence. Volts that close no triangle are doubted
-// beforehand. Three magnitudes cannot tell the sequence: rotation is a check of
+// beforehand. The levels are means of the fundamental over 10 min; one r.m.s. reading
+// is neither, which the finding says. Three magnitudes cannot tell the sequence: rotation is a check of
 // its own. Source: IEC 61000-4-30:2015, 5.7.1.
 func judgeUnbalance(w *Work) {
+	w.Caution("One r.m.s. reading is neither the fundamental nor a mean over 10 minutes: a pass shows the moment, not that the supply keeps its level.")
 	u := []*Expr{w.Read("l1l2"), w.Read("l2l3"), w.Read("l3l1")}
 	w.Hold("u2", "negative-sequence unbalance u2", "%", negativeShare(u), w.Check.Given.(*unbalance).limit())
 	w.Show("greatest_deviation", "greatest deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))
-	all := append(u, w.Read("l1n"), w.Read("l2n"), w.Read("l3n"))
+	all := w.sixVolts()
 	w.Show("u0_volts", "displacement of the neutral from the middle", "V",
 		Solve("distance from the middle of the volt triangle to the point nearest to all three line-to-neutral readings", neutralOff(false), all...))
-	w.Show("u0", "zero-sequence unbalance u0", "%",
-		Solve("displacement of the neutral over the positive sequence volts", neutralOff(true), all...))
+	w.Show("u0", "zero-sequence unbalance u0", "%", w.neutralShare())
+}
+
+// sixVolts are the line-to-line and the line-to-neutral volts.
+func (w *Work) sixVolts() []*Expr {
+	var out []*Expr
+	for _, k := range append(lineKeys[:], phaseKeys[:]...) {
+		out = append(out, w.Read(k))
+	}
+	return out
+}
+
+// neutralShare is how far the neutral stands from the middle of the conductors, in per
+// cent of the positive sequence volts.
+func (w *Work) neutralShare() *Expr {
+	return Solve("displacement of the neutral over the positive sequence volts", neutralOff(true), w.sixVolts()...)
 }
 
 // negativeShare is u2 in per cent. Rounding may carry β a hair below 1/3 or above

@@ -1,0 +1,252 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// What follows says of every kind's readings what cannot be. A doubt is asked again
+// and, kept, leaves the finding inconclusive. All bounds are our choice and wide on
+// purpose: they name the impossible, not the unusual.
+
+// bounds are the smallest and the largest number a quantity is ever read as, in its
+// base unit.
+var bounds = map[string][2]float64{
+	"voltage": {-1e6, 1e6}, "current": {-1e6, 1e6}, "frequency": {0, 1e5}, "apparent power": {0, 1e10}, "power": {-1e10, 1e10},
+	"resistance": {0, 1e15}, "torque": {0, 1e6}, "temperature": {absoluteZero, 2000}, "duration": {0, 1e9}, "length": {0, 1e6},
+	"share": {-1e5, 1e5}, "angle": {-360, 360}, "number": {-1e9, 1e9},
+}
+
+// magnitudes are what is not below zero on live plant of alternating current.
+var magnitudes = map[string]string{"voltage": "alternating volts are not below zero", "current": "alternating current is not below zero"}
+
+// impossible names numbers that no instrument reads off any plant: beyond the bounds
+// of their quantity, and volts and amperes below zero in a check of live plant.
+func (in Input) impossible() []Doubt {
+	var out []Doubt
+	for _, f := range in.Form() {
+		a, ok := in.Answers[f.Key]
+		if !ok || f.Sort != Measured {
+			continue
+		}
+		of := QuantityOf(f.Unit)
+		b := bounds[of]
+		least := 0.0
+		if in.Check.Kind.Proves {
+			least = -leastLive // dead plant may leave a volt of direct current
+		}
+		switch words, magnitude := magnitudes[of]; {
+		case magnitude && in.Check.Kind.Live && a.Value < least:
+			out = append(out, Doubt{[]string{f.Key}, fmt.Sprintf("%s, %s: %s", f.Label, spell(a.Value, a.Unit), words)})
+		case !(a.Value >= b[0] && a.Value <= b[1]):
+			out = append(out, Doubt{[]string{f.Key}, fmt.Sprintf("%s, %s, is %s that no plant has: look at the number and its unit", f.Label, spell(a.Value, a.Unit), withArticle(of))})
+		}
+	}
+	return out
+}
+
+// unnamed leaves out doubts of readings that others name already.
+func unnamed(doubts, named []Doubt) []Doubt {
+	inDoubt := doubted(named)
+	return slices.DeleteFunc(doubts, func(d Doubt) bool { return slices.ContainsFunc(d.Fields, inDoubt) })
+}
+
+// The shares of what plates and nominal volts give between which live plant stands
+// (our choice). It is wider than any published band: what lies outside is not live,
+// or is other plant.
+const liveShare, overShare = 0.8, 1.2
+
+// leastLive is the volts under which nothing is live where the plan tells no nominal
+// volts: the highest dead threshold for alternating current (our choice).
+const leastLive = 50.0
+
+// levels are the line-to-line volts at which the named boards, and the LV sides of
+// the named transformers on any tap, stand when they are live; where none is named
+// or known, those of all the plant, HV too. nil when the plan gives none.
+func (in Input) levels(boards, transformers []string) []float64 {
+	var out []float64
+	for _, b := range in.Plan.Plant.Boards {
+		if slices.Contains(boards, b.ID) {
+			out = append(out, float64(b.Nominal))
+		}
+	}
+	for i := range in.Plan.Plant.Transformers {
+		if t := &in.Plan.Plant.Transformers[i]; slices.Contains(transformers, t.ID) {
+			out = append(out, in.lvLevels(t)...)
+		}
+	}
+	if len(out) > 0 {
+		return out
+	}
+	for _, b := range in.Plan.Plant.Boards {
+		out = append(out, float64(b.Nominal))
+	}
+	for i := range in.Plan.Plant.Transformers {
+		t := &in.Plan.Plant.Transformers[i]
+		out = append(append(out, in.lvLevels(t)...), float64(t.HV))
+	}
+	if s := in.Plan.Plant.Supply; s != nil {
+		out = append(out, float64(s.Usual))
+	}
+	return out
+}
+
+// lvLevels are the LV volts of a transformer: rated, and on each tap at the usual HV
+// volts.
+func (in Input) lvLevels(t *Transformer) []float64 {
+	out := []float64{float64(t.LV)}
+	for i := range t.Taps {
+		if e := in.expectNoLoad(t, &t.Taps[i], "", 0); e != nil {
+			out = append(out, e.Value)
+		}
+	}
+	return out
+}
+
+// atLevel tells whether line-to-line volts are those of live plant at one of the
+// levels; of any plant that may be live where there are none.
+func atLevel(u float64, levels []float64) bool {
+	if len(levels) == 0 {
+		return u >= leastLive
+	}
+	return slices.ContainsFunc(levels, func(l float64) bool { return u >= liveShare*l*(1-slack) && u <= overShare*l*(1+slack) })
+}
+
+// doubtLive names volts that live plant of these levels does not read: line has the
+// fields of line-to-line volts, phase those of line-to-neutral volts. Volts that are
+// low beside others that are right are a finding, such as a phase that is out, and no
+// doubt; volts that are low or strange all together are.
+func (in Input) doubtLive(levels []float64, line, phase []string) []Doubt {
+	var read, over []string
+	right, most := false, 0.0
+	for i, keys := range [][]string{line, phase} {
+		for _, k := range keys {
+			a, ok := in.Answers[k]
+			if !ok || a.Value < 0 {
+				continue
+			}
+			u := a.Value * math.Sqrt([]float64{1, 3}[i])
+			read, most, right = append(read, k), math.Max(most, u), right || atLevel(u, levels)
+			if len(levels) > 0 && u > overShare*slices.Max(levels)*(1+slack) {
+				over = append(over, k)
+			}
+		}
+	}
+	switch {
+	case len(read) == 0:
+		return nil
+	case len(over) > 0:
+		return []Doubt{{over, fmt.Sprintf("%s: more than the plant can stand at, %s%s", in.readings(over), levelWords(overShare, slices.Max(levels)), slipWords(in.Answers[over[0]].Value, levels))}}
+	case right:
+		return nil
+	case len(levels) == 0:
+		return []Doubt{{read, fmt.Sprintf("%s: nothing that reads under %s is live", in.readings(read), spell(leastLive, "V"))}}
+	case most < liveShare*slices.Min(levels):
+		return []Doubt{{read, fmt.Sprintf("%s: not live, for live plant stands at %s or more%s", in.readings(read), levelWords(liveShare, slices.Min(levels)), slipWords(in.Answers[read[0]].Value, levels))}}
+	}
+	return []Doubt{{read, fmt.Sprintf("%s: not the volts of this plant, which the plan gives as %s%s", in.readings(read), listVolts(levels), slipWords(in.Answers[read[0]].Value, levels))}}
+}
+
+// doubtSide names volts of one side that cannot be: those that are not possible
+// together, and those of no live plant of these levels.
+func (in Input) doubtSide(prefix string, levels []float64) []Doubt {
+	out := doubtVolts(in, prefix)
+	return append(out, unnamed(in.doubtLive(levels, withPrefix(prefix, lineKeys), withPrefix(prefix, phaseKeys)), out)...)
+}
+
+// readings lists readings in words.
+func (in Input) readings(keys []string) string {
+	var out []string
+	for _, k := range keys {
+		out = append(out, spell(in.Answers[k].Value, "V"))
+	}
+	return strings.Join(out, ", ")
+}
+
+func levelWords(share, of float64) string {
+	return fmt.Sprintf("%s (%s of %s, our choice)", spell(share*of, "V"), spell(share*100, "%"), spell(of, "V"))
+}
+
+func listVolts(levels []float64) string {
+	sorted := slices.Compact(slices.Sorted(slices.Values(levels)))
+	var out []string
+	for _, l := range sorted {
+		out = append(out, spell(l, "V"))
+	}
+	return strings.Join(out, ", ")
+}
+
+// slipWords says what slip would bring a reading from one of the levels, "" when none.
+func slipWords(x float64, levels []float64) string {
+	for _, l := range levels {
+		for _, by := range []float64{10, 100, 1000} {
+			if near(x*by, l) || near(x/by, l) {
+				return ". A decimal point may have slipped, or the unit"
+			}
+		}
+		if near(x*math.Sqrt(3), l) {
+			return ". They may be line-to-neutral where line-to-line volts are wanted"
+		}
+	}
+	return ""
+}
+
+// offNominal is how far a frequency may stand from nominal before it is doubted, Hz:
+// a supply stays within a few per cent (EN 50160, from memory), and what stands
+// farther off is a generator to be brought to speed first (our choice).
+const offNominal = 3.0
+
+// doubtHertz names frequencies that no power system of this plant has.
+func (in Input) doubtHertz(keys ...string) []Doubt {
+	var out []Doubt
+	for _, k := range keys {
+		a, ok := in.Answers[k]
+		if !ok {
+			continue
+		}
+		if f := float64(in.Plan.System.Frequency); f > 0 {
+			if !(math.Abs(a.Value-f) <= offNominal) {
+				out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s Hz on a system of %s Hz: no more than %s Hz off is expected (our choice)", significant(a.Value, 5), significant(f, 4), significant(offNominal, 2))})
+			}
+			continue
+		}
+		if !slices.ContainsFunc([]float64{50, 60, 50.0 / 3}, func(f float64) bool { return math.Abs(a.Value-f) <= offNominal }) {
+			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s Hz: no system of 50 or 60 Hz stands there; where the plant has another frequency, the plan says so (system, frequency)", significant(a.Value, 5))})
+		}
+	}
+	return out
+}
+
+// manyTimesRated is how many times the rated current a load may read before it is
+// doubted: a unit trips long before (our choice).
+const manyTimesRated = 3.0
+
+// doubtAmps names currents that no load of a transformer reaches.
+func (in Input) doubtAmps(t *Transformer, keys ...string) []Doubt {
+	if t == nil {
+		return nil
+	}
+	var out []Doubt
+	rated := float64(t.Rating) / (math.Sqrt(3) * float64(t.LV))
+	for _, k := range keys {
+		if a, ok := in.Answers[k]; ok && a.Value > manyTimesRated*rated*(1+slack) {
+			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s is %s times the rated current of %s, %s: no load stays there; a decimal point may have slipped", spell(a.Value, "A"), significant(a.Value/rated, 3), t.ID, spell(rated, "A"))})
+		}
+	}
+	return out
+}
+
+// warmestAmbient is the air beside plant above which a reading is doubted, °C (our
+// choice): plant is made for 40 °C, and an ambient typed too high hides what is hot.
+const warmestAmbient = 60.0
+
+// doubtAmbient names an ambient that no switchroom or site has.
+func (in Input) doubtAmbient(key string) []Doubt {
+	a, ok := in.Answers[key]
+	if !ok || a.Value >= coldest && a.Value <= warmestAmbient {
+		return nil
+	}
+	return []Doubt{{[]string{key}, fmt.Sprintf("an ambient of %s: %s is accepted; look at the unit", spell(a.Value, "°C"), Between(coldest, warmestAmbient, "").text("°C"))}}
+}
