@@ -16,7 +16,7 @@ import (
 //	U_A, U_B   line-to-line volts, A the running bar   V    > 0
 //	f_A, f_B   frequencies                             Hz
 //	φ          angle, positive when B leads A          °    −180 to 180
-//	V          volts across one open pole              V    ≥ 0; tied neutrals
+//	V          volts across one open pole              V    |U_A − U_B|/√3 to (U_A + U_B)/√3; tied neutrals
 //	t          closing time                            s    ≥ 0
 //
 // Pole volts cannot tell which side leads, so their angle is judged at its worst,
@@ -27,7 +27,9 @@ import (
 // their own value; see limits for their sources. Within one digit of the meter,
 // Δf of same-source is zero and is not judged by its uncertainty.
 //
-// A dead side is named and fails: nothing then shows that the sides are in step.
+// A side that is dead, or under 80 % of nominal volts (our choice), is named and fails:
+// nothing then shows that the sides are in step. A pole at line-to-line volts stops the
+// work and names the crossed conductors. Without tied neutrals poles show no angle.
 // A finding goes stale `fresh` after the time of the check. Shown besides: volts
 // across a pole, now and at touch, V = √(U_A² + U_B² − 2·U_A·U_B·cos φ_t)/√3, and
 // V/|Z_A + Z_B|, the current at closing, where both transformers are given.
@@ -71,7 +73,7 @@ func (w *Work) judgeFresh(g *syncCheck) {
 	if crossed := w.Before[g.Cross].At; w.takesCross(g) && !crossed.IsZero() && crossed.Before(at) {
 		at = crossed // the angle is as old as its reading
 	}
-	fresh, source := staysFresh, "common practice"
+	fresh, source := staysFresh, "our choice"
 	if g.Fresh != nil {
 		fresh, source = time.Duration(float64(*g.Fresh)*float64(time.Second)), "plan"
 	}
@@ -96,18 +98,48 @@ func (w *Work) judgeDead() bool {
 	if !w.Has("u_a", "u_b") {
 		return false
 	}
-	a, b := w.Answers["u_a"].Value, w.Answers["u_b"].Value
+	g := w.Check.Given.(*syncCheck)
+	levels := w.levels(nil, []string{g.A, g.B})
+	a, b, dead := w.Answers["u_a"].Value, w.Answers["u_b"].Value, deadUnder(levels)
 	switch {
-	case a >= 0 && b >= 0 && !(math.Max(a, b) > 0):
-		w.Say(Fail, "u_a", "both sides read 0 V: both are dead; %s", never)
+	case a >= 0 && b >= 0 && math.Max(a, b) < dead:
+		both := "both sides read " + spell(a, "V")
+		if a != b {
+			both = "side A reads " + spell(a, "V") + " and side B " + spell(b, "V")
+		}
+		w.Say(Fail, "u_a u_b", "%s: both are dead; %s", both, never)
 	case a >= 0 && a < deadShare*b:
 		w.Say(Fail, "u_a", "side A reads %s beside %s: a dead bar; %s", spell(a, "V"), spell(b, "V"), never)
 	case b >= 0 && b < deadShare*a:
 		w.Say(Fail, "u_b", "side B reads %s beside %s: a dead line; %s", spell(b, "V"), spell(a, "V"), never)
 	default:
-		return false
+		return w.judgeLow(levels, never)
 	}
 	return true
+}
+
+// judgeLow fails sides that are neither dead nor live; it tells whether there was one.
+func (w *Work) judgeLow(levels []float64, never string) bool {
+	least := leastLive
+	if len(levels) > 0 {
+		least = liveShare * slices.Min(levels) * (1 - slack)
+	}
+	found := false
+	for i, key := range []string{"u_a", "u_b"} {
+		if u := w.value(key); u < least {
+			w.Say(Fail, key, "side %s reads %s and live means %s or more (80 %% of nominal, our choice); %s", "AB"[i:i+1], spell(u, "V"), spell(least, "V"), never)
+			found = true
+		}
+	}
+	return found
+}
+
+// deadUnder are the line-to-line volts under which both sides are dead, and not merely low.
+func deadUnder(levels []float64) float64 {
+	if len(levels) == 0 {
+		return leastLive
+	}
+	return deadShare * slices.Min(levels)
 }
 
 func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
@@ -155,6 +187,12 @@ func (w *Work) judgeAngle(g *syncCheck, turn *Expr, limit *Limit) *Expr {
 		w.Show("angle_"+key, phi.label, "°", phi)
 		w.HoldField(key, "angle_touch_"+key, worst.label, "°", worst, limit)
 		poles = append(poles, worst)
+	}
+	w.judgeNeutrals(g)
+	if a, b, ok := w.sides(); ok {
+		if at, words := w.crossedPoles(a, b); len(at) > 0 {
+			w.Stop("%s. Closing would be a short circuit", words)
+		}
 	}
 	switch {
 	case len(poles) != 0 && len(poles) != len(poleKeys):
