@@ -140,7 +140,8 @@ func formCrossVolts(in Input) []Field {
 //
 // Conductors crossed, rolled, or displaced by a clock hour (30°) or more stop the
 // work: closing would be a short circuit. A dead conductor fails. An offset beyond 3 % of
-// the phase volts fails: the neutrals are not tied, and a zero across one pole then
+// the phase volts fails: where every conductor of B stands on the ray of its own of A,
+// a phase is low or high; else the neutrals are not tied, and a zero across one pole then
 // proves nothing; where the plan itself says not tied, the check is inconclusive at
 // best. Readings that contradict one another, or fit no three-phase system, are
 // inconclusive. Limits include their own value. Source: plane geometry; power.JudgeCross.

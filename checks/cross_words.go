@@ -81,10 +81,35 @@ func (w *Work) nameCross(g *crossVolts, found power.CrossFinding) {
 	case found.Fault == power.CrossAmbiguous:
 		w.Say(Inconclusive, "", "the volts fit no three-phase system on %s%s: which conductor is which cannot be told. Look for a fuse out, a link or a phase joined to another", g.B, joined(g, c, found))
 	}
+	if found.Fault == power.CrossUneven {
+		w.Say(Fail, "", "%s: the neutrals agree, but the volts of %s are uneven. Look for a poor joint or contact, a fuse or a tap link of the phase that stands apart", unevenWords(g, c, found), g.B)
+	}
 	if found.Fault == power.CrossOffset || found.Fault == power.CrossInPhase && w.neutralsApart(g, found) {
 		apart := math.Max(found.Offset, cmplx.Abs(found.Fit.NeutralB))
 		w.Say(Fail, "", "the neutral of %s stands %s from that of %s: the neutrals are not tied, and a zero across one pole then proves nothing", g.B, Show(apart, "V", 1), g.A)
 	}
+}
+
+// unevenWords names the conductor that stands apart from the other two, with the volts
+// of each to the neutral.
+func unevenWords(g *crossVolts, c [3]string, found power.CrossFinding) string {
+	var volts [3]float64
+	var words []string
+	for j, b := range found.Fit.B {
+		volts[j] = cmplx.Abs(b)
+		words = append(words, Show(volts[j], "V", 1))
+	}
+	odd, most := 0, 0.0
+	for j := range volts {
+		if gap := math.Abs(volts[j] - (volts[(j+1)%3]+volts[(j+2)%3])/2); gap > most {
+			odd, most = j, gap
+		}
+	}
+	way := "low"
+	if volts[odd] > volts[(odd+1)%3] {
+		way = "high"
+	}
+	return fmt.Sprintf("conductor %s of %s is %s: %s, %s and %s stand %s from the neutral", c[odd], g.B, way, c[0], c[1], c[2], strings.Join(words, ", "))
 }
 
 // neutralsApart tells whether the volts to both neutrals put them apart though the
@@ -161,7 +186,7 @@ func hours(deg float64) string {
 // rest predicts for it, and B's volts to neutral that meet in no point.
 func doubtCrossVolts(in Input) []Doubt {
 	g := in.Check.Given.(*crossVolts)
-	out := doubtVolts(in, "a_")
+	out := in.doubtSide("a_", []float64{in.crossNominal(g)})
 	for i := range 3 {
 		out = append(out, belowZero(in, "", [3]string{crossKey(i, 0), crossKey(i, 1), crossKey(i, 2)})...)
 	}

@@ -14,6 +14,7 @@ const (
 	CrossSwapped                        // two conductors of B stand in one another's place: reversed sequence
 	CrossRolled                         // all three stand one or two places on
 	CrossDisplaced                      // turned by an angle nearer to a clock hour than to none
+	CrossUneven                         // in step and neutrals tied, but some conductors of B stand nearer to the neutral than others
 	CrossOffset                         // in step, but the neutral of B stands away from A's: neutrals not tied
 	CrossDead                           // at least one conductor of B is not live
 	CrossInconsistent                   // the readings contradict one another
@@ -73,7 +74,8 @@ var (
 // First a reading that contradicts the others is sought (Suspects); when exactly one explains it, the rest is judged with the one value it
 // predicts. Then dead conductors, then the mapping: of the six, those of the sequence that fits, and of these the one that leaves
 // the least angle. At ±60° two are equally near; Other and OtherDeg give the second. What is left is counted in clock hours of 30°, to the
-// nearest. Then the neutral: further than 3 % of A's phase volts from A's is taken as not tied. ErrVolts for a tol out of domain; other
+// nearest. Then the neutral: further than 3 % of A's phase volts from A's is taken as not tied, unless unlike lengths of B's conductors explain
+// it. ErrVolts for a tol out of domain; other
 // errors as for PlaceCross.
 func JudgeCross(v CrossVolts, tol float64) (CrossFinding, error) {
 	fit, err := PlaceCross(v)
@@ -175,11 +177,30 @@ func (c *CrossFinding) name() {
 		c.Fault = CrossDisplaced
 	case c.Places != 0:
 		c.Fault = CrossRolled
+	case c.Offset > OffsetShare*f.PhaseVoltsA() && c.radial():
+		c.Fault = CrossUneven
 	case c.Offset > OffsetShare*f.PhaseVoltsA():
 		c.Fault = CrossOffset
 	default:
 		c.Fault = CrossInPhase
 	}
+}
+
+// alongRays is how far, of the offset, conductors may stand off their own rays for their lengths alone to explain it. A star point that
+// moves as a whole carries one conductor at least 0.866 of its way off its ray (our choice between 0 and that).
+const alongRays = 0.3
+
+// radial tells whether each conductor of B stands on the ray of its own of A from A's neutral, so that unlike lengths and not another
+// neutral put B's centroid aside. The turn that is left is taken back first; the mapping is each to its own.
+func (c *CrossFinding) radial() bool {
+	back := Polar(1, -c.Turn)
+	for j, b := range c.Fit.B {
+		a := c.Fit.A[j]
+		if !(math.Abs(imag(b*back*cmplx.Conj(a)))/cmplx.Abs(a) <= alongRays*c.Offset) {
+			return false
+		}
+	}
+	return true
 }
 
 // even tells whether B has the shape of a three-phase system.

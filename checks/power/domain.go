@@ -83,7 +83,7 @@ func checkSides(ll [3]float64) (float64, error) {
 		rest += x / top
 	}
 	if !(1 <= rest+closeSlack) {
-		return 0, fmt.Errorf("%w: sides %g V, want none longer than the other two together; read all three again", ErrTriangle, ll)
+		return 0, fmt.Errorf("%w: sides of %.5g, %.5g and %.5g V, want none longer than the other two together; read all three again", ErrTriangle, ll[0], ll[1], ll[2])
 	}
 	return top, nil
 }

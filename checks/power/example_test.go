@@ -19,7 +19,7 @@ func ExampleUnbalance() {
 	fmt.Println(err)
 	// Output:
 	// 2.15 %
-	// volts do not close a triangle: sides [460 46.7 550] V, want none longer than the other two together; read all three again
+	// volts do not close a triangle: sides of 460, 46.7 and 550 V, want none longer than the other two together; read all three again
 }
 
 func ExampleGreatestDeviation() {

@@ -28,7 +28,7 @@ const (
 // line (the point and its mirror image fit alike), ErrConverge when the fit finds no minimum.
 func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float64, err error) {
 	if !isFiniteZ(points[:]...) {
-		return 0, 0, fmt.Errorf("%w: conductor points %g, want finite phasors", ErrVolts, points)
+		return 0, 0, fmt.Errorf("%w: the place of a conductor is not known, want finite volts", ErrVolts)
 	}
 	for i, d := range ln {
 		if !(d >= 0) || math.IsInf(d, 1) {
@@ -50,7 +50,7 @@ func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float6
 	}
 	start, ok := f.linear()
 	if !ok {
-		return 0, 0, fmt.Errorf("%w: conductors %g V lie on one line, so a point and its mirror image fit alike; want a triangle with area", ErrFlat, points)
+		return 0, 0, fmt.Errorf("%w: conductors with %s between them lie on one line, so a point and its mirror image fit alike; want a triangle with area", ErrFlat, between(points))
 	}
 	// Readings that contradict one another can leave a second, worse minimum, or a start on a ridge between two.
 	best, cost, found := complex(0, 0), math.Inf(1), false
@@ -60,7 +60,7 @@ func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float6
 		}
 	}
 	if !found {
-		return 0, 0, fmt.Errorf("%w: no point found for the volts %g to the conductors %g; read the three again", ErrConverge, ln, points)
+		return 0, 0, fmt.Errorf("%w: no point found for %.5g, %.5g and %.5g V to conductors with %s between them; read the three again", ErrConverge, ln[0], ln[1], ln[2], between(points))
 	}
 	return best*complex(size, 0) + centre, math.Sqrt(cost/3) * size, nil
 }
@@ -77,15 +77,20 @@ func Neutral(points [3]complex128, ln [3]float64) (n complex128, residual float6
 // ErrVolts for phasors that are not finite or have no positive sequence component.
 func ZeroSequence(points [3]complex128, n complex128) (volts, ratio float64, err error) {
 	if !isFiniteZ(points[:]...) || !isFiniteZ(n) {
-		return 0, 0, fmt.Errorf("%w: conductors %g and neutral %g, want finite phasors", ErrVolts, points, n)
+		return 0, 0, fmt.Errorf("%w: the place of a conductor or of the neutral is not known, want finite volts", ErrVolts)
 	}
 	zero, pos, _ := Sequence(points)
 	volts = cmplx.Abs(zero - n)
 	ratio = volts / cmplx.Abs(pos)
 	if !isFinite(volts, ratio) {
-		return 0, 0, fmt.Errorf("%w: conductors %g have no positive sequence component", ErrVolts, points)
+		return 0, 0, fmt.Errorf("%w: conductors with %s between them have no positive sequence component", ErrVolts, between(points))
 	}
 	return volts, ratio, nil
+}
+
+// between says the volts between three conductors.
+func between(p [3]complex128) string {
+	return fmt.Sprintf("%.5g, %.5g and %.5g V", cmplx.Abs(p[0]-p[1]), cmplx.Abs(p[1]-p[2]), cmplx.Abs(p[2]-p[0]))
 }
 
 // locator is the least squares problem of Neutral, in units of the longest side and from the centroid.
