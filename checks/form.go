@@ -172,6 +172,8 @@ func option(typed string, options []string) (string, error) {
 // parseInstant reads "now", "14:05", "14:05:30" or RFC 3339. A time of day is
 // the latest such moment not later than now, ten minutes of slack allowed: 23:58
 // typed just after midnight is yesterday's, 00:03 typed just before is the next day's.
+// One that came twice in the night the clocks were put back may be either and is
+// refused, once both have come: an hour of real time hangs on it.
 func parseInstant(typed string, now time.Time) (time.Time, error) {
 	if strings.EqualFold(typed, "now") {
 		return now.Truncate(time.Second), nil
@@ -188,15 +190,28 @@ func parseInstant(typed string, now time.Time) (time.Time, error) {
 		if err != nil {
 			continue
 		}
-		y, m, d := now.Date()
-		for _, day := range []int{d + 1, d, d - 1} {
-			at := time.Date(y, m, day, t.Hour(), t.Minute(), t.Second(), 0, now.Location())
-			if at.Sub(now) <= clockSlack {
-				return at, nil
-			}
-		}
+		return latest(t, now)
 	}
 	return time.Time{}, fmt.Errorf("%q is not a time: type now, 14:05, 14:05:30 or 2026-03-31T14:05:00+00:00", typed)
+}
+
+// latest is the latest moment at a time of day that is not later than now, with slack.
+func latest(timeOfDay, now time.Time) (time.Time, error) {
+	y, m, d := now.Date()
+	for _, day := range []int{d + 1, d, d - 1} {
+		date := time.Date(y, m, day, timeOfDay.Hour(), timeOfDay.Minute(), timeOfDay.Second(), 0, now.Location())
+		moments := Moments(time.Date(y, m, day, 12, 0, 0, 0, now.Location()), timeOfDay, now.Location())
+		came := slices.DeleteFunc(slices.Clone(moments), func(at time.Time) bool { return at.Sub(now) > clockSlack })
+		switch {
+		case len(came) > 1:
+			return time.Time{}, ErrTwice(came)
+		case len(came) == 1:
+			return came[0], nil
+		case len(moments) == 0 && date.Sub(now) <= clockSlack:
+			return time.Time{}, ErrPassedOver(date, timeOfDay)
+		}
+	}
+	return time.Time{}, fmt.Errorf("no %s came yesterday or today: give date and offset too, as in 2026-03-31T14:05:00+00:00", timeOfDay.Format("15:04"))
 }
 
 // Accepts says in words what the field takes.

@@ -124,6 +124,43 @@ func TestParseAnswer_timeOfDay(t *testing.T) {
 	}
 }
 
+// In the night the clocks are put back an hour of real time hangs on which of two
+// moments a time of day is: once both have come it is not guessed. Berlin, 2026: put
+// forward on March 29 at 01:00 UTC, back on October 25 at 01:00 UTC (tz database).
+func TestParseAnswer_clockChange(t *testing.T) {
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	utc := func(month time.Month, d, h, m int) time.Time { return time.Date(2026, month, d, h, m, 0, 0, time.UTC) }
+	for _, c := range []struct {
+		typed     string
+		now, want time.Time
+		says      string
+	}{
+		{typed: "02:50", now: utc(10, 25, 0, 52), want: utc(10, 25, 0, 50)}, // the second has not come
+		{typed: "02:50", now: utc(10, 25, 1, 58), says: "type the first as 2026-10-25T02:50:00+02:00, the second as 2026-10-25T02:50:00+01:00"},
+		{typed: "02:50", now: utc(10, 25, 7, 0), says: "came twice"},
+		{typed: "01:50", now: utc(10, 25, 1, 58), want: utc(10, 24, 23, 50)},
+		{typed: "03:10", now: utc(10, 25, 7, 0), want: utc(10, 25, 2, 10)},
+		{typed: "2026-10-25T02:50:00+02:00", now: utc(10, 25, 1, 58), want: utc(10, 25, 0, 50)},
+		{typed: "02:30", now: utc(3, 29, 8, 0), says: "2026-03-29 02:30 was passed over"},
+		{typed: "02:30", now: utc(3, 28, 23, 30), want: utc(3, 28, 1, 30)}, // before the change: the day before
+		{typed: "02:30", now: utc(3, 29, 22, 30), says: "was passed over"},
+	} {
+		a, err := ParseAnswer(Field{Key: "at", Sort: Instant}, formPlan, c.typed, c.now.In(berlin))
+		if c.says != "" {
+			if err == nil || !strings.Contains(err.Error(), c.says) {
+				t.Errorf("%q typed at %v is %v, %v; want %q", c.typed, c.now, a.Time(), err, c.says)
+			}
+			continue
+		}
+		if err != nil || !a.Time().Equal(c.want) {
+			t.Errorf("%q typed at %v is %v, %v; want %v", c.typed, c.now, a.Time(), err, c.want)
+		}
+	}
+}
+
 func TestRows(t *testing.T) {
 	form := []Field{{Key: "a"}, {Key: "b", Row: "r"}, {Key: "c", Row: "r"}, {Key: "d", Row: "s"}, {Key: "e"}, {Key: "f", Row: "r"}, {Key: "g"}}
 	var got []string

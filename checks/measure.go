@@ -123,24 +123,67 @@ func (g *measure) middle() float64 {
 // times off to be a slip rather than a reading.
 const narrow = 1.5
 
-// doubtMeasured names readings outside narrow limits that would be inside with the
-// decimal point one or two places on.
+// beyondOne is how many times the only limit a reading may be on the side that has
+// none before it is doubted, for what plant has one level of: volts and hertz (our
+// choice). A current may be any number of times what shows that there is one.
+const beyondOne = 10
+
+// doubtMeasured names readings outside the limits that would be inside with the decimal
+// point one or two places on or the unit a thousand times the other; and those inside a
+// single limit that no plant reads which reads at it.
 func doubtMeasured(in Input) []Doubt {
-	l := in.Check.Given.(*measure).limit()
-	if !(l.Low > 0 && l.High <= narrow*l.Low) {
-		return nil
-	}
+	g := in.Check.Given.(*measure)
+	l := g.limit()
 	var out []Doubt
 	for _, f := range in.measured() {
 		a, ok := in.Answers[f.Key]
-		for _, by := range []float64{0.01, 0.1, 10, 100} {
-			if x := a.Value * by; ok && x >= l.Low && x <= l.High {
-				out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s stands beside limits of %s to %s: a decimal point may have slipped", f.Label,
-					spell(FromBase(a.Value, f.Unit), f.Unit), spell(FromBase(l.Low, f.Unit), f.Unit), spell(FromBase(l.High, f.Unit), f.Unit))})
-			}
+		if !ok {
+			continue
+		}
+		show := func(x float64) string { return spell(FromBase(x, f.Unit), f.Unit) }
+		if slip := slippedLimits(a.Value, *l); slip != "" {
+			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s stands beside limits of %s to %s: %s", f.Label, show(a.Value), show(l.Low), show(l.High), slip)})
+		}
+		switch of := QuantityOf(g.Unit); {
+		case a.Bound != "":
+		case (of == "voltage" || of == "frequency") && math.IsNaN(l.High) && l.Low > 0 && a.Value > beyondOne*l.Low:
+			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is more than %d times its limit of %s: look at the number and its unit", f.Label, show(a.Value), beyondOne, show(l.Low))})
+		case (of == "voltage" || of == "current") && math.IsNaN(l.Low) && l.High > 0 && a.Value < -l.High:
+			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is below zero by more than its limit of %s: look at its sign", f.Label, show(a.Value), show(l.High))})
 		}
 	}
-	return out
+	return append(out, unnamed(in.doubtFrequencies(g), out)...)
+}
+
+// doubtFrequencies names frequencies of no power system, where the limits are about
+// the plant's own.
+func (in Input) doubtFrequencies(g *measure) []Doubt {
+	nominal := float64(in.Plan.System.Frequency)
+	if QuantityOf(g.Unit) != "frequency" || !(nominal > 0) || decide(nominal, 0, *g.limit(), false) != Pass {
+		return nil
+	}
+	return in.doubtHertz(idsOf(in.measured(), func(f Field) string { return f.Key })...)
+}
+
+// slippedLimits says what slip would bring x from inside two limits, "" when none. A
+// decimal point slips by one or two places, which limits apart leave a reading; a unit
+// by a thousand or a million.
+func slippedLimits(x float64, l Limit) string {
+	if !(l.Low > 0) || x >= l.Low && x <= l.High {
+		return ""
+	}
+	for _, by := range []float64{10, 100, 1e3, 1e6} {
+		if y, z := x*by, x/by; !(y >= l.Low && y <= l.High) && !(z >= l.Low && z <= l.High) {
+			continue
+		}
+		switch {
+		case by >= 1e3:
+			return "the unit may be another"
+		case l.High <= narrow*l.Low:
+			return "a decimal point may have slipped"
+		}
+	}
+	return ""
 }
 
 // judgeMeasure passes when every reading x is inside the plan's limits:

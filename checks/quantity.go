@@ -149,16 +149,26 @@ func findUnit(typed, of string) (unit, error) {
 		sort.Strings(names)
 		return unit{}, fmt.Errorf("unit %q may be %s: type it with its capitals", typed, strings.Join(names, " or "))
 	}
+	if typed == "nm" && of == "torque" {
+		return unit{}, fmt.Errorf("unit \"nm\" is nanometres; %s in %s is wanted: did you mean N·m?", withArticle(of), strings.Join(UnitsOf(of), ", "))
+	}
 	if u, ok := bySymbol(name); ok {
 		return unit{}, fmt.Errorf("unit %q is %s; %s in %s is wanted", typed, withArticle(u.of), withArticle(of), strings.Join(UnitsOf(of), ", "))
 	}
 	return unit{}, fmt.Errorf("unit %q is not known; %s in %s is wanted", typed, withArticle(of), strings.Join(UnitsOf(of), ", "))
 }
 
-// sameButCase tells whether typed is a unit's name in other capitals, with any
-// prefix m or M as it stands.
+// sameButCase tells whether typed is a unit's name in other capitals, with a first
+// letter that must stand as it is.
 func sameButCase(name, typed string) bool {
-	return strings.EqualFold(name, typed) && (name[0] == typed[0] || !prefixM(name))
+	return strings.EqualFold(name, typed) && (name[0] == typed[0] || !firstStands(name))
+}
+
+// firstStands tells whether the first letter of a unit's name must be typed as it is: a
+// prefix m or M, and an N that would in small be the prefix of another unit: nm is
+// nanometres and no torque.
+func firstStands(name string) bool {
+	return prefixM(name) || name == "Nm"
 }
 
 // prefixM tells whether a unit's name begins with the prefix m or M: what follows

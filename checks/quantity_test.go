@@ -32,6 +32,8 @@ func TestParseQuantity_accepted(t *testing.T) {
 		{"5 uohm", "resistance", "Ω", Quantity{5e-6, "µΩ", ""}},
 		{"40 Nm", "torque", "N·m", Quantity{40, "N·m", ""}},
 		{"40 N m", "torque", "N·m", Quantity{40, "N·m", ""}},
+		{"40 NM", "torque", "N·m", Quantity{40, "N·m", ""}},
+		{"40 n.m", "torque", "N·m", Quantity{40, "N·m", ""}},
 		{"800 kVA", "apparent power", "", Quantity{800e3, "kVA", ""}},
 		{"2 min", "duration", "s", Quantity{120, "min", ""}},
 		{"2 MIN", "duration", "s", Quantity{120, "min", ""}},
@@ -97,6 +99,7 @@ func TestParseQuantity_refused(t *testing.T) {
 		{"5 MHz", "frequency", "Hz", "is not known"},
 		{"5 mW", "power", "W", "is not known"},
 		{"5 mva", "apparent power", "VA", "is not known"},
+		{"5 nm", "torque", "N·m", `unit "nm" is nanometres; a torque in N·m, kN·m`},
 		{"5 Ms", "duration", "s", "is not known"},
 		{"5 MM", "length", "m", "is not known"},
 	} {

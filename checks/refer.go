@@ -178,7 +178,7 @@ func (in Input) expectNoLoad(t *Transformer, tap *Tap, hvFrom string, tolerance 
 }
 
 // againSlack is how far, in per cent, a reading taken again may stand from the
-// first: what a supply moves in minutes (common practice).
+// first: what a supply moves in minutes (our choice).
 const againSlack = 2
 
 // expectAgain expects of each field of a form what an earlier check read under the

@@ -216,7 +216,7 @@ func unitPatterns(of string) []string {
 }
 
 func unitPattern(name string) string {
-	if prefixM(name) {
+	if firstStands(name) {
 		return name[:1] + foldCase(name[1:])
 	}
 	return foldCase(name)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strings"
 	"time"
+
+	"handback/checks"
 )
 
 // momentWords is what a cell for a time takes.
@@ -105,16 +107,12 @@ func (t *taker) timeOfDay(clock time.Time, date *Filled) (time.Time, error) {
 // local puts day and time of day together in the laptop's time zone. A time that
 // the clocks passed over, or showed twice, is not taken.
 func (t *taker) local(day, clock time.Time) (time.Time, error) {
-	y, m, d := day.Date()
-	at := time.Date(y, m, d, clock.Hour(), clock.Minute(), clock.Second(), 0, t.o.Now.Location())
-	const shown = "2006-01-02 15:04:05"
-	if want := at.Format(shown); at.Hour() != clock.Hour() || at.Minute() != clock.Minute() {
-		return time.Time{}, fmt.Errorf("%s %s was passed over when the clocks were put forward (%s): give the offset too, as in 2026-03-31T14:05:00+00:00", day.Format(time.DateOnly), clock.Format("15:04"), want)
+	switch at := checks.Moments(day, clock, t.o.Now.Location()); len(at) {
+	case 0:
+		return time.Time{}, checks.ErrPassedOver(day, clock)
+	case 1:
+		return at[0], nil
+	default:
+		return time.Time{}, checks.ErrTwice(at)
 	}
-	for _, shift := range []time.Duration{-time.Hour, -time.Hour / 2, time.Hour / 2, time.Hour} {
-		if at.Add(shift).Format(shown) == at.Format(shown) {
-			return time.Time{}, fmt.Errorf("%s came twice when the clocks were put back: give the offset too, as in 2026-03-31T14:05:00+00:00", at.Format("2006-01-02 15:04"))
-		}
-	}
-	return at, nil
 }
