@@ -53,14 +53,14 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 		`  attempt 1 by Ada Example, entry 10: pass, "", 2 readings, 1 derived`,
 		`    HV line-to-line volts "11.20", entry 9: read − expected +0.20 kV`, // of 11 kV, the middle of the limits
 		"volts: pass",
-		`  attempt 1 by Ada Example, entry 12: fail, "", 7 readings, 10 derived`,
+		`  attempt 1 by Ada Example, entry 12: fail, "", 7 readings, 11 derived`,
 		`    L1-L2 "462.9", entry 11: read − expected +22.0 V`, // of 440.873 V, 11.2 kV on tap 2
 		`    L2-L3 "463.2", entry 11: read − expected +22.3 V`,
 		`    L3-L1 "462.5", entry 11: read − expected +21.6 V`,
 		`    L1-N "267.2", entry 11: read − expected +12.7 V`, // of 254.538 V
 		`    L2-N "267.3", entry 11: read − expected +12.8 V`,
 		`    L3-N "267.0", entry 11: read − expected +12.5 V`,
-		`  attempt 2 by Ada Example, entry 16: pass, "tap put back to 2", 7 readings, 10 derived`,
+		`  attempt 2 by Ada Example, entry 16: pass, "tap put back to 2", 7 readings, 11 derived`,
 		`    L1-L2 "440.9", entry 13: read − expected 0.0 V`,
 		`    L2-L3 "441.2", entry 13: read − expected +0.3 V`,
 		`    L3-L1 "440.5", entry 13: read − expected −0.4 V`,
