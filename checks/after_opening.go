@@ -151,11 +151,14 @@ func (in Input) foretold(g *afterOpening, id string, k int) *Expect {
 func doubtAfterOpening(in Input) []Doubt {
 	g := in.Check.Given.(*afterOpening)
 	var out []Doubt
+	var boards, incomers, prefixes []string
 	for _, s := range g.Sections {
+		boards, incomers, prefixes = append(boards, s.Board), append(incomers, s.Incomers...), append(prefixes, s.key()+"_")
 		out = append(out, doubtVolts(in, s.key()+"_")...)
 		for _, id := range s.Incomers {
 			key := keyOf(id)
 			out = append(out, doubtFlow(in, key, "incomer "+id, key+"_closed")...)
+			out = append(out, in.doubtAmps(in.Plan.Transformer(id), withPrefix(key, ampKeys)...)...)
 			if in.Answers[key+"_closed"].Word == "no" {
 				continue
 			}
@@ -168,7 +171,7 @@ func doubtAfterOpening(in Input) []Doubt {
 			out = append(out, in.doubtUnfed(g, s, id, expected)...)
 		}
 	}
-	return out
+	return append(out, unnamed(in.doubtLive(in.levels(boards, incomers), sidesOf(lineKeys, prefixes...), nil), out)...)
 }
 
 // foretoldAmps are the three currents that the load-share check foretold; ok is false

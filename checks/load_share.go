@@ -182,7 +182,9 @@ func doubtLoadShare(in Input) []Doubt {
 	g := in.Check.Given.(*loadShare)
 	out := append(doubtInstants(in, "closed_at", "now_at"), in.doubtParallel()...)
 	for _, i := range g.Incomers {
-		out = append(out, doubtFlow(in, keyOf(i.Transformer), "incomer "+i.Transformer, keyOf(i.Transformer)+"_closed")...)
+		key := keyOf(i.Transformer)
+		out = append(out, doubtFlow(in, key, "incomer "+i.Transformer, key+"_closed")...)
+		out = append(out, in.doubtAmps(in.Plan.Transformer(i.Transformer), withPrefix(key, ampKeys)...)...)
 	}
 	out = append(out, doubtFlow(in, "coupler", "the coupler", "")...)
 	for _, side := range g.sides() {

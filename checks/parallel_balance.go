@@ -53,7 +53,11 @@ var _ = register(&Kind{
 		}
 		return out
 	},
-	Doubts:  func(in Input) []Doubt { return append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...) },
+	Doubts: func(in Input) []Doubt {
+		out := append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...)
+		g := in.Check.Given.(*parallelBalance)
+		return append(out, unnamed(in.doubtLive(in.levels([]string{g.Board}, []string{g.A, g.B}), sidesOf(lineKeys, "a_", "b_"), sidesOf(phaseKeys, "a_", "b_")), out)...)
+	},
 	Judge:   judgeParallelBalance,
 	Predict: predictParallelBalance,
 })

@@ -227,6 +227,7 @@ func doubtSoak(in Input) []Doubt {
 	for k := range g.minutes() {
 		at, temp, load, amb := soakKey(k, "at"), soakKey(k, "temp"), soakKey(k, "load"), soakKey(k, "amb")
 		instants = append(instants, at)
+		out = append(append(out, in.doubtAmbient(amb)...), in.doubtAmps(in.Plan.Transformer(g.Transformer), load)...)
 		for _, key := range []string{temp, amb} {
 			if a, ok := in.Answers[key]; ok && a.Value < absoluteZero {
 				doubt("%s is below absolute zero", []any{spell(a.Value, "°C")}, key)

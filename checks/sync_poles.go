@@ -54,11 +54,11 @@ func (in Input) poleSlack(a, b, v float64) float64 {
 	sum := 0.0
 	for _, x := range []float64{a / math.Sqrt(3), b / math.Sqrt(3), v} {
 		r, ok := m.rangeFor("voltage", x)
-		_, step, known := r.error(x)
+		_, span, step, known := r.error(x)
 		if !ok || !known {
 			return poleCrude * high
 		}
-		sum += square(step)
+		sum += square(span + step)
 	}
 	return math.Max(2*math.Sqrt(sum/3), poleDrift*high)
 }

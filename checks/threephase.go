@@ -155,6 +155,15 @@ func slipped(in Input, prefix string, keys [3]string, unit string) []Doubt {
 
 func near(x, y float64) bool { return math.Abs(x-y) <= 0.15*y }
 
+// sidesOf are the keys of the volts of several sides.
+func sidesOf(keys [3]string, prefixes ...string) []string {
+	var out []string
+	for _, p := range prefixes {
+		out = append(out, withPrefix(p, keys)...)
+	}
+	return out
+}
+
 func withPrefix(prefix string, keys [3]string) []string {
 	return []string{prefix + keys[0], prefix + keys[1], prefix + keys[2]}
 }
