@@ -111,8 +111,8 @@ func (g *phasePresence) expect(in Input) *Expect {
 // slipped digit is suspected. A lost neutral gives up to √3 times (our choice).
 const aboveNominal = 2
 
-// doubtPresence names volts that cannot be right. Low volts are no doubt: a
-// phase that is out reads anything from nothing to what its neighbours induce.
+// doubtPresence names volts that cannot be right. Volts under the plan's share are no
+// doubt: a phase that is out reads anything from nothing to what its neighbours induce.
 func doubtPresence(in Input) []Doubt {
 	g := in.Check.Given.(*phasePresence)
 	if g.By != "volts" {
@@ -120,8 +120,12 @@ func doubtPresence(in Input) []Doubt {
 	}
 	out := belowZero(in, "", phaseKeys)
 	for _, k := range phaseKeys {
-		if a, ok := in.Answers[k]; ok && a.Value > aboveNominal*g.toNeutral(in) {
+		a, ok := in.Answers[k]
+		if ok && a.Value > aboveNominal*g.toNeutral(in) {
 			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s V stands against a nominal %s V: a decimal point may have slipped", significant(a.Value, 6), significant(g.toNeutral(in), 4))})
+		}
+		if ok && a.Value >= g.limit(in).Low && a.Value < liveShare*g.toNeutral(in)*(1-slack) {
+			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s reaches the plan's share, but live plant stands at %s or more", spell(a.Value, "V"), levelWords(liveShare, g.toNeutral(in)))})
 		}
 	}
 	return out

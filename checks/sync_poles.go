@@ -183,6 +183,9 @@ func (w *Work) judgeNeutrals(g *syncCheck) {
 	if len(keys) == 0 || w.Has("angle") {
 		return
 	}
+	if _, volts := w.poles(); slices.Max(volts) == 0 {
+		w.Caution("Every pole reads 0 V, as it would with a lead off, a blown fuse of the meter or the device closed: read from a conductor of A to another of B with the same leads, which must show line-to-line volts.")
+	}
 	switch tied, said, why := w.neutralsTied(g); {
 	case !said:
 		w.Caution("Volts across the open poles show the angle only while the neutrals of both sides are tied, which the plan does not say: make sure of it, or take the volts across from each conductor to all three.")

@@ -178,7 +178,7 @@ func formThermal(in Input) []Field {
 }
 
 const (
-	mostLoad      = 200.0 // %; beyond it a load is doubted (our choice)
+	mostLoad      = 150.0 // %; beyond it a load is doubted (our choice)
 	colderThanAir = 5.0   // K under the ambient at which a joint is doubted (our choice)
 )
 
@@ -191,7 +191,7 @@ func doubtThermal(in Input) []Doubt {
 	air, hasAir := in.Answers["ambient"]
 	for _, g := range in.Check.Given.(*thermal).Groups {
 		if a, ok := in.Answers[g.loadKey()]; ok && !(a.Value >= 0 && a.Value <= mostLoad) {
-			doubt(g.loadKey(), "a load of %s: 0 to 200 %% of the rated current is accepted", spell(a.Value, "%"))
+			doubt(g.loadKey(), "a load of %s: 0 to %s of the rated current is accepted", spell(a.Value, "%"), spell(mostLoad, "%"))
 		}
 		for _, j := range g.Joints {
 			a, ok := in.Answers[g.key(j)]
@@ -203,8 +203,27 @@ func doubtThermal(in Input) []Doubt {
 				doubt(g.key(j), "%s stands at %s in an ambient of %s: bright metal mirrors what is cold, or a digit slipped", g.jointLabel(j), spell(a.Value, "°C"), spell(air.Value, "°C"))
 			}
 		}
+		out = append(out, in.doubtCold(g)...)
 	}
 	return out
+}
+
+// doubtCold names a group of which no joint is warmer than the air though it carries
+// the load at which a survey counts.
+func (in Input) doubtCold(g likeJoints) []Doubt {
+	air, ok := in.Answers["ambient"]
+	load, loaded := in.Answers[g.loadKey()]
+	if !ok || !loaded || !(load.Value >= or(in.Check.Given.(*thermal).Least, leastLoad)) {
+		return nil
+	}
+	keys := []string{g.loadKey()}
+	for _, j := range g.Joints {
+		if a, ok := in.Answers[g.key(j)]; !ok || a.Value > air.Value {
+			return nil
+		}
+		keys = append(keys, g.key(j))
+	}
+	return []Doubt{{keys, fmt.Sprintf("no joint of %s is warmer than the air, %s, under a load of %s: look at what the camera sees and at where the current goes", g.label(), spell(air.Value, "°C"), spell(load.Value, "%"))}}
 }
 
 // judgeThermal passes when no joint stands far over the coolest similar one:
