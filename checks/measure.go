@@ -123,6 +123,10 @@ func (g *measure) middle() float64 {
 // times off to be a slip rather than a reading.
 const narrow = 1.5
 
+// unitNarrow is the same for a reading a thousand times off (our choice): between wider
+// limits, such as those of an insulation resistance, that is a reading too.
+const unitNarrow = 20
+
 // beyondOne is how many times the only limit a reading may be on the side that has
 // none before it is doubted, for what plant has one level of: volts and hertz (our
 // choice). A current may be any number of times what shows that there is one.
@@ -177,9 +181,9 @@ func slippedLimits(x float64, l Limit) string {
 			continue
 		}
 		switch {
-		case by >= 1e3:
+		case by >= 1e3 && l.High <= unitNarrow*l.Low:
 			return "the unit may be another"
-		case l.High <= narrow*l.Low:
+		case by < 1e3 && l.High <= narrow*l.Low:
 			return "a decimal point may have slipped"
 		}
 	}

@@ -121,7 +121,7 @@ func sameValue(want, got string) bool {
 	if isShare { // LibreOffice saves these with fewer digits
 		y, within = y/100, 1e-7
 	}
-	return err == nil && math.Abs(x-y) <= within*math.Abs(x)
+	return err == nil && math.Abs(x-y) <= math.Max(within*math.Abs(x), 1e-20) // it saves 20 decimals
 }
 
 func printed(t *testing.T, pdftotext, pdf string, d *Document) {
