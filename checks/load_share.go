@@ -191,9 +191,7 @@ func doubtLoadShare(in Input) []Doubt {
 		out = append(out, doubtFlow(in, "section_"+keyOf(side), "section "+side, "")...)
 	}
 	for _, f := range in.factorFields(g) {
-		if pf, ok := in.Answers[f.Key]; ok && !(pf.Value > 0 && pf.Value <= 1) {
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("a power factor of %s: it lies above 0 and is at most 1", significant(pf.Value, 4))})
-		}
+		out = append(out, in.doubtPowerFactor(f.Key)...)
 	}
 	return append(out, in.doubtLone(g)...)
 }

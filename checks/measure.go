@@ -3,6 +3,8 @@ package checks
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 )
 
 // measure is what a measure check is given.
@@ -156,17 +158,52 @@ func doubtMeasured(in Input) []Doubt {
 			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is below zero by more than its limit of %s: look at its sign", f.Label, show(a.Value), show(l.High))})
 		}
 	}
-	return append(out, unnamed(in.doubtFrequencies(g), out)...)
+	return append(out, unnamed(in.doubtPlant(g), out)...)
 }
 
-// doubtFrequencies names frequencies of no power system, where the limits are about
-// the plant's own.
-func (in Input) doubtFrequencies(g *measure) []Doubt {
+// doubtPlant names readings that are inside the limits and not of this plant: a power
+// factor above 1 by its name, volts and amperes above all of the plant's where the limits
+// have no upper side, frequencies of no power system where the limits are about its own.
+func (in Input) doubtPlant(g *measure) []Doubt {
+	keys := idsOf(in.measured(), func(f Field) string { return f.Key })
+	open, of := g.High == nil, QuantityOf(g.Unit)
+	var out []Doubt
+	for _, k := range keys {
+		a, ok := in.Answers[k]
+		switch {
+		case !ok || a.Bound != "":
+		case of == "number" && strings.Contains(strings.ToLower(g.Name), "power factor"):
+			out = append(out, in.doubtPowerFactor(k)...)
+		case of == "voltage" && open:
+			if levels := in.levels(nil, nil); len(levels) > 0 && a.Value > overShare*slices.Max(levels) {
+				out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s: more than the plant can stand at, %s", spell(a.Value, "V"), levelWords(overShare, slices.Max(levels)))})
+			}
+		case of == "current" && open:
+			if t := in.largest(); t != nil {
+				out = append(out, in.doubtAmps(t, k)...)
+			}
+		}
+	}
+	return append(out, in.doubtFrequencies(g, keys)...)
+}
+
+// largest is the transformer of the plan with the largest rated LV current, nil for none.
+func (in Input) largest() *Transformer {
+	var best *Transformer
+	for i := range in.Plan.Plant.Transformers {
+		if t := &in.Plan.Plant.Transformers[i]; best == nil || t.Rating/VoltAmpere(t.LV) > best.Rating/VoltAmpere(best.LV) {
+			best = t
+		}
+	}
+	return best
+}
+
+func (in Input) doubtFrequencies(g *measure, keys []string) []Doubt {
 	nominal := float64(in.Plan.System.Frequency)
 	if QuantityOf(g.Unit) != "frequency" || !(nominal > 0) || decide(nominal, 0, *g.limit(), false) != Pass {
 		return nil
 	}
-	return in.doubtHertz(idsOf(in.measured(), func(f Field) string { return f.Key })...)
+	return in.doubtHertz(keys...)
 }
 
 // slippedLimits says what slip would bring x from inside two limits, "" when none. A

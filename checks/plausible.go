@@ -238,6 +238,38 @@ func (in Input) doubtAmps(t *Transformer, keys ...string) []Doubt {
 	return out
 }
 
+// leastFactor is the power factor under which a load is doubted (our choice): a motor at
+// no load stands there, and no board does.
+const leastFactor = 0.1
+
+// doubtPowerFactor names power factors that no load has.
+func (in Input) doubtPowerFactor(key string) []Doubt {
+	a, ok := in.Answers[key]
+	if !ok || a.Value >= leastFactor && a.Value <= 1 {
+		return nil
+	}
+	return []Doubt{{[]string{key}, fmt.Sprintf("a power factor of %s: it is at most 1, and no load stands under %s (our choice)", significant(a.Value, 4), significant(leastFactor, 2))}}
+}
+
+// underAir is how far a winding may stand under the air around it before a reading
+// is doubted, K: cold plant in a warm room (our choice).
+const underAir = 10.0
+
+// doubtCool names a winding far colder than its ambient and, at the end of a soak, one
+// that is no warmer.
+func (in Input) doubtCool(temp, ambient string, last bool) []Doubt {
+	t, okT := in.Answers[temp]
+	air, okA := in.Answers[ambient]
+	least := air.Value - underAir
+	if last {
+		least = math.Nextafter(air.Value, math.Inf(1))
+	}
+	if !okT || !okA || t.Value >= least {
+		return nil
+	}
+	return []Doubt{{[]string{temp, ambient}, fmt.Sprintf("%s in an ambient of %s: plant that carried load is warmer than its air; two readings may be swapped", spell(t.Value, "°C"), spell(air.Value, "°C"))}}
+}
+
 // warmestAmbient is the air beside plant above which a reading is doubted, °C (our
 // choice): plant is made for 40 °C, and an ambient typed too high hides what is hot.
 const warmestAmbient = 60.0

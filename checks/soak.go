@@ -227,7 +227,7 @@ func doubtSoak(in Input) []Doubt {
 	for k := range g.minutes() {
 		at, temp, load, amb := soakKey(k, "at"), soakKey(k, "temp"), soakKey(k, "load"), soakKey(k, "amb")
 		instants = append(instants, at)
-		out = append(append(out, in.doubtAmbient(amb)...), in.doubtAmps(in.Plan.Transformer(g.Transformer), load)...)
+		out = append(append(append(out, in.doubtAmbient(amb)...), in.doubtCool(temp, amb, k == last)...), in.doubtAmps(in.Plan.Transformer(g.Transformer), load)...)
 		for _, key := range []string{temp, amb} {
 			if a, ok := in.Answers[key]; ok && a.Value < absoluteZero {
 				doubt("%s is below absolute zero", []any{spell(a.Value, "°C")}, key)
@@ -237,9 +237,6 @@ func doubtSoak(in Input) []Doubt {
 			doubt("%s A: alternating current is not below zero", []any{significant(a.Value, 5)}, load)
 		}
 		y, hasTemp := in.Answers[temp]
-		if air, ok := in.Answers[amb]; ok && hasTemp && k == last && y.Value < air.Value {
-			doubt("at the end %s stands at %s in an ambient of %s: two readings may be swapped", []any{g.Point, spell(y.Value, "°C"), spell(air.Value, "°C")}, temp, amb)
-		}
 		if k == 0 {
 			continue
 		}
