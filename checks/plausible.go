@@ -64,7 +64,8 @@ const leastLive = 50.0
 
 // levels are the line-to-line volts at which the named boards, and the LV sides of
 // the named transformers on any tap, stand when they are live; where none is named
-// or known, those of all the plant, HV too. nil when the plan gives none.
+// or known, those of all the plant, HV and its voltage transformers too. nil when the
+// plan gives none.
 func (in Input) levels(boards, transformers []string) []float64 {
 	var out []float64
 	for _, b := range in.Plan.Plant.Boards {
@@ -90,8 +91,15 @@ func (in Input) levels(boards, transformers []string) []float64 {
 	if s := in.Plan.Plant.Supply; s != nil {
 		out = append(out, float64(s.Usual))
 	}
+	if len(out) > 0 && slices.Max(out) > 1000 {
+		out = append(out, secondaries...)
+	}
 	return out
 }
+
+// secondaries are the rated volts between conductors at the secondary terminals of
+// voltage transformers, where HV is read (IEC 61869-3 and IEEE C57.13, from memory).
+var secondaries = []float64{100, 110, 115, 120}
 
 // lvLevels are the LV volts of a transformer: rated, and on each tap at the usual HV
 // volts.

@@ -132,8 +132,8 @@ func TestInput_levels(t *testing.T) {
 	}{
 		{[]string{"MB"}, nil, "400.0"},
 		{[]string{"MB"}, []string{"T1"}, "400.0 433.0 412.4 433.0"}, // 11/11.55·433 = 412.4 V by hand
-		{nil, nil, "400.0 690.0 433.0 412.4 433.0 11000.0 11000.0"},
-		{[]string{""}, []string{""}, "400.0 690.0 433.0 412.4 433.0 11000.0 11000.0"},
+		{nil, nil, "400.0 690.0 433.0 412.4 433.0 11000.0 11000.0 100.0 110.0 115.0 120.0"},
+		{[]string{""}, []string{""}, "400.0 690.0 433.0 412.4 433.0 11000.0 11000.0 100.0 110.0 115.0 120.0"},
 	} {
 		if got := words(in.levels(c.boards, c.transformers)); got != c.want {
 			t.Errorf("boards %q, transformers %q: %s, want %s", c.boards, c.transformers, got, c.want)
