@@ -48,6 +48,7 @@ type Field struct {
 	Bounds  bool     `json:"bounds,omitempty"` // a bound such as ">2 GΩ" is an answer
 	Default string   `json:"default,omitempty"`
 	Expect  *Expect  `json:"expect,omitempty"`
+	Wanted  string   `json:"wanted,omitempty"` // said in place of the numbers of Expect
 
 	// Known says that there is nothing to ask: a recorded step tells it, or what was
 	// answered decides without it. An answer given all the same counts.
@@ -110,9 +111,9 @@ func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) 
 	case Choice:
 		a.Word, err = option(a.Typed, f.Options)
 	case MeterUsed:
-		a.Word, err = option(a.Typed, idsOf(p.Meters, func(m Meter) string { return m.ID }))
+		a.Word, err = p.instrument(a.Typed)
 	case Initials:
-		a.Word, err = option(a.Typed, idsOf(p.People, func(q Person) string { return q.ID }))
+		a.Word, err = whole(a.Typed, idsOf(p.People, func(q Person) string { return q.ID }))
 	case Instant:
 		var t time.Time
 		t, err = parseInstant(a.Typed, now)
@@ -149,6 +150,17 @@ func (a *Answer) count() error {
 	return nil
 }
 
+// whole finds the option that typed is, capitals aside: a stray letter names no
+// instrument and nobody.
+func whole(typed string, options []string) (string, error) {
+	for _, o := range options {
+		if strings.EqualFold(o, typed) {
+			return o, nil
+		}
+	}
+	return "", noOption(typed, options)
+}
+
 // option finds the one option that typed names or begins; capitals do not count.
 func option(typed string, options []string) (string, error) {
 	var hits []string
@@ -163,10 +175,14 @@ func option(typed string, options []string) (string, error) {
 	if len(hits) == 1 {
 		return hits[0], nil
 	}
+	return "", noOption(typed, options)
+}
+
+func noOption(typed string, options []string) error {
 	if len(options) == 0 {
-		return "", fmt.Errorf("%q: the plan names none to choose from", typed)
+		return fmt.Errorf("%q: the plan names none to choose from", typed)
 	}
-	return "", fmt.Errorf("%q is not one of %s", typed, strings.Join(options, ", "))
+	return fmt.Errorf("%q is not one of %s", typed, strings.Join(options, ", "))
 }
 
 // parseInstant reads "now", "14:05", "14:05:30" or RFC 3339. A time of day is

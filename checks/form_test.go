@@ -10,7 +10,7 @@ import (
 )
 
 var formPlan = &Plan{
-	Meters: []Meter{{ID: "dmm-1"}, {ID: "dmm-2"}, {ID: "tester"}},
+	Meters: []Meter{{ID: "dmm-1", Serial: "TW-1"}, {ID: "dmm-2", Serial: "TW-1107"}, {ID: "tester", Serial: "TW-1"}},
 	People: []Person{{ID: "ada"}, {ID: "ben"}},
 }
 
@@ -34,9 +34,10 @@ func TestParseAnswer_accepted(t *testing.T) {
 		{lamp, "n", Answer{Typed: "n", Word: "not lit"}},
 		{lamp, "Not Lit", Answer{Typed: "Not Lit", Word: "not lit"}},
 		{Field{Key: "n", Sort: Choice, Options: []string{"1", "10", "100"}}, "1", Answer{Typed: "1", Word: "1"}}, // a whole option wins over a beginning
-		{Field{Key: "m", Sort: MeterUsed}, "t", Answer{Typed: "t", Word: "tester"}},
+		{Field{Key: "m", Sort: MeterUsed}, "Tester", Answer{Typed: "Tester", Word: "tester"}},
+		{Field{Key: "m", Sort: MeterUsed}, "tw-1107", Answer{Typed: "tw-1107", Word: "dmm-2"}},
 		{Field{Key: "m", Sort: MeterUsed}, "DMM-2", Answer{Typed: "DMM-2", Word: "dmm-2"}},
-		{Field{Key: "w", Sort: Initials}, "b", Answer{Typed: "b", Word: "ben"}},
+		{Field{Key: "w", Sort: Initials}, "Ben", Answer{Typed: "Ben", Word: "ben"}},
 		{Field{Key: "c", Sort: Count}, "12", Answer{Typed: "12", Value: 12}},
 		{Field{Key: "c", Sort: Count}, "0", Answer{Typed: "0"}},
 		{Field{Key: "t", Sort: Words}, "  a word\tor two ", Answer{Typed: "a word\tor two", Word: "a word\tor two"}},
@@ -74,7 +75,10 @@ func TestParseAnswer_refused(t *testing.T) {
 		{lamp, "un", `"un" is not one of lit, unlit, unclear`},
 		{lamp, "lits", "is not one of"},
 		{Field{Key: "m", Sort: MeterUsed}, "dmm", `"dmm" is not one of dmm-1, dmm-2, tester`},
+		{Field{Key: "m", Sort: MeterUsed}, "t", `"t" is not one of dmm-1, dmm-2, tester`},
+		{Field{Key: "m", Sort: MeterUsed}, "TW-1", "more than one has that serial number"},
 		{Field{Key: "w", Sort: Initials}, "cat", "is not one of ada, ben"},
+		{Field{Key: "w", Sort: Initials}, "b", "is not one of ada, ben"},
 		{count, "1.5", "a whole number from 0 is wanted"}, {count, "-1", "a whole number"}, {count, "+1", "a whole number"}, {count, "1e3", "a whole number"}, {count, "1000001", "a whole number"}, {count, "0x5", "a whole number"},
 		{at, "25:00", "is not a time"}, {at, "noon", "is not a time"}, {at, "2026-03-02", "is not a time"}, {at, "12:60", "is not a time"}, {at, "0001-01-01T00:00:00Z", "a year from 2000"}, {at, "2026-03-02T12:00:00+24:00", "an offset of at most 14 hours"}, {at, "2026-03-02T12:00:00-23:00", "an offset of at most 14 hours"},
 		{words, "bell\a", "control characters"}, {words, "nul\x00", "control characters"}, {words, "csi\u009b", "control characters"},

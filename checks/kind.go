@@ -37,6 +37,10 @@ type Kind struct {
 	// Doubts names readings that cannot be right, before they are judged.
 	Doubts func(in Input) []Doubt
 
+	// Refuse names answers that no reason keeps: they are refused as typed. nil when
+	// the kind has none.
+	Refuse func(in Input) []Doubt
+
 	// AtOnce is a stop that answers show before all of them are there, "" when they
 	// show none; nil for kinds that have none such.
 	AtOnce func(in Input) string
@@ -158,6 +162,14 @@ func (in Input) StopsAtOnce() string {
 		return ""
 	}
 	return in.Check.Kind.AtOnce(in)
+}
+
+// Refused names the answers of in that no reason keeps.
+func (in Input) Refused() []Doubt {
+	if in.Check.Kind.Refuse == nil {
+		return nil
+	}
+	return in.Check.Kind.Refuse(in)
 }
 
 // Parameter is one key of what a kind is given in the plan.

@@ -67,6 +67,7 @@ type Meter struct {
 	LowRating   *Volt     `plan:"rated_from" doc:"lowest system voltage it is rated for (voltage detectors)"`
 	HighRating  *Volt     `plan:"rated_to" doc:"highest system voltage it is rated for (voltage detectors)"`
 	Ranges      []Range   `plan:"ranges" doc:"measuring ranges with their accuracy"`
+	Sort        string    `plan:"sort" one:"voltage detector|proving unit|known live point|multimeter|clamp|insulation tester|resistance meter|ratio meter|torque tool|thermometer|phase-rotation indicator|panel meter|other" doc:"what it is in the words of the trade; told by its name and ranges when not given"`
 }
 
 // Range is one measuring range. Accuracy is ±(reading % + digits × resolution

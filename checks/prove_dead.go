@@ -4,21 +4,21 @@ import (
 	"fmt"
 	"math"
 	"strings"
-	"time"
 )
 
 // proveDead is what a prove-dead check is given.
 type proveDead struct {
 	Tester     string  `plan:"tester" doc:"id of the voltage detector or tester; the check's instrument when not given"`
-	Source     string  `plan:"source,need" doc:"id of the proving source; never the tester itself, whose self-test does not prove its measuring circuit"`
-	System     Volt    `plan:"system_voltage,need,pos" doc:"nominal line-to-line volts of the system, such as 11 kV; the tester's rating must hold it"`
+	Source     string  `plan:"source,need" doc:"id of the proving unit or known live point; never the tester itself, whose self-test does not prove its measuring circuit"`
+	System     Volt    `plan:"system_voltage,need,pos" doc:"nominal line-to-line volts of the system, such as 11 kV; the tester's rating must hold it and the source must reach it"`
 	Neutral    bool    `plan:"neutral,need" doc:"yes when there is a neutral: it is tested as a conductor, as on every LV system that has one"`
 	Earth      *bool   `plan:"earth" doc:"each conductor to earth; yes when not given"`
 	Pairs      *bool   `plan:"pairs" doc:"each pair of conductors; yes when not given, no only for a single-pole detector, which cannot"`
-	Threshold  *Volt   `plan:"threshold,pos" doc:"most volts a dead point may show; 50 V when not given (common practice)"`
-	Window     *Second `plan:"window,pos" doc:"most time from proof to proof; 30 min when not given (common practice)"`
-	Category   string  `plan:"category" one:"III|IV" doc:"least measurement category of the tester (IEC 61010-1), on LV"`
-	Indication string  `plan:"indication" one:"volts|lamp" doc:"volts when the tester shows them, lamp when it shows only live or not live; volts when not given"`
+	Current    string  `plan:"current" one:"a.c.|d.c." doc:"what the system carries; a.c. when not given"`
+	Threshold  *Volt   `plan:"threshold,pos" doc:"most volts a dead point may show, 50 V a.c. or 120 V d.c. at most; 50 V when not given (common practice)"`
+	Window     *Second `plan:"window,pos" doc:"most time from proof to proof, 60 min at most; 30 min when not given (our choice)"`
+	Category   string  `plan:"category" one:"III|IV" doc:"least measurement category of the tester (IEC 61010-1), on LV; III when not given"`
+	Indication string  `plan:"indication" one:"volts|lamp" doc:"volts when the tester shows them, lamp when it shows only live or not live; volts on LV when not given, above 1 kV always lamp"`
 }
 
 // The options of a proof or of a point where only an indication is seen.
@@ -27,48 +27,74 @@ const (
 	seenNotLive = "not live"
 )
 
+// The bounds that no plan may widen.
+const (
+	deadMostAC = 50.0  // V, above it a.c. may hurt: the limit of extra-low voltage, IEC 61140
+	deadMostDC = 120.0 // V d.c., the same
+	windowMost = 60.0  // min, our choice: what was dead an hour ago was not tried now
+)
+
+// Where a plan says nothing.
+const (
+	usualThreshold = 50.0 // V, common practice
+	usualWindow    = 30.0 // min, our choice
+)
+
 var _ = register(&Kind{
 	Name: "prove-dead", Title: "Proving dead", Group: "Dead checks", Live: true, Proves: true,
 	Cautions: []string{
 		"Live until proved dead: every conductor counts as live until the tester has proved again after the last point. An unlit indicator alone is never proof.",
 		liveCaution,
+		"Think of every way back: coupler, voltage transformer secondaries, UPS, capacitors, generation, heaters and control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live again.",
 	},
 	Sources: []string{
-		"dead threshold 50 V a.c. and 30 min from proof to proof: common practice; 50 V marks a hazard, not the absence of a supply",
+		"dead threshold 50 V a.c.: common practice; it marks a hazard, not the absence of a supply. No plan may set more than 50 V a.c. or 120 V d.c. (extra-low voltage, IEC 61140, from memory)",
+		"30 min from proof to proof, and 60 min at most: our choice",
 		"proof before and after with the same tester: HSE GS38, HSG85, EN 50110-1, NFPA 70E 120.5",
-		"measurement category: IEC 61010-1",
+		"a proof shows at least 0.8 of the volts to earth of the system: our choice",
+		"measurement category III at least: IEC 61010-1",
 	},
 	Given:    func() any { return &proveDead{} },
 	Validate: validateProveDead,
 	Form:     proveDeadForm,
-	Doubts:   func(in Input) []Doubt { return doubtInstants(in, "before_at", "points_at", "after_at") },
+	Doubts:   doubtProveDead,
+	Refuse:   refuseSource,
 	AtOnce:   liveAtOnce,
 	Judge:    judgeProveDead,
-	Predict: func(p *Plan, c *Check) []Prediction {
-		g := c.Given.(*proveDead)
-		points := Input{Plan: p, Check: c}.deadPoints()
-		labels := make([]string, len(points))
-		for i, f := range points {
-			labels[i] = f.Label
-		}
-		return []Prediction{{Name: "points to prove", Source: g.limit().Source,
-			Text: fmt.Sprintf("%d: %s, each %s", len(points), strings.Join(labels, ", "), g.wanted())}}
-	},
+	Predict:  predictProveDead,
 })
 
 func validateProveDead(p *Plan, c *Check, say func(key, format string, args ...any)) {
 	g := c.Given.(*proveDead)
 	needMeter(p, "source", g.Source, say)
-	if m := needPlanned(p, c, "tester", g.Tester, say); m != nil {
-		for _, why := range g.unfit(m) {
+	tester, source := needPlanned(p, c, "tester", g.Tester, say), p.Meter(g.Source)
+	if tester != nil {
+		for _, why := range g.unfit(tester) {
 			say("tester", "%s", why)
 		}
-		if m.ID == g.Source {
-			say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", m.Name)
+		if why := g.uncategorised(tester); why != "" && g.Category != "" {
+			say("tester", "%s", why)
+		}
+	}
+	switch {
+	case source == nil:
+	case tester != nil && tester.sameThing(source):
+		say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", tester.Name)
+	default:
+		if why := source.unproving(float64(g.System)); why != "" {
+			say("source", "%s", why)
 		}
 	}
 	if most := float64(g.System) / math.Sqrt(3); g.Threshold != nil && !(float64(*g.Threshold) < most) {
 		say("threshold", "%s is not below the %s of a live conductor to earth", spell(float64(*g.Threshold), "V"), spell(most, "V"))
+	} else if g.Threshold != nil && float64(*g.Threshold) > g.thresholdMost()*(1+slack) {
+		say("threshold", "%s: a dead point may show %s at most, whatever the plan", spell(float64(*g.Threshold), "V"), spell(g.thresholdMost(), "V"))
+	}
+	if g.Window != nil && float64(*g.Window)/60 > windowMost*(1+slack) {
+		say("window", "%s from proof to proof: %s at most are accepted", spell(float64(*g.Window)/60, "min"), spell(windowMost, "min"))
+	}
+	if g.Indication == "volts" && float64(g.System) > lvMost {
+		say("indication", "volts, but above 1 kV a detector shows live or not live: write lamp, or leave it out")
 	}
 	if !isYes(g.Earth) && !isYes(g.Pairs) {
 		say("earth", "neither conductors to earth nor pairs: nothing would be proved")
@@ -82,36 +108,72 @@ func isYes(b *bool) bool { return b == nil || *b }
 func (g *proveDead) unfit(m *Meter) []string {
 	var out []string
 	system := float64(g.System)
+	if sort := m.sortOf(); sort != "" && sort != "other" && sort != voltageDetector {
+		out = append(out, fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, withArticle(sort)))
+	}
 	switch {
 	case m.LowRating == nil || m.HighRating == nil:
 		out = append(out, fmt.Sprintf("%s states no rated voltages: rated_from and rated_to must hold %s", m.Name, spell(system, "V")))
 	case !(float64(*m.LowRating) <= system*(1+slack)) || !(system <= float64(*m.HighRating)*(1+slack)):
 		out = append(out, fmt.Sprintf("%s is rated for %s to %s, which does not hold %s", m.Name, spell(float64(*m.LowRating), "V"), spell(float64(*m.HighRating), "V"), spell(system, "V")))
 	}
-	if g.Category != "" && len(m.Category) == 0 {
-		out = append(out, fmt.Sprintf("%s states no measurement category: at least %s is wanted", m.Name, g.Category))
-	} else if g.Category != "" && (m.Category == "II" || g.Category == "IV" && m.Category != "IV") {
-		out = append(out, fmt.Sprintf("%s is of measurement category %s: at least %s is wanted", m.Name, m.Category, g.Category))
+	if why := m.belowCategory(g.category()); why != "" {
+		out = append(out, why)
 	}
 	return out
 }
 
+// category is the least measurement category of the tester: on LV the plan's, or
+// III; "" above 1 kV where the plan names none.
+func (g *proveDead) category() string {
+	if g.Category == "" && float64(g.System) <= lvMost {
+		return "III"
+	}
+	return g.Category
+}
+
+// uncategorised says that a tester states no category where one is wanted, "" when
+// it does. A plan that is silent loads all the same; the finding then fails.
+func (g *proveDead) uncategorised(m *Meter) string {
+	if g.category() == "" || m.Category != "" {
+		return ""
+	}
+	return fmt.Sprintf("%s states no measurement category: at least %s is wanted", m.Name, g.category())
+}
+
+// lamp tells whether points are told by an indication alone.
+func (g *proveDead) lamp() bool { return g.Indication == "lamp" || float64(g.System) > lvMost }
+
+func (g *proveDead) thresholdMost() float64 {
+	if g.Current == "d.c." {
+		return deadMostDC
+	}
+	return deadMostAC
+}
+
+// limit is the most a dead point may show. It never goes beyond what no plan may.
 func (g *proveDead) limit() *Limit {
 	if g.Threshold != nil {
-		return AtMost(float64(*g.Threshold), "plan")
+		return AtMost(math.Min(float64(*g.Threshold), g.thresholdMost()), "plan")
 	}
-	return AtMost(50, "common practice")
+	return AtMost(usualThreshold, "common practice")
 }
 
 func (g *proveDead) window() *Limit {
 	if g.Window != nil {
-		return AtMost(float64(*g.Window)/60, "plan")
+		return AtMost(math.Min(float64(*g.Window)/60, windowMost), "plan")
 	}
-	return AtMost(30, "common practice")
+	return AtMost(usualWindow, "our choice")
+}
+
+// proofLeast are the least volts that a proof shows: 0.8 of the volts to earth of
+// the system (our choice), and more than a dead point may.
+func (g *proveDead) proofLeast() float64 {
+	return math.Max(0.8*float64(g.System)/math.Sqrt(3), g.limit().High)
 }
 
 func (g *proveDead) wanted() string {
-	if g.Indication == "lamp" {
+	if g.lamp() {
 		return seenNotLive
 	}
 	return g.limit().text("V")
@@ -125,12 +187,14 @@ func (in Input) deadPoints() []Field {
 	var out []Field
 	add := func(row, key, label string) {
 		f := Field{Key: key, Label: label, Row: row, Need: true}
-		if g.Indication == "lamp" {
+		if g.lamp() {
 			f.Sort, f.Options, f.Example = Choice, []string{seenNotLive, seenLive}, seenNotLive
 			f.Hint = "anything but a clear indication of not live is live"
 		} else {
+			most := g.limit().High
 			f.Sort, f.Unit, f.Meter, f.Bounds, f.Example = Measured, "V", "tester", true, "0.4"
-			f.Expect = &Expect{Value: 0, Low: 0, High: g.limit().High, Source: g.limit().Source}
+			f.Expect = &Expect{Value: 0, Low: 0, High: most, Source: g.limit().Source}
+			f.Wanted = "dead; above " + spell(most, "V") + " stop"
 		}
 		out = append(out, f)
 	}
@@ -160,7 +224,7 @@ func proveDeadForm(in Input) []Field {
 	proof := func(key, when string) []Field {
 		out := []Field{{Key: key, Label: "proof " + when + ", tester on the proving source", Sort: Choice, Options: []string{seenLive, seenNotLive}, Need: true,
 			Hint: "what the tester shows on the proving source, not its self-test", Example: seenLive}}
-		if g.Indication != "lamp" {
+		if !g.lamp() {
 			out = append(out, Field{Key: key + "_volts", Label: "volts shown at the proof " + when, Sort: Measured, Unit: "V", Meter: "tester", Example: "240"})
 		}
 		return append(out, Field{Key: key + "_at", Label: "time of the proof " + when, Sort: Instant, Need: true, Example: "14:05"})
@@ -175,127 +239,27 @@ func proveDeadForm(in Input) []Field {
 	return append(out, proof("after", "after")...)
 }
 
-// treatAsLive ends every stop of this kind.
-const treatAsLive = "nothing it said counts; treat the plant as live"
-
-// judgeProveDead passes when the tester is fit for the system, proved live on
-// the source before and after, and every planned point between was dead:
-//
-//	|U| ≤ U_t      t_before ≤ t_points ≤ t_after      t_after − t_before ≤ window
-//
-//	U_t     dead threshold            V    50 when the plan gives none (common practice)
-//	window  from proof to proof       min  30 when the plan gives none (common practice)
-//
-// Limits include their own value. A point above the threshold is live whatever
-// the uncertainty; one that may be above it is inconclusive. With a lamp a point
-// is dead when not live is seen. A live point fails and stops the work. A proof
-// that fails, is missing beside other answers, or stands in another order makes
-// the check void and stops the work: nothing the tester said counts.
-//
-// Sources: HSE GS38, HSG85; EN 50110-1; NFPA 70E 120.5.
-func judgeProveDead(w *Work) {
-	g := w.Check.Given.(*proveDead)
-	if m := w.Plan.Meter(w.Word("tester")); m != nil {
-		for _, why := range g.unfit(m) {
-			w.Say(Fail, "tester", "%s", why)
-		}
+// predictProveDead lists the points, and says what the plan leaves open of the
+// proving source.
+func predictProveDead(p *Plan, c *Check) []Prediction {
+	g := c.Given.(*proveDead)
+	points := Input{Plan: p, Check: c}.deadPoints()
+	labels := make([]string, len(points))
+	for i, f := range points {
+		labels[i] = f.Label
 	}
-	live, at := w.livePoints(g)
-	void := w.brokenProof(g)
-	if len(void) == 0 && w.Has("before_at", "after_at") {
-		w.Hold("span", "time from proof to proof", "min", Datum("time from proof to proof", w.between("before_at", "after_at").Minutes(), "min"), g.window())
+	out := []Prediction{{Name: "points to prove", Source: g.limit().Source,
+		Text: fmt.Sprintf("%d: %s, each %s", len(points), strings.Join(labels, ", "), g.wanted())}}
+	if why := g.uncategorised(p.Meter(c.planned(g.Tester))); why != "" {
+		out = append(out, Prediction{Name: "tester", Text: why, Source: "IEC 61010-1", Warn: true})
 	}
-	w.deadCautions(g)
-	for _, why := range void {
-		w.Say(Void, "", "%s", why)
-	}
-	var stop []string
-	if len(live) > 0 {
-		stop = append(stop, "live: "+strings.Join(live, ", ")+"; stop work, keep clear and tell the person in charge")
-	}
-	if len(void) > 0 {
-		stop = append(stop, void[0]+": "+treatAsLive)
-	}
-	if len(stop) > 0 {
-		w.Stop("%s", strings.Join(stop, "; also, "))
-		if len(void) == 0 {
-			w.follows(at...)
-		}
-	}
-}
-
-// livePoints judges every point and names those that are live, with their fields.
-func (w *Work) livePoints(g *proveDead) (live, fields []string) {
-	for _, f := range w.deadPoints() {
-		if !w.Has(f.Key) {
-			continue
-		}
-		if f.Sort == Choice {
-			if w.Want(wordIs(f.Key, seenNotLive), "%s: %s", f.Label, w.Word(f.Key)) == Fail {
-				live, fields = append(live, f.Label), append(fields, f.Key)
-			}
-			continue
-		}
-		u := Abs(w.Read(f.Key))
-		v := w.HoldBounded(f.Key, "volts_"+f.Key, f.Label, "V", u, g.limit())
-		a := w.Answers[f.Key]
-		if v == Fail || a.Bound != "<" && math.Abs(a.Value) > g.limit().High*(1+slack) {
-			live, fields = append(live, f.Label+" "+a.Bound+spell(math.Abs(a.Value), "V")), append(fields, f.Key)
-		}
-	}
-	return live, fields
-}
-
-// brokenProof says why the proofs do not carry the points; nothing when they do,
-// or when nothing was answered yet.
-func (w *Work) brokenProof(g *proveDead) []string {
-	begun := w.Has("before") || w.Has("after")
-	for _, f := range w.deadPoints() {
-		begun = begun || w.Has(f.Key)
-	}
-	if !begun {
-		return nil
-	}
-	var out []string
-	for _, p := range []struct{ key, missing, failed string }{
-		{"after", "the tester was not proved again after the points", "the tester did not prove again"},
-		{"before", "the tester was not proved before the points", "the tester did not prove before the points"},
-	} {
-		volts, shown := w.Answers[p.key+"_volts"]
-		switch {
-		case !w.Has(p.key):
-			out = append(out, p.missing)
-		case w.Word(p.key) != seenLive:
-			out = append(out, p.failed)
-		case shown && !(math.Abs(volts.Value) > g.limit().High):
-			out = append(out, fmt.Sprintf("%s: it showed %s, no more than a dead point may", p.failed, spell(volts.Value, "V")))
-		}
-	}
-	for _, pair := range [][2]string{{"before_at", "points_at"}, {"points_at", "after_at"}, {"before_at", "after_at"}} {
-		if w.Has(pair[0], pair[1]) && w.between(pair[0], pair[1]) < 0 {
-			out = append(out, "the times do not run from proof to points to proof")
-			break
-		}
-	}
-	if w.Has("tester", "source") && w.Word("tester") == w.Word("source") {
-		out = append(out, "the tester was proved on itself, and a self-test does not prove the measuring circuit")
+	source := p.Meter(g.Source)
+	if !source.proves() {
+		out = append(out, Prediction{Name: "proving source", Source: "plan",
+			Text: fmt.Sprintf("nothing says that %s is a proving unit or a known live point: give its sort", source.Name)})
+	} else if low, high := source.reach(); math.IsNaN(low) && math.IsNaN(high) {
+		out = append(out, Prediction{Name: "proving source", Source: "plan",
+			Text: fmt.Sprintf("%s states no volts: look that it reaches %s, or give rated_to", source.Name, spell(float64(g.System), "V"))})
 	}
 	return out
-}
-
-func (w *Work) between(from, to string) time.Duration {
-	return w.Answers[to].Time().Sub(w.Answers[from].Time())
-}
-
-// deadCautions says what even a pass leaves open.
-func (w *Work) deadCautions(g *proveDead) {
-	if system := float64(g.System); g.Indication == "lamp" && system > 1000 {
-		w.Caution("A capacitive detector may stay unlit below a tenth of the nominal volts: %s to earth may still be there (IEC 61243). Earth before touching.", spell(0.1*system/math.Sqrt(3), "V"))
-	}
-	if !isYes(g.Earth) {
-		w.Caution("No point to earth was planned: volts that all conductors share are not seen.")
-	}
-	if !isYes(g.Pairs) {
-		w.Caution("No pair of conductors was planned: the tester tells each conductor to earth only.")
-	}
 }

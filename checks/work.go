@@ -76,6 +76,8 @@ func (w *Work) instruments() {
 				if why := m.outOfDate(w.At); why != "" {
 					w.Say(Fail, f.Key, "%s: its readings do not count", why)
 				}
+				w.sees(f, m)
+				w.category(f, m)
 			}
 			continue
 		}
@@ -97,17 +99,20 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 		return s
 	}
 	m := w.Plan.Meter(used.Word)
-	if m == nil || len(m.Ranges) == 0 {
+	if m == nil {
+		return s
+	}
+	if why := m.unreadable(s.of); why != "" {
+		w.Say(Fail, f.Key, "%s: %s does not count", why, f.Label)
+		return s
+	}
+	if len(m.Ranges) == 0 {
 		return s
 	}
 	s.meter = m.ID
 	r, ok := m.rangeFor(s.of, a.Value)
 	if !ok {
-		if m.measures(s.of) {
-			w.Say(Fail, f.Key, "%s %s lies outside every range of %s: it does not count", f.Label, spell(a.Value, a.Unit), m.Name)
-		} else {
-			w.Say(Fail, f.Key, "%s has no range that reads a %s: %s does not count", m.Name, s.of, f.Label)
-		}
+		w.Say(Fail, f.Key, "%s %s lies outside every range of %s: it does not count", f.Label, spell(a.Value, a.Unit), m.Name)
 		return s
 	}
 	s.in = [2]float64{math.Inf(-1), r.To.Value}

@@ -92,6 +92,9 @@ func (o *enterOptions) allowed(s *session, c *checks.Check) error {
 // kept refuses readings that cannot be right, unless they are kept for a reason: then
 // it marks them.
 func kept(in checks.Input, got checks.Answers, why string) error {
+	if no := in.Refused(); len(no) > 0 {
+		return fmt.Errorf("refused: %s; nothing was stored", no[0].Text)
+	}
 	open := openDoubts(in)
 	if len(open) == 0 {
 		return nil

@@ -48,28 +48,56 @@ const (
 )
 
 // expectText says what the fields of a row should read, each its own where they
-// differ; "" where nothing is predicted.
+// differ, and by name where others of the row have nothing predicted; "" where
+// nothing is.
 func expectText(row []checks.Field) string {
-	var values, sources []string
-	for _, f := range row {
-		e := f.Expect
-		if e == nil {
-			return ""
-		}
-		show := func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
-		values = append(values, fmt.Sprintf("%s (%s to %s)", show(e.Value), show(e.Low), show(e.High)))
-		if !slices.Contains(sources, e.Source) {
-			sources = append(sources, e.Source)
-		}
-	}
 	if len(row) == 0 {
 		return ""
 	}
-	if each := slices.Compact(slices.Clone(values)); len(each) == 1 {
-		values = each
+	_, labels := sharedStart(row)
+	var values, sources []string
+	named, each := []string{}, map[string]bool{}
+	for i, f := range row {
+		if f.Expect == nil {
+			continue
+		}
+		value := expectValue(f)
+		values, each[value] = append(values, value), true
+		named = append(named, labels[i]+" "+value)
+		if !slices.Contains(sources, f.Expect.Source) {
+			sources = append(sources, f.Expect.Source)
+		}
 	}
-	what := strings.TrimSpace(strings.Join(values, ", ") + " " + unitText(row[0]))
-	return "expect " + what + ": " + strings.Join(sources, "; ")
+	if len(values) == 0 {
+		return ""
+	}
+	source := ": " + strings.Join(sources, "; ")
+	switch {
+	case len(values) < len(row):
+		return "expect " + strings.Join(named, ", ") + source
+	case len(each) == 1:
+		return "expect " + values[0] + source
+	}
+	return "expect " + shareUnit(values, unitText(row[0])) + source
+}
+
+// expectValue is what one field should read, with its unit.
+func expectValue(f checks.Field) string {
+	if f.Wanted != "" {
+		return f.Wanted
+	}
+	e, show := f.Expect, func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
+	return strings.TrimSpace(fmt.Sprintf("%s (%s to %s) %s", show(e.Value), show(e.Low), show(e.High), unitText(f)))
+}
+
+// shareUnit lists values, with the unit that all have said once.
+func shareUnit(values []string, unit string) string {
+	for _, v := range values {
+		if unit == "" || !strings.HasSuffix(v, " "+unit) {
+			return strings.Join(values, ", ")
+		}
+	}
+	return strings.ReplaceAll(strings.Join(values, ", "), " "+unit+",", ",")
 }
 
 // answerText is an answer as understood, echoed so that a slip is seen.

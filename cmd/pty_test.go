@@ -52,7 +52,7 @@ func firstHalf(c *console) {
 	c.answers("[live/not live]: ", "live")
 	c.answers("volts shown at the proof before [V; Enter to leave out]: ", "0,23 kV")
 	c.sees("kept: volts shown at the proof before 230 V (0,23 kV)")
-	c.answers("[now or 14:05]: ", "now")
+	c.answers("[now or 14:05]: ", "08:55")
 	c.answers("L1-E, L2-E, L3-E, N-E [V]: ", "note the seal of the  door was open")
 	c.sees("noted")
 	c.answers("L1-E, L2-E, L3-E, N-E [V]: ", "0.4 300 mV")

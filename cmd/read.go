@@ -236,8 +236,11 @@ func (in *intake) add(s *session, o *readOptions, c report.Proposed) ([]report.C
 		drafts = append(drafts, records.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
 	}
 	if len(got) > 0 {
+		if no := input.Refused(); len(no) > 0 {
+			return doubtful(c, no, "refused: %s"), nil
+		}
 		if open := openDoubts(input); len(open) > 0 && o.keep == "" {
-			return doubtful(c, open), nil
+			return doubtful(c, open, "cannot be right: %s; look again, or keep it with --keep WHY"), nil
 		} else if len(open) > 0 {
 			keepDoubted(input, got, o.keep)
 		}
@@ -264,11 +267,12 @@ func (o *readOptions) pastHoldOf(s *session, check string) string {
 	return o.pastHold
 }
 
-// doubtful tells readings that cannot be right at the cells they stand in.
-func doubtful(c report.Proposed, open []checks.Doubt) []report.CellError {
+// doubtful tells readings that cannot be right, or are refused, at the cells they
+// stand in.
+func doubtful(c report.Proposed, open []checks.Doubt, words string) []report.CellError {
 	var out []report.CellError
 	for _, d := range open {
-		e := report.CellError{Place: "check " + c.Check.ID, Cause: "cannot be right: " + d.Text + "; look again, or keep it with --keep WHY"}
+		e := report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf(words, d.Text)}
 		for _, key := range d.Fields {
 			if place, ok := c.Places[key]; ok {
 				e.Place, e.Met = place, c.Answers[key].Typed

@@ -207,7 +207,15 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 // was chosen instead: rowAgain to type the line again, or rowBack where what is
 // doubted stands in lines before it alone.
 func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
-	doubts := openDoubts(in.With(got))
+	in = in.With(got)
+	if no := in.Refused(); len(no) > 0 {
+		w.in.refuse("  refused: %s\n", no[0].Text)
+		if older(no, got) {
+			return "", rowBack, nil
+		}
+		return "", rowAgain, nil
+	}
+	doubts := openDoubts(in)
 	if len(doubts) == 0 {
 		return "", rowNext, nil
 	}

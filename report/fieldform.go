@@ -162,6 +162,9 @@ const longestOptions = 160
 // expectWords are value, band and source of what a field should read, or the words
 // it chooses from.
 func (f *formOf) expectWords(field checks.Field) string {
+	if field.Wanted != "" {
+		return field.Wanted
+	}
 	if e := field.Expect; e != nil && field.Sort == checks.Measured {
 		show := func(x float64) string { return checks.Short(checks.FromBase(x, field.Unit)) }
 		return fmt.Sprintf("%s (%s to %s) %s: %s", show(e.Value), show(e.Low), show(e.High), unitWords(field.Unit), e.Source)

@@ -21,7 +21,7 @@ site: Invented pumping station
 work: Contactor exchanged
 people: [{id: ada, name: Ada Example, role: technician}]
 instruments:
-  - {id: det, name: voltage detector, serial: EX-1, due: 2027-05-31, rated_from: 12 V, rated_to: 1000 V}
+  - {id: det, name: voltage detector, serial: EX-1, due: 2027-05-31, category: III, rated_from: 12 V, rated_to: 1000 V}
   - {id: prove, name: proving unit, serial: EX-2, due: 2027-05-31}
 steps:
   - check: dead
