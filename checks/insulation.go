@@ -9,7 +9,8 @@ import (
 
 // insulation is what an insulation check is given.
 type insulation struct {
-	Plant        string        `plan:"plant,need" one:"transformer|rotating machine|other" doc:"what is tested: transformers are referred to 20 °C, rotating machines to 40 °C, other plant only where the plan gives a reference"`
+	Plant        string        `plan:"plant,need" one:"transformer|dry-type transformer|liquid-immersed transformer|rotating machine|other" doc:"what is tested: transformers are referred to 20 °C, rotating machines to 40 °C, other plant only where the plan gives a reference; above it a reading is raised by halving per 10 K for liquid-immersed and rotating plant alone"`
+	Transformer  string        `plan:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
 	Reference    *Celsius      `plan:"reference" doc:"temperature the readings are corrected to, where it is not that of the plant"`
 	Volts        *Volt         `plan:"volts,pos" doc:"test volts of combinations that give none of their own"`
 	Minimum      *Ohm          `plan:"minimum,pos" doc:"least resistance after 60 s at the reference, of combinations that give none of their own"`
@@ -21,6 +22,9 @@ type insulation struct {
 	Absorption15 *float64      `plan:"absorption_15,pos" doc:"least absorption ratio R60/R15"`
 	IndexBelow   *Ohm          `plan:"index_below,pos" doc:"corrected 60 s resistance from which on an index is shown and not judged"`
 	Thermometer  string        `plan:"thermometer" doc:"id of the instrument that reads the temperature"`
+	Curve        []curvePoint  `plan:"curve" doc:"the maker's correction to the reference, by rising temperature"`
+	Opened       []string      `plan:"opened" doc:"what is opened for the test and remade after it, such as the neutral-earth link, surge arresters, voltage transformers, electronics; a second person looks"`
+	Timed        bool          `plan:"discharge_timed" doc:"yes asks for how long the plant was discharged"`
 }
 
 // combination is one test: what is at the test volts against what is earthed.
@@ -41,9 +45,15 @@ const maxCombinations = 24
 // testSeconds are the times of the indices; 60 s is the one judged.
 var testSeconds = []Second{15, 30, 60, 600}
 
-// usualReference is what plant is referred to, °C: IEEE 43 for rotating machines;
-// for transformers common practice.
-var usualReference = map[string]float64{"transformer": 20, "rotating machine": 40}
+// dischargeTimes is how many times the duration of a test the discharge after it
+// lasts at least: IEEE 43 (from memory).
+const dischargeTimes = 4
+
+// mostOhms is above what any tester tells, 10¹⁵ Ω (our choice).
+const mostOhms = 1e15
+
+// mostIndex is above any quotient of two readings of one test (our choice).
+const mostIndex = 20
 
 // voltsAbove is how far, over the plan's, test volts may stand: what a tester of a
 // nominal voltage gives above it (common practice).
@@ -52,8 +62,10 @@ const voltsAbove = 1.25
 var _ = register(&Kind{
 	Name: "insulation", Title: "Insulation resistance", Group: "Dead checks", Dead: true,
 	Cautions: []string{deadCaution, testCaution,
-		"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick, for longer than the test took, then earth it, before anyone touches it."},
-	Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43 (from memory)",
+		"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick for at least four times as long as the test took, then earth it, before anyone touches it.",
+		"The other windings, screens and cast surfaces stay charged too: discharge and earth each. What was opened for the test, the neutral-earth link first of all, is remade before the plant is energised."},
+	Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43 (from memory); above the reference for liquid-immersed and rotating plant alone",
+		"discharge of at least four times the duration of the test: IEEE 43 (from memory)",
 		"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
 		"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ (this from memory)",
 		"test volts from the plan's to 25 % above: common practice"},
@@ -69,10 +81,13 @@ func validateInsulation(p *Plan, c *Check, say func(key, format string, args ...
 	g := c.Given.(*insulation)
 	needThermometer(p, g.Thermometer, say)
 	needReference(g.Reference, say)
+	needTransformer(p, "transformer", g.Transformer, say)
+	needTwoPeople(p, "opened", len(g.Opened) > 0, say)
+	g.validateCurve(say)
 	if n := len(g.Combinations); g.Combinations != nil && (n == 0 || n > maxCombinations) {
 		say("combinations", "%d combinations: 1 to %d are wanted; give more in a check of their own", n, maxCombinations)
 	}
-	if g.Combinations == nil && g.Plant != "transformer" {
+	if g.Combinations == nil && !strings.HasSuffix(g.Plant, "transformer") {
 		say("combinations", "missing: what of the %s is tested against what", g.Plant)
 	}
 	needIDs("combinations", idsOf(g.Combinations, func(c combination) string { return c.ID }), say)
@@ -90,9 +105,7 @@ func validateInsulation(p *Plan, c *Check, say func(key, format string, args ...
 			say(key("minimum"), "missing: the least resistance of %s, here or for all; none is taken for granted", c.Name)
 		}
 	}
-	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures("resistance") {
-		say("", "%s, the check's instrument, has no range that reads a resistance", m.Name)
-	}
+	needReads(p, "", c.Meter, "resistance", say)
 	g.validateTimes(say)
 }
 
@@ -112,7 +125,7 @@ func (g *insulation) validateTimes(say sayFunc) {
 		switch {
 		case x.least != nil && !g.reads(x.over, x.under):
 			say(x.key, "needs readings after %v s and %v s: name them in times", float64(x.under), float64(x.over))
-		case x.least != nil && *x.least >= 20:
+		case x.least != nil && *x.least >= mostIndex:
 			say(x.key, "%v: an index is between 1 and a few", *x.least)
 		}
 	}
@@ -179,7 +192,7 @@ func (g *insulation) reference() float64 {
 	if g.Reference != nil {
 		return float64(*g.Reference)
 	}
-	if r, ok := usualReference[g.Plant]; ok {
+	if r, ok := g.usual(); ok {
 		return r
 	}
 	return math.NaN()
@@ -203,6 +216,7 @@ func (c combination) key(what string) string {
 func insulationForm(in Input) []Field {
 	g := in.Check.Given.(*insulation)
 	out := append([]Field{meterField(in)}, temperatureFields("temperature of the insulation", g.Thermometer)...)
+	out = append(out, g.openedFields()...)
 	for _, c := range g.combinations() {
 		v := float64(*g.volts(c))
 		out = append(out, Field{Key: fieldKey(c.ID, "volts"), Label: c.Name + ", test volts", Sort: Measured, Unit: "V", Need: true, Row: c.ID, Example: significant(v, 4),
@@ -212,19 +226,70 @@ func insulationForm(in Input) []Field {
 				Bounds: true, Example: "2500"})
 		}
 	}
-	return append(out, Field{Key: "discharged", Label: "discharged and earthed after the test", Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
+	out = append(out, Field{Key: "discharged", Label: "discharged and earthed after the test", Sort: Choice, Options: YesNo, Need: true, Example: "yes"})
+	if g.Timed {
+		l := g.dischargeLimit()
+		out = append(out, Field{Key: "discharge", Label: "time of the discharge of each test", Sort: Measured, Unit: "min", Need: true, Example: significant(l.Low, 3),
+			Hint: "at least " + spell(l.Low, "min") + ", " + l.Source})
+	}
+	return append(out, g.remadeFields()...)
 }
 
-// doubtInsulation names resistances below zero: a short circuit reads zero, which
-// is judged, but nothing reads less.
+// dischargeLimit holds the minutes of a discharge against the longest test.
+func (g *insulation) dischargeLimit() *Limit {
+	return AtLeast(dischargeTimes*float64(slices.Max(g.times()))/60, "four times the test, IEEE 43, from memory")
+}
+
 func doubtInsulation(in Input) []Doubt {
+	return slices.Concat(doubtTemperature(in), doubtOhms(in), doubtCourse(in))
+}
+
+// told names a reading of a combination with its value.
+func (c combination) told(in Input, t Second) string {
+	a := in.Answers[c.field(t)]
+	return fmt.Sprintf("%s after %v s: %s%s", c.Name, float64(t), a.Bound, spell(FromBase(a.Value, "MΩ"), "MΩ"))
+}
+
+// doubtOhms names resistances below zero, or beyond any tester: a short circuit
+// reads zero, which is judged, but nothing reads less.
+func doubtOhms(in Input) []Doubt {
 	g := in.Check.Given.(*insulation)
-	out := doubtTemperature(in)
+	var out []Doubt
 	for _, c := range g.combinations() {
 		for _, t := range g.times() {
-			if a, ok := in.Answers[c.field(t)]; ok && !(a.Value >= 0) {
-				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: fmt.Sprintf("%s after %v s: %s: no insulation resistance is below zero",
-					c.Name, float64(t), spell(FromBase(a.Value, "MΩ"), "MΩ"))})
+			switch a, ok := in.Answers[c.field(t)]; {
+			case !ok:
+			case !(a.Value >= 0):
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no insulation resistance is below zero"})
+			case !(a.Value <= mostOhms):
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no tester tells so much"})
+			}
+		}
+	}
+	return out
+}
+
+// doubtCourse names readings of one test that do not follow one another: a
+// resistance stands or rises in the first minute, and never many times over. The
+// earlier reading is named: what the later one fails stays failed.
+func doubtCourse(in Input) []Doubt {
+	g := in.Check.Given.(*insulation)
+	var out []Doubt
+	for _, c := range g.combinations() {
+		for i, t := range g.times() {
+			a, ok := in.Answers[c.field(t)]
+			if !ok || a.Value < 0 {
+				continue
+			}
+			for _, later := range g.times()[i+1:] {
+				b, ok := in.Answers[c.field(later)]
+				switch {
+				case !ok || b.Value < 0:
+				case later <= 60 && a.Bound != "<" && b.Bound != ">" && a.Value > b.Value*(1+slack):
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ", more than " + c.told(in, later) + ": a resistance stands or rises while the test volts are on"})
+				case a.Bound != ">" && b.Bound != "<" && b.Value > mostIndex*a.Value:
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: fmt.Sprintf("%s beside %s: no insulation rises more than %d times", c.told(in, t), c.told(in, later), mostIndex)})
+				}
 			}
 		}
 	}
@@ -245,15 +310,9 @@ func predictInsulation(p *Plan, c *Check) []Prediction {
 	if text := g.unusualReference(); text != "" {
 		out = append(out, Prediction{Name: "reference temperature", Text: text, Source: "IEEE 43, common practice", Warn: true})
 	}
-	return out
-}
-
-// unusualReference says when the plan refers plant to another temperature than
-// is usual for it, "" when it does not.
-func (g *insulation) unusualReference() string {
-	usual, ok := usualReference[g.Plant]
-	if !ok || g.Reference == nil || float64(*g.Reference) == usual {
-		return ""
+	if i := slices.IndexFunc(g.combinations(), combination.earthedLink); i >= 0 && len(g.Opened) == 0 && g.Plant != rotatingMachine && g.Plant != "other" {
+		out = append(out, Prediction{Name: "neutral-earth link", Source: "common practice",
+			Text: g.combinations()[i].Name + " is tested with the link open: name it under opened, so that it is asked whether it was remade"})
 	}
-	return fmt.Sprintf("%s is the plan's; a %s is referred to %s: a minimum at one is none at the other", spell(float64(*g.Reference), "°C"), g.Plant, spell(usual, "°C"))
+	return out
 }
