@@ -83,9 +83,7 @@ func validateContactResistance(p *Plan, c *Check, say func(key, format string, a
 	if len(ids) > maxJoints {
 		say("groups", "%d joints: %d at most; give more in a check of their own", len(ids), maxJoints)
 	}
-	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures("resistance") {
-		say("", "%s, the check's instrument, has no range that reads a resistance", m.Name)
-	}
+	needReads(p, "", c.Meter, "resistance", say)
 }
 
 func (g *contactResistance) source() string {

@@ -25,9 +25,7 @@ func temperatureFields(label, thermometer string) []Field {
 // needThermometer demands that a named thermometer reads temperatures.
 func needThermometer(p *Plan, id string, say sayFunc) {
 	needMeter(p, "thermometer", id, say)
-	if m := p.Meter(id); m != nil && len(m.Ranges) > 0 && !m.measures("temperature") {
-		say("thermometer", "%s has no range that reads a temperature", m.Name)
-	}
+	needReads(p, "thermometer", id, "temperature", say)
 }
 
 // needReference demands a reference temperature that plant is referred to.

@@ -1,6 +1,9 @@
 package checks
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // windingResistance is what a winding-resistance check is given.
 type windingResistance struct {
@@ -9,7 +12,7 @@ type windingResistance struct {
 	tapChoice
 	Between     string            `plan:"between" one:"lines|neutral" doc:"lines or neutral: what each reading is taken between; neutral where it is brought out, when not given"`
 	Material    string            `plan:"material,need" one:"copper|aluminium" doc:"what the winding is made of"`
-	Reference   *Celsius          `plan:"reference" doc:"temperature the readings are referred to; 75 °C when not given"`
+	Reference   *Celsius          `plan:"reference" doc:"temperature the readings are referred to; when not given, that of the transformer's insulation class, or 75 °C for liquid-immersed plant"`
 	T0          *float64          `plan:"t0,pos" doc:"temperature constant of the material where the plan follows another practice, such as 234.5; IEC 60076-1's when not given"`
 	Thermometer string            `plan:"thermometer" doc:"id of the instrument that reads the winding's temperature"`
 	Maker       []makerResistance `plan:"maker" doc:"the maker's resistances at the reference temperature, between the same terminals"`
@@ -19,9 +22,16 @@ type windingResistance struct {
 }
 
 const (
-	defaultSpread    = 2.0  // %, common practice
-	defaultReference = 75.0 // °C, IEC 60076-1 for windings of oil-immersed transformers (from memory of the clause)
+	defaultSpread   = 2.0  // %, common practice
+	liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
 )
+
+// classReference is the reference of a dry type's windings by its insulation class,
+// °C: the rise of the class at rated current plus 20 K (IEC 60076-11; the rises seen
+// second-hand, the sum from memory). Classes by number are those of IEC 60085.
+var classReference = map[string]float64{
+	"A": 80, "105": 80, "E": 95, "120": 95, "B": 100, "130": 100, "F": 120, "155": 120, "H": 145, "180": 145, "200": 155, "220": 170,
+}
 
 // inferredZero is T0 of IEC 60076-1: a winding's resistance grows with T0 + θ.
 var inferredZero = map[string]float64{"copper": 235, "aluminium": 225}
@@ -31,7 +41,7 @@ var _ = register(&Kind{
 	Cautions: []string{deadCaution, testCaution,
 		"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
 	Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
-		"75 °C where the plan gives no reference: IEC 60076-1 (clause from memory)",
+		"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11 (from memory); else 75 °C for liquid-immersed plant, IEC 60076-1 (clause from memory)",
 		"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
 	Given:    func() any { return &windingResistance{} },
 	Validate: validateWindingResistance,
@@ -65,9 +75,7 @@ func validateWindingResistance(p *Plan, c *Check, say func(key, format string, a
 	if g.Spread != nil && *g.Spread >= 50 {
 		say("spread", "%v %%: a few per cent are", float64(*g.Spread))
 	}
-	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.measures("resistance") {
-		say("", "%s, the check's instrument, has no range that reads a resistance", m.Name)
-	}
+	needReads(p, "", c.Meter, "resistance", say)
 	t := p.Transformer(g.Transformer)
 	if t == nil {
 		return
@@ -76,6 +84,22 @@ func validateWindingResistance(p *Plan, c *Check, say func(key, format string, a
 		say("between", "neutral, but the %s winding of %s is a delta and has none", g.Winding, t.ID)
 	}
 	g.validateMaker(p, t, say)
+	if _, known := classReference[t.Class]; t.Class != "" && !known && g.Reference == nil && len(g.Maker) > 0 {
+		say("reference", "missing: the maker's resistances are at a temperature that class %q of %s does not tell", t.Class, t.ID)
+	}
+}
+
+// reference is the temperature readings are referred to, °C, and where it comes from.
+func (g *windingResistance) reference(p *Plan) (celsius float64, source string) {
+	if g.Reference != nil {
+		return float64(*g.Reference), "plan"
+	}
+	if t := p.Transformer(g.Transformer); t != nil && t.Class != "" {
+		if ref, known := classReference[t.Class]; known {
+			return ref, "class " + t.Class + ", IEC 60076-11"
+		}
+	}
+	return liquidReference, "IEC 60076-1"
 }
 
 func (g *windingResistance) spreadLimit() *Limit {
@@ -86,11 +110,9 @@ func (g *windingResistance) spreadLimit() *Limit {
 }
 
 // referred says in words which temperature values are referred to, and why.
-func (g *windingResistance) referred() string {
-	if g.Reference == nil {
-		return "75 °C (IEC 60076-1)"
-	}
-	return spell(float64(*g.Reference), "°C") + " (plan)"
+func (g *windingResistance) referred(p *Plan) string {
+	ref, source := g.reference(p)
+	return spell(ref, "°C") + " (" + source + ")"
 }
 
 func windingResistanceForm(in Input) []Field {
@@ -119,11 +141,50 @@ func (g *windingResistance) expect(in Input, m *makerResistance) *Expect {
 		return nil
 	}
 	t0, _ := g.zero()
+	ref, _ := g.reference(in.Plan)
 	return scaled(&Expect{Value: 1, Low: 1 - float64(*g.Tolerance)/100, High: 1 + float64(*g.Tolerance)/100, Source: g.Source + ", at " + spell(temp.Value, "°C")},
-		float64(m.Value)*(t0+temp.Value)/(t0+or(g.Reference, defaultReference)))
+		float64(m.Value)*(t0+temp.Value)/(t0+ref))
 }
 
 func doubtWindingResistance(in Input) []Doubt {
+	return slices.Concat(doubtWinding(in), doubtLosses(in))
+}
+
+// lossShares is how the losses of one winding at rated current may stand to the
+// load loss of the nameplate: far outside, a unit was taken for another (our choice).
+var lossShares = Between(0.003, 30, "")
+
+// doubtLosses names resistances whose losses at rated current the nameplate's load
+// loss cannot hold, or next to none of it:
+//
+//	P = 3·I²·R to neutral      P = 1.5·I²·R between lines      I = S/(√3·U)
+func doubtLosses(in Input) []Doubt {
+	g := in.Check.Given.(*windingResistance)
+	t := in.Plan.Transformer(g.Transformer)
+	keys, _ := g.terminals(in.Plan, t)
+	u, each := float64(t.HV), 1.5
+	if g.Winding == "lv" {
+		u = float64(t.LV)
+	}
+	if keys == phaseKeys {
+		each = 3
+	}
+	var out []Doubt
+	for _, r := range g.reads(in) {
+		for _, key := range keys {
+			a, ok := in.Answers[r.prefix+key]
+			share := each * square(float64(t.Rating)) / (3 * u * u) * a.Value / float64(t.LoadLoss)
+			if ok && a.Value > 0 && !(share >= lossShares.Low && share <= lossShares.High) {
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Text: fmt.Sprintf("%s would lose %s times the load loss of %s at rated current: look at the unit",
+					spell(FromBase(a.Value, g.unit()), g.unit()), significant(share, 2), t.ID)})
+			}
+		}
+	}
+	return out
+}
+
+// doubtWinding names readings that no winding has, or not beside its others.
+func doubtWinding(in Input) []Doubt {
 	g := in.Check.Given.(*windingResistance)
 	keys, _ := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
 	out := doubtTemperature(in)
@@ -151,7 +212,9 @@ func doubtWindingResistance(in Input) []Doubt {
 //	R_ref  = R·(T0 + θ_ref)/(T0 + θ)      R_m·(1 − tol/100) ≤ R_ref ≤ R_m·(1 + tol/100)
 //
 //	θ       temperature of the winding, °C, −60 to 200
-//	θ_ref   75 °C when the plan gives none (IEC 60076-1)
+//	θ_ref   when the plan gives none, that of the transformer's insulation class
+//	        (IEC 60076-11, from memory): A 80, E 95, B 100, F 120, H 145 °C; with no
+//	        class 75 °C, for liquid-immersed plant (IEC 60076-1)
 //	T0      235 copper, 225 aluminium (IEC 60076-1), or the plan's
 //	spread  2 % when the plan gives no limit (common practice); the limit itself passes
 //
@@ -162,9 +225,9 @@ func doubtWindingResistance(in Input) []Doubt {
 func judgeWindingResistance(w *Work) {
 	g := w.Check.Given.(*windingResistance)
 	keys, _ := g.terminals(w.Plan, w.Plan.Transformer(g.Transformer))
-	inDoubt := doubted(w.Input.Doubts())
+	inDoubt := doubted(doubtWinding(w.Input))
 	t0, whose := g.zero()
-	ref := or(g.Reference, defaultReference)
+	ref, _ := g.reference(w.Plan)
 	zero := Datum("T0 of "+g.Material+" ("+whose+")", t0, "°C")
 	factor := Named("factor to "+spell(ref, "°C"), "1", zero.Add(Datum("θref", ref, "°C")).Div(zero.Add(w.Read("temp"))))
 	for _, r := range g.reads(w.Input) {
@@ -191,7 +254,7 @@ func judgeWindingResistance(w *Work) {
 // referredResistance judges a resistance at the reference temperature against the
 // maker's, or shows it where there is none.
 func (w *Work) referredResistance(g *windingResistance, r tapRead, key string, e *Expr) {
-	name := w.Read(key).label + " at " + g.referred()
+	name := w.Read(key).label + " at " + g.referred(w.Plan)
 	if m := g.makerAt(r.tap); m != nil {
 		w.HoldField(key, "ref_"+key, name, g.unit(), e, g.makerLimit(m))
 		return
@@ -210,7 +273,7 @@ func predictWindingResistance(p *Plan, c *Check) []Prediction {
 	for _, r := range g.reads(Input{Plan: p, Check: c}) {
 		if m := g.makerAt(r.tap); m != nil {
 			l := g.makerLimit(m)
-			out = append(out, Prediction{Name: r.name + "resistance at " + g.referred(), Text: Between(l.Low, l.High, "").text(g.unit()), Source: l.Source})
+			out = append(out, Prediction{Name: r.name + "resistance at " + g.referred(p), Text: Between(l.Low, l.High, "").text(g.unit()), Source: l.Source})
 		}
 	}
 	return out
