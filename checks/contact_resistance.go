@@ -32,7 +32,8 @@ const defaultFactor = 1.5
 
 var _ = register(&Kind{
 	Name: "contact-resistance", Title: "Resistance of joints and contacts", Group: "Dead checks", Dead: true,
-	Cautions: []string{deadCaution, testCaution, "Clip the current leads on before the current flows, and off after it has stopped."},
+	Cautions: []string{deadCaution, testCaution, "Clip the current leads on before the current flows, and off after it has stopped.",
+		"Earths on both sides of a joint, and every other path beside it, carry a share of the test current and hide a bad joint: lift what the permit lets be lifted, one side at a time, or measure where nothing lies in parallel."},
 	Sources:  []string{"at most 1.5 times the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "greatest resistance: the maker's data"},
 	Given:    func() any { return &contactResistance{} },
 	Validate: validateContactResistance,
@@ -121,7 +122,7 @@ func contactResistanceForm(in Input) []Field {
 	out := []Field{meterField(in)}
 	if g.Current != nil {
 		out = append(out, Field{Key: "current", Label: "test current", Sort: Measured, Unit: "A", Need: true, Example: significant(float64(*g.Current), 4),
-			Hint: "as set on the instrument"})
+			Hint: "as the instrument shows it; at least " + spell(float64(*g.Current), "A")})
 	}
 	for i, group := range g.Groups {
 		for _, j := range group.Joints {
@@ -132,12 +133,24 @@ func contactResistanceForm(in Input) []Field {
 	return out
 }
 
-// doubtContacts names readings that no joint has: zero or less, or a tenth or a
-// hundredth of its group's middle one, which would judge all others against
-// itself. A reading far above the others is what the check looks for, no doubt.
+// Bounds of readings, our choice: no micro-ohmmeter feeds more current than the
+// greatest, and bolted copper has more ohms than the least.
+const (
+	mostTestCurrent = 1000.0 // A
+	leastContact    = 0.05e-6
+)
+
+// doubtContacts names readings that no joint has: zero or next to it, or an eighth
+// or less of its group's middle one, which would judge all others against itself;
+// and a test current no instrument feeds. A reading far above the others is what
+// the check looks for, no doubt.
 func doubtContacts(in Input) []Doubt {
 	g := in.Check.Given.(*contactResistance)
 	var out []Doubt
+	if a, ok := in.Answers["current"]; ok && g.Current != nil && !(a.Value > 0 && a.Value <= max(mostTestCurrent, 10*float64(*g.Current))) {
+		out = append(out, Doubt{Fields: []string{"current"}, Text: fmt.Sprintf("%s is no test current: at least %s was asked, and no such instrument feeds more than %s",
+			spell(a.Value, "A"), spell(float64(*g.Current), "A"), spell(max(mostTestCurrent, 10*float64(*g.Current)), "A"))})
+	}
 	for _, group := range g.Groups {
 		var known []float64
 		for _, j := range group.Joints {
@@ -153,7 +166,9 @@ func doubtContacts(in Input) []Doubt {
 			case !ok:
 			case !(a.Value > 0):
 				out = append(out, Doubt{Fields: []string{j.field()}, Text: told + ": a joint's resistance is above zero; look at the leads and their polarity"})
-			case len(known) >= 3 && (near(a.Value*10, known[len(known)/2]) || near(a.Value*100, known[len(known)/2])):
+			case a.Value < leastContact:
+				out = append(out, Doubt{Fields: []string{j.field()}, Text: told + ": next to nothing; look whether the voltage leads are shorted or off the joint"})
+			case len(known) >= 3 && a.Value <= known[len(known)/2]/farOff:
 				out = append(out, Doubt{Fields: []string{j.field()}, Text: fmt.Sprintf("%s stands beside %s: a decimal point may have slipped",
 					told, spell(FromBase(known[len(known)/2], "µΩ"), "µΩ"))})
 			}

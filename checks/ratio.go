@@ -3,6 +3,7 @@ package checks
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"handback/checks/power"
 )
@@ -27,7 +28,7 @@ var _ = register(&Kind{
 	Cautions: []string{deadCaution, testCaution,
 		"Feed the test volts to the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides."},
 	Sources: []string{"principal tap: the lower of ±0.5 % and a tenth of the impedance in per cent, IEC 60076-1 Table 1",
-		"other taps: the plan, or as at the principal tap (common practice)", "nominal ratio: the nameplate"},
+		"other taps: the plan as agreed with the maker, else the lesser of ±0.5 % and a tenth of the impedance, below which IEC 60076-1:1999 Table 1 item 2 does not go", "nominal ratio: the nameplate"},
 	Given:    func() any { return &ratio{} },
 	Validate: validateRatio,
 	Form:     ratioForm,
@@ -107,7 +108,7 @@ func (g *ratio) limit(t *Transformer, tap *Tap) *Limit {
 		source += fmt.Sprintf(", a tenth of the %s impedance of %s", whose, spell(z, "%"))
 	}
 	if !principal {
-		source = "as at the principal tap, common practice; " + source
+		source = "IEC 60076-1:1999 Table 1 item 2, other taps" + strings.TrimPrefix(source, "IEC 60076-1 Table 1")
 	}
 	return Between(-most, most, source)
 }
@@ -182,7 +183,8 @@ func doubtRatio(x float64, t *Transformer, tap *Tap) string {
 //	N      (U_hv,tap/U_lv)·k, see nominalRatio    1  > 0
 //	limit  at the principal tap (the one of rated HV volts) the lower of 0.5 and a
 //	       tenth of the short-circuit impedance in per cent, IEC 60076-1 Table 1;
-//	       at others the plan's, or the same (common practice)
+//	       item 1; at others the plan's, or the same: item 2 of the 1999 edition lets
+//	       them be agreed, not less than the lesser of the two
 //
 // The limits include their own value. A phase out of limits that reads as
 // another tap should is told so. A doubted reading gives no deviation. A tap that

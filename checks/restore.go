@@ -23,13 +23,17 @@ type countedItem struct {
 
 var _ = register(&Kind{
 	Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
-	Counts:   true,
-	Cautions: []string{deadCaution, "Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live."},
+	Counts: true,
+	Cautions: []string{
+		"People are withdrawn and told to take the plant for live, and the permit is cleared and cancelled, before earths and locks come off (EN 50110-1, HSG85).",
+		"Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live.",
+		"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live: a failing interlock must not energise it. What is wanted is that the device did not close.",
+	},
 	Sources:  []string{"what is counted and how many: the plan and the permit"},
 	Given:    func() any { return &restore{} },
 	Validate: validateRestore,
 	Form:     restoreForm,
-	Doubts:   func(in Input) []Doubt { return doubtInstants(in, "at") },
+	Doubts:   doubtCounts,
 	Judge:    judgeRestore,
 	Predict: func(p *Plan, c *Check) []Prediction {
 		var out []Prediction
@@ -89,6 +93,9 @@ func validateRestore(_ *Plan, c *Check, say func(key, format string, args ...any
 		if *item.Planned < 0 {
 			say(key+".planned", "%d is below zero", *item.Planned)
 		}
+		if *item.Planned > maxCounted {
+			say(key+".planned", "%d: at most %d of one sort are counted", *item.Planned, maxCounted)
+		}
 		if len(item.Names) > 0 && len(item.Names) != *item.Planned {
 			say(key+".names", "%d names, but %d are planned", len(item.Names), *item.Planned)
 		}
@@ -116,6 +123,27 @@ func restoreForm(in Input) []Field {
 	}
 	out = append(out, statementFields(g.Statements)...)
 	return append(out, whoField("who counted"), Field{Key: "at", Label: "time of the count", Sort: Instant, Need: true, Example: "16:30"})
+}
+
+// maxCounted is more of one sort than anybody counts out and back (our choice).
+const maxCounted = 1000
+
+// doubtCounts names counts that are not those planned, or more back than went out.
+// It doubts the number out: what was not put back stays open whatever that was.
+func doubtCounts(in Input) []Doubt {
+	out := doubtInstants(in, "at")
+	for _, c := range in.Check.Given.(*restore).Counted {
+		applied, ok := in.Answers[c.appliedKey()]
+		if !ok {
+			continue
+		}
+		if applied.Value != float64(*c.Planned) {
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, %d planned: count again", c.Name, applied.Value, c.out(), *c.Planned)})
+		} else if removed, ok := in.Answers[c.removedKey()]; ok && removed.Value > applied.Value {
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, more than the %.0f %s: count again", c.Name, removed.Value, c.back(), applied.Value, c.out())})
+		}
+	}
+	return out
 }
 
 // judgeRestore passes when for everything counted

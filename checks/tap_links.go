@@ -110,9 +110,11 @@ func tapLinksForm(in Input) []Field {
 	return out
 }
 
-// judgeTapLinks passes when the links of all three phases were found on the
-// plan's from and left on its to. With a purpose given, a change the other way
-// fails and says so. It then shows, for every tap,
+// judgeTapLinks passes when the links of all three phases were found on one
+// position and left on the plan's to. Found on another than the plan's from, such as
+// after a change the wrong way, is told as what it is: what is left decides. With a
+// purpose given, a change from the plan's from the other way fails and says so. It
+// then shows, for every tap,
 //
 //	U_lv = U_hv · U_lv,rated / U_hv,tap
 //
@@ -126,11 +128,15 @@ func tapLinksForm(in Input) []Field {
 func judgeTapLinks(w *Work) {
 	g := w.Check.Given.(*tapLinks)
 	t := w.Plan.Transformer(g.Transformer)
-	w.positions(foundKeys, "found", g.from(w.Plan))
+	from, left := t.TapAt(g.from(w.Plan)), t.TapAt(w.onAll(leftKeys))
+	if at := w.onAll(foundKeys); at != "" && at != from.Position {
+		w.foundElsewhere(at, from.Position)
+	} else {
+		w.positions(foundKeys, "found", from.Position)
+	}
 	w.positions(leftKeys, "left", g.To)
-	found, left := t.TapAt(w.onAll(foundKeys)), t.TapAt(w.onAll(leftKeys))
-	if found != nil && left != nil && g.Purpose != "" && g.aim() != direction(found, left) {
-		w.Say(Fail, "", "wrong direction for %s: %s", g.Purpose, change(found, left))
+	if left != nil && w.Has(foundKeys[:]...) && g.Purpose != "" && g.aim() != direction(from, left) {
+		w.Say(Fail, "", "wrong direction for %s: %s", g.Purpose, change(from, left))
 	}
 	if left == nil {
 		left = t.TapAt(g.To)
@@ -161,6 +167,16 @@ func judgeTapLinks(w *Work) {
 // lvOn is the no-load LV line-to-line volts that HV volts give on a tap.
 func lvOn(t *Transformer, tap *Tap, hv *Expr) *Expr {
 	return hv.Mul(Datum("rated LV", float64(t.LV), "V")).Div(Datum("HV of tap "+tap.Position, float64(tap.HV), "V"))
+}
+
+// foundElsewhere tells links that were all found on one position other than the
+// plan's.
+func (w *Work) foundElsewhere(at, planned string) {
+	for i, key := range foundKeys {
+		f, _ := FieldNamed(w.form, key)
+		w.Want(sameWord(key, foundKeys[(i+1)%3]), "%s: position %s, planned %s; all phases alike", f.Label, at, planned)
+	}
+	w.Caution("The links were found on position %s, and the plan has %s: say in a note how they came there, and look at the label on the transformer.", at, planned)
 }
 
 // positions judges the links of one row against the position planned for all.

@@ -87,6 +87,25 @@ func TestProofStress(t *testing.T) {
 	}
 }
 
+// Stress area times proof stress gives the printed proof loads of ISO 898-1, coarse
+// thread, N, within 0.7 % for their rounding and that of the areas; 0 where none is printed.
+func TestProofLoads(t *testing.T) {
+	classes := []string{"4.6", "4.8", "5.6", "5.8", "6.8", "8.8", "9.8", "10.9", "12.9"}
+	for size, loads := range map[string][]float64{
+		"M6":  {4520, 6230, 5630, 7640, 8840, 11600, 13100, 16700, 19500},
+		"M10": {13000, 18000, 16200, 22000, 25500, 33700, 37700, 48100, 56300},
+		"M16": {35300, 48700, 44000, 59700, 69100, 91000, 102000, 130000, 152000},
+		"M24": {79400, 109000, 98800, 134000, 155000, 212000, 0, 293000, 342000},
+	} {
+		for i, want := range loads {
+			b := bolt{Size: size, Class: classes[i]}
+			if got := b.proof() * b.stressArea(); want > 0 && !(math.Abs(got/want-1) <= 0.007) {
+				t.Errorf("%s %s: %.0f N, want %.0f", size, b.Class, got, want)
+			}
+		}
+	}
+}
+
 // T = K·d·F: M12 8.8 at 70 % of proof, K 0.2 (engineering reference): 34 225.8 N,
 // 82.14 N·m; and 0.334 in², 85 000 psi, 0.75 in, 85 %, K 0.2: 3619.73 lbf·in =
 // 408.97 N·m (Wentzell, Machine Design, example 6.1).
