@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"reflect"
@@ -117,6 +118,28 @@ func needReads(p *Plan, key, id, of string, say sayFunc) {
 	}
 }
 
+// validateReads notes a planned instrument that can read nothing of what its check
+// asks of it. One that reads a part may have another beside it on site.
+func (n *notes) validateReads(p *Plan, c *Check) {
+	form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
+	for _, f := range form {
+		m := p.Meter(f.Default)
+		if f.Sort != MeterUsed || m == nil {
+			continue
+		}
+		why, fits := "", false
+		for _, g := range form {
+			if of := QuantityOf(g.Unit); g.Meter == f.Key && g.Sort == Measured {
+				fits = fits || m.canRead(of)
+				why = cmp.Or(why, m.unreadable(of))
+			}
+		}
+		if why != "" && !fits {
+			n.at(join(c.path, "instrument"), "%s", why)
+		}
+	}
+}
+
 // instrument finds the instrument of the plan that typed names whole: by its id,
 // or by the serial number on its label where one instrument alone has that.
 func (p *Plan) instrument(typed string) (id string, err error) {
@@ -156,7 +179,7 @@ func (m *Meter) unproving(system float64) string {
 		return ""
 	case provingUnit, knownLivePoint:
 	case "other":
-		return m.Name + " is neither a proving unit nor a known live point: only these prove a tester"
+		return m.Name + " is neither a proving unit nor a known live point; only these prove a tester"
 	default:
 		return fmt.Sprintf("%s is %s: only a proving unit or a known live point proves a tester", m.Name, withArticle(sort))
 	}

@@ -74,7 +74,13 @@ func TestInstrument_liveKinds(t *testing.T) {
 			{map[string]any{"name": "torque wrench", "sort": "torque tool", "ranges": nil}, "torque wrench is a torque tool, which", ""},
 		} {
 			f := readCases(t, kind)
-			found := f.withInstruments(t, c.change)
+			found, err := f.withInstruments(t, c.change)
+			if err != nil {
+				if c.says == "" || !strings.Contains(err.Error(), c.says) {
+					t.Errorf("%s with %v: %v", kind, c.change, err)
+				}
+				continue
+			}
 			if said := anyReason(found, c.says); c.says != "" && !said || c.says == "" && found.Verdict != Pass {
 				t.Errorf("%s with %v: %s, %q; want %q", kind, c.change, found.Verdict, found.Reasons, c.says)
 			}
@@ -89,7 +95,7 @@ func TestInstrument_liveKinds(t *testing.T) {
 }
 
 // withInstruments judges a kind's base trial with every instrument changed alike.
-func (f caseFile) withInstruments(t *testing.T, change map[string]any) Finding {
+func (f caseFile) withInstruments(t *testing.T, change map[string]any) (Finding, error) {
 	t.Helper()
 	set := map[string]any{}
 	for i := range f.Base["instruments"].([]any) {
@@ -99,11 +105,23 @@ func (f caseFile) withInstruments(t *testing.T, change map[string]any) Finding {
 	}
 	trial, err := LoadTrial(f.Kind+".json", f.trial(t, set))
 	if err != nil {
-		t.Fatal(err)
+		return Finding{}, err
 	}
 	_, found, err := trial.Judge()
-	if err != nil {
-		t.Fatal(err)
+	return found, err
+}
+
+// A planned instrument that reads nothing of what is asked is refused before the
+// work, for every kind that reads by one.
+func TestPlannedInstrument_readsNothing(t *testing.T) {
+	for _, kind := range []string{"lv-volts", "measure", "unbalance", "cross-volts", "parallel-balance", "sync", "load-share", "soak", "thermal"} {
+		f := readCases(t, kind)
+		checks := f.Base["checks"].([]any)
+		last := string(rune('0' + len(checks) - 1))
+		_, err := LoadTrial("trial.json", f.trial(t, map[string]any{"checks." + last + ".instrument": "tq",
+			"instruments.0": map[string]any{"id": "tq", "name": "torque wrench", "serial": "T1", "due": "2027-01-31", "ranges": []any{map[string]any{"to": "100 N·m"}}}}))
+		if err == nil || !strings.Contains(err.Error(), "torque wrench has no range that reads") {
+			t.Errorf("%s planned with a torque wrench: %v", kind, err)
+		}
 	}
-	return found
 }

@@ -56,7 +56,7 @@ const mostOhms = 1e15
 const mostIndex = 20
 
 // voltsAbove is how far, over the plan's, test volts may stand: what a tester of a
-// nominal voltage gives above it (common practice).
+// nominal voltage gives above it (our choice).
 const voltsAbove = 1.25
 
 var _ = register(&Kind{
@@ -68,7 +68,7 @@ var _ = register(&Kind{
 		"discharge of at least four times the duration of the test: IEEE 43 (from memory)",
 		"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
 		"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ (this from memory)",
-		"test volts from the plan's to 25 % above: common practice"},
+		"test volts from the plan's to 25 % above: our choice"},
 	Given:    func() any { return &insulation{} },
 	Validate: validateInsulation,
 	Form:     insulationForm,

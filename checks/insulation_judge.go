@@ -11,7 +11,7 @@ import "slices"
 //	θ        temperature of the insulation, °C, −60 to 200
 //	θref     the plan's; else 20 °C for transformers, 40 °C for rotating machines;
 //	         other plant is not corrected where the plan gives none
-//	volts    from the plan's to 25 % above (common practice)
+//	volts    from the plan's to 25 % above (our choice)
 //
 // A reading above θref is raised to it only for liquid-immersed and rotating plant,
 // or by the maker's curve; else it is judged as read: halving per 10 K is 1.25 to
@@ -61,7 +61,7 @@ func judgeInsulation(w *Work) {
 	case "yes":
 		w.Want(wordIs("discharged", "yes"), "discharged and earthed after the test")
 	case "no":
-		w.Stop("the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
+		w.stopAt([]string{"discharged"}, "the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
 	}
 }
 

@@ -46,7 +46,7 @@ func (w *Work) judgeOpened(g *insulation) {
 		w.Want(otherWord("second", "who"), "the second person is the first: two people must look")
 	}
 	for i, name := range open {
-		w.Stop("%s was not remade after the test: do not make the plant live", name)
+		w.stopAt(keys[i:i+1], "%s was not remade after the test: do not make the plant live", name)
 		w.follows(keys[i])
 	}
 }

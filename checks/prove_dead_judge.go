@@ -53,14 +53,15 @@ func judgeProveDead(w *Work) {
 	if len(live) > 0 {
 		stop = append(stop, "live: "+strings.Join(live, ", ")+"; stop work, keep clear and tell the person in charge")
 	}
+	shown := at
 	for _, b := range void { // what is only missing yet does not drown a live point
 		if len(live) == 0 || b.field != "" {
-			stop = append(stop, b.why+": "+treatAsLive)
+			stop, shown = append(stop, b.why+": "+treatAsLive), append(shown, strings.Fields(b.field)...)
 			break
 		}
 	}
 	if len(stop) > 0 {
-		w.Stop("%s", strings.Join(stop, "; also, "))
+		w.stopAt(shown, "%s", strings.Join(stop, "; also, "))
 		if len(void) == 0 {
 			w.follows(at...)
 		}

@@ -163,7 +163,7 @@ func judgeRestore(w *Work) {
 	}
 	w.judgeStatements(g.Statements)
 	if len(open) > 0 {
-		w.Stop("not restored: %s; do not make the plant live", strings.Join(open, ", "))
+		w.stopAt(fields, "not restored: %s; do not make the plant live", strings.Join(open, ", "))
 		w.follows(fields...)
 	}
 }

@@ -274,6 +274,7 @@ func (n *notes) validateKinds(p *Plan) {
 	}
 	for _, c := range p.Checks() {
 		n.validateTried(p, c)
+		n.validateReads(p, c)
 	}
 	n.imports(p)
 }

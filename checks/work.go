@@ -226,6 +226,13 @@ func (w *Work) Stop(format string, args ...any) {
 	w.Say(Fail, "", "%s", text)
 }
 
+// stopAt is Stop with the fields whose answers bring it, so that it can be told at
+// the line that read them.
+func (w *Work) stopAt(fields []string, format string, args ...any) {
+	w.Stop(format, args...)
+	w.found.Reasons[len(w.found.Reasons)-1].Field = strings.Join(fields, " ")
+}
+
 // Caution adds a word of care to the finding.
 func (w *Work) Caution(format string, args ...any) {
 	cautions := append([]string{}, w.found.Cautions...)
