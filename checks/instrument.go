@@ -31,23 +31,20 @@ var electrical = []string{"voltage", "current", "resistance", "frequency", "powe
 // instrumentSorts stand in the order in which the words of a name are looked for:
 // a proving unit for detectors is a proving unit.
 var instrumentSorts = []instrumentSort{
-	{provingUnit, []string{"proving", "prover", "prove-", "voltage source", "test source", "hv source", "lv source"}, []string{}},
+	{provingUnit, []string{"proving unit", "proving source", "proving device", "proving set", "prover", "voltage source", "test source", "hv source", "lv source"}, []string{}},
 	{knownLivePoint, []string{"live point", "live source", "known source", "known live"}, []string{}},
 	{"insulation tester", []string{"insulation"}, []string{"resistance", "voltage", "current", "duration", "number"}},
 	{"thermometer", []string{"thermometer", "thermal", "infrared", "temperature", "thermocouple", "pyrometer"}, []string{"temperature"}},
+	{voltageDetector, []string{"detector", "two-pole", "two pole", "voltage tester", "voltage indicator", "test lamp"}, []string{"voltage", "frequency", "resistance"}},
 	{"torque tool", []string{"torque", "wrench", "spanner"}, []string{"torque", "angle"}},
 	{"phase-rotation indicator", []string{"rotation", "phase sequence", "phase-sequence"}, []string{"voltage", "frequency", "angle"}},
 	{"ratio meter", []string{"ratio meter", "ratio-meter", "ratio tester", "turns ratio", "ratio bridge"}, []string{"number", "voltage", "current", "angle", "share"}},
-	{voltageDetector, []string{"detector", "two-pole", "two pole", "voltage tester", "voltage indicator", "test lamp"}, []string{"voltage", "frequency", "resistance"}},
 	{"clamp", []string{"clamp", "tongs"}, electrical},
 	{"multimeter", []string{"multimeter"}, append([]string{"temperature"}, electrical...)},
 	{"panel meter", []string{"panel", "switchboard meter"}, nil},
 	{"resistance meter", []string{"ohm", "resistance"}, []string{"resistance", "current", "temperature"}},
 	{"other", nil, nil},
 }
-
-// notProving are words with proving in them that make no proving unit.
-var notProving = strings.NewReplacer("proving dead", "", "self-proving", "", "self proving", "")
 
 // sortOf is what the instrument is: as the plan says, else as the one quantity of
 // its ranges, its name or id, or its rated volts tell; "" when nothing does.
@@ -63,13 +60,17 @@ func (m *Meter) sortOf() string {
 			return "thermometer"
 		}
 	}
-	name := notProving.Replace(strings.ToLower(m.Name + " " + m.ID))
-	for _, s := range instrumentSorts {
-		if slices.ContainsFunc(s.words, func(word string) bool { return strings.Contains(name, word) }) {
-			return s.name
+	for _, text := range []string{m.Name, m.ID} {
+		text = strings.ToLower(text)
+		for _, s := range instrumentSorts {
+			if slices.ContainsFunc(s.words, func(word string) bool { return strings.Contains(text, word) }) {
+				return s.name
+			}
 		}
 	}
 	switch {
+	case len(m.Ranges) == 0 && strings.HasPrefix(m.ID, "prov"):
+		return provingUnit
 	case m.LowRating != nil && m.HighRating != nil:
 		return voltageDetector
 	case len(m.Ranges) > 0: // what measures is a meter of some sort

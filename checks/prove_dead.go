@@ -87,6 +87,8 @@ func validateProveDead(p *Plan, c *Check, say func(key, format string, args ...a
 	}
 	if most := float64(g.System) / math.Sqrt(3); g.Threshold != nil && !(float64(*g.Threshold) < most) {
 		say("threshold", "%s is not below the %s of a live conductor to earth", spell(float64(*g.Threshold), "V"), spell(most, "V"))
+	} else if g.Threshold == nil && !(usualThreshold < most) && !g.lamp() {
+		say("threshold", "missing: the usual %s is not below the %s of a live conductor to earth", spell(usualThreshold, "V"), spell(most, "V"))
 	} else if g.Threshold != nil && float64(*g.Threshold) > g.thresholdMost()*(1+slack) {
 		say("threshold", "%s: a dead point may show %s at most, whatever the plan", spell(float64(*g.Threshold), "V"), spell(g.thresholdMost(), "V"))
 	}

@@ -270,6 +270,10 @@ func predictWindingResistance(p *Plan, c *Check) []Prediction {
 	g := c.Given.(*windingResistance)
 	l := g.spreadLimit()
 	out := []Prediction{{Name: "spread, (greatest − least)/mean", Text: l.text("%"), Source: l.Source}}
+	if t := p.Transformer(g.Transformer); len(g.Maker) > 0 && g.Reference == nil && t.Class == "" {
+		out = append(out, Prediction{Name: "reference", Source: "IEC 60076-1",
+			Text: "75 °C is that of liquid-immersed plant: give reference, or the insulation_class of a dry type, as the maker's sheet has it"})
+	}
 	for _, r := range g.reads(Input{Plan: p, Check: c}) {
 		if m := g.makerAt(r.tap); m != nil {
 			l := g.makerLimit(m)
