@@ -152,7 +152,7 @@ func doubtWindingResistance(in Input) []Doubt {
 
 // lossShares is how the losses of one winding at rated current may stand to the
 // load loss of the nameplate: far outside, a unit was taken for another (our choice).
-var lossShares = Between(0.003, 30, "")
+var lossShares = Between(0.002, 100, "")
 
 // doubtLosses names resistances whose losses at rated current the nameplate's load
 // loss cannot hold, or next to none of it:
