@@ -121,25 +121,15 @@ func (w *Work) sharePhase(g *loadShare, in []incomer, k int) {
 	}
 }
 
-// shareOf is the current of one of the incomers when their readings add up to a sum.
+// shareOf is the current of one of the incomers when their readings add up to a sum. A
+// plate that is off is what half of it leaves room for (see currentOf).
 func (w *Work) shareOf(in []incomer, at int, sum *Expr) *Expr {
-	return w.network(in, at, sum, ", what circulates between them taken off the load", shareOfSum)
-}
-
-// part is the current of one of the incomers when together they carry a load.
-func (w *Work) part(in []incomer, at int, load *Expr) *Expr {
-	return w.network(in, at, load, "", share)
-}
-
-// network is the current of one of the incomers as solve finds it for a current and
-// the power factor.
-func (w *Work) network(in []incomer, at int, amps *Expr, more string, solve func([]feed, float64, float64) ([]complex128, error)) *Expr {
 	pf, how := K(assumedPowerFactor), " assumed"
 	if w.Has("pf") {
 		pf, how = w.Read("pf"), " read"
 	}
 	feeds, err := w.feedsOf(in)
-	words := "network solve of the transformers on their taps" + more + ", power factor" + how
+	words := "network solve of the transformers on their taps, what circulates between them taken off the load, power factor" + how
 	if err != nil {
 		words = err.Error()
 	}
@@ -147,10 +137,23 @@ func (w *Work) network(in []incomer, at int, amps *Expr, more string, solve func
 		if err != nil {
 			return math.NaN()
 		}
-		currents, err := solve(feeds, x[0], x[1])
+		currents, err := shareOfSum(feeds, x[0], x[1])
 		if err != nil {
 			return math.NaN()
 		}
 		return cmplx.Abs(currents[at])
-	}, amps, pf)
+	}, sum, pf)
+}
+
+// part is the current of one of the incomers when together they carry a load.
+func (w *Work) part(in []incomer, at int, load *Expr) *Expr {
+	pf, how := assumedFactor(), " assumed"
+	if w.Has("pf") {
+		pf, how = w.Read("pf"), " read"
+	}
+	feeds, err := w.feedsOf(in)
+	if err != nil {
+		return Solve(err.Error(), func([]float64) float64 { return math.NaN() }, load)
+	}
+	return currentOf("network solve of the transformers on their taps, power factor"+how, feeds, at, load, pf)
 }
