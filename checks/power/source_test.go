@@ -1,6 +1,7 @@
 package power_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -126,5 +127,29 @@ func TestSolve_leavesItsArgumentAlone(t *testing.T) {
 	}
 	if sources[0] != (power.Source{E: 230, Z: 0.01i}) || sources[1] != (power.Source{E: 231, Z: 0.02i}) {
 		t.Errorf("sources became %v", sources)
+	}
+}
+
+// 240 V behind 0.1 Ω of reactance with 100 A at 0.8 lagging against the bar: (0.8·V)² + (0.6·V + 10)² = 240², so
+// V = √(36 + 57500) − 6 = 233.867 V, by hand.
+func TestSolveFactor(t *testing.T) {
+	one := []power.Source{{E: cmplx.Rect(240, 0.3), Z: 0.1i}}
+	bus, currents, err := power.SolveFactor(one, 100, 0.8)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := math.Sqrt(57536) - 6; !(math.Abs(cmplx.Abs(bus)-want) <= 1e-9) {
+		t.Errorf("the bar stands at %v V, want %v", cmplx.Abs(bus), want)
+	}
+	if lag := cmplx.Phase(bus) - cmplx.Phase(currents[0]); !(math.Abs(cmplx.Abs(currents[0])-100) <= 1e-9) || !(math.Abs(math.Cos(lag)-0.8) <= 1e-12) || lag < 0 {
+		t.Errorf("current %v A lags by %v, want 100 A at 0.8", currents[0], lag)
+	}
+	for _, c := range []struct {
+		amps, pf float64
+		want     error
+	}{{-1, 0.8, power.ErrSource}, {math.NaN(), 0.8, power.ErrSource}, {100, 1.1, power.ErrSource}, {100, -0.1, power.ErrSource}, {2500, 0.8, power.ErrConverge}} {
+		if _, _, err := power.SolveFactor(one, c.amps, c.pf); !errors.Is(err, c.want) {
+			t.Errorf("%v A at %v: %v, want %v", c.amps, c.pf, err, c.want)
+		}
 	}
 }
