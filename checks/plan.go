@@ -30,8 +30,19 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
-	items []Item
+	items      []Item
+	objections Problems
+	warnings   Problems
 }
+
+// Objections are why a plan that can be read must not be worked by: values beyond
+// what any plan may give, starter text that still stands, dead work that nothing
+// shows dead, one thing under two names. LoadPlan loads such a plan, for a job that
+// was opened with it opens for ever.
+func (p *Plan) Objections() Problems { return p.objections }
+
+// Warnings are what a plan may say, and what its reader should see.
+func (p *Plan) Warnings() Problems { return p.warnings }
 
 // Item is one step of a plan: a check or a hold point, never both.
 type Item struct {
@@ -142,6 +153,8 @@ type Check struct {
 	DeadBy   string  // what else shows the plant dead, "" when a prove-dead of the plan does
 	LiveFrom string  // the other, live plant it is taken on while the plant worked on is dead
 	Life     *Second // how long its finding counts, nil when the plan does not say
+
+	Stretched []string // values that go beyond what any plan may give, with the plan's reason
 
 	path string
 }
@@ -281,7 +294,8 @@ func (p *Plan) Conductors() (lines [3]string, neutral string) {
 }
 
 // LoadPlan reads a plan. The error, when there is one, is a Problems that names
-// everything wrong with its line; file is only how the problems call the file.
+// everything wrong with its line; file is only how the problems call the file. A plan that
+// can be read but must not be worked by is loaded: see Objections.
 func LoadPlan(file string, data []byte) (*Plan, error) {
 	n := &notes{file: file, places: map[string]Place{}}
 	root := readNode(file, data, n)
@@ -299,8 +313,14 @@ func LoadPlan(file string, data []byte) (*Plan, error) {
 	if len(n.found) == 0 {
 		n.validateKinds(&p)
 	}
+	n.floors(&p)
+	n.identity(&p)
+	n.placeholders(data, &p)
 	if err := n.err(); err != nil {
 		return nil, err
 	}
+	n.order(&p)
+	n.fitting(&p)
+	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
 	return &p, nil
 }

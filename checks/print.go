@@ -121,3 +121,31 @@ func Number(x float64) string { return significant(x, 12) }
 
 // Short prints x with at most four significant digits.
 func Short(x float64) string { return significant(x, 4) }
+
+// Neat prints a base-unit value in the unit of its quantity that keeps the figure
+// short: 10 GΩ, 0.1 µΩ, 15 kV, 30 min. Only the SI's own units are taken.
+func Neat(x float64, symbol string) string {
+	base, ok := bySymbol(symbol)
+	if !ok || base.factor != 1 || base.offset != 0 || x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
+		return spell(x, symbol)
+	}
+	best, found := base, false
+	for _, u := range units { // the base unit stands first
+		thousands := math.Log10(u.factor) / 3
+		decimal := u.offset == 0 && math.Abs(thousands-math.Round(thousands)) < 1e-9
+		if u.of != base.of || !decimal && u.of != "duration" || u.factor < 1 && u.of != "resistance" {
+			continue // 0.3 Hz and 0.5 V are said so
+		}
+		least := u.factor
+		if u.of == "duration" && u.factor > 1 {
+			least *= 2 // 90 s and 60 min, not 1.5 min and 1 h
+		}
+		switch fits := math.Abs(x) >= least*(1-slack); {
+		case fits && (!found || u.factor > best.factor):
+			best, found = u, true
+		case !fits && !found && u.factor < best.factor:
+			best = u
+		}
+	}
+	return spell(x/best.factor, best.symbol)
+}

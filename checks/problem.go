@@ -1,8 +1,9 @@
 package checks
 
 import (
+	"cmp"
 	"fmt"
-	"sort"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -44,16 +45,33 @@ func (p Problems) Error() string {
 
 // notes gathers problems and remembers where each path stood.
 type notes struct {
-	file   string
-	places map[string]Place
-	found  Problems
+	file     string
+	places   map[string]Place
+	found    Problems // what makes a plan unreadable
+	objected Problems // what can be read and must not be worked by
+	warned   Problems // what its reader should see
+	trial    bool     // of a trial, with which nothing is opened
 }
 
 // at adds a problem at a path; a path without a place of its own is reported
 // where the nearest thing around it stands.
 func (n *notes) at(path, format string, args ...any) {
+	n.found = append(n.found, n.problem(path, format, args...))
+}
+
+// object adds what a plan must not be worked by.
+func (n *notes) object(path, format string, args ...any) {
+	n.objected = append(n.objected, n.problem(path, format, args...))
+}
+
+// warn adds what the plan's reader should see.
+func (n *notes) warn(path, format string, args ...any) {
+	n.warned = append(n.warned, n.problem(path, format, args...))
+}
+
+func (n *notes) problem(path, format string, args ...any) Problem {
 	p := n.placeOf(path)
-	n.found = append(n.found, Problem{File: n.file, Line: p.Line, Col: p.Col, Path: path, Cause: fmt.Sprintf(format, args...)})
+	return Problem{File: n.file, Line: p.Line, Col: p.Col, Path: path, Cause: fmt.Sprintf(format, args...)}
 }
 
 func (n *notes) placeOf(path string) Place {
@@ -72,16 +90,19 @@ func (n *notes) placeOf(path string) Place {
 	}
 }
 
+// err is what makes a plan unreadable, with what else must not be worked by, so that
+// all is mended in one go; nil when it can be read.
 func (n *notes) err() error {
 	if len(n.found) == 0 {
 		return nil
 	}
-	sort.SliceStable(n.found, func(i, j int) bool {
-		a, b := n.found[i], n.found[j]
-		if a.Line != b.Line {
-			return a.Line < b.Line
-		}
-		return a.Col < b.Col
+	return inOrder(append(n.found, n.objected...))
+}
+
+// inOrder sorts problems by where they stand.
+func inOrder(list Problems) Problems {
+	slices.SortStableFunc(list, func(a, b Problem) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col), cmp.Compare(a.Path, b.Path))
 	})
-	return n.found
+	return list
 }

@@ -33,9 +33,11 @@ type trialCheck struct {
 	Kept    map[string]string `plan:"kept" doc:"why a doubted reading was kept, by field"`
 }
 
-// LoadTrial reads a trial file. Problems are reported as LoadPlan does.
+// LoadTrial reads a trial file. Problems are reported as LoadPlan does, and values
+// beyond what any plan may give, or an instrument that cannot read, are problems too:
+// nothing was opened with a trial. The order of steps is no matter of one check.
 func LoadTrial(file string, data []byte) (*Trial, error) {
-	n := &notes{file: file, places: map[string]Place{}}
+	n := &notes{file: file, places: map[string]Place{}, trial: true}
 	root := readNode(file, data, n)
 	if root == nil {
 		return nil, n.err()
@@ -60,8 +62,13 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 	if len(n.found) == 0 {
 		n.validateKinds(p)
 	}
-	if err := n.err(); err != nil {
-		return nil, err
+	n.floors(p)
+	n.identity(p)
+	if len(n.found) == 0 {
+		n.fitting(p)
+	}
+	if n.found = append(n.found, n.objected...); len(n.found) > 0 {
+		return nil, inOrder(n.found)
 	}
 	return t, nil
 }

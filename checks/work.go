@@ -40,6 +40,9 @@ type source struct {
 func Judge(in Input) Finding {
 	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
 	w.found.Cautions = in.Check.Kind.Cautions
+	for _, s := range in.Check.Stretched {
+		w.Caution("A value of the plan goes beyond what any plan may give. %s.", s)
+	}
 	w.found.Rule = RuleSimple
 	w.missing()
 	w.instruments()

@@ -1,0 +1,296 @@
+package checks
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"strings"
+)
+
+// floor is a row of the table of what a plan may give: a limit, tolerance, window,
+// threshold, rating or accuracy beyond which a judgement shows nothing, or would
+// let somebody be hurt. Values are in unit, or parts of what of gives.
+type floor struct {
+	path        string  // kind.key of what a check is given, or plant.transformers.impedance
+	low, high   float64 // what any plan may give
+	least, most float64 // how far it may go with a named reason
+	unit        string
+	of          func(site) (low, high float64) // what low and high are parts of; NaN where the plan does not say
+	judges      bool                           // a reading is held against it
+	source      string
+}
+
+// within is a row beyond which no plan may go.
+func within(path, unit string, low, high float64, source string) floor {
+	return floor{path: path, low: low, high: high, least: low, most: high, unit: unit, source: source}
+}
+
+// limit is a row of what readings are held against.
+func limit(path, unit string, low, high float64, source string) floor {
+	f := within(path, unit, low, high, source)
+	f.judges = true
+	return f
+}
+
+// reasoned lets a plan go as far as least and most where its check says why.
+func (f floor) reasoned(least, most float64) floor {
+	f.least, f.most = least, most
+	return f
+}
+
+// times makes the bounds parts of another value of the plan.
+func (f floor) times(of func(site) (low, high float64)) floor {
+	f.of = of
+	return f
+}
+
+// site is where in a plan a value stands.
+type site struct {
+	plan    *Plan
+	check   *Check // nil for plant and instruments
+	of      string // the quantity of the range it stands in
+	holders []any  // what it stands in, the innermost last
+}
+
+// value is a number of a plan.
+type value struct {
+	path string
+	x    float64
+	unit string
+	set  func(x float64)
+}
+
+// around is the nearest thing of one type that a value stands in.
+func around[T any](s site) (t T, ok bool) {
+	for i := len(s.holders) - 1; i >= 0 && !ok; i-- {
+		t, ok = s.holders[i].(T)
+	}
+	return t, ok
+}
+
+// floorsAt are the rows of a value: its own for the quantity, its own for any, or,
+// for a value of any quantity, those of the quantity.
+func floorsAt(path, of string, amount bool) []floor {
+	for _, key := range []string{path + "/" + of, path} {
+		if rows := floorTable[key]; rows != nil {
+			return rows
+		}
+	}
+	if amount {
+		return floorTable["any/"+of]
+	}
+	return nil
+}
+
+// floors holds every value of a plan against the table.
+func (n *notes) floors(p *Plan) {
+	for path, part := range map[string]any{"system": p.System, "plant": p.Plant, "instruments": p.Meters} {
+		n.floorsIn(path, path, reflect.ValueOf(part), site{plan: p})
+	}
+	for _, c := range p.Checks() {
+		if c.Kind == nil {
+			continue // noted already
+		}
+		s := site{plan: p, check: c}
+		if c.Given != nil {
+			n.floorsIn(c.path+".given", c.Kind.Name, reflect.ValueOf(c.Given), s)
+		}
+		life := "check.life"
+		if floorTable[c.Kind.Name+".life"] != nil {
+			life = c.Kind.Name + ".life"
+		}
+		n.floorsIn(c.path+".life", life, reflect.ValueOf(c.Life), s)
+		n.beyond(c)
+	}
+}
+
+// beyond holds the reason a check gives for going beyond a bound.
+func (n *notes) beyond(c *Check) {
+	if c.Beyond == "" {
+		return
+	}
+	if err := Reasoned(c.Beyond); err != nil {
+		n.object(c.path+".beyond", "%v", err)
+	} else if len(c.Stretched) == 0 {
+		n.warn(c.path+".beyond", "no value of check %s goes beyond what any plan may give: leave the reason out", c.ID)
+	}
+}
+
+// floorsIn walks through v, which stands under path and has its rows under row.
+// Only what the plan gives is held: defaults are the kinds' own.
+func (n *notes) floorsIn(path, row string, v reflect.Value, s site) {
+	for v.Kind() == reflect.Pointer {
+		if v.IsNil() {
+			return
+		}
+		if v.Elem().Kind() == reflect.Struct {
+			s.holders = append(s.holders, v.Interface())
+		}
+		v = v.Elem()
+	}
+	switch t := v.Type(); {
+	case t == timeType:
+	case t == amountType:
+		n.floorAmount(path, row, v, s)
+	case t.Kind() == reflect.Float64:
+		n.floorValue(value{path, v.Float(), BaseUnit(measured[t]), v.SetFloat}, floorsAt(row, s.of, false), s)
+	case t.Kind() == reflect.Int:
+		n.floorValue(value{path, float64(v.Int()), "", nil}, floorsAt(row, s.of, false), s)
+	case t.Kind() == reflect.Slice:
+		for i := range v.Len() {
+			n.floorsIn(fmt.Sprintf("%s[%d]", path, i+1), row, v.Index(i), s)
+		}
+	case t.Kind() == reflect.Struct:
+		s.holders = append(s.holders, v.Interface())
+		if r, ok := v.Interface().(Range); ok {
+			s.of = r.To.Of
+		}
+		for _, f := range fieldsOf(v) {
+			n.floorsIn(join(path, f.name), join(row, f.name), f.v, s)
+		}
+	}
+}
+
+// floorAmount holds a value of any quantity. A rise in K is no temperature.
+func (n *notes) floorAmount(path, row string, v reflect.Value, s site) {
+	a := v.Interface().(Amount)
+	if a.Of == "" {
+		return // noted already
+	}
+	rows, unit := floorsAt(row, a.Of, true), BaseUnit(a.Of)
+	if len(rows) > 0 && rows[0].unit == "K" {
+		unit = "K"
+	}
+	set := func(x float64) { v.Set(reflect.ValueOf(Amount{ToBase(x, unit), a.Of, a.Unit})) }
+	n.floorValue(value{path, FromBase(a.Value, unit), unit, set}, rows, s)
+}
+
+func (n *notes) floorValue(v value, rows []floor, s site) {
+	if _, given := n.places[v.path]; !given || n.has(v.path) {
+		return
+	}
+	for _, f := range rows {
+		if !n.floor(v, f, s) {
+			return
+		}
+	}
+}
+
+// scaled is the row in the unit of its value; ok is false where what it is a part of
+// is not known.
+func (f floor) scaled(s site) (out floor, ok bool) {
+	if f.of == nil {
+		return f, true
+	}
+	low, high := f.of(s)
+	f.low, f.least, f.high, f.most = f.low*low, f.least*low, f.high*high, f.most*high
+	return f, !math.IsNaN(low) && !math.IsNaN(high)
+}
+
+// floor holds a value against one row; ok is false when the plan must not be worked by.
+func (n *notes) floor(v value, f floor, s site) (ok bool) {
+	f, known := f.scaled(s)
+	if !known || inside(v.x, f.low, f.high) {
+		return true
+	}
+	side, bound, end, or := "above", f.high, f.most, "or less"
+	if v.x < f.low {
+		side, bound, end, or = "below", f.low, f.least, "or more"
+	}
+	met := fmt.Sprintf("%s is %s %s (%s)", Neat(v.x, v.unit), side, Neat(bound, v.unit), f.source)
+	switch {
+	case n.trial && f.judges && v.set != nil:
+		n.drawIn(v, f, met, end, s)
+		return true
+	case s.check == nil || bound == end:
+		n.object(v.path, "%s: no plan goes beyond that, give %s %s", met, Neat(bound, v.unit), or)
+		return false
+	case !inside(v.x, f.least, f.most):
+		n.object(v.path, "%s: give %s %s; no reason lets a plan go beyond %s", met, Neat(bound, v.unit), or, Neat(end, v.unit))
+		return false
+	}
+	why := s.reason()
+	if why == "" {
+		n.object(v.path, "%s: give %s %s, or say in this check why and who decided it, with beyond: REASON", met, Neat(bound, v.unit), or)
+		return false
+	}
+	s.stretched(v, "%s; the plan's reason: %s", met, why)
+	n.warn(v.path, "%s; shown with the finding, with the plan's reason: %s", met, why)
+	return true
+}
+
+// drawIn judges a trial by the bound itself where its limit goes beyond: nothing is
+// opened with a trial, and what it reads is shown, but no limit makes it pass.
+func (n *notes) drawIn(v value, f floor, met string, end float64, s site) {
+	if inside(v.x, f.least, f.most) {
+		s.stretched(v, "%s", met)
+		return
+	}
+	v.set(end)
+	s.stretched(v, "%s: judged by %s", met, Neat(end, v.unit))
+}
+
+// stretched keeps for the finding that a value goes beyond what any plan may give.
+func (s site) stretched(v value, format string, args ...any) {
+	key := strings.TrimPrefix(strings.TrimPrefix(v.path, s.check.path+"."), "given.")
+	s.check.Stretched = append(s.check.Stretched, key+": "+fmt.Sprintf(format, args...))
+}
+
+// reason is why a check goes beyond a bound: in its own words, or by the document it
+// names as the source of its limits. "" when neither says anything.
+func (s site) reason() string {
+	for _, why := range []string{s.check.Beyond, s.sourceOf()} {
+		if why != "" && Reasoned(why) == nil {
+			return why
+		}
+	}
+	return ""
+}
+
+// sourceOf is the source that what holds a limit names, the nearest one.
+func (s site) sourceOf() string {
+	for i := len(s.holders) - 1; i >= 0; i-- {
+		v := reflect.Indirect(reflect.ValueOf(s.holders[i]))
+		for _, f := range fieldsOf(v) {
+			if f.name == "source" && f.v.Kind() == reflect.String && f.v.String() != "" {
+				return f.v.String()
+			}
+		}
+	}
+	return ""
+}
+
+// inside tells whether low ≤ x ≤ high, both sides inclusive.
+func inside(x, low, high float64) bool {
+	return x >= low-slack*math.Abs(low) && x <= high+slack*math.Abs(high)
+}
+
+// boundsOf says in words what a plan may give under a path, "" where nothing bounds it.
+func boundsOf(path string) string {
+	var out []string
+	for _, f := range floorTable[path] {
+		if f.of != nil {
+			continue // what it is a part of stands elsewhere in the plan
+		}
+		text := span(f.low, f.high, f.unit)
+		if wide := span(f.least, f.most, f.unit); text != "" && wide != text {
+			text += ", with a named reason " + wide
+		}
+		if text != "" {
+			out = append(out, text)
+		}
+	}
+	return strings.Join(out, "; ")
+}
+
+func span(low, high float64, unit string) string {
+	switch lowest, highest := math.IsInf(low, -1), math.IsInf(high, 1); {
+	case lowest && highest:
+		return ""
+	case lowest:
+		return "at most " + Neat(high, unit)
+	case highest:
+		return "at least " + Neat(low, unit)
+	}
+	return Neat(low, unit) + " to " + Neat(high, unit)
+}
