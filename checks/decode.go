@@ -275,6 +275,7 @@ func (n *notes) decodeMap(path string, node *yaml.Node, v reflect.Value) {
 			continue
 		}
 		elem := reflect.New(v.Type().Elem()).Elem()
+		n.text(sub, key.Value)
 		n.decode(sub, val, elem)
 		m.SetMapIndex(k, elem)
 	}
@@ -319,6 +320,7 @@ func (n *notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 	}
 	switch v.Kind() {
 	case reflect.String:
+		n.text(path, text)
 		v.SetString(text)
 	case reflect.Bool:
 		switch strings.ToLower(text) {

@@ -25,7 +25,7 @@ var noEnd = math.Inf(1)
 var floorRows = []floor{
 	// Any value of a quantity, where no row of its own bounds it: instruments' ranges
 	// and what kind measure holds.
-	within("any/voltage", "V", -1.2e6, 1.2e6, "our choice: 1200 kV is the highest voltage of a.c. networks"),
+	within("any/voltage", "V", -3e6, 3e6, "our choice: 1200 kV is the highest voltage of a.c. networks, and test sets reach beyond"),
 	within("any/current", "A", -1e6, 1e6, beyondUse),
 	within("any/frequency", "Hz", 0, 100e3, beyondUse),
 	within("any/apparent power", "VA", 0, 5e9, beyondUse),

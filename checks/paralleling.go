@@ -13,6 +13,7 @@ const (
 	assumedPowerFactor = 0.8  // lagging, standing for 0.7 to 1 (our choice)
 	lowVoltageFactor   = 1.05 // c for the greatest current of an LV system held to +6 % (IEC 60909-0:2016, Table 1)
 	wideVoltageFactor  = 1.10 // c where it may rise to +10 % (the same)
+	mostOfRating       = 110  // % of its rating that a transformer may come to when all share the sum of their ratings: impedances 10 % apart bring it (our choice)
 	supplyFactor       = 1.1  // c for the greatest current above 1 kV (IEC 60909-0:2016, Table 1)
 )
 
@@ -416,7 +417,7 @@ func predictShare(feeds []feed) []Prediction {
 	for i, f := range feeds {
 		pct := 100 * cmplx.Abs(currents[i]) / f.amps
 		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor()))
-		out = append(out, Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: pct > 100*(1+slack),
+		out = append(out, Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: pct > mostOfRating*(1+slack),
 			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together); ±%s A as impedances and power factor may be",
 				significant(cmplx.Abs(currents[i]), 4), significant(pct, 4), significant(total/1000, 6), significant(off, 2))})
 	}

@@ -315,7 +315,7 @@ func LoadPlan(file string, data []byte) (*Plan, error) {
 	}
 	n.floors(&p)
 	n.identity(&p)
-	n.placeholders(data, &p)
+	n.starterText(data, root)
 	if err := n.err(); err != nil {
 		return nil, err
 	}

@@ -90,6 +90,9 @@ func (n *notes) placeOf(path string) Place {
 	}
 }
 
+// lineOf names the line where a path stands.
+func (n *notes) lineOf(path string) string { return fmt.Sprintf("line %d", n.placeOf(path).Line) }
+
 // err is what makes a plan unreadable, with what else must not be worked by, so that
 // all is mended in one go; nil when it can be read.
 func (n *notes) err() error {

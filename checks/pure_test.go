@@ -19,17 +19,18 @@ const ours = "handback/"
 // layers says which of our own packages each package may import. Packages below
 // one of them follow its rule; the command's main package imports cmd alone.
 var layers = map[string][]string{
-	"cmd/handback":     {"cmd"},
-	"cmd":              {"report", "records", "checks", "templates", "testdata/demo"},
-	"report":           {"checks", "records", "templates"},
-	"records":          {},
-	"templates":        {},
-	"testdata/demo":    {}, // the embedded demo scenario
-	"testdata/cases":   {}, // the cases of each kind as trials, for tests
-	"testdata/recalc":  {}, // LibreOffice, for tests
-	"testdata/outside": {}, // programs that tests compare with
-	"checks/power":     {},
-	"checks":           {"checks/power"},
+	"cmd/handback":      {"cmd"},
+	"cmd":               {"report", "records", "checks", "templates", "testdata/demo"},
+	"report":            {"checks", "records", "templates"},
+	"records":           {},
+	"templates":         {},
+	"testdata/demo":     {}, // the embedded demo scenario
+	"testdata/cases":    {}, // the cases of each kind as trials, for tests
+	"testdata/recalc":   {}, // LibreOffice, for tests
+	"testdata/starters": {}, // starter plans filled in, for tests
+	"testdata/outside":  {}, // programs that tests compare with
+	"checks/power":      {},
+	"checks":            {"checks/power"},
 }
 
 // sourceFile is one Go file that is no test.

@@ -59,8 +59,12 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 		}
 		*f.into = data
 	}
-	if _, err := checks.LoadPlan(o.plan, plan); err != nil {
+	loaded, err := checks.LoadPlan(o.plan, plan)
+	if err != nil {
 		return err
+	}
+	if len(loaded.Objections()) > 0 {
+		return loaded.Objections()
 	}
 	p, err := newPlayer(o.env, plan, readings)
 	if err != nil {

@@ -59,10 +59,13 @@ func newPlanCheck(env *Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "check PLAN", Short: "say what is wrong with a plan and what to expect", Args: exactly("PLAN"),
 		Long: `Check a plan. Everything wrong is named with its line, the value met and what is
-accepted. A sound plan prints its steps and what each check may expect to read,
+accepted: what cannot be read, and what no plan may be worked by, such as a value
+beyond what any plan may give, dead work that nothing shows dead, one instrument
+under two names, or a line that a starter marked REPLACE. A sound plan prints its steps and what each check may expect to read,
 worked out from the nameplate data alone, and for every pair of transformers the
 paralleling study: what the plates agree in, the share of load, the fault level, the
-volts of every tap and the circulating current of every pair of taps.`,
+volts of every tap and the circulating current of every pair of taps. Exit status 3
+when something lies outside its limits; the last line says how much.`,
 		Example: "  handback plan check plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -79,6 +82,9 @@ type planReport struct {
 	Problems checks.Problems `json:"problems"`
 	Steps    []planStep      `json:"steps"`
 	Studies  []checks.Study  `json:"studies"`
+	Warnings checks.Problems `json:"warnings"`
+	Expected int             `json:"expected"` // values worked out from the plates
+	Outside  int             `json:"outside"`  // of them, outside their limits
 }
 
 type planStep struct {
@@ -92,7 +98,7 @@ type planStep struct {
 }
 
 func runPlanCheck(o *planCheckOptions) error {
-	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}, Studies: []checks.Study{}}
+	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}, Studies: []checks.Study{}, Warnings: checks.Problems{}}
 	_, plan, err := readPlan(o.file)
 	var wrong checks.Problems
 	if err != nil && !(o.json && errors.As(err, &wrong)) {
@@ -102,23 +108,72 @@ func runPlanCheck(o *planCheckOptions) error {
 		rep.Problems = wrong
 	} else {
 		rep.Steps, rep.Studies = planSteps(plan), checks.Studies(plan)
+		rep.Warnings = append(rep.Warnings, plan.Warnings()...)
+		rep.count()
 	}
 	if o.json {
-		if err := printJSON(o.env.Out, rep); err != nil || wrong == nil {
-			return err
-		}
-		return fmt.Errorf("%s: %s", o.file, report.Count(len(wrong), "problem", "problems"))
+		err = printJSON(o.env.Out, rep)
+	} else {
+		err = printPlanCheck(o.env.Out, plan, rep)
 	}
-	fmt.Fprintf(o.env.Out, "%s: %s, %s\n\n", o.file, plan.Title, plan.Site)
-	if err := printSteps(o.env.Out, rep.Steps); err != nil {
+	switch {
+	case err != nil:
+		return err
+	case wrong != nil:
+		return fmt.Errorf("%s: %s", o.file, report.Count(len(wrong), "problem", "problems"))
+	case rep.Outside > 0:
+		return errNotReady
+	}
+	return nil
+}
+
+func printPlanCheck(w io.Writer, plan *checks.Plan, rep planReport) error {
+	fmt.Fprintf(w, "%s: %s, %s\n\n", rep.File, plan.Title, plan.Site)
+	if err := printSteps(w, rep.Steps); err != nil {
 		return err
 	}
 	for _, s := range rep.Studies {
-		if err := printStudy(o.env.Out, s); err != nil {
+		if err := printStudy(w, s); err != nil {
 			return err
 		}
 	}
+	if len(rep.Warnings) > 0 {
+		fmt.Fprintln(w)
+	}
+	for _, q := range rep.Warnings {
+		fmt.Fprintf(w, "warning: %s\n", q)
+	}
+	if rep.Outside > 0 {
+		fmt.Fprintf(w, "\n%d of %d outside limits\n", rep.Outside, rep.Expected)
+	}
 	return nil
+}
+
+// count counts what the plates let one expect, and what of it is outside its limits:
+// as much as is printed with OUT or OVER. A share of the load of all ratings together is
+// no limit: the greatest load says what may be carried.
+func (r *planReport) count() {
+	add := func(outside bool) {
+		r.Expected++
+		if outside {
+			r.Outside++
+		}
+	}
+	for _, s := range r.Steps {
+		for _, e := range s.Expects {
+			add(e.Warn)
+		}
+	}
+	for _, s := range r.Studies {
+		for _, f := range s.Findings {
+			add(!f.OK)
+		}
+		for _, f := range s.Faults {
+			if f.ShortTime != nil && f.Peak != nil {
+				add(!f.OK)
+			}
+		}
+	}
 }
 
 func planSteps(p *checks.Plan) []planStep {

@@ -11,6 +11,7 @@ import (
 	"handback/templates"
 	"handback/testdata/outside"
 	"handback/testdata/recalc"
+	"handback/testdata/starters"
 )
 
 // LibreOffice works the handovers of the demo and of every starter plan out to what
@@ -43,7 +44,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 			t.Fatal(err)
 		}
 		file := filepath.Join(dir, work+".yaml")
-		if err := os.WriteFile(file, plan, 0o644); err != nil {
+		if err := os.WriteFile(file, starters.FilledIn(plan), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		play(work, "--plan", file, "--readings", "../testdata/starters/"+work+".txt")

@@ -15,6 +15,7 @@ import (
 
 	"handback/checks"
 	"handback/templates"
+	"handback/testdata/starters"
 )
 
 // ran is what one command line gave.
@@ -159,7 +160,7 @@ func (f finding) examine(t *testing.T, kind string) {
 	}
 }
 
-// Every starter plan is sound as it is written out.
+// Every starter plan is refused as it is written out, and sound once it is filled in.
 func TestStarterPlansCheck(t *testing.T) {
 	works := templates.Plans()
 	if len(works) == 0 {
@@ -172,6 +173,14 @@ func TestStarterPlansCheck(t *testing.T) {
 		}
 		file := filepath.Join(t.TempDir(), work+".yaml")
 		if err := os.WriteFile(file, []byte(written.out), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		for _, command := range [][]string{{"plan", "check", file}, {"open", file, "--by", "tech"}} {
+			if got := play(t, "", command...); got.status != exitFailed || got.out != "" || !strings.Contains(got.err, "lines are still marked REPLACE: ") {
+				t.Errorf("%s of the untouched %s ends with %d: %s%s", command[0], work, got.status, got.out, got.err)
+			}
+		}
+		if err := os.WriteFile(file, starters.FilledIn([]byte(written.out)), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		got := play(t, "", "plan", "check", file)

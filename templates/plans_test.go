@@ -7,10 +7,11 @@ import (
 
 	"handback/checks"
 	"handback/templates"
+	"handback/testdata/starters"
 )
 
-// A starter plan is sound as it stands, expects nothing outside its own limits,
-// opens with the cautions, and says of every key what it is.
+// A starter plan is sound once it is filled in, and refused before; it expects nothing
+// outside its own limits, opens with the cautions, and says of every key what it is.
 func TestPlans(t *testing.T) {
 	works := templates.Plans()
 	if len(works) == 0 {
@@ -22,9 +23,24 @@ func TestPlans(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			plan, err := checks.LoadPlan(work+".yaml", data)
+			untouched, err := checks.LoadPlan(work+".yaml", data)
 			if err != nil {
 				t.Fatal(err)
+			}
+			for _, q := range untouched.Objections() {
+				if !strings.Contains(q.Cause, "REPLACE") && !strings.Contains(q.Cause, "is a starter's text") && q.Path != "dead_shown_by" {
+					t.Errorf("untouched it has more than its marks: %s", q)
+				}
+			}
+			if len(untouched.Objections()) < 8 {
+				t.Errorf("untouched it is objected to for %v alone", untouched.Objections())
+			}
+			plan, err := checks.LoadPlan(work+".yaml", starters.FilledIn(data))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, q := range append(plan.Objections(), plan.Warnings()...) {
+				t.Errorf("filled in: %s", q)
 			}
 			if plan.ID != work {
 				t.Errorf("its id is %s", plan.ID)

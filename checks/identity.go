@@ -1,0 +1,114 @@
+package checks
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// alike is a text as identities are compared: capitals folded, spaces collapsed.
+func alike(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+
+// identity notes one thing or person under two names: an instrument is its serial, a
+// calibration its certificate, a person a name.
+func (n *notes) identity(p *Plan) {
+	serials, papers, people := map[string]int{}, map[string]int{}, map[string]int{}
+	for i, m := range p.Meters {
+		at := func(k int, key string) string { return fmt.Sprintf("instruments[%d].%s", k+1, key) }
+		if first, ok := serials[alike(m.Serial)]; ok && m.Serial != "" {
+			n.object(at(i, "serial"), "serial %s stands already at %s, for %s: one instrument stands once, under one id", m.Serial, n.lineOf(at(first, "serial")), p.Meters[first].ID)
+		} else {
+			serials[alike(m.Serial)] = i
+		}
+		first, ok := papers[alike(m.Certificate)]
+		if m.Certificate == "" || !ok {
+			papers[alike(m.Certificate)] = i
+		} else if before := p.Meters[first]; !m.Due.Equal(before.Due) {
+			n.object(at(i, "due"), "%s, but certificate %s is due on %s for %s at %s: one certificate has one due date",
+				day(m.Due), m.Certificate, day(before.Due), before.ID, n.lineOf(at(first, "due")))
+		}
+	}
+	for i, q := range p.People {
+		path := fmt.Sprintf("people[%d].name", i+1)
+		if first, ok := people[alike(q.Name)]; ok && q.Name != "" {
+			n.object(path, "%s stands already at %s, as %s (%s): a person stands once, under one id and role",
+				q.Name, n.lineOf(fmt.Sprintf("people[%d].name", first+1)), p.People[first].ID, p.People[first].Role)
+		} else {
+			people[alike(q.Name)] = i
+		}
+	}
+	n.plantApart(p)
+	n.titlesApart(p)
+}
+
+func day(t time.Time) string { return t.Format("2006-01-02") }
+
+// plantApart notes plant whose ids only capitals tell apart.
+func (n *notes) plantApart(p *Plan) {
+	seen := map[string]string{}
+	once := func(path, id string) {
+		if first, ok := seen[alike(id)]; ok && first != id && id != "" {
+			n.object(path, "%q differs from %q by capitals alone: give it a name of its own", id, first)
+		}
+		seen[alike(id)] = id
+	}
+	for i, t := range p.Plant.Transformers {
+		once(fmt.Sprintf("plant.transformers[%d].id", i+1), t.ID)
+	}
+	for i, b := range p.Plant.Boards {
+		once(fmt.Sprintf("plant.boards[%d].id", i+1), b.ID)
+	}
+}
+
+// titlesApart warns of two checks that nobody could tell apart on a sheet.
+func (n *notes) titlesApart(p *Plan) {
+	seen := map[string]*Check{}
+	for _, c := range p.Checks() {
+		if c.Kind == nil {
+			continue
+		}
+		key := strings.Join([]string{c.Kind.Name, alike(c.Title), alike(c.At)}, "\n")
+		if first := seen[key]; first != nil {
+			n.warn(c.path+".check", "check %s has the kind, title and place of check %s at %s: give each a title that tells them apart", c.ID, first.ID, n.lineOf(first.path+".check"))
+		}
+		seen[key] = c
+	}
+}
+
+// The most characters of a text, so that a sheet can show it (our choice): a row is
+// 409 points high at most.
+const (
+	mostTitle = 200
+	mostName  = 120
+	mostText  = 1000
+)
+
+var textBounds = map[string]int{"title": mostTitle, "at": mostTitle, "name": mostName, "firm": mostName, "serial": mostName, "certificate": mostName, "id": mostName}
+
+// text notes what a sheet or a terminal cannot show as it stands in the file.
+func (n *notes) text(path, text string) {
+	most, ok := textBounds[path[strings.LastIndexByte(path, '.')+1:]]
+	if !ok {
+		most = mostText
+	}
+	if strings.Contains(path, ".keys[") {
+		most = maxPlan // a key has the length of its kind
+	}
+	if got := len([]rune(text)); got > most {
+		n.object(path, "%d characters: at most %d are accepted, so that a sheet can show them", got, most)
+	}
+	for _, r := range text {
+		if unseen(r) {
+			n.object(path, "holds a character that is not seen (U+%04X): type plain text", r)
+			return
+		}
+	}
+}
+
+// unseen tells marks that take no place on a screen and change what stands there:
+// directions, joins of nothing, line and paragraph separators. The joiners that some
+// scripts write with are let be.
+func unseen(r rune) bool {
+	return r != '\u200c' && r != '\u200d' && unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+}
