@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 )
 
@@ -87,6 +88,7 @@ func (n *notes) floors(p *Plan) {
 	for path, part := range map[string]any{"system": p.System, "plant": p.Plant, "instruments": p.Meters} {
 		n.floorsIn(path, path, reflect.ValueOf(part), site{plan: p})
 	}
+	n.frequency(p)
 	for _, c := range p.Checks() {
 		if c.Kind == nil {
 			continue // noted already
@@ -101,6 +103,21 @@ func (n *notes) floors(p *Plan) {
 		}
 		n.floorsIn(c.path+".life", life, reflect.ValueOf(c.Life), s)
 		n.beyond(c)
+	}
+}
+
+// networks are the frequencies of power networks, in Hz.
+var networks = []Hertz{16.7, 25, 50, 60, 400}
+
+// frequency holds the nominal frequency, which is one of a few.
+func (n *notes) frequency(p *Plan) {
+	const path = "system.frequency"
+	switch f := p.System.Frequency; {
+	case f == 0 || f == 50 || f == 60 || n.has(path):
+	case slices.Contains(networks, f):
+		n.warn(path, "%s: limits and factors here are those of 50 and 60 Hz networks", Neat(float64(f), "Hz"))
+	case inside(float64(f), 16, 400):
+		n.object(path, "%s is the frequency of no power network: 50 Hz and 60 Hz are, and 16.7, 25 and 400 Hz", Neat(float64(f), "Hz"))
 	}
 }
 

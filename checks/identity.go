@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 )
 
 // alike is a text as identities are compared: capitals folded, spaces collapsed.
@@ -17,7 +18,7 @@ func (n *notes) identity(p *Plan) {
 	for i, m := range p.Meters {
 		at := func(k int, key string) string { return fmt.Sprintf("instruments[%d].%s", k+1, key) }
 		if first, ok := serials[alike(m.Serial)]; ok && m.Serial != "" {
-			n.object(at(i, "serial"), "serial %s stands already at %s, for %s: one instrument stands once, under one id", m.Serial, n.lineOf(at(first, "serial")), p.Meters[first].ID)
+			n.object(at(i, "serial"), "serial %s stands already at %s, for %s: one instrument stands once, under one id", strings.TrimSpace(m.Serial), n.lineOf(at(first, "serial")), p.Meters[first].ID)
 		} else {
 			serials[alike(m.Serial)] = i
 		}
@@ -76,27 +77,31 @@ func (n *notes) titlesApart(p *Plan) {
 	}
 }
 
-// The most characters of a text, so that a sheet can show it (our choice): a row is
-// 409 points high at most.
+// The most characters and lines of a text, so that a sheet can show it (our choice): a
+// row is 409 points high at most.
 const (
 	mostTitle = 200
 	mostName  = 120
 	mostText  = 1000
+	mostLines = 20
 )
 
 var textBounds = map[string]int{"title": mostTitle, "at": mostTitle, "name": mostName, "firm": mostName, "serial": mostName, "certificate": mostName, "id": mostName}
 
 // text notes what a sheet or a terminal cannot show as it stands in the file.
 func (n *notes) text(path, text string) {
-	most, ok := textBounds[path[strings.LastIndexByte(path, '.')+1:]]
-	if !ok {
-		most = mostText
-	}
 	if strings.Contains(path, ".keys[") {
-		most = maxPlan // a key has the length of its kind
+		return // a key has the length of its kind
 	}
-	if got := len([]rune(text)); got > most {
+	most, lines := textBounds[path[strings.LastIndexByte(path, '.')+1:]], 1
+	if most == 0 {
+		most, lines = mostText, mostLines
+	}
+	if got := utf8.RuneCountInString(text); got > most {
 		n.object(path, "%d characters: at most %d are accepted, so that a sheet can show them", got, most)
+	}
+	if got := 1 + strings.Count(strings.TrimSpace(text), "\n"); got > lines {
+		n.object(path, "%d lines: at most %d are accepted, so that a sheet can show them", got, lines)
 	}
 	for _, r := range text {
 		if unseen(r) {
