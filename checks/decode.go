@@ -422,11 +422,14 @@ func describe(n *yaml.Node) string {
 	return fmt.Sprintf("%q stands here", n.Value)
 }
 
-// nearest suggests the closest accepted word, or lists them all.
+// nearest suggests the closest accepted word, or lists them all. Two letters may be
+// wrong in a word of five or more, one in a shorter one: half a word is no slip.
 func nearest(word string, accepted []string) string {
+	accepted = slices.DeleteFunc(slices.Clone(accepted), func(a string) bool { return a == "" })
 	best, bestAt := "", 3
 	for _, a := range accepted {
-		if d := distance(word, a); d < bestAt && d < max(len(word), len(a)) {
+		d := distance(word, a)
+		if long := max(len(word), len(a)); d < bestAt && d < long && (d < 2 || long > 4) {
 			best, bestAt = a, d
 		}
 	}

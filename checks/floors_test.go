@@ -110,6 +110,8 @@ var floorCases = []struct {
 	{"reading", "reading: 10 %", ""},
 	{"impedance", "impedance: 0.4 %", "is below 0.5 %"},
 	{"impedance", "impedance: 26 %", "is above 25 %"},
+	{"impedance", "impedance: 480 %", "impedance: 480 % is above 25 %"}, // a slipped decimal
+	{"hv: 11.275 kV", "hv: 1.1275 kV", "taps[1].hv: 1.1275 kV is below 7.7 kV"},
 	{"impedance", "impedance: 12.5 %", ""}, // IEC 60076-5 Table 1, above 63 MVA
 	{"peak: 105 kA", "peak: 141 kA", "141 kA is above 140 kA (IEC 62271-1"},
 	{"peak: 105 kA", "peak: 135 kA", ""}, // 2.7 times 50 kA
@@ -166,7 +168,7 @@ func floorPlan(kind, given string) string {
 		text = strings.Replace(plan, "reading: 0.5 %", given, 1)
 	case "impedance":
 		text = strings.Replace(plan, "impedance: 4.8 %", given, 1)
-	case "peak: 105 kA":
+	case "peak: 105 kA", "hv: 11.275 kV":
 		text = strings.Replace(plan, kind, given, 1)
 	default:
 		text = with(kind, given)

@@ -57,6 +57,7 @@ var floorRows = []floor{
 	within("plant.transformers.hv", "V", 50, 1.2e6, beyondUse),
 	within("plant.transformers.lv", "V", 12, 1e6, beyondUse),
 	within("plant.transformers.impedance", "%", 0.5, 25, "our choice; IEC 60076-5 Table 1 gives 4 to 12.5 %, from memory"),
+	within("plant.transformers.impedance_u", "%", 0, 30, "our choice; IEC 60076-1 Table 1 gives 10 %, and 7.5 % from 10 % impedance on"),
 	within("plant.transformers.load_loss", "", 0, 0.15, "our choice: the load loss is a few per cent of the rating").times(transformerRating),
 	within("plant.transformers.taps.hv", "", 0.7, 1.3, "our choice: a tap is some per cent from the rated volts").times(transformerHV),
 	within("plant.boards.nominal", "V", 24, 1.2e6, beyondUse),

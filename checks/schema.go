@@ -18,10 +18,11 @@ import (
 // LoadPlan.
 func Schema() ([]byte, error) {
 	s := schemaOf{defs: shape{}}
-	root := s.object(reflect.TypeFor[Plan]())
+	root := s.object(reflect.TypeFor[Plan](), "")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["title"] = "handback plan"
 	root["properties"].(shape)["handback"] = shape{"enum": []any{PlanFormat, strconv.Itoa(PlanFormat)}, "description": "version of the plan format"}
+	root["properties"].(shape)["steps"].(shape)["minItems"] = 1
 	root["$defs"] = s.defs
 	var out bytes.Buffer
 	enc := json.NewEncoder(&out)
@@ -38,11 +39,12 @@ type shape = map[string]any
 // schemaOf gathers the definitions a schema refers to.
 type schemaOf struct{ defs shape }
 
-// object describes a struct: its keys, which of them are needed, and no others.
-func (s schemaOf) object(t reflect.Type) shape {
+// object describes a struct that stands under path: its keys, which of them are needed,
+// and no others.
+func (s schemaOf) object(t reflect.Type, path string) shape {
 	keys, need := shape{}, []string{}
 	for _, f := range fieldsOf(reflect.New(t).Elem()) {
-		keys[f.name] = s.value(f.v.Type(), f.tag)
+		keys[f.name] = s.value(f.v.Type(), f.tag, join(path, f.name))
 		if f.need {
 			need = append(need, f.name)
 		}
@@ -63,10 +65,11 @@ func (s schemaOf) define(name string, describe func() shape) shape {
 	return shape{"$ref": "#/$defs/" + name}
 }
 
-// value describes what stands under one key, as decode reads it.
-func (s schemaOf) value(t reflect.Type, f tag) shape {
+// value describes what stands under one key, as decode reads it; path is its row in the
+// table of floors.
+func (s schemaOf) value(t reflect.Type, f tag, path string) shape {
 	if t.Kind() == reflect.Pointer && t != nodeType {
-		return s.value(t.Elem(), f)
+		return s.value(t.Elem(), f, path)
 	}
 	out := shape{}
 	switch of, isMeasured := measured[t]; {
@@ -80,18 +83,36 @@ func (s schemaOf) value(t reflect.Type, f tag) shape {
 	case t == reflect.TypeFor[rawStep]():
 		out = s.define("step", s.step)
 	case t.Kind() == reflect.Struct:
-		out = s.define(strings.ToLower(t.Name()), func() shape { return s.object(t) })
+		out = s.define(strings.ToLower(t.Name()), func() shape { return s.object(t, path) })
 	case t.Kind() == reflect.Slice:
-		out = shape{"type": "array", "items": s.value(t.Elem(), tag{})}
+		out = shape{"type": "array", "items": s.value(t.Elem(), tag{}, path)}
 	case t.Kind() == reflect.Map:
-		out = shape{"type": "object", "additionalProperties": s.value(t.Elem(), tag{})}
+		out = shape{"type": "object", "additionalProperties": s.value(t.Elem(), tag{}, path)}
 	default:
 		out = scalar(t, f)
+		s.bound(out, path)
 	}
 	if f.doc != "" {
 		out["description"] = f.doc + describeUnits(t)
+		if bounds := boundsOf(path); bounds != "" {
+			out["description"] = out["description"].(string) + "; " + bounds
+		}
 	}
 	return out
+}
+
+// bound puts the bounds of the table of floors on a plain number. A number with a unit
+// is text to a schema: its bounds stand in its description.
+func (s schemaOf) bound(out shape, path string) {
+	either, ok := out["anyOf"].([]any)
+	if !ok {
+		return
+	}
+	for _, f := range floorTable[path] {
+		if number := either[0].(shape); f.of == nil && number["type"] != "boolean" {
+			number["minimum"], number["maximum"] = f.least, f.most
+		}
+	}
 }
 
 // scalar describes one plain value. A string may be typed bare, so a number or a
@@ -129,7 +150,7 @@ func scalar(t reflect.Type, f tag) shape {
 
 // step describes a check or a hold point.
 func (s schemaOf) step() shape {
-	check, hold := s.object(reflect.TypeFor[rawCheck]()), s.object(reflect.TypeFor[rawHold]())
+	check, hold := s.object(reflect.TypeFor[rawCheck](), "check"), s.object(reflect.TypeFor[rawHold](), "hold")
 	for key, in := range map[string]shape{"check": check, "kind": check, "hold": hold, "action": hold} {
 		in["properties"].(shape)[key].(shape)["type"] = []string{"string", "number", "boolean"}
 		in["properties"].(shape)[key].(shape)["pattern"] = `\S`
@@ -158,7 +179,7 @@ func (s schemaOf) given(k *Kind) shape {
 		return shape{"properties": shape{"given": false}}
 	}
 	v := reflect.ValueOf(k.Given()).Elem()
-	given := s.define("given-"+k.Name, func() shape { return s.object(v.Type()) })
+	given := s.define("given-"+k.Name, func() shape { return s.object(v.Type(), k.Name) })
 	out := shape{"properties": shape{"given": given}}
 	if slices.ContainsFunc(fieldsOf(v), func(f namedField) bool { return f.need }) {
 		out["required"] = []string{"given"}

@@ -118,7 +118,7 @@ var beyondSchema = []string{
 	"a hold that waits for nothing", "a hold that needs a stranger",
 	"dangling instrument", "dangling transformer", "dangling board", "dangling earlier check", "an earlier check that is no such kind, and this one", "dangling tap",
 	"duplicate step", "duplicate person", "duplicate plant", "duplicate tap",
-	"more resistance than impedance", "a slipped impedance", "LV above HV", "a slipped tap", "no vector group",
+	"more resistance than impedance", "LV above HV", "no vector group",
 	"a peak below the short-time current", "a lowest supply above the usual", "a highest supply below the usual",
 	"a range of two quantities", "a range that ends below its beginning", "a range to nothing", "digits of unknown worth", "accuracy below zero", "a rating upside down", "a band of both kinds",
 }
@@ -249,7 +249,7 @@ func capital(s string) string {
 func unitSchema(t *testing.T, typ reflect.Type) *jsonschema.Schema {
 	t.Helper()
 	b := schemaOf{defs: shape{}}
-	root := b.value(typ, tag{})
+	root := b.value(typ, tag{}, "")
 	root["$defs"] = b.defs
 	text, err := json.Marshal(root)
 	if err != nil {
@@ -281,6 +281,36 @@ func TestSchema_positive(t *testing.T) {
 		_, err := LoadPlan("p", []byte(text))
 		if noted := err != nil && strings.Contains(err.Error(), "transformers[1].rating: "); noted == ok {
 			t.Errorf("%q: the loader says %v", typed, err)
+		}
+	}
+}
+
+// The schema carries the table of floors: as bounds of plain numbers, in words where a
+// unit makes a number text; and a plan has steps.
+func TestSchema_floors(t *testing.T) {
+	s := compiled(t)
+	for text, ok := range map[string]bool{
+		with("contact-resistance", "{factor: 1.5, groups: [{group: g, joints: [{id: a, name: a}]}]}"): true,
+		with("contact-resistance", "{factor: 2.5, groups: [{group: g, joints: [{id: a, name: a}]}]}"): false,
+		strings.Replace(plan, "digits: 3", "digits: 100", 1):                                          true,
+		strings.Replace(plan, "digits: 3", "digits: 101", 1):                                          false,
+		strings.Split(plan, "steps:")[0] + "steps: []\n":                                              false,
+	} {
+		if err := validate(t, s, text); (err == nil) != ok {
+			t.Errorf("the schema says %v of\n%s", err, text)
+		}
+	}
+	text, err := Schema()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"; a voltage with its unit: V, mV, kV; 1 V to 50 V",
+		"a share with its unit: %; 1 % to 100 %, with a named reason 1 % to 150 %",
+		"short-circuit impedance on the rating, such as 4.8 %; a share with its unit: %; 0.5 % to 25 %",
+	} {
+		if !bytes.Contains(text, []byte(want)) {
+			t.Errorf("the schema does not say %q", want)
 		}
 	}
 }
