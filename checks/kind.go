@@ -178,6 +178,8 @@ type Parameter struct {
 	Need bool     `json:"need"`
 	One  []string `json:"one,omitempty"` // the only words accepted
 	Doc  string   `json:"doc"`
+
+	Bounds string `json:"bounds,omitempty"` // what any plan may give, in words
 }
 
 // Parameters lists what a kind is given in the plan.
@@ -187,7 +189,7 @@ func Parameters(k *Kind) []Parameter {
 		return out
 	}
 	for _, f := range fieldsOf(reflect.ValueOf(k.Given()).Elem()) {
-		out = append(out, Parameter{f.name, f.need, f.one, f.doc})
+		out = append(out, Parameter{f.name, f.need, f.one, f.doc, boundsOf(join(k.Name, f.name))})
 	}
 	return out
 }

@@ -131,7 +131,11 @@ func printKind(w io.Writer, r kindReport) error {
 			if p.Need {
 				need = "needed"
 			}
-			fmt.Fprintf(tw, "  %s\t%s\t%s\n", p.Name, need, p.Doc)
+			bounds := ""
+			if p.Bounds != "" {
+				bounds = "; " + p.Bounds
+			}
+			fmt.Fprintf(tw, "  %s\t%s\t%s%s\n", p.Name, need, p.Doc, bounds)
 		}
 	}
 	fmt.Fprintln(tw, "\nasked on site (as the example below asks it):")
