@@ -8,8 +8,8 @@ import (
 	"unicode/utf8"
 )
 
-// alike is a text as identities are compared: capitals folded, spaces collapsed.
-func alike(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+// folded is a text as identities are compared: capitals folded, spaces collapsed.
+func folded(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
 // identity notes one thing or person under two names: an instrument is its serial, a
 // calibration its certificate, a person a name.
@@ -17,14 +17,14 @@ func (n *notes) identity(p *Plan) {
 	serials, papers, people := map[string]int{}, map[string]int{}, map[string]int{}
 	for i, m := range p.Meters {
 		at := func(k int, key string) string { return fmt.Sprintf("instruments[%d].%s", k+1, key) }
-		if first, ok := serials[alike(m.Serial)]; ok && m.Serial != "" {
+		if first, ok := serials[folded(m.Serial)]; ok && m.Serial != "" {
 			n.object(at(i, "serial"), "serial %s stands already at %s, for %s: one instrument stands once, under one id", strings.TrimSpace(m.Serial), n.lineOf(at(first, "serial")), p.Meters[first].ID)
 		} else {
-			serials[alike(m.Serial)] = i
+			serials[folded(m.Serial)] = i
 		}
-		first, ok := papers[alike(m.Certificate)]
+		first, ok := papers[folded(m.Certificate)]
 		if m.Certificate == "" || !ok {
-			papers[alike(m.Certificate)] = i
+			papers[folded(m.Certificate)] = i
 		} else if before := p.Meters[first]; !m.Due.Equal(before.Due) {
 			n.object(at(i, "due"), "%s, but certificate %s is due on %s for %s at %s: one certificate has one due date",
 				day(m.Due), m.Certificate, day(before.Due), before.ID, n.lineOf(at(first, "due")))
@@ -32,11 +32,11 @@ func (n *notes) identity(p *Plan) {
 	}
 	for i, q := range p.People {
 		path := fmt.Sprintf("people[%d].name", i+1)
-		if first, ok := people[alike(q.Name)]; ok && q.Name != "" {
+		if first, ok := people[folded(q.Name)]; ok && q.Name != "" {
 			n.object(path, "%s stands already at %s, as %s (%s): a person stands once, under one id and role",
 				q.Name, n.lineOf(fmt.Sprintf("people[%d].name", first+1)), p.People[first].ID, p.People[first].Role)
 		} else {
-			people[alike(q.Name)] = i
+			people[folded(q.Name)] = i
 		}
 	}
 	n.plantApart(p)
@@ -49,10 +49,10 @@ func day(t time.Time) string { return t.Format("2006-01-02") }
 func (n *notes) plantApart(p *Plan) {
 	seen := map[string]string{}
 	once := func(path, id string) {
-		if first, ok := seen[alike(id)]; ok && first != id && id != "" {
+		if first, ok := seen[folded(id)]; ok && first != id && id != "" {
 			n.object(path, "%q differs from %q by capitals alone: give it a name of its own", id, first)
 		}
-		seen[alike(id)] = id
+		seen[folded(id)] = id
 	}
 	for i, t := range p.Plant.Transformers {
 		once(fmt.Sprintf("plant.transformers[%d].id", i+1), t.ID)
@@ -69,7 +69,7 @@ func (n *notes) titlesApart(p *Plan) {
 		if c.Kind == nil {
 			continue
 		}
-		key := strings.Join([]string{c.Kind.Name, alike(c.Title), alike(c.At)}, "\n")
+		key := strings.Join([]string{c.Kind.Name, folded(c.Title), folded(c.At)}, "\n")
 		if first := seen[key]; first != nil {
 			n.warn(c.path+".check", "check %s has the kind, title and place of check %s at %s: give each a title that tells them apart", c.ID, first.ID, n.lineOf(first.path+".check"))
 		}

@@ -41,7 +41,7 @@ func (n *notes) starterValues(path string, node *yaml.Node) {
 			n.starterValues(join(path, node.Content[i-1].Value), child)
 		}
 	}
-	if key := path[strings.LastIndexByte(path, '.')+1:]; node.Kind == yaml.ScalarNode && starterValue(key, alike(node.Value)) {
+	if key := path[strings.LastIndexByte(path, '.')+1:]; node.Kind == yaml.ScalarNode && starterValue(key, folded(node.Value)) {
 		n.places[path] = Place{node.Line, node.Column}
 		n.object(path, "%q is a starter's text: put your own in", node.Value)
 	}
