@@ -23,8 +23,7 @@ var noEnd = math.Inf(1)
 // that compare two values of one plan (a tap within the list, low below high) are
 // not here but with what they belong to.
 var floorRows = []floor{
-	// Any value of a quantity, where no row of its own bounds it: instruments' ranges
-	// and what kind measure holds.
+	// Any value of a quantity, where no row of its own bounds it: what kind measure holds.
 	within("any/voltage", "V", -3e6, 3e6, "our choice: 1200 kV is the highest voltage of a.c. networks, and test sets reach beyond"),
 	within("any/current", "A", -1e6, 1e6, beyondUse),
 	within("any/frequency", "Hz", 0, 100e3, beyondUse),
@@ -39,7 +38,10 @@ var floorRows = []floor{
 	within("any/angle", "°", -360, 360, "a full turn"),
 	within("any/number", "1", -1e9, 1e9, beyondUse),
 
-	// The network and the instruments.
+	// The network and the instruments. What a range reaches is its maker's to say.
+	within("instruments.ranges.to", "", -noEnd, noEnd, ourChoice),
+	within("instruments.ranges.from", "", -noEnd, noEnd, ourChoice),
+	within("instruments.ranges.resolution", "", -noEnd, noEnd, ourChoice),
 	within("system.frequency", "Hz", 16, 400, "our choice: 16.7, 25, 50, 60 and 400 Hz are the frequencies of power networks"),
 	within("instruments.rated_from", "V", 0, 1.2e6, beyondUse),
 	within("instruments.rated_to", "V", 1, 1.2e6, beyondUse),
