@@ -198,6 +198,8 @@ func (in Input) largest() *Transformer {
 	return best
 }
 
+// doubtFrequencies names frequencies of no power system, where the nominal one lies inside
+// the limits: others, such as those of a converter, are not the plant's.
 func (in Input) doubtFrequencies(g *measure, keys []string) []Doubt {
 	nominal := float64(in.Plan.System.Frequency)
 	if QuantityOf(g.Unit) != "frequency" || !(nominal > 0) || decide(nominal, 0, *g.limit(), false) != Pass {
@@ -207,7 +209,7 @@ func (in Input) doubtFrequencies(g *measure, keys []string) []Doubt {
 }
 
 // slippedLimits says what slip would bring x from inside two limits, "" when none. A
-// decimal point slips by one or two places, which limits apart leave a reading; a unit
+// decimal point slips by one or two places, which limits far apart leave a reading; a unit
 // by a thousand or a million.
 func slippedLimits(x float64, l Limit) string {
 	if !(l.Low > 0) || x >= l.Low && x <= l.High {

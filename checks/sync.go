@@ -2,9 +2,9 @@ package checks
 
 import (
 	"math"
+	"time"
 
 	"handback/checks/power"
-	"time"
 )
 
 // syncCheck is what a sync check is given.
