@@ -41,13 +41,16 @@ func whoField(label string) Field {
 }
 
 // needStatements demands that every statement says something and stands once.
-func needStatements(statements []string, say sayFunc) {
+func needStatements(statements []string, say sayFunc) { needNamed("statements", statements, say) }
+
+// needNamed is needStatements for a list under another key.
+func needNamed(list string, statements []string, say sayFunc) {
 	seen := map[string]bool{}
 	for i, s := range statements {
-		key, text := fmt.Sprintf("statements[%d]", i+1), strings.TrimSpace(s)
+		key, text := fmt.Sprintf("%s[%d]", list, i+1), strings.TrimSpace(s)
 		switch {
 		case text == "":
-			say(key, "empty: a statement to be answered yes or no is wanted")
+			say(key, "empty: something to be answered is wanted")
 		case seen[text]:
 			say(key, "%q stands twice: keep one", text)
 		}

@@ -82,6 +82,7 @@ func validateInsulation(p *Plan, c *Check, say func(key, format string, args ...
 	needThermometer(p, g.Thermometer, say)
 	needReference(g.Reference, say)
 	needTransformer(p, "transformer", g.Transformer, say)
+	needNamed("opened", g.Opened, say)
 	needTwoPeople(p, "opened", len(g.Opened) > 0, say)
 	g.validateCurve(say)
 	if n := len(g.Combinations); g.Combinations != nil && (n == 0 || n > maxCombinations) {

@@ -9,7 +9,15 @@ import (
 type restore struct {
 	Counted    []countedItem `plan:"counted" doc:"what was put on or taken off for the work and must be put back, by number"`
 	Statements []string      `plan:"statements" doc:"statements that must each be answered yes, such as proofs of interlocks"`
+	Interlocks []string      `plan:"interlocks" doc:"what an interlock must keep from closing, such as HV switch while the LV incomer is withdrawn; each is answered did not close or closed"`
+	Cleared    bool          `plan:"permit_cleared" doc:"yes asks first whether everyone was withdrawn and the permit cleared and cancelled"`
 }
+
+// What a device that an interlock holds did when it was tried.
+const (
+	didNotClose = "did not close"
+	didClose    = "closed"
+)
 
 // countedItem is one sort of thing counted out and back.
 type countedItem struct {
@@ -83,9 +91,10 @@ func needIDs(list string, ids []string, say sayFunc) {
 
 func validateRestore(_ *Plan, c *Check, say func(key, format string, args ...any)) {
 	g := c.Given.(*restore)
-	if len(g.Counted)+len(g.Statements) == 0 {
-		say("counted", "neither anything counted nor a statement: at least one is wanted")
+	if len(g.Counted)+len(g.Statements)+len(g.Interlocks) == 0 {
+		say("counted", "neither anything counted nor a statement or interlock: at least one is wanted")
 	}
+	needNamed("interlocks", g.Interlocks, say)
 	needIDs("counted", idsOf(g.Counted, func(c countedItem) string { return c.ID }), say)
 	needStatements(g.Statements, say)
 	for i, item := range g.Counted {
@@ -112,6 +121,10 @@ func validateRestore(_ *Plan, c *Check, say func(key, format string, args ...any
 func restoreForm(in Input) []Field {
 	g := in.Check.Given.(*restore)
 	var out []Field
+	if g.Cleared {
+		out = append(out, Field{Key: "permit", Label: "everyone withdrawn, permit cleared and cancelled", Sort: Choice, Options: YesNo, Need: true,
+			Hint: "before earths and locks come off", Example: "yes"})
+	}
 	for _, c := range g.Counted {
 		planned := fmt.Sprint(*c.Planned)
 		out = append(out,
@@ -122,6 +135,10 @@ func restoreForm(in Input) []Field {
 		}
 	}
 	out = append(out, statementFields(g.Statements)...)
+	for i, name := range g.Interlocks {
+		out = append(out, Field{Key: interlockKey(i), Label: name, Sort: Choice, Options: []string{didNotClose, didClose}, Need: true,
+			Hint: "tried in the test or isolated position, or while nothing can become live", Example: didNotClose})
+	}
 	return append(out, whoField("who counted"), Field{Key: "at", Label: "time of the count", Sort: Instant, Need: true, Example: "16:30"})
 }
 
@@ -153,20 +170,37 @@ func doubtCounts(in Input) []Doubt {
 // as whole numbers, every one that has a name is answered yes, and so is every
 // statement. One open item fails the check. Fewer removed than applied, or a
 // named one still out, stops the work: something stands on the plant that must
-// not be there when it is made live.
+// not be there when it is made live. So does a permit that is not cleared, or a
+// device that closed against its interlock.
 func judgeRestore(w *Work) {
 	g := w.Check.Given.(*restore)
 	var open, fields []string
+	switch w.Word("permit") {
+	case "yes":
+		w.Want(wordIs("permit", "yes"), "everyone was withdrawn and the permit is cleared and cancelled")
+	case "no":
+		w.Want(wordIs("permit", "yes"), "the permit is not cleared and cancelled")
+		open, fields = append(open, "permit not cleared and cancelled"), append(fields, "permit")
+	}
 	for _, c := range g.Counted {
 		names, keys := w.countBack(c)
 		open, fields = append(open, names...), append(fields, keys...)
 	}
 	w.judgeStatements(g.Statements)
+	for i, name := range g.Interlocks {
+		if key := interlockKey(i); w.Has(key) {
+			if w.Want(wordIs(key, didNotClose), "%s: %s", name, w.Word(key)) == Fail {
+				open, fields = append(open, name+": it closed"), append(fields, key)
+			}
+		}
+	}
 	if len(open) > 0 {
 		w.stopAt(fields, "not restored: %s; do not make the plant live", strings.Join(open, ", "))
 		w.follows(fields...)
 	}
 }
+
+func interlockKey(i int) string { return fmt.Sprintf("i%d", i+1) }
 
 // countBack judges one sort of thing and names what is still out, with its fields.
 func (w *Work) countBack(c countedItem) (open, fields []string) {
