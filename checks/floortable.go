@@ -69,13 +69,13 @@ var floorRows = []floor{
 
 	// How long a finding counts.
 	within("check.life", "s", 60, 7*24*3600, ourChoice).reasoned(60, 31*24*3600),
-	within("prove-dead.life", "s", 60, 12*3600, "our choice: one shift"),
+	within("prove-dead.life", "s", 60, 3600, "our choice: earths go on soon after the proof"),
 	within("sync.life", "s", 1, 900, "our choice"),
 
 	// Dead checks.
 	within("prove-dead.system_voltage", "V", 12, 1.2e6, beyondUse),
-	within("prove-dead.threshold", "V", 1, 50, "50 V a.c. is the most that is no hazard to touch: IEC 60364-4-41, from memory"),
-	within("prove-dead.window", "s", 30, 3600, "our choice: the proof before says nothing of the tester after an hour"),
+	within("prove-dead.threshold", "", 0.02, 1, "50 V a.c. or 120 V d.c. is the most that is no hazard to touch: IEC 60364-4-41, from memory").times(deadMost),
+	within("prove-dead.window", "s", 30, windowMost*60, "our choice: the proof before says nothing of the tester after an hour"),
 	within("joints.joints.target", "N·m", 0.1, 5000, beyondUse),
 	limit("joints.joints.tolerance", "%", 0.1, 25, "our choice: makers give 5 to 20 %"),
 	limit("contact-resistance.factor", "", 1.01, 1.5, "ANSI/NETA: 50 % above the lowest of similar joints").reasoned(1.01, 2),
@@ -101,6 +101,8 @@ var floorRows = []floor{
 	within("insulation.combinations.volts", "", 0, 1, "our choice: a test of 1 kV, or of the highest rated volts of the plant").times(testVolts).reasoned(0, 2.5),
 	limit("insulation.combinations.minimum", "Ω", 1e6, 1e14, "IEC 60364-6: 1 MΩ, and 0.5 MΩ of extra-low voltage, from memory").reasoned(0.5e6, 1e14),
 	limit("insulation.combinations.minimum", "", 1, noEnd, "our choice: 1 MΩ for each kV of the test").times(leastOhms).reasoned(0.1, noEnd),
+	within("insulation.curve.at", "°C", -20, 180, beyondUse),
+	within("insulation.curve.factor", "", 0.01, 100, "our choice: 100 K of the oil law make a thousand, of which a maker's curve is a part"),
 	within("insulation.times", "s", 15, 600, "the times of the indices"),
 	limit("insulation.polarisation", "", 1.5, 20, "IEEE 43: 1.5 for class A, 2.0 for B, F and H").reasoned(1, 20),
 	limit("insulation.absorption_30", "", 1.1, 20, ourChoice).reasoned(1, 20),
@@ -153,6 +155,14 @@ func supplyUsual(s site) (low, high float64) {
 		return both(float64(x.Usual))
 	}
 	return both(math.NaN())
+}
+
+func deadMost(s site) (low, high float64) {
+	g, ok := s.check.Given.(*proveDead)
+	if !ok {
+		return both(math.NaN())
+	}
+	return both(g.thresholdMost())
 }
 
 func transformerRating(s site) (low, high float64) {

@@ -31,6 +31,10 @@ type Kind struct {
 	// Validate notes what a check misses in its plan, by key of Given.
 	Validate func(p *Plan, c *Check, say func(key, format string, args ...any))
 
+	// Object notes what the plan can be read with and may not be worked by; nil when
+	// the kind objects to nothing beyond the floors of its values.
+	Object func(p *Plan, c *Check, say func(key, format string, args ...any))
+
 	// Form is what the check asks, in order.
 	Form func(in Input) []Field
 

@@ -101,22 +101,3 @@ func (n *notes) named(path, text, wanted string) bool {
 	}
 	return true
 }
-
-// fitting notes planned instruments that cannot read what a check asks of them: it
-// would fail on site and nowhere before.
-func (n *notes) fitting(p *Plan) {
-	for _, c := range p.Checks() {
-		form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
-		said := map[string]bool{}
-		for _, f := range form {
-			used, ok := FieldNamed(form, f.Meter)
-			m, of := p.Meter(used.Default), QuantityOf(f.Unit)
-			if !ok || f.Sort != Measured || !f.Need || m == nil || len(m.Ranges) == 0 || m.measures(of) || said[m.ID+of] {
-				continue
-			}
-			said[m.ID+of] = true
-			n.object(c.path+".instrument", "%s (%s) has no range that reads %s, which check %s asks of it (%s): plan another instrument, or give its range",
-				m.ID, m.Name, withArticle(of), c.ID, f.Label)
-		}
-	}
-}

@@ -320,7 +320,6 @@ func LoadPlan(file string, data []byte) (*Plan, error) {
 		return nil, err
 	}
 	n.order(&p)
-	n.fitting(&p)
 	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
 	return &p, nil
 }

@@ -56,6 +56,7 @@ var _ = register(&Kind{
 	},
 	Given:    func() any { return &proveDead{} },
 	Validate: validateProveDead,
+	Object:   objectProveDead,
 	Form:     proveDeadForm,
 	Doubts:   doubtProveDead,
 	Refuse:   refuseSource,
@@ -67,7 +68,7 @@ var _ = register(&Kind{
 func validateProveDead(p *Plan, c *Check, say func(key, format string, args ...any)) {
 	g := c.Given.(*proveDead)
 	needMeter(p, "source", g.Source, say)
-	tester, source := needPlanned(p, c, "tester", g.Tester, say), p.Meter(g.Source)
+	tester := needPlanned(p, c, "tester", g.Tester, say)
 	if tester != nil {
 		for _, why := range g.unfit(tester) {
 			say("tester", "%s", why)
@@ -75,31 +76,38 @@ func validateProveDead(p *Plan, c *Check, say func(key, format string, args ...a
 		if why := g.uncategorised(tester); why != "" && g.Category != "" {
 			say("tester", "%s", why)
 		}
+		if tester.ID == g.Source {
+			say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", tester.Name)
+		}
 	}
+	if most := float64(g.System) / math.Sqrt(3); g.Threshold != nil && !(float64(*g.Threshold) < most) {
+		say("threshold", "%s is not below the %s of a live conductor to earth", spell(float64(*g.Threshold), "V"), spell(most, "V"))
+	}
+	if !isYes(g.Earth) && !isYes(g.Pairs) {
+		say("earth", "neither conductors to earth nor pairs: nothing would be proved")
+	}
+}
+
+// objectProveDead notes what no proof of dead may be made by: a source that proves
+// nothing, the tester itself under another id, volts read above 1 kV, and a usual
+// threshold that a live conductor does not reach.
+func objectProveDead(p *Plan, c *Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*proveDead)
+	tester, source := p.Meter(c.planned(g.Tester)), p.Meter(g.Source)
 	switch {
-	case source == nil:
-	case tester != nil && tester.sameThing(source):
+	case source == nil || tester == nil:
+	case tester.sameThing(source):
 		say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", tester.Name)
 	default:
 		if why := source.unproving(float64(g.System)); why != "" {
 			say("source", "%s", why)
 		}
 	}
-	if most := float64(g.System) / math.Sqrt(3); g.Threshold != nil && !(float64(*g.Threshold) < most) {
-		say("threshold", "%s is not below the %s of a live conductor to earth", spell(float64(*g.Threshold), "V"), spell(most, "V"))
-	} else if g.Threshold == nil && !(usualThreshold < most) && !g.lamp() {
+	if most := float64(g.System) / math.Sqrt(3); g.Threshold == nil && !(usualThreshold < most) && !g.lamp() {
 		say("threshold", "missing: the usual %s is not below the %s of a live conductor to earth", spell(usualThreshold, "V"), spell(most, "V"))
-	} else if g.Threshold != nil && float64(*g.Threshold) > g.thresholdMost()*(1+slack) {
-		say("threshold", "%s: a dead point may show %s at most, whatever the plan", spell(float64(*g.Threshold), "V"), spell(g.thresholdMost(), "V"))
-	}
-	if g.Window != nil && float64(*g.Window)/60 > windowMost*(1+slack) {
-		say("window", "%s from proof to proof: %s at most are accepted", spell(float64(*g.Window)/60, "min"), spell(windowMost, "min"))
 	}
 	if g.Indication == "volts" && float64(g.System) > lvMost {
 		say("indication", "volts, but above 1 kV a detector shows live or not live: write lamp, or leave it out")
-	}
-	if !isYes(g.Earth) && !isYes(g.Pairs) {
-		say("earth", "neither conductors to earth nor pairs: nothing would be proved")
 	}
 }
 

@@ -305,7 +305,7 @@ func TestSchema_floors(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"; a voltage with its unit: V, mV, kV; 1 V to 50 V",
+		"a duration with its unit: s, ms, min, h; 30 s to 60 min",
 		"a share with its unit: %; 1 % to 100 %, with a named reason 1 % to 150 %",
 		"short-circuit impedance on the rating, such as 4.8 %; a share with its unit: %; 0.5 % to 25 %",
 	} {

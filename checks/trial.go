@@ -64,9 +64,6 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 	}
 	n.floors(p)
 	n.identity(p)
-	if len(n.found) == 0 {
-		n.fitting(p)
-	}
 	if n.found = append(n.found, n.objected...); len(n.found) > 0 {
 		return nil, inOrder(n.found)
 	}

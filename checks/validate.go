@@ -264,6 +264,11 @@ func (n *notes) validateKinds(p *Plan) {
 	for _, c := range p.Checks() {
 		n.validateTried(p, c)
 		n.validateReads(p, c)
+		if c.Kind.Object != nil {
+			c.Kind.Object(p, c, func(key, format string, args ...any) {
+				n.object(join(c.path+".given", key), format, args...)
+			})
+		}
 	}
 	n.imports(p)
 }
