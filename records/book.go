@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"sync/atomic"
 
@@ -68,7 +69,8 @@ func OpenOrCreate(ctx context.Context, path string) (*Book, error) {
 
 // Open opens an existing book for writing.
 //
-// Errors: ErrNoBook, ErrForeign, ErrNewer, ErrReadOnly, ErrBusy, ErrDamaged, ErrFull.
+// Errors: ErrNoBook, ErrForeign, ErrNewer, ErrReadOnly, ErrBusy, ErrDamaged, ErrStray,
+// ErrFull, ErrIO.
 func Open(ctx context.Context, path string) (*Book, error) {
 	path, release, err := locate(path)
 	if err != nil {
@@ -163,6 +165,11 @@ func dataSource(abs string, how access) string {
 // connect opens the file, already found to be a book, and reads back every setting:
 // SQLite takes misspelt ones without a word.
 func connect(ctx context.Context, path string, how access, release func()) (*Book, error) {
+	if !slices.Contains(how.query, "immutable=1") {
+		if err := ownLog(ctx, path); err != nil {
+			return nil, err
+		}
+	}
 	db, err := sql.Open("sqlite", dataSource(path, how))
 	if err != nil {
 		return nil, fmt.Errorf("record book %s: %w", path, err)
@@ -243,19 +250,11 @@ func create(ctx context.Context, path string, pageSize int) error {
 	if err := refuseExisting(abs); err != nil {
 		return err
 	}
-	f, err := os.CreateTemp(dir, ".new-book-*") // mode 0600
+	temp, err := newTemp(dir)
 	if err != nil {
 		return fmt.Errorf("record book %s: %w", abs, err)
 	}
-	temp := f.Name()
-	defer func() {
-		for _, side := range []string{"", "-wal", "-shm", "-journal"} {
-			os.Remove(temp + side)
-		}
-	}()
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("record book %s: %w", abs, err)
-	}
+	defer removeBook(temp)
 	how := writing
 	how.query = append([]string{fmt.Sprintf("_pragma=page_size(%d)", pageSize)}, writing.query...)
 	db, err := sql.Open("sqlite", dataSource(temp, how))

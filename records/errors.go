@@ -2,8 +2,12 @@ package records
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
+	"os"
+	"regexp"
+	"strconv"
 	"strings"
 
 	"modernc.org/sqlite"
@@ -24,6 +28,9 @@ var (
 	ErrNoPlan   = errors.New("no such plan")
 	ErrNoFile   = errors.New("no such attachment")
 	ErrDamaged  = errors.New("record book is damaged")
+	ErrStray    = errors.New("the log beside it is not its own")
+	ErrLacks    = errors.New("it holds entries that the copy lacks")
+	ErrIO       = errors.New("reading or writing failed")
 )
 
 // MovedError says that a job has entries which the caller had not seen when it
@@ -62,10 +69,57 @@ func translate(path string, err error) error {
 		return say(ErrReadOnly, "the file or its folder is read-only; give yourself the right to write there, or name another book with --book")
 	case code&0xff == lib.SQLITE_NOTADB:
 		return say(ErrForeign, "its content is not readable as a database; name another book with --book, or restore a copy")
+	case code&0xff == lib.SQLITE_CORRUPT && !rots(path), code&0xff == lib.SQLITE_IOERR:
+		if code&0xff == lib.SQLITE_CORRUPT {
+			err = errors.New("a page could not be read") // "malformed" would say that the book is
+		}
+		return say(ErrIO, "the disk, or the way to it, gave an input/output error; nothing was recorded by this, and the book is as it was; repeat, and when it stays make a backup and look at the disk")
 	case code&0xff == lib.SQLITE_CORRUPT, strings.Contains(err.Error(), "malformed JSON"):
 		return say(ErrDamaged, "its pages or entries cannot be read; keep the file as it is and restore a copy")
 	case code&0xff == lib.SQLITE_CANTOPEN:
 		return say(ErrReadOnly, "the file or its side files cannot be opened; look at the rights of the file and its folder")
 	}
 	return fmt.Errorf("record book %s: %w", path, err)
+}
+
+// rots tells whether the book at path itself is damaged. SQLite calls a page that
+// could not be read just now a malformed one; its own integrity_check tells the two
+// apart.
+func rots(path string) bool {
+	how := readingAlone
+	if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > logHeader {
+		how = viewing
+	}
+	db, err := sql.Open("sqlite", dataSource(path, how))
+	if err != nil {
+		return true
+	}
+	defer db.Close()
+	rows, err := db.Query("PRAGMA integrity_check")
+	if err != nil {
+		return true
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return true
+		}
+		if line != "ok" && !unread(line) {
+			return true
+		}
+	}
+	return rows.Err() != nil
+}
+
+var errorCode = regexp.MustCompile(`error code=([0-9]+)`)
+
+// unread tells whether a line of integrity_check says that a page could not be read.
+func unread(line string) bool {
+	m := errorCode.FindStringSubmatch(line)
+	if m == nil {
+		return false
+	}
+	code, err := strconv.Atoi(m[1])
+	return err == nil && code&0xff == lib.SQLITE_IOERR
 }

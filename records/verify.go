@@ -39,7 +39,7 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 	}
 	for _, s := range steps {
 		err := translate(b.path, s.run())
-		if ctx.Err() != nil || errors.Is(err, ErrBusy) {
+		if ctx.Err() != nil || errors.Is(err, ErrBusy) || errors.Is(err, ErrIO) {
 			return nil, errors.Join(ctx.Err(), err)
 		}
 		if err != nil {
@@ -131,7 +131,10 @@ func (v *verifier) integrity() error {
 		if err := rows.Scan(&line); err != nil {
 			return err
 		}
-		if line != "ok" {
+		switch {
+		case unread(line):
+			return fmt.Errorf("%w: a page could not be read; repeat, and when it stays make a backup and look at the disk (%s)", ErrIO, errorCode.FindString(line))
+		case line != "ok":
 			v.found("", 0, "integrity_check: %s", line)
 		}
 		return nil
