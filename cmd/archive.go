@@ -68,19 +68,22 @@ func runPack(ctx context.Context, o *packOptions) error {
 		return err
 	}
 	if len(s.job.Differs) > 0 {
-		return fmt.Errorf("job %s: %w: %s; 'handback verify %s' names every fault", s.job.ID, errIntegrity, s.job.Differs[0], s.job.ID)
+		return fmt.Errorf("job %s: %w: %s; every fault is named by: %s", s.job.ID, errIntegrity, s.job.Differs[0], o.env.hint("verify", s.job.ID))
 	}
 	s.readFiles(ctx)
 	if strings.TrimSpace(o.out) == "" {
 		o.out = s.job.ID + ".zip"
 	}
-	err = report.WriteBag(o.out, s.job.ID, func(to records.BagSink) error { return report.PackBag(to, s.job, plan, o.env.Program) })
+	if o.out == "-" {
+		return usagef("-: a bag does not go to stdout; name a file ending in .zip or a folder, or ./- for one of that name")
+	}
+	err = report.WriteBag(o.out, s.job.ID, o.env.over(output{}, false), func(to records.BagSink) error { return report.PackBag(to, s.job, plan, o.env.Program) })
 	if err != nil {
 		return err
 	}
 	head := s.job.Head()
 	fmt.Fprintf(o.env.Out, "%s\n", o.out)
-	fmt.Fprintf(o.env.Err, "job %s: %s, head %s\ncheck it with: handback verify %s\n", s.job.ID, report.Count(head.Seq, "entry", "entries"), head.Hash, shellWord(pathWord(o.out)))
+	fmt.Fprintf(o.env.Err, "job %s: %s, head %s\ncheck it with: %s\n", s.job.ID, report.Count(head.Seq, "entry", "entries"), head.Hash, o.env.hint("verify", pathWord(o.out)))
 	return nil
 }
 

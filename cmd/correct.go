@@ -56,7 +56,7 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	}
 	a := s.job.State(c.ID).Last()
 	if a == nil || !a.Judged {
-		return fmt.Errorf("check %s is not judged yet: go on with handback walk or enter, there the line can be typed again", c.ID)
+		return fmt.Errorf("check %s is not judged yet: a line of it is typed again in walk or enter; go on with: %s", c.ID, s.env.hint("walk", s.job.ID))
 	}
 	in := s.job.Again(s.job.State(c.ID))
 	got, err := o.parse(in)

@@ -70,18 +70,18 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if err != nil {
 		return err
 	}
-	dir, err := makeFolder(o.out)
+	dir, err := o.env.makeFolder(o.out)
 	if err != nil {
 		return err
 	}
 	for name, data := range map[string][]byte{"plan.yaml": plan, "readings.txt": readings} {
-		if err := report.WriteFile(filepath.Join(dir, name), data); err != nil {
+		if err := report.WriteFile(filepath.Join(dir, name), data, report.Over{}); err != nil {
 			return err
 		}
 	}
 	p.settle(dir, o.show)
 	played := p.play(ctx)
-	if err := report.WriteFile(filepath.Join(dir, "session.txt"), p.session.Bytes()); err != nil {
+	if err := report.WriteFile(filepath.Join(dir, "session.txt"), p.session.Bytes(), report.Over{}); err != nil {
 		return err
 	}
 	if played != nil {
@@ -97,13 +97,18 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	} {
 		fmt.Fprintln(o.env.Out, "  "+line)
 	}
-	fmt.Fprintf(o.env.Out, "look further: handback --book %s status %s\n", filepath.Join(dir, "book.db"), p.job)
+	fmt.Fprintf(o.env.Out, "look further: %s\n", (&Env{Book: filepath.Join(dir, "book.db"), named: true}).hint("status", p.job))
 	return nil
 }
 
 // makeFolder makes a new folder: the named one, or demo-job, demo-job-2, …
-func makeFolder(name string) (string, error) {
+func (env *Env) makeFolder(name string) (string, error) {
 	if name != "" {
+		if _, err := os.Lstat(name); err != nil || name == "-" { // what is there is named below
+			if err := env.mayWrite(false, output{path: name}); err != nil {
+				return "", err
+			}
+		}
 		if err := os.Mkdir(name, 0o755); err != nil {
 			return "", fmt.Errorf("folder %s: %w; name one that does not exist yet with -o", name, plainPathError(err))
 		}
@@ -207,7 +212,7 @@ func (p *player) play(ctx context.Context) error {
 	var name bytes.Buffer
 	opening := p.env
 	opening.Out = &name
-	if status := run(ctx, []string{"--book", p.env.Book, "open", filepath.Join(p.dir, "plan.yaml")}, opening); status != exitDone {
+	if status := run(ctx, []string{"open", filepath.Join(p.dir, "plan.yaml")}, opening); status != exitDone {
 		return fmt.Errorf("the plan could not be opened:\n%s", strings.TrimRight(p.session.String(), "\n"))
 	}
 	p.job = strings.TrimSpace(name.String())

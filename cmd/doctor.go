@@ -43,7 +43,7 @@ type doctorReport struct {
 func runDoctor(ctx context.Context, o *doctorOptions) error {
 	book, err := records.OpenRead(ctx, o.env.Book)
 	if errors.Is(err, records.ErrNoBook) {
-		return fmt.Errorf("%w; begin with: handback open PLAN", err)
+		return o.env.noBook(err)
 	}
 	if err != nil {
 		return err

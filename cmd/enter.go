@@ -81,10 +81,10 @@ func (o *enterOptions) allowed(s *session, c *checks.Check) error {
 		return err
 	}
 	if h := s.job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
-		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: handback taken %s %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.job.ID, h.ID)
+		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.env.hint("taken", s.job.ID, h.ID))
 	}
 	if a := s.job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
-		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: handback correct %s %s", c.ID, a.Finding.Verdict, s.job.ID, c.ID)
+		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.env.hint("correct", s.job.ID, c.ID))
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime/debug"
 	"strings"
+	"syscall"
 	"time"
 
 	"github.com/adrg/xdg"
@@ -33,6 +35,54 @@ type Env struct {
 	Book    string // where the record book is unless --book says otherwise
 	Program string // what entries say wrote them
 	Agent   string // socket of the ssh-agent that may sign, "" for none
+
+	named bool // --book was given
+}
+
+// bookFlag is --book. It remembers that it was given: a book that somebody names must
+// be there, and the commands that hints tell to type must name it too.
+type bookFlag struct{ env *Env }
+
+func (f bookFlag) String() string {
+	if f.env == nil { // pflag makes one to compare with
+		return ""
+	}
+	return f.env.Book
+}
+func (f bookFlag) Type() string { return "string" }
+func (f bookFlag) Set(path string) error {
+	if path == "" {
+		return errors.New("it names no file")
+	}
+	f.env.Book, f.env.named = path, true
+	return nil
+}
+
+// hint is a command line that does what it says when it is typed as it stands.
+func (env *Env) hint(words ...string) string {
+	line := "handback"
+	if env.named {
+		line += " --book " + shellWord(env.Book)
+	}
+	for _, w := range words {
+		switch {
+		case strings.HasPrefix(w, "--"):
+			line += " " + w // an option of ours
+		case strings.HasPrefix(w, "-"):
+			line += " " + shellWord("./"+w) // a file, not an option
+		default:
+			line += " " + shellWord(w)
+		}
+	}
+	return line
+}
+
+// noBook adds to ErrNoBook what to do about it.
+func (env *Env) noBook(err error) error {
+	if env.named {
+		return fmt.Errorf("%w; look at the name, or begin one there with: %s", err, env.hint("open", "PLAN"))
+	}
+	return fmt.Errorf("%w; begin with: %s", err, env.hint("open", "PLAN"))
 }
 
 // System is the real environment.
@@ -79,7 +129,8 @@ func Main(args []string, env Env) int {
 
 // run is Main without the signals, so that demo can play command lines.
 func run(ctx context.Context, args []string, env Env) int {
-	out, talk := &plainWriter{to: env.Out}, &plainWriter{to: env.Err}
+	plain, talk := &plainWriter{to: env.Out}, &plainWriter{to: env.Err}
+	out := &answer{Writer: plain}
 	env.Out, env.Err = out, talk
 	root := newRoot(&env)
 	root.SetArgs(args)
@@ -90,9 +141,16 @@ func run(ctx context.Context, args []string, env Env) int {
 	if err == nil {
 		err = root.ExecuteContext(ctx)
 	}
-	err = errors.Join(err, out.flush(), talk.flush())
+	out.err = cmp.Or(out.err, plain.flush())
+	err = errors.Join(err, talk.flush())
 	if ctx.Err() != nil && err != nil {
 		err = errInterrupted
+	}
+	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || errors.Is(err, out.err)) {
+		if errors.Is(out.err, syscall.EPIPE) {
+			return exitFailed // the reader has had enough
+		}
+		err = fmt.Errorf("the answer could not be written; what was recorded before that is kept: %w", out.err)
 	}
 	return tell(env, err)
 }
@@ -113,7 +171,7 @@ func tell(env Env, err error) int {
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
-	case errors.Is(err, errIntegrity), errors.Is(err, records.ErrDamaged):
+	case errors.Is(err, errIntegrity), errors.Is(err, records.ErrDamaged), errors.Is(err, records.ErrStray):
 		return exitIntegrity
 	}
 	return exitFailed

@@ -19,6 +19,20 @@ func fill(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(fillSheet(ts.MkAbs(args[0]), ts.MkAbs(args[1]), args[2:]...))
 }
 
+// typein FILE SHEET!CELL TEXT: type into a cell of a workbook.
+func typeIn(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: typein FILE SHEET!CELL TEXT")
+	}
+	path := ts.MkAbs(args[0])
+	f, err := excelize.OpenFile(path)
+	ts.Check(err)
+	defer f.Close()
+	sheet, cell, _ := strings.Cut(args[1], "!")
+	ts.Check(f.SetCellStr(sheet, cell, args[2]))
+	ts.Check(f.SaveAs(path))
+}
+
 // fillSheet types into a field sheet as a person with a spreadsheet would.
 func fillSheet(from, to string, pairs ...string) error {
 	f, err := excelize.OpenFile(from)

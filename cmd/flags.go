@@ -72,7 +72,7 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 // touched lists every reading an instrument of the plan gave in this job.
 func (o *flagsOptions) touched(s *session) error {
 	if s.job.Plan.Meter(o.meter) == nil {
-		return usagef("no instrument %q in the plan of job %s; type: handback instruments", o.meter, s.job.ID)
+		return usagef("no instrument %q in the plan of job %s; type: %s", o.meter, s.job.ID, o.env.hint("instruments"))
 	}
 	uses := slices.DeleteFunc(s.job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
 	if o.json {

@@ -13,6 +13,7 @@ import (
 type handoverOptions struct {
 	env                  *Env
 	job, out, text, page string
+	force                bool
 }
 
 func newHandover(env *Env) *cobra.Command {
@@ -23,17 +24,21 @@ func newHandover(env *Env) *cobra.Command {
 archive, a page with pictures for any browser, to read or to print, and a text for a
 terminal or a letter. The page needs nothing beside it, and shows how the judged values
 came out in earlier jobs of the book on the same plant. The same job gives the same
-bytes. A handover can be made of an unfinished job; it says so on its first page.`,
-		Example:           "  handback handover t2-return-1 -o handover.xlsx --page handover.html --text handover.txt",
+bytes. A handover can be made of an unfinished job; it says so on its first page.
+
+A file that is there already is replaced when it is an earlier one of this job in which
+nothing was filled in or changed; any other only with --force.`,
+		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
 			return runHandover(c.Context(), o)
 		},
 	}
-	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB.xlsx when not given")
+	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-handover.xlsx when not given")
 	c.Flags().StringVar(&o.page, "page", "", "page to write (HTML)")
 	c.Flags().StringVar(&o.text, "text", "", "text to write; - for stdout")
+	forceFlag(c, &o.force)
 	return c
 }
 
@@ -44,6 +49,13 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	}
 	defer s.close()
 	s.readFiles(ctx)
+	if o.out == "" {
+		o.out = s.job.ID + "-handover.xlsx"
+	}
+	outs := o.outputs(s.job)
+	if err := o.env.mayWrite(o.force, outs...); err != nil {
+		return err
+	}
 	var earlier []*report.Job
 	if o.page != "" {
 		if earlier, err = s.earlier(ctx); err != nil {
@@ -54,45 +66,47 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if err != nil {
 		return err
 	}
-	book, err := report.Workbook(doc)
-	if err != nil {
-		return err
+	made := []func(*report.Document) ([]byte, error){report.Workbook, report.Page, textBytes}
+	for i, out := range outs {
+		if out.path == "" {
+			continue
+		}
+		data, err := made[i](doc)
+		if err != nil {
+			return err
+		}
+		if err := report.WriteFile(out.path, data, o.env.over(out, o.force)); err != nil {
+			return err
+		}
+		if i == 0 {
+			fmt.Fprintf(o.env.Err, "%s: %s\n", out.path, doc.Overall.Words)
+		}
 	}
-	if o.out == "" {
-		o.out = s.job.ID + ".xlsx"
-	}
-	if err := report.WriteFile(o.out, book); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.env.Err, "%s: %s\n", o.out, doc.Overall.Words)
-	if err := o.writePage(doc); err != nil {
-		return err
-	}
-	return o.writeText(doc)
-}
-
-func (o *handoverOptions) writePage(doc *report.Document) error {
-	if o.page == "" {
-		return nil
-	}
-	page, err := report.Page(doc)
-	if err != nil {
-		return err
-	}
-	return report.WriteFile(o.page, page)
-}
-
-func (o *handoverOptions) writeText(doc *report.Document) error {
-	if o.text == "" {
+	if o.text != "-" {
 		return nil
 	}
 	text, err := report.Text(doc)
 	if err != nil {
 		return err
 	}
-	if o.text == "-" {
-		_, err = io.WriteString(o.env.Out, text)
-		return err
+	_, err = io.WriteString(o.env.Out, text)
+	return err
+}
+
+// outputs are the files to write: workbook, page and text.
+func (o *handoverOptions) outputs(j *report.Job) []output {
+	text := o.text
+	if text == "-" {
+		text = ""
 	}
-	return report.WriteFile(o.text, []byte(text))
+	return []output{
+		{o.out, func(data []byte) error { return report.IsEarlierWorkbook(data, j) }},
+		{o.page, func(data []byte) error { return report.IsEarlierPage(data, j) }},
+		{text, func(data []byte) error { return report.IsEarlierText(data, j) }},
+	}
+}
+
+func textBytes(d *report.Document) ([]byte, error) {
+	text, err := report.Text(d)
+	return []byte(text), err
 }

@@ -63,7 +63,7 @@ func runInstruments(ctx context.Context, o *instrumentsOptions) error {
 	if o.serial != "" {
 		i := slices.IndexFunc(list, func(r *instrumentReport) bool { return r.Serial == o.serial })
 		if i < 0 {
-			return usagef("no instrument with serial %q; type: handback instruments", o.serial)
+			return usagef("no instrument with serial %q; type: %s", o.serial, o.env.hint("instruments"))
 		}
 		list = list[i : i+1]
 	}
@@ -93,6 +93,9 @@ func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, e
 	list := []*instrumentReport{}
 	book, err := records.OpenRead(ctx, o.env.Book)
 	if errors.Is(err, records.ErrNoBook) {
+		if o.env.named {
+			return nil, o.env.noBook(err)
+		}
 		return list, nil
 	}
 	if err != nil {

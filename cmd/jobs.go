@@ -37,7 +37,7 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 		return printJSON(o.env.Out, jobs)
 	}
 	if len(jobs) == 0 {
-		fmt.Fprintln(o.env.Err, "no jobs yet; begin with: handback open PLAN")
+		fmt.Fprintln(o.env.Err, "no jobs yet; begin with: "+o.env.hint("open", "PLAN"))
 		return nil
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
@@ -48,10 +48,14 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 	return tw.Flush()
 }
 
-// listJobs gives the jobs of the book, none when there is no book yet.
+// listJobs gives the jobs of the book, none when there is no book yet and none was
+// named.
 func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
 	book, err := records.OpenRead(ctx, env.Book)
 	if errors.Is(err, records.ErrNoBook) {
+		if env.named {
+			return nil, env.noBook(err)
+		}
 		return []records.Job{}, nil
 	}
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/report"
 )
 
 func newKey(env *Env) *cobra.Command {
@@ -60,6 +61,9 @@ func runKeyNew(ctx context.Context, o *keyOptions) error {
 	if o.file == "" {
 		return usagef("say which file to make: -o FILE")
 	}
+	if err := o.env.mayWrite(false, output{path: o.file}, output{path: o.file + ".pub"}); err != nil && errors.As(err, new(usageError)) {
+		return err
+	}
 	for _, path := range []string{o.file, o.file + ".pub"} {
 		if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("key %s: it is there already, and a key is not written over; name another file", path)
@@ -83,11 +87,13 @@ func runKeyNew(ctx context.Context, o *keyOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := writeNew(o.file, data, 0o600); err != nil {
+	over := o.env.over(output{}, false)
+	if err := report.WriteFile(o.file+".pub", []byte(records.KeyLine(public)+" "+comment+"\n"), over); err != nil {
 		return err
 	}
-	if err := writeNew(o.file+".pub", []byte(records.KeyLine(public)+" "+comment+"\n"), 0o644); err != nil {
-		return errors.Join(err, os.Remove(o.file))
+	over.Private = true
+	if err := report.WriteFile(o.file, data, over); err != nil {
+		return errors.Join(err, os.Remove(o.file+".pub"))
 	}
 	fmt.Fprintf(o.env.Out, "%s %s\n", records.KeyLine(public), comment)
 	fmt.Fprintf(o.env.Err, "made: %s and %s.pub, %s\nthe line goes into the plan, under keys: of its person\n", o.file, o.file, records.Fingerprint(public))
@@ -128,23 +134,6 @@ func keyComment(path string) string {
 		}
 		return '-'
 	}, filepath.Base(path))
-}
-
-// writeNew writes a file that must not be there yet, and brings it to the disk.
-func writeNew(path string, data []byte, mode fs.FileMode) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-	if err != nil {
-		return fmt.Errorf("key %s: %w; name another file", path, plainPathError(err))
-	}
-	_, err = f.Write(data)
-	if err == nil {
-		err = f.Sync()
-	}
-	if err = errors.Join(err, f.Close()); err != nil {
-		os.Remove(path) // the error that led here says more
-		return fmt.Errorf("key %s: %w", path, plainPathError(err))
-	}
-	return nil
 }
 
 func newKeyShow(env *Env) *cobra.Command {

@@ -54,7 +54,7 @@ func leftBehind(t *testing.T, dir string, held []string, outputs ...string) (par
 	for _, name := range namesIn(t, dir) {
 		switch {
 		case slices.Contains(held, name), slices.Contains(outputs, name), strings.HasPrefix(name, "book.db-"):
-		case slices.ContainsFunc(outputs, func(o string) bool { return strings.HasPrefix(name, "."+o+".part-") }):
+		case slices.ContainsFunc(outputs, func(o string) bool { return strings.HasPrefix(name, "."+o+".handback-") }):
 			if err := os.RemoveAll(filepath.Join(dir, name)); err != nil {
 				t.Fatal(err)
 			}

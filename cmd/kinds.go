@@ -14,9 +14,9 @@ import (
 )
 
 type kindsOptions struct {
-	env           *Env
-	kind          string
-	json, example bool
+	env                  *Env
+	kind, out            string
+	json, example, force bool
 }
 
 func newKinds(env *Env) *cobra.Command {
@@ -31,7 +31,7 @@ func newKinds(env *Env) *cobra.Command {
 		},
 		Long: `List the kinds of checks; or tell what one kind asks, what it must be given, how
 it judges and where its limits come from, with an example that try accepts.`,
-		Example: "  handback kinds\n  handback kinds sync\n  handback kinds sync --example > sync.yaml",
+		Example: "  handback kinds\n  handback kinds sync\n  handback kinds sync --example -o sync.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 1 {
 				o.kind = args[0]
@@ -41,6 +41,7 @@ it judges and where its limits come from, with an example that try accepts.`,
 	}
 	jsonFlag(c, &o.json)
 	c.Flags().BoolVar(&o.example, "example", false, "print only the example file")
+	outputFlag(c, &o.out, &o.force)
 	return c
 }
 
@@ -63,6 +64,9 @@ type kindReport struct {
 }
 
 func runKinds(o *kindsOptions) error {
+	if o.out != "" && (o.kind == "" || !o.example) {
+		return usagef("-o goes with a KIND and --example alone")
+	}
 	if o.kind == "" {
 		return listKinds(o)
 	}
@@ -77,8 +81,7 @@ func runKinds(o *kindsOptions) error {
 	case o.json:
 		return printJSON(o.env.Out, r)
 	case o.example:
-		_, err := io.WriteString(o.env.Out, r.Example)
-		return err
+		return o.env.print([]byte(r.Example), o.out, o.force)
 	}
 	return printKind(o.env.Out, r)
 }

@@ -72,7 +72,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 		return err
 	}
 	fmt.Fprintln(o.env.Out, e.Job)
-	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: handback walk %s\n", plan.Title, book.Path(), e.Job)
+	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: %s\n", plan.Title, book.Path(), o.env.hint("walk", e.Job))
 	return nil
 }
 

@@ -38,7 +38,7 @@ func TestCoverPicture(t *testing.T) {
 	picture, text := filepath.Join(pictures, "cover.png"), filepath.Join(pictures, "cover.txt")
 	if *update {
 		draw(t, book, picture)
-		if err := report.WriteFile(text, []byte(words)); err != nil {
+		if err := report.WriteFile(text, []byte(words), report.Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -111,7 +111,7 @@ func draw(t *testing.T, book, picture string) {
 	if err := os.MkdirAll(filepath.Dir(picture), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := report.WriteFile(picture, data); err != nil {
+	if err := report.WriteFile(picture, data, report.Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 }

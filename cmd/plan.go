@@ -19,7 +19,7 @@ import (
 func newPlan(env *Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "plan", Short: "write, check and describe plans", Args: cobra.ArbitraryArgs,
-		Example: "  handback plan new tap-change > plan.yaml\n  handback plan check plan.yaml",
+		Example: "  handback plan new tap-change -o plan.yaml\n  handback plan check plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return usagef("no command \"plan %s\"%s; type: handback plan --help", args[0], suggestion(c, args[0]))
@@ -32,20 +32,23 @@ func newPlan(env *Env) *cobra.Command {
 }
 
 func newPlanNew(env *Env) *cobra.Command {
-	return &cobra.Command{
+	var out string
+	var force bool
+	c := &cobra.Command{
 		Use: "new WORK", Short: "write a commented starter plan", Args: exactly("WORK"),
-		Long:      "Write a commented starter plan to stdout, for one of: " + strings.Join(templates.Plans(), ", ") + ".",
-		Example:   "  handback plan new tap-change > plan.yaml",
+		Long:      "Write a commented starter plan, for one of: " + strings.Join(templates.Plans(), ", ") + ".",
+		Example:   "  handback plan new tap-change -o plan.yaml",
 		ValidArgs: templates.Plans(),
 		RunE: func(c *cobra.Command, args []string) error {
 			data, err := templates.Plan(args[0])
 			if err != nil {
 				return usagef("%v", err)
 			}
-			_, err = env.Out.Write(data)
-			return err
+			return env.print(data, out, force)
 		},
 	}
+	outputFlag(c, &out, &force)
+	return c
 }
 
 type planCheckOptions struct {
@@ -227,19 +230,22 @@ func place(title, at string) string {
 }
 
 func newPlanSchema(env *Env) *cobra.Command {
-	return &cobra.Command{
+	var out string
+	var force bool
+	c := &cobra.Command{
 		Use: "schema", Short: "print the JSON Schema of plans", Args: exactly(),
 		Long:    "Print the JSON Schema (draft 2020-12) of plan files, for editors that complete and check YAML.",
-		Example: "  handback plan schema > plan.schema.json",
+		Example: "  handback plan schema -o plan.schema.json",
 		RunE: func(c *cobra.Command, args []string) error {
 			data, err := checks.Schema()
 			if err != nil {
 				return err
 			}
-			_, err = env.Out.Write(data)
-			return err
+			return env.print(data, out, force)
 		},
 	}
+	outputFlag(c, &out, &force)
+	return c
 }
 
 // printJSON writes one indented document.

@@ -127,7 +127,7 @@ func runRead(ctx context.Context, o *readOptions) error {
 	if err := s.commit(ctx); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Err, "stored; how the job stands: handback status %s\n", s.job.ID)
+	fmt.Fprintf(o.env.Err, "stored; how the job stands: %s\n", o.env.hint("status", s.job.ID))
 	return nil
 }
 
@@ -208,7 +208,7 @@ func (o *readOptions) barred(s *session, c report.Proposed) string {
 		return err.Error()
 	}
 	if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
-		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: handback taken %s %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.job.ID, h.ID)
+		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.env.hint("taken", s.job.ID, h.ID))
 	}
 	return ""
 }

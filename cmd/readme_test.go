@@ -281,7 +281,7 @@ func TestReadme(t *testing.T) {
 		t.Errorf("%d sessions and %d excerpts were found: the README is not read as it should be", sessions, shown)
 	}
 	if *update {
-		if err := report.WriteFile(path, []byte(strings.Join(right, "\n"))); err != nil {
+		if err := report.WriteFile(path, []byte(strings.Join(right, "\n")), report.Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -15,11 +15,11 @@ person licensed to decide come first.
 
 A job in five lines:
 
-  handback plan new tap-change > plan.yaml   write a starter plan, then edit it
+  handback plan new tap-change -o plan.yaml  write a starter plan, then edit it
   handback plan check plan.yaml              see what is wrong and what to expect
   handback open plan.yaml                    put the plan to work as a job
   handback walk JOB                          be led through its checks
-  handback handover JOB -o handover.xlsx     make the workbook to sign
+  handback handover JOB                      make the workbook to sign
 ` + exitHelp
 
 func newRoot(env *Env) *cobra.Command {
@@ -34,7 +34,7 @@ func newRoot(env *Env) *cobra.Command {
 			return c.Help()
 		},
 	}
-	root.PersistentFlags().StringVar(&env.Book, "book", env.Book, "record book to use")
+	root.PersistentFlags().Var(bookFlag{env}, "book", "record book to use")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usagef("%v; type: %s --help", err, c.CommandPath())
 	})
@@ -43,7 +43,7 @@ func newRoot(env *Env) *cobra.Command {
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env), newUndone(env), newFoundBad(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
-		newSheet(env), newRead(env), newAttach(env), newHandover(env), newArchive(env), newSign(env), newStatement(env), newKey(env), newVerify(env), newDoctor(env),
+		newSheet(env), newRead(env), newAttach(env), newHandover(env), newArchive(env), newSign(env), newStatement(env), newKey(env), newVerify(env), newDoctor(env), newBackup(env), newRestore(env),
 	)
 	plainUse(root)
 	return root

@@ -45,7 +45,7 @@ func openWrite(ctx context.Context, env *Env, id, by string) (*session, error) {
 func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*session, error) {
 	book, err := open(ctx, env.Book)
 	if errors.Is(err, records.ErrNoBook) {
-		return nil, fmt.Errorf("%w; begin with: handback open PLAN", err)
+		return nil, env.noBook(err)
 	}
 	if err != nil {
 		return nil, err
@@ -64,7 +64,7 @@ func (s *session) close() { s.book.Close() }
 func (s *session) load(ctx context.Context, id string) error {
 	entries, err := s.book.Entries(ctx, id)
 	if errors.Is(err, records.ErrNoJob) {
-		return fmt.Errorf("%w%s; type: handback jobs", err, s.nearJob(ctx, id))
+		return fmt.Errorf("%w%s; type: %s", err, s.nearJob(ctx, id), s.env.hint("jobs"))
 	}
 	if err != nil {
 		return err
@@ -74,6 +74,7 @@ func (s *session) load(ctx context.Context, id string) error {
 		return err
 	}
 	s.job, s.seen, s.staged = job, job.Head().Seq, nil
+	job.Hint = s.env.hint
 	return nil
 }
 
@@ -91,7 +92,11 @@ func foldJob(ctx context.Context, book *records.Book, entries []records.Entry) (
 	if err != nil {
 		return nil, fmt.Errorf("the plan that job %s was opened with is not read by this version: %w", entries[0].Job, err)
 	}
-	return report.Fold(plan, entries)
+	job, err := report.Fold(plan, entries)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", errIntegrity, err)
+	}
+	return job, nil
 }
 
 func (s *session) nearJob(ctx context.Context, id string) string {

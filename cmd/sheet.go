@@ -12,6 +12,7 @@ import (
 type sheetOptions struct {
 	env      *Env
 	job, out string
+	force    bool
 }
 
 func newSheet(env *Env) *cobra.Command {
@@ -20,8 +21,9 @@ func newSheet(env *Env) *cobra.Command {
 		Use: "sheet JOB", Short: "make a field sheet to fill in away from the laptop", Args: exactly("JOB"),
 		Long: `Make a workbook with a form for every open check, to fill in on a tablet or to
 print and write on. Cells to fill in are open, all others are locked. Take it back
-with handback read.`,
-		Example:           "  handback sheet t2-return-1 -o sheet.xlsx",
+with handback read. A sheet that is there already is replaced while nothing is filled
+in; any other file only with --force.`,
+		Example:           "  handback sheet t2-return-1",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -29,6 +31,7 @@ with handback read.`,
 		},
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-sheet.xlsx when not given")
+	forceFlag(c, &o.force)
 	return c
 }
 
@@ -38,16 +41,20 @@ func runSheet(ctx context.Context, o *sheetOptions) error {
 		return err
 	}
 	defer s.close()
+	if o.out == "" {
+		o.out = s.job.ID + "-sheet.xlsx"
+	}
+	out := output{o.out, func(data []byte) error { return report.IsBlankSheet(data, s.job) }}
+	if err := o.env.mayWrite(o.force, out); err != nil {
+		return err
+	}
 	data, err := report.FieldSheet(s.job, o.env.Now())
 	if err != nil {
 		return err
 	}
-	if o.out == "" {
-		o.out = s.job.ID + "-sheet.xlsx"
-	}
-	if err := report.WriteFile(o.out, data); err != nil {
+	if err := report.WriteFile(o.out, data, o.env.over(out, o.force)); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: handback read %s %s\n", o.out, s.job.ID, s.job.ID, o.out)
+	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: %s\n", o.out, s.job.ID, o.env.hint("read", s.job.ID, o.out))
 	return nil
 }

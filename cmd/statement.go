@@ -91,7 +91,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 		return err
 	}
 	if len(signed.Faults) > 0 {
-		return fmt.Errorf("job %s, entry %d: %w: %s; 'handback verify %s' names every fault", s.job.ID, signed.Seq, errIntegrity, signed.Faults[0], s.job.ID)
+		return fmt.Errorf("job %s, entry %d: %w: %s; every fault is named by: %s", s.job.ID, signed.Seq, errIntegrity, signed.Faults[0], o.env.hint("verify", s.job.ID))
 	}
 	data, err := s.job.SignedData(signed.Signature)
 	if err != nil {
@@ -100,7 +100,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 	if o.out == "" {
 		o.out = fmt.Sprintf("%s-signed-%d", s.job.ID, signed.Seq)
 	}
-	dir, err := makeFolder(o.out)
+	dir, err := o.env.makeFolder(o.out)
 	if err != nil {
 		return err
 	}
@@ -108,7 +108,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 		name string
 		data []byte
 	}{{"statement.json", []byte(signed.Text)}, {"statement.json.sig", []byte(signed.Armoured)}, {"allowed_signers", list}, {"handover.json", data}} {
-		if err := report.WriteFile(filepath.Join(dir, f.name), f.data); err != nil {
+		if err := report.WriteFile(filepath.Join(dir, f.name), f.data, o.env.over(output{}, false)); err != nil {
 			return err
 		}
 	}
@@ -127,7 +127,7 @@ func (o *statementOptions) pick(j *report.Job, trust records.Signers) (report.Ch
 		return report.Checked{}, err
 	}
 	if len(all) == 0 {
-		return report.Checked{}, fmt.Errorf("job %s is not signed; type: handback sign %s --as ROLE", j.ID, j.ID)
+		return report.Checked{}, fmt.Errorf("job %s is not signed; type: %s", j.ID, o.env.hint("sign", j.ID, "--as", "ROLE"))
 	}
 	if o.entry == 0 {
 		return all[len(all)-1], nil

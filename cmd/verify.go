@@ -96,10 +96,13 @@ func newVerifyReport(j *report.Job) verifyReport {
 
 func runVerify(ctx context.Context, o *verifyOptions) error {
 	if o.isFile(ctx) {
+		if _, err := listJobs(ctx, o.env); errors.Is(err, records.ErrNoBook) && !isWorkbook(o.job) {
+			return err // it was named; without any a bag is verified alone
+		}
 		return o.verifyFile(ctx)
 	}
 	r, err := o.verifyJob(ctx)
-	if errors.Is(err, records.ErrDamaged) {
+	if errors.Is(err, records.ErrDamaged) || errors.Is(err, errIntegrity) {
 		r = newVerifyReport(nil)
 		r.Job, r.Faults = o.job, []string{err.Error()}
 	} else if err != nil {

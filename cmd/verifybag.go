@@ -34,7 +34,7 @@ func (o *verifyOptions) isFile(ctx context.Context) bool {
 	jobs, err := listJobs(ctx, o.env)
 	for _, j := range jobs {
 		if err == nil && j.ID == o.job {
-			fmt.Fprintf(o.env.Err, "%s is a job and a file or folder here: this is the job; for the other type: handback verify ./%s\n", o.job, o.job)
+			fmt.Fprintf(o.env.Err, "%s is a job and a file or folder here: this is the job; for the other type: %s\n", o.job, o.env.hint("verify", "./"+o.job))
 			return false
 		}
 	}

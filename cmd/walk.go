@@ -101,7 +101,7 @@ func (w *walker) once(ctx context.Context, c *checks.Check) error {
 		return err
 	}
 	if h := w.job.HoldAbove(c.ID); h != nil {
-		return fmt.Errorf("check %s lies behind hold %s, whose step was not taken; go on with: handback walk %s", c.ID, h.ID, w.job.ID)
+		return fmt.Errorf("check %s lies behind hold %s, whose step was not taken; go on with: %s", c.ID, h.ID, w.env.hint("walk", w.job.ID))
 	}
 	if a := w.job.State(c.ID).Last(); a != nil && a.Judged {
 		why, err := w.in.prompt(ctx, fmt.Sprintf("%s was judged %s; why again: ", c.ID, a.Finding.Verdict))
@@ -136,7 +136,7 @@ func (w *walker) sayOpen() {
 
 // leave says how the walk ended and what to type next.
 func (w *walker) leave(err error) error {
-	next := "handback walk " + w.job.ID
+	next := w.env.hint("walk", w.job.ID)
 	var in inCheck
 	switch {
 	case errors.Is(err, errQuit):
@@ -166,7 +166,7 @@ func (e inCheck) Unwrap() error { return e.error }
 func (w *walker) end() error {
 	if s, due, ok := w.job.Waiting(w.env.Now()); ok {
 		fmt.Fprintf(w.env.Out, "\nnothing else is open: the next line of %s falls due at %s\n", s.Check.ID, w.dueText(due))
-		w.say("go on then with: handback walk %s\n", w.job.ID)
+		w.say("go on then with: %s\n", w.env.hint("walk", w.job.ID))
 		return nil
 	}
 	o, err := w.job.Standing(w.env.Now())
@@ -175,7 +175,7 @@ func (w *walker) end() error {
 	}
 	fmt.Fprintf(w.env.Out, "\nend of the plan: %s\n", o.Words)
 	printAgainst(w.env.Out, o)
-	w.say("see what needs a look: handback flags %s\nmake the handover: handback handover %s -o handover.xlsx\n", w.job.ID, w.job.ID)
+	w.say("see what needs a look: %s\nmake the handover: %s\n", w.env.hint("flags", w.job.ID), w.env.hint("handover", w.job.ID))
 	return nil
 }
 

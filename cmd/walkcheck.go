@@ -154,7 +154,7 @@ func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err er
 		switch step {
 		case rowBack:
 			if at == 0 {
-				w.in.refuse("  this is the first line of the check; to take another one: handback walk %s --check ID\n", w.job.ID)
+				w.in.refuse("  this is the first line of the check; to take another one: %s\n", w.env.hint("walk", w.job.ID, "--check", "ID"))
 			}
 			at = max(0, at-1)
 		case rowSkipped:

@@ -134,7 +134,7 @@ func (b *Book) write(ctx context.Context, do func(*sql.Tx) error) error {
 }
 
 func (b *Book) noJob(job string) error {
-	return fmt.Errorf("%w: %q in %s; 'handback jobs' lists them", ErrNoJob, job, b.path)
+	return fmt.Errorf("%w: %q in %s", ErrNoJob, job, b.path)
 }
 
 // add seals one draft under the link in h and inserts it.

@@ -28,7 +28,7 @@ func hold(path string) (release func(), err error) {
 	defer held.Unlock()
 	info, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%w at %s; 'handback open PLAN' starts one, --book names another", ErrNoBook, path)
+		return nil, fmt.Errorf("%w at %s", ErrNoBook, path)
 	}
 	if err != nil {
 		return nil, fmt.Errorf("record book %s: %w", path, err)
@@ -47,6 +47,15 @@ func hold(path string) (release func(), err error) {
 			held.files = slices.Delete(held.files, i, i+1)
 		}
 	}, nil
+}
+
+// IsBook tells whether the file at path is a record book, of a newer program too.
+func IsBook(path string) bool {
+	release, err := hold(path)
+	if err == nil {
+		release()
+	}
+	return err == nil || errors.Is(err, ErrNewer) || errors.Is(err, ErrDamaged)
 }
 
 // probe reads the first 100 bytes (https://www.sqlite.org/fileformat2.html, 1.3) and

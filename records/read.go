@@ -53,7 +53,7 @@ func (b *Book) Entries(ctx context.Context, job string) ([]Entry, error) {
 }
 
 func (b *Book) damaged(f Fault) error {
-	return fmt.Errorf("record book %s: %w: %s; keep the file as it is and run 'handback doctor'", b.path, ErrDamaged, f)
+	return fmt.Errorf("record book %s: %w: %s; keep the file as it is, and let doctor examine it", b.path, ErrDamaged, f)
 }
 
 // Jobs lists the jobs in the order they were opened; none gives an empty list.

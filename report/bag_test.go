@@ -92,7 +92,7 @@ func (p pile) again(t testing.TB) pile {
 func (p pile) folder(t testing.TB) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "bag")
-	if err := WriteBag(dir, "", func(to records.BagSink) error {
+	if err := WriteBag(dir, "", Over{}, func(to records.BagSink) error {
 		for _, name := range slices.Sorted(maps.Keys(p)) {
 			if err := to.Put(name, p[name]); err != nil {
 				return err
@@ -163,13 +163,13 @@ func TestWriteBag(t *testing.T) {
 	dir := t.TempDir()
 	pack := func(to records.BagSink) error { return PackBag(to, r.bagged(), r.planBytes(), maker) }
 	for _, name := range []string{"a.zip", "b.zip", "folder"} {
-		if err := WriteBag(filepath.Join(dir, name), "keyed-1", pack); err != nil {
+		if err := WriteBag(filepath.Join(dir, name), "keyed-1", Over{}, pack); err != nil {
 			t.Fatal(err)
 		}
 		if x := examine(t, filepath.Join(dir, name), maker); len(x.Faults) > 0 {
 			t.Errorf("%s: %q", name, x.Faults)
 		}
-		if err := WriteBag(filepath.Join(dir, name), "keyed-1", pack); err == nil || !strings.Contains(err.Error(), "never written over") {
+		if err := WriteBag(filepath.Join(dir, name), "keyed-1", Over{}, pack); err == nil || !strings.Contains(err.Error(), "never written over") {
 			t.Errorf("%s was written over: %v", name, err)
 		}
 	}
@@ -207,7 +207,7 @@ func TestWriteBag(t *testing.T) {
 			}
 			return records.ErrDamaged
 		}
-		if err := WriteBag(filepath.Join(dir, name), "x", fail); err == nil {
+		if err := WriteBag(filepath.Join(dir, name), "x", Over{}, fail); err == nil {
 			t.Errorf("%s: no error", name)
 		}
 	}

@@ -178,6 +178,9 @@ func differentPart(a, b []byte) string {
 // maxCells is how many cells that differ are told one by one.
 const maxCells = 20
 
+// filledSince begins the note on cells that somebody filled in.
+const filledSince = "filled in since: "
+
 // cells compares what the cells of a workbook show with those of the one that was
 // made from the record, and says whether they agree. Cells that somebody filled in
 // are notes.
@@ -219,7 +222,7 @@ func (x *Examined) cells(is *fileBook, made []byte, where string) bool {
 		if n > maxCells {
 			filled = append(filled[:maxCells], fmt.Sprintf("and %d more", n-maxCells))
 		}
-		x.Notes = append(x.Notes, where+"filled in since: "+strings.Join(filled, ", "))
+		x.Notes = append(x.Notes, where+filledSince+strings.Join(filled, ", "))
 	}
 	return len(differ) == 0
 }

@@ -73,7 +73,7 @@ func TestOutside_fieldSheet_LibreOffice(t *testing.T) {
 		values[k] = v
 	}
 	first, again, twice := t.TempDir(), t.TempDir(), t.TempDir()
-	if err := WriteFile(filepath.Join(first, "s.xlsx"), filledIn(t, r, sheetOf(t, r), values)); err != nil {
+	if err := WriteFile(filepath.Join(first, "s.xlsx"), filledIn(t, r, sheetOf(t, r), values), Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 	office(t, again, "xlsx", filepath.Join(first, "s.xlsx"))
@@ -86,7 +86,7 @@ func TestOutside_fieldSheet_LibreOffice(t *testing.T) {
 	}
 	defer f.Close()
 	odd := nasty(t)
-	if err := WriteFile(filepath.Join(first, "odd.xlsx"), filledIn(t, odd, sheetOf(t, odd), map[string]any{"tidy/s1": "no"})); err != nil {
+	if err := WriteFile(filepath.Join(first, "odd.xlsx"), filledIn(t, odd, sheetOf(t, odd), map[string]any{"tidy/s1": "no"}), Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 	office(t, again, "xlsx", filepath.Join(first, "odd.xlsx"))
@@ -123,7 +123,7 @@ func TestOutside_fieldSheet_printed(t *testing.T) {
 	r := fresh(t)
 	dir := t.TempDir()
 	path := filepath.Join(dir, "s.xlsx")
-	if err := WriteFile(path, sheetOf(t, r)); err != nil {
+	if err := WriteFile(path, sheetOf(t, r), Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 	office(t, dir, "pdf", path)
@@ -205,7 +205,7 @@ func (r *rig) editedBy(t *testing.T, dir string, data []byte, program ...string)
 		t.Fatal(err)
 	}
 	from, to := filepath.Join(dir, "from.xlsx"), filepath.Join(dir, "to.xlsx")
-	if err := WriteFile(from, data); err != nil {
+	if err := WriteFile(from, data, Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 	c := exec.Command(program[0], append(program[1:], from, string(cells), to)...)

@@ -55,7 +55,7 @@ func openFieldSheet(data []byte, job *Job) (*marker, *fileBook, error) {
 		return nil, nil, err
 	}
 	if !slices.Contains(book.sheets, markerSheet) {
-		return nil, nil, fmt.Errorf("it is no field sheet of handback: there is no sheet %q; make one with: handback sheet %s", markerSheet, job.ID)
+		return nil, nil, fmt.Errorf("it is no field sheet of handback: there is no sheet %q; make one with: %s", markerSheet, job.hint("sheet", job.ID))
 	}
 	m, err := readMark(book.cells)
 	if err != nil {
@@ -75,7 +75,7 @@ func (m *marker) belongs(job *Job) error {
 	case m.job != job.ID:
 		return fmt.Errorf("it was made for job %q, not for %s", m.job, job.ID)
 	case m.plan != job.PlanHash:
-		return fmt.Errorf("it was made from another plan (SHA-256 %s, this job's is %s): make a new one with: handback sheet %s", shortHash(m.plan), shortHash(job.PlanHash), job.ID)
+		return fmt.Errorf("it was made from another plan (SHA-256 %s, this job's is %s): make a new one with: %s", shortHash(m.plan), shortHash(job.PlanHash), job.hint("sheet", job.ID))
 	case m.entries > len(job.Entries), job.Entries[min(m.entries, len(job.Entries))-1].Hash != m.head:
 		return fmt.Errorf("it was made from a record that this one does not continue (entry %d, %s): take it back where it was made", m.entries, shortHash(m.head))
 	}

@@ -32,6 +32,8 @@ type Job struct {
 	Files       func(hash string) ([]byte, error) // reads an attachment; nil when they are not at hand
 
 	Differs []string // judgements that come out otherwise than they were recorded
+
+	Hint func(words ...string) string // a command line to type, where errors tell one; nil for the plain one
 }
 
 // State is what became of one check.

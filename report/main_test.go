@@ -53,7 +53,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *update {
-		if err := WriteFile(path, []byte(got)); err != nil {
+		if err := WriteFile(path, []byte(got), Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -50,7 +50,7 @@ func TestOutside_Chromium_shows_the_page(t *testing.T) {
 			}
 			dir := t.TempDir()
 			page := filepath.Join(dir, "handover.html")
-			if err := WriteFile(page, data); err != nil {
+			if err := WriteFile(page, data, Over{Force: true}); err != nil {
 				t.Fatal(err)
 			}
 			dom, said := browse(t, page, "--dump-dom")

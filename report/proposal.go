@@ -202,11 +202,11 @@ func (t *taker) answer(s *State, p *Proposed, f Filled, date *Filled) {
 	case has && sameAnswer(old, a, field.Sort == checks.Instant && date == nil && f.Moment == nil):
 		t.out.Same++
 	case has && was.Judged:
-		t.refuse(f, "%s of check %s, attempt %d, is recorded as %q and judged: put a slip right with: handback correct %s %s; a new reading is a repeat", field.Label, f.Check, p.Attempt, old.Typed, t.job.ID, f.Check)
+		t.refuse(f, "%s of check %s, attempt %d, is recorded as %q and judged: put a slip right with: %s; a new reading is a repeat", field.Label, f.Check, p.Attempt, old.Typed, t.job.hint("correct", t.job.ID, f.Check))
 	case has:
-		t.refuse(f, "%s of check %s is recorded as %q by now: look which is right, and type it with: handback walk %s", field.Label, f.Check, old.Typed, t.job.ID)
+		t.refuse(f, "%s of check %s is recorded as %q by now: look which is right, and type it with: %s", field.Label, f.Check, old.Typed, t.job.hint("walk", t.job.ID))
 	case was.Judged:
-		t.refuse(f, "check %s, attempt %d, was judged without %s: what is missing is added with: handback correct %s %s", f.Check, p.Attempt, field.Label, t.job.ID, f.Check)
+		t.refuse(f, "check %s, attempt %d, was judged without %s: what is missing is added with: %s", f.Check, p.Attempt, field.Label, t.job.hint("correct", t.job.ID, f.Check))
 	default:
 		p.Answers[f.Key], p.Places[f.Key] = a, f.Place
 	}
@@ -253,4 +253,12 @@ func (t *taker) note(p *Proposed, f Filled) {
 		return
 	}
 	p.Notes = append(p.Notes, text)
+}
+
+// hint is the command line that an error tells to type.
+func (j *Job) hint(words ...string) string {
+	if j.Hint == nil {
+		return "handback " + strings.Join(words, " ")
+	}
+	return j.Hint(words...)
 }

@@ -51,7 +51,7 @@ func TestOutside_LibreOffice_reads_the_workbook(t *testing.T) {
 			t.Fatal(err)
 		}
 		path := filepath.Join(dir, name+".xlsx")
-		if err := WriteFile(path, data); err != nil {
+		if err := WriteFile(path, data, Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 		books = append(books, path)

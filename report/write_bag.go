@@ -19,7 +19,7 @@ import (
 // files.
 //
 // Errors are those of WriteFile and of pack.
-func WriteBag(path, top string, pack func(records.BagSink) error) error {
+func WriteBag(path, top string, over Over, pack func(records.BagSink) error) error {
 	path = filepath.Clean(path)
 	if err := nameFor(runtime.GOOS, path); err != nil {
 		return fmt.Errorf("write %s: %w", path, err)
@@ -30,8 +30,11 @@ func WriteBag(path, top string, pack func(records.BagSink) error) error {
 		}
 		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
 	}
+	if _, err := over.Target(path); err != nil {
+		return err
+	}
 	if strings.EqualFold(filepath.Ext(path), ".zip") {
-		return writeFile(path, func(w io.Writer) error {
+		return writeFile(path, over, func(w io.Writer) error {
 			z := records.NewZipSink(w, top)
 			if err := pack(z); err != nil {
 				return err
@@ -39,8 +42,8 @@ func WriteBag(path, top string, pack func(records.BagSink) error) error {
 			return z.Close()
 		})
 	}
-	dir, name := filepath.Split(path)
-	temp, err := os.MkdirTemp(filepath.Join(dir, "."), "."+name+".part-*")
+	sweep(filepath.Dir(path))
+	temp, err := folderBeside(path)
 	if err == nil {
 		err = writeFolder(temp, path, pack)
 	}
@@ -54,6 +57,21 @@ func WriteBag(path, top string, pack func(records.BagSink) error) error {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
 	return nil
+}
+
+// folderBeside makes a new folder beside path, for its owner alone.
+func folderBeside(path string) (string, error) {
+	dir, name := filepath.Split(path)
+	for n := 0; ; n++ {
+		temp := filepath.Join(dir, partName(name, n))
+		err := os.Mkdir(temp, 0o700)
+		if err == nil {
+			return temp, nil
+		}
+		if !errors.Is(err, fs.ErrExist) || n == 1000 {
+			return "", err
+		}
+	}
 }
 
 // writeFolder fills the folder temp, brings it to the disk and gives it its name.

@@ -21,7 +21,7 @@ func childWrite(args []string) error {
 	if err != nil {
 		return err
 	}
-	return WriteFile(args[0], bytes.Repeat([]byte("x"), n))
+	return WriteFile(args[0], bytes.Repeat([]byte("x"), n), Over{Force: true})
 }
 
 // listed are the names in a folder.
@@ -53,7 +53,7 @@ func TestWriteFile_new_and_over(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "handover.xlsx")
 	for _, content := range []string{"first", "", "a longer second"} {
-		if err := WriteFile(path, []byte(content)); err != nil {
+		if err := WriteFile(path, []byte(content), Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 		holds(t, path, content)
@@ -72,7 +72,7 @@ func TestWriteFile_keeps_permissions_and_follows_links(t *testing.T) {
 	if err := os.Symlink("private.txt", link); err != nil {
 		t.Skipf("links cannot be made here: %v", err)
 	}
-	if err := WriteFile(link, []byte("new")); err != nil {
+	if err := WriteFile(link, []byte("new"), Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 	holds(t, path, "new")
@@ -104,7 +104,7 @@ func TestWriteFile_refuses(t *testing.T) {
 		{filepath.Join(dir, "lost"), "leads nowhere"},
 		{os.DevNull, "not a plain file"},
 	} {
-		err := WriteFile(c.path, []byte("x"))
+		err := WriteFile(c.path, []byte("x"), Over{Force: true})
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v, want words %q", c.path, err, c.says)
 		}
@@ -223,7 +223,7 @@ func TestWriteFile_disk_full(t *testing.T) {
 	if err := os.WriteFile(path, []byte("old"), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	err := WriteFile(path, make([]byte, 1<<20))
+	err := WriteFile(path, make([]byte, 1<<20), Over{Force: true})
 	if err == nil || !strings.Contains(err.Error(), "the disk is full") {
 		t.Errorf("%v, want words on the full disk", err)
 	}

@@ -1,0 +1,79 @@
+package cmd
+
+import (
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/report"
+)
+
+// output is a file that a command is about to make.
+type output struct {
+	path    string                  // "" for none
+	earlier func(data []byte) error // tells why a file there is no earlier output of the same sort
+}
+
+// over says what an output of this command may be written over.
+func (env *Env) over(out output, force bool) report.Over {
+	return report.Over{Book: env.Book, Earlier: out.earlier, Force: force}
+}
+
+// mayWrite refuses outputs that would destroy something, before the first is written.
+func (env *Env) mayWrite(force bool, outs ...output) error {
+	taken := map[string]string{}
+	for _, out := range outs {
+		switch out.path {
+		case "":
+			continue
+		case "-":
+			return usagef("-: this does not go to stdout; name a file, or ./- for one of that name")
+		}
+		target, err := env.over(out, force).Target(out.path)
+		if err != nil {
+			return err
+		}
+		name := strings.ToLower(target) // one name on some systems
+		if first, twice := taken[name]; twice {
+			return usagef("two outputs would go to one file: %s and %s; name two", first, out.path)
+		}
+		taken[name] = out.path
+	}
+	return nil
+}
+
+// forceFlag adds --force to a command that makes files.
+func forceFlag(c *cobra.Command, on *bool) {
+	c.Flags().BoolVar(on, "force", false, "replace a file that is there, whatever it is; never a record book or a key")
+}
+
+// outputFlag adds -o to a command that prints a file.
+func outputFlag(c *cobra.Command, path *string, force *bool) {
+	c.Flags().StringVarP(path, "output", "o", "", "file to write instead of printing it; in UTF-8, whatever the shell makes of > FILE")
+	forceFlag(c, force)
+}
+
+// print writes a file that was asked for with -o, or prints it.
+func (env *Env) print(data []byte, path string, force bool) error {
+	if path == "" || path == "-" {
+		_, err := env.Out.Write(data)
+		return err
+	}
+	return report.WriteFile(path, data, env.over(output{path: path}, force))
+}
+
+// answer is stdout, and remembers the first error there: a command whose answer was
+// lost has not done what it was asked for.
+type answer struct {
+	io.Writer
+	err error
+}
+
+func (a *answer) Write(b []byte) (int, error) {
+	n, err := a.Writer.Write(b)
+	if a.err == nil {
+		a.err = err
+	}
+	return n, err
+}
