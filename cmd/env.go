@@ -146,7 +146,7 @@ func run(ctx context.Context, args []string, env Env) int {
 	if ctx.Err() != nil && err != nil {
 		err = errInterrupted
 	}
-	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || errors.Is(err, out.err)) {
+	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || strings.Contains(err.Error(), out.err.Error())) {
 		if errors.Is(out.err, syscall.EPIPE) {
 			return exitFailed // the reader has had enough
 		}

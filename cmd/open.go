@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
-	"strconv"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -19,7 +19,6 @@ import (
 type openOptions struct {
 	env      *Env
 	file, by string
-	again    bool
 }
 
 func newOpen(env *Env) *cobra.Command {
@@ -28,8 +27,8 @@ func newOpen(env *Env) *cobra.Command {
 		Use: "open PLAN", Short: "put a plan to work as a job", Args: exactly("PLAN"),
 		Long: `Put a plan to work as a job. The plan is frozen into the job as it stands now: a
 later change of the file changes nothing here. The job's name is printed; its
-entries go to the record book. A plan that plan check objects to is not opened, and
-neither is one whose job in the same book is still open, unless --again is given.`,
+entries go to the record book. A plan that plan check objects to is not opened. Where
+a job of the plan is under way in the same book, that is said first.`,
 		Example: "  handback open plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -37,7 +36,6 @@ neither is one whose job in the same book is still open, unless --again is given
 		},
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who opens it, a person of the plan; the plan's only technician when not given")
-	c.Flags().BoolVar(&o.again, "again", false, "open another job though one of this plan is still open")
 	return c
 }
 
@@ -59,7 +57,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 		return err
 	}
 	defer book.Close()
-	if err := o.alreadyOpen(ctx, book, plan); err != nil {
+	if err := tellOpen(ctx, o.env, book, plan); err != nil {
 		return err
 	}
 	draft := records.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
@@ -76,41 +74,30 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	return nil
 }
 
-// alreadyOpen refuses a second job of a plan while one is still open: two jobs of one
-// piece of work would each hold half of its readings.
-func (o *openOptions) alreadyOpen(ctx context.Context, book *records.Book, plan *checks.Plan) error {
-	if o.again {
-		return nil
-	}
+// tellOpen says which job of a plan is under way already: the same command typed twice
+// makes two jobs, and readings would be spread over both.
+func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *checks.Plan) error {
 	jobs, err := book.Jobs(ctx)
 	if err != nil {
 		return err
 	}
-	for _, listed := range jobs {
-		if !jobOfPlan(listed.ID, plan.ID) {
+	for _, j := range slices.Backward(jobs) {
+		if !strings.EqualFold(j.ID[:max(0, strings.LastIndexByte(j.ID, '-'))], plan.ID) {
 			continue
 		}
-		entries, err := book.Entries(ctx, listed.ID)
+		entries, err := book.Entries(ctx, j.ID)
 		if err != nil {
 			return err
 		}
 		job, err := foldJob(ctx, book, entries)
-		if err != nil {
-			continue // what is not read is not gone on with
+		if err != nil || job.Overall(env.Now()).Ready { // what is wrong with another job is no matter here
+			continue
 		}
-		if is := job.Overall(o.env.Now()); !is.Ready {
-			return fmt.Errorf("job %s of plan %s, opened %s, is still open (%s); go on with: handback walk %s; or open another with --again",
-				listed.ID, plan.ID, listed.Opened.Format("2006-01-02 15:04"), is.Words, listed.ID)
-		}
+		fmt.Fprintf(env.Err, "job %s of this plan was opened %s and is under way (%s); to go on with that one: %s\nwhat follows is another job\n",
+			j.ID, j.Opened.Format("2006-01-02 15:04"), job.Overall(env.Now()).Words, env.hint("walk", j.ID))
+		return nil
 	}
 	return nil
-}
-
-// jobOfPlan tells whether a job's name is that of a plan with a number: t2-return-3.
-func jobOfPlan(job, plan string) bool {
-	number, ok := strings.CutPrefix(job, plan+"-")
-	_, err := strconv.ParseUint(number, 10, 32)
-	return ok && err == nil
 }
 
 // readPlan reads and loads a plan file that is to be worked by: what speaks against

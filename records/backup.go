@@ -233,11 +233,14 @@ func (b *Book) lackedBy(ctx context.Context, path string) ([]string, error) {
 		if err := to.db.QueryRowContext(ctx, "SELECT count(*) FROM entries WHERE job = ?", j.ID).Scan(&has); err != nil {
 			return nil, translate(path, err)
 		}
-		what := fmt.Sprintf("job %s has %d entries, the copy has %d of that name", j.ID, j.Entries, has)
-		if hash != "" {
-			what += ", others"
+		switch {
+		case has == 0:
+			out = append(out, fmt.Sprintf("job %s is not in the copy", j.ID))
+		case hash == "":
+			out = append(out, fmt.Sprintf("job %s ends at entry %d, in the copy at entry %d", j.ID, j.Entries, has))
+		default:
+			out = append(out, fmt.Sprintf("job %s has other entries in the copy", j.ID))
 		}
-		out = append(out, what)
 	}
 	return out, nil
 }

@@ -126,6 +126,10 @@ func TestWriteFile_read_only_folder(t *testing.T) {
 	if err := os.WriteFile(path, []byte("old"), 0o644); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.Chmod(path, 0o666); err != nil { // the folder alone is in the way
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.Chmod(dir, 0o755) }) // or nobody but root could remove it
 	if err := os.Chmod(dir, 0o555); err != nil {
 		t.Fatal(err)
 	}

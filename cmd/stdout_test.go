@@ -1,0 +1,108 @@
+package cmd
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// refusing is a stdout that cannot be written.
+type refusing struct{ err error }
+
+func (r refusing) Write([]byte) (int, error) {
+	return 0, &fs.PathError{Op: "write", Path: "/dev/stdout", Err: r.err}
+}
+
+// everyCommand is a command line for each command that prints something, by its path.
+// They work on the job of signedJob.
+func everyCommand(t *testing.T, book, job string) map[string][]string {
+	t.Helper()
+	dir := t.TempDir()
+	file := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	near := func(name string) string { return filepath.Join(filepath.Dir(book), name) }
+	trial := play(t, "", "kinds", "rotation", "--example")
+	plan := file("long.yaml", longPlan(1, 1))
+	sheet := filepath.Join(dir, "sheet.xlsx")
+	demands(t, exitDone, book, "sheet", job, "-o", sheet)
+	copied := filepath.Join(dir, "copy.db")
+	demands(t, exitDone, book, "backup", copied)
+	return map[string][]string{
+		"":             {"--help"},
+		"demo":         {"demo", "-o", filepath.Join(dir, "demo")},
+		"plan":         {"plan"},
+		"plan new":     {"plan", "new", "tap-change"},
+		"plan check":   {"plan", "check", plan},
+		"plan schema":  {"plan", "schema"},
+		"open":         {"open", plan},
+		"jobs":         {"jobs"},
+		"walk":         {"walk", job},
+		"enter":        {"enter", job, "look", "who=ada", "s1=yes", "s2=yes", "--past-hold", "looked before"},
+		"taken":        {"taken", job, "energise"},
+		"try":          {"try", "rotation", file("trial.yaml", trial.out)},
+		"kinds":        {"kinds"},
+		"instruments":  {"instruments"},
+		"status":       {"status", job},
+		"flags":        {"flags", job},
+		"correct":      {"correct", job, "dead", "l1e=not live", "--why", "typed twice by mistake"},
+		"concede":      {"concede", "--help"},
+		"sheet":        {"sheet", "--help"},
+		"read":         {"read", job, sheet},
+		"attach":       {"attach", job, file("note.txt", "a note\n"), "--caption", "a note"},
+		"handover":     {"handover", job, "-o", filepath.Join(dir, "h.xlsx"), "--text", "-"},
+		"archive":      {"archive"},
+		"archive pack": {"archive", "pack", job, "-o", filepath.Join(dir, "bag.zip")},
+		"sign":         {"sign", job, "--as", "technician", "--key", near("keys/ada"), "--yes"},
+		"statement":    {"statement", job, "-o", filepath.Join(dir, "signed")},
+		"key":          {"key"},
+		"key new":      {"key", "new", "-o", filepath.Join(dir, "key"), "--unprotected"},
+		"key show":     {"key", "show", near("keys/ada")},
+		"verify":       {"verify", job},
+		"doctor":       {"doctor"},
+		"backup":       {"backup", filepath.Join(dir, "again.db")},
+		"restore":      {"restore", copied, "--force"},
+	}
+}
+
+// A command whose answer cannot be written has failed and says so, whichever it is;
+// one whose reader has had enough says nothing.
+func TestStdout_refused(t *testing.T) {
+	for name, refusal := range map[string]error{"full": syscall.ENOSPC, "closed": syscall.EPIPE} {
+		t.Run(name, func(t *testing.T) {
+			book, job := signedJob(t)
+			lines := everyCommand(t, book, job)
+			eachCommand(t, func(path []string, c *cobra.Command) {
+				name := strings.Join(path, " ")
+				line, ok := lines[name]
+				if !ok {
+					t.Errorf("%q is in no test: give it a command line", name)
+					return
+				}
+				for _, args := range [][]string{line, append(slices.Clone(path), "--help")} {
+					var talk strings.Builder
+					env := System()
+					env.In, env.Out, env.Err, env.Agent, env.Book = strings.NewReader("quit\n"), refusing{refusal}, &talk, "", book
+					env.Now = func() time.Time { return time.Date(2026, 5, 12, 10, 0, 0, 0, time.UTC) }
+					status := Main(args, env)
+					told := strings.Contains(talk.String(), refusal.Error())
+					if status != exitFailed || told != errors.Is(refusal, syscall.ENOSPC) {
+						t.Errorf("%v ends with status %d: %s", args, status, talk.String())
+					}
+				}
+			})
+		})
+	}
+}
