@@ -247,6 +247,44 @@ func (b *Book) lackedBy(ctx context.Context, path string) ([]string, error) {
 
 // become takes over all pages of the closed book at path in one transaction.
 func (b *Book) become(ctx context.Context, path string) error {
+	_, newest, err := newestLine(ctx, b.db)
+	if err == nil {
+		err = b.noteRestoring(newest)
+	}
+	if err == nil {
+		err = b.takePages(ctx, path)
+	}
+	if err == nil {
+		err = emptyLog(ctx, b.db)
+	}
+	if err != nil {
+		return translate(b.path, err)
+	}
+	os.Remove(b.path + restoreSide) // left there it is of no book that could come back
+	faults, err := b.Verify(ctx)
+	if err == nil && len(faults) > 0 {
+		err = fmt.Errorf("record book %s: %w after restoring: %s", b.path, ErrDamaged, faults[0])
+	}
+	return err
+}
+
+// noteRestoring brings to the disk that the book which ends with this hash is replaced.
+func (b *Book) noteRestoring(newest string) error {
+	temp, err := newTemp(filepath.Dir(b.path))
+	if err != nil {
+		return err
+	}
+	defer os.Remove(temp)
+	if err := os.WriteFile(temp, []byte(newest), 0o600); err != nil {
+		return err
+	}
+	if err := os.Remove(b.path + restoreSide); err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return err
+	}
+	return place(temp, b.path+restoreSide)
+}
+
+func (b *Book) takePages(ctx context.Context, path string) error {
 	conn, err := b.db.Conn(ctx)
 	if err != nil {
 		return err
@@ -265,14 +303,7 @@ func (b *Book) become(ctx context.Context, path string) error {
 		_, err = pages.Step(-1)
 		return errors.Join(err, pages.Finish())
 	})
-	if err = errors.Join(err, conn.Close()); err != nil {
-		return translate(b.path, err)
-	}
-	faults, err := b.Verify(ctx)
-	if err == nil && len(faults) > 0 {
-		err = fmt.Errorf("record book %s: %w after restoring: %s", b.path, ErrDamaged, faults[0])
-	}
-	return err
+	return errors.Join(err, conn.Close())
 }
 
 // placeBook gives the finished book its name.

@@ -98,7 +98,7 @@ func OpenRead(ctx context.Context, path string) (*Book, error) {
 	if errors.Is(err, ErrReadOnly) || errors.Is(err, ErrFull) {
 		// WAL mode wants to make side files even to read. Without a filled -wal
 		// the file alone is the whole book.
-		wal, statErr := os.Stat(path + "-wal")
+		wal, statErr := os.Stat(path + logSide)
 		if statErr == nil && wal.Size() > 0 {
 			release()
 			return nil, fmt.Errorf("the newest entries are in %s-wal; copy both files to a folder you can write to and read them there: %w", path, err)

@@ -87,7 +87,7 @@ func translate(path string, err error) error {
 // apart.
 func rots(path string) bool {
 	how := readingAlone
-	if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > logHeader {
+	if info, err := os.Stat(path + logSide); err == nil && info.Size() > logHeader {
 		how = viewing
 	}
 	db, err := sql.Open("sqlite", dataSource(path, how))
@@ -97,7 +97,8 @@ func rots(path string) bool {
 	defer db.Close()
 	rows, err := db.Query("PRAGMA integrity_check")
 	if err != nil {
-		return true
+		var se *sqlite.Error
+		return !errors.As(err, &se) || se.Code()&0xff != lib.SQLITE_IOERR
 	}
 	defer rows.Close()
 	for rows.Next() {

@@ -8,9 +8,17 @@ import (
 	"os"
 )
 
-// sides are the endings of the files that SQLite keeps beside a book: the newest
-// entries may be in the first of them alone.
-var sides = []string{"-wal", "-shm", "-journal"}
+// sides are the endings of the files that lie beside a book, those of SQLite first:
+// the newest entries may be in its log alone.
+var sides = []string{logSide, "-shm", "-journal", restoreSide}
+
+const (
+	logSide = "-wal"
+
+	// restoreSide ends the name of a file that is there while a book is restored. It
+	// holds the hash of the newest entry of the book that is replaced.
+	restoreSide = "-restore"
+)
 
 // SideFiles are the paths that belong to the book at path besides its own.
 func SideFiles(path string) []string {
@@ -35,11 +43,12 @@ var viewing = access{true, []string{"mode=ro", "_query_only=1"}, nil}
 //
 // Entries are only added, so whatever the file alone holds must be there with its
 // log. A file that is not sound alone shows nothing: a power cut may have stopped
-// half-way in moving the log into it, and SQLite puts that right.
+// half-way in moving the log into it, and SQLite puts that right. Only restoring
+// takes entries away, and leaves a word of it until the log is moved.
 //
 // Errors: ErrStray. What else is wrong is left to opening the book to find.
 func ownLog(ctx context.Context, path string) error {
-	if info, err := os.Stat(path + "-wal"); err != nil || info.Size() <= logHeader {
+	if info, err := os.Stat(path + logSide); err != nil || info.Size() <= logHeader {
 		return nil
 	}
 	alone, err := connect(ctx, path, readingAlone, func() {})
@@ -67,6 +76,9 @@ func ownLog(ctx context.Context, path string) error {
 		return nil
 	}
 	if there, err := viewHolds(ctx, path, line, hash); there || err != nil && !spoilt(err) {
+		return nil
+	}
+	if replaced, err := os.ReadFile(path + restoreSide); err == nil && string(replaced) == hash {
 		return nil
 	}
 	return fmt.Errorf("record book %s: %w: with %s-wal, entries that the file holds are gone; it was left by another book, or by an older state of this one; nothing was changed; "+
