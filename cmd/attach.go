@@ -32,7 +32,7 @@ without that; the record keeps them as they are, so that they agree with the ori
 to the last bit. With --drop-location place, camera and the like are taken out of a
 JPEG or PNG before it is kept; its pixels stay as they are.`, records.MaxFile>>20),
 		Example:           `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"`,
-		ValidArgsFunction: completeJobs(env, nil),
+		ValidArgsFunction: completeJobAndFile(env),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.file = args[0], args[1]
 			return runAttach(c.Context(), o)

@@ -67,7 +67,7 @@ func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
 
 // completeJobs offers the jobs of the book, then the checks or holds of the
 // first argument's job.
-func completeJobs(env *Env, then func(*session) []string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+func completeJobs(env *Env, then func(*session) []string) completion {
 	return func(c *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 		ctx := c.Context()
 		if ctx == nil {
@@ -92,6 +92,29 @@ func completeJobs(env *Env, then func(*session) []string) func(*cobra.Command, [
 			out = then(s)
 		}
 		return out, cobra.ShellCompDirectiveNoFileComp
+	}
+}
+
+type completion = func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective)
+
+// completeJobAndFile offers a job and then any file.
+func completeJobAndFile(env *Env) completion {
+	return func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+		if len(args) == 1 {
+			return nil, cobra.ShellCompDirectiveDefault
+		}
+		return completeJobs(env, nil)(c, args, typed)
+	}
+}
+
+// completeJobOrFile offers the jobs, and the files where none of them fits.
+func completeJobOrFile(env *Env) completion {
+	return func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+		jobs, directive := completeJobs(env, nil)(c, args, typed)
+		if len(args) == 0 {
+			directive = cobra.ShellCompDirectiveDefault
+		}
+		return jobs, directive
 	}
 }
 

@@ -38,12 +38,7 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
 		Example: `  handback read t2-return-1 sheet.xlsx
   handback read t2-return-1 sheet.xlsx --before energise --yes
   handback read t2-return-1 logger.csv --import logger`,
-		ValidArgsFunction: func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
-			if len(args) == 1 {
-				return nil, cobra.ShellCompDirectiveDefault // a file
-			}
-			return completeJobs(env, nil)(c, args, typed)
-		},
+		ValidArgsFunction: completeJobAndFile(env),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.file = args[0], args[1]
 			return runRead(c.Context(), o)

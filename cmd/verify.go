@@ -46,7 +46,7 @@ This shows that nothing in the record was changed, swapped, put in or taken out
 between its entries. It does not show who typed it, nor that the newest entries were
 not cut off: for that compare the head hash with a signed or printed copy.`,
 		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx",
-		ValidArgsFunction: completeJobs(env, nil),
+		ValidArgsFunction: completeJobOrFile(env),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
 			return runVerify(c.Context(), o)

@@ -108,7 +108,7 @@ type Restored struct {
 // copy lacks, or that cannot be read, is replaced only when force is set, and is kept
 // beside it under a new name with the time now in it.
 //
-// Errors: ErrLacks; ErrBusy when another program has the book open; ErrForeign and
+// Errors: ErrLacks; ErrDamaged and ErrStray of the book that is there; ErrBusy when another program has the book open; ErrForeign and
 // ErrNewer for what is no book to this program; those of OpenRead for from. Then the
 // book is as it was.
 func Restore(ctx context.Context, from, path string, force bool, now time.Time) (Restored, error) {
@@ -161,7 +161,7 @@ func replace(ctx context.Context, temp, path, kept string, force bool) (string, 
 		return kept, placeBook(temp, path)
 	case errors.Is(err, ErrDamaged), errors.Is(err, ErrStray):
 		if !force {
-			return "", fmt.Errorf("%w: it cannot be read, so nobody can tell what would be lost: %w; with --force it is kept under another name and replaced", ErrLacks, err)
+			return "", fmt.Errorf("%w; nobody can tell what it holds and the copy lacks: with --force it is kept under another name and replaced", err)
 		}
 		if _, err := setAside(path, kept); err != nil {
 			return "", err

@@ -369,7 +369,7 @@ func TestRestore(t *testing.T) {
 		if err := os.WriteFile(path, data[:4096], 0o600); err != nil {
 			t.Fatal(err)
 		}
-		refused(t, from, path, false, ErrLacks)
+		refused(t, from, path, false, ErrDamaged)
 		restored(t, from, path, keptName(path), true)
 		if kept, err := os.ReadFile(keptName(path)); err != nil || string(kept) != string(data[:4096]) {
 			t.Errorf("the damaged book was not kept: %v", err)
@@ -379,7 +379,7 @@ func TestRestore(t *testing.T) {
 		path, _, _ := killedWriter(t, t.TempDir())
 		book, from := made(t, 3)
 		copyFile(t, book, path)
-		refused(t, from, path, false, ErrLacks)
+		refused(t, from, path, false, ErrStray)
 		restored(t, from, path, keptName(path), true)
 		if _, err := os.Stat(keptName(path) + "-wal"); err != nil {
 			t.Errorf("its log was not kept: %v", err)
