@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -18,12 +19,15 @@ import (
 //	<!-- file: NAME -->   the block is written to that file, as a reader would
 //	<!-- from: NAME -->   the block shows lines of that file
 //
+//	<!-- run -->          the block is run by a shell, and every line of it must do
+//
 // A block of the kind console holds commands after "$ ", each with what it prints.
 // In shown output a line ... stands for lines left out, and … ends a line cut short.
 type fence struct {
 	from, to   int // its lines, without the fences
 	kind       string
 	file, show string
+	run        bool
 }
 
 // fences lists the blocks of a document.
@@ -39,6 +43,7 @@ func fences(t *testing.T, lines []string) []fence {
 			if i > 0 {
 				open.file = between(lines[i-1], "<!-- file: ", " -->")
 				open.show = between(lines[i-1], "<!-- from: ", " -->")
+				open.run = lines[i-1] == "<!-- run -->"
 			}
 		case ok:
 			open.to = i
@@ -258,7 +263,7 @@ func TestReadme(t *testing.T) {
 	t.Chdir(dir)
 	r := newReader(dir)
 	var right []string
-	at, sessions, shown := 0, 0, 0
+	at, sessions, shown, ran := 0, 0, 0, 0
 	for _, f := range fences(t, lines) {
 		right = append(right, lines[at:f.from]...)
 		put := lines[f.from:f.to]
@@ -273,12 +278,15 @@ func TestReadme(t *testing.T) {
 		case f.show != "":
 			shown++
 			put = shows(t, f, put)
+		case f.run:
+			ran++
+			copied(t, f, put, r.env.Book)
 		}
 		right, at = append(right, put...), f.to
 	}
 	right = append(right, lines[at:]...)
-	if sessions < 3 || shown < 1 {
-		t.Errorf("%d sessions and %d excerpts were found: the README is not read as it should be", sessions, shown)
+	if sessions < 3 || shown < 1 || ran < 1 {
+		t.Errorf("%d sessions, %d excerpts and %d lines for the shell were found: the README is not read as it should be", sessions, shown, ran)
 	}
 	if *update {
 		if err := report.WriteFile(path, []byte(strings.Join(right, "\n")), report.Over{Force: true}); err != nil {
@@ -302,6 +310,20 @@ func shows(t *testing.T, f fence, lines []string) []string {
 		t.Errorf("line %d: %s is shown otherwise than it is (-shown +is):%s", f.from, f.show, wrong)
 	}
 	return right
+}
+
+// copied gives the lines of a block to a shell, as a reader does who copies them.
+func copied(t *testing.T, f fence, lines []string, book string) {
+	sh, err := exec.LookPath("sh")
+	if err != nil {
+		t.Log("no sh to run the lines of line ", f.from, " with")
+		return
+	}
+	c := program(book, sh, "-ec", strings.Join(lines, "\n"))
+	c.Dir = ""
+	if out, err := c.CombinedOutput(); err != nil {
+		t.Errorf("line %d: %v:\n%s", f.from, err, out)
+	}
 }
 
 // The comparison itself finds what it must, and -update would put it right.
