@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -84,33 +85,47 @@ func translate(path string, err error) error {
 
 // rots tells whether the book at path itself is damaged. SQLite calls a page that
 // could not be read just now a malformed one; its own integrity_check tells the two
-// apart.
+// apart, unless the disk fails it too, so that it is asked three times.
 func rots(path string) bool {
 	how := readingAlone
 	if info, err := os.Stat(path + logSide); err == nil && info.Size() > logHeader {
 		how = viewing
 	}
+	for range 3 {
+		lines, err := integrity(path, how)
+		var se *sqlite.Error
+		switch {
+		case slices.ContainsFunc(lines, unread), errors.As(err, &se) && se.Code()&0xff == lib.SQLITE_IOERR:
+			return false
+		case slices.ContainsFunc(lines, func(line string) bool { return line != "ok" }):
+			return true
+		case err == nil:
+			return false
+		}
+	}
+	return true
+}
+
+// integrity gives the lines of SQLite's integrity_check as far as they came.
+func integrity(path string, how access) (lines []string, err error) {
 	db, err := sql.Open("sqlite", dataSource(path, how))
 	if err != nil {
-		return true
+		return nil, err
 	}
 	defer db.Close()
 	rows, err := db.Query("PRAGMA integrity_check")
 	if err != nil {
-		var se *sqlite.Error
-		return !errors.As(err, &se) || se.Code()&0xff != lib.SQLITE_IOERR
+		return nil, err
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var line string
 		if err := rows.Scan(&line); err != nil {
-			return true
+			return lines, err
 		}
-		if line != "ok" && !unread(line) {
-			return true
-		}
+		lines = append(lines, line)
 	}
-	return rows.Err() != nil
+	return lines, rows.Err()
 }
 
 var errorCode = regexp.MustCompile(`error code=([0-9]+)`)
