@@ -13,6 +13,8 @@
 //   - statement: what a person says of a job up to an entry, as canonical JSON.
 //     signature: an SSHSIG over the bytes of a statement, in a namespace of its own.
 //   - fault: one thing found wrong by Verify.
+//   - log: the file of SQLite beside the book, its name and -wal; the newest entries
+//     may be in it alone. backup: a verified copy of the book and its log, one file.
 //
 // # The entry
 //

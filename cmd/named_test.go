@@ -1,0 +1,41 @@
+package cmd
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+)
+
+// Every command that reads a record book fails when the one that is named is not
+// there, and makes none.
+func TestBook_namedAndMissing(t *testing.T) {
+	book, job := signedJob(t)
+	lines := everyCommand(t, book, job)
+	makes := []string{"open", "restore"}
+	reads := []string{"jobs", "walk", "enter", "taken", "instruments", "status", "flags", "correct", "concede", "sheet", "read", "attach", "handover",
+		"archive pack", "sign", "statement", "verify", "doctor", "backup"}
+	lines["concede"] = []string{"concede", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}
+	lines["sheet"] = []string{"sheet", job, "-o", filepath.Join(t.TempDir(), "s.xlsx")}
+	eachCommand(t, func(path []string, c *cobra.Command) {
+		name := strings.Join(path, " ")
+		missing := filepath.Join(t.TempDir(), "typo.db")
+		status, text := asks(t, book, append([]string{"--book", missing}, lines[name]...)...)
+		_, err := os.Stat(missing)
+		switch {
+		case slices.Contains(makes, name):
+			if status != exitDone || err != nil {
+				t.Errorf("%s ends with status %d, and there is %v:\n%s", name, status, err, text)
+			}
+		case err == nil:
+			t.Errorf("%s has made a record book", name)
+		case slices.Contains(reads, name) && (status != exitFailed || !strings.Contains(text, "no record book at "+missing)):
+			t.Errorf("%s ends with status %d:\n%s", name, status, text)
+		case !slices.Contains(reads, name) && status != exitDone:
+			t.Errorf("%s needs no record book and ends with status %d:\n%s", name, status, text)
+		}
+	})
+}
