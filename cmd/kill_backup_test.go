@@ -149,6 +149,10 @@ func TestBackup_killed(t *testing.T) {
 		return err == nil
 	})
 	t.Logf("%d books in the making were left behind", parts)
+	demands(t, exitDone, book, "backup", copied)
+	if text := demands(t, exitFailed, book, "restore", copied, "--force"); !strings.Contains(text, "another handback has it open") {
+		t.Errorf("it does not say what is in the way:\n%s", text)
+	}
 	c.types("")
 	for n.answer(c) {
 	}
