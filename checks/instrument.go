@@ -136,7 +136,7 @@ func (n *notes) validateReads(p *Plan, c *Check) {
 			}
 		}
 		if why != "" && !fits {
-			n.object(join(c.path, "instrument"), "%s: plan another instrument for check %s, or give its range", why, c.ID)
+			n.object(join(c.path, "instrument"), "%s", why)
 		}
 	}
 }

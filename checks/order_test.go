@@ -96,7 +96,7 @@ func TestOrder_noCheck(t *testing.T) {
 }
 
 // A planned instrument reads what its check asks: no wrench reads volts.
-func TestFitting(t *testing.T) {
+func TestValidateReads(t *testing.T) {
 	wrench := strings.Replace(plan, "{to: 600 V, resolution: 0.1 V, reading: 0.5 %, digits: 3}", "{to: 100 N·m, from: 20 N·m}", 1)
 	if got := objected(t, wrench); len(got) != 1 || !strings.Contains(got[0].String(), "steps[2].instrument: multimeter has no range that reads a voltage: plan another instrument for check lv") {
 		t.Errorf("objections %v", got)
