@@ -119,7 +119,7 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 	}
 	defer s.close()
 	r := newVerifyReport(s.job)
-	r.Faults = append(r.Faults, s.job.Differs...)
+	r.Faults = append(append(r.Faults, s.job.Differs...), s.job.RuleFaults()...)
 	for _, f := range records.CheckChain(s.job.Entries) {
 		r.Faults = append(r.Faults, f.String())
 	}

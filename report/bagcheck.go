@@ -60,7 +60,7 @@ func (x *Examined) examine(b *records.Bag, program string) {
 		x.Notes = append(x.Notes, "nothing was judged again, and the handover was not compared")
 		return
 	}
-	for _, d := range x.Job.Differs {
+	for _, d := range append(slices.Clip(x.Job.Differs), x.Job.RuleFaults()...) {
 		x.found("%s", d)
 	}
 	whole := x.attachments(b)

@@ -105,7 +105,7 @@ func (x *Examined) examineWorkbook(data []byte, j *Job) {
 		return
 	}
 	then.Files, x.Job = j.Files, then
-	for _, d := range then.Differs {
+	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}
 	d, err := NewDocument(then, then.Head().At)

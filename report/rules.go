@@ -1,0 +1,227 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// RuleFaults names entries that no command writes: made by nobody of the plan, a
+// concession that is not an engineer's or accepts what passes, an answer whose value
+// is not what was typed, a repeat or a correction without its reason, a step that is
+// not the plan's. A record with one was written by another hand, however sound its
+// chain. Judgements that come out otherwise are in Differs.
+func (j *Job) RuleFaults() []string {
+	r := ruleBook{job: j, judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	for _, e := range j.Entries {
+		r.entry(e)
+	}
+	return r.faults.List()
+}
+
+type ruleBook struct {
+	job    *Job
+	judged map[string]Judged // newest of each check so far
+	form   map[string][]checks.Field
+	faults records.Faults
+}
+
+func (r *ruleBook) found(e records.Entry, format string, args ...any) {
+	where := fmt.Sprintf("entry %d", e.Seq)
+	if e.Check != "" {
+		where += ", check " + e.Check
+	}
+	r.faults.Add(where + ": " + fmt.Sprintf(format, args...))
+}
+
+func (r *ruleBook) entry(e records.Entry) {
+	if r.job.Plan.Person(e.By) == nil {
+		r.found(e, "%.60q, who made it, is no person of the plan", e.By)
+	}
+	switch e.Kind {
+	case KindRead:
+		if d, err := decode[Read](e); err == nil {
+			if d.Attempt > 1 && blank(d.Why) && r.begins(e, d.Attempt) {
+				r.found(e, "attempt %d repeats one before and does not say why", d.Attempt)
+			}
+			r.answers(e, d.Answers)
+		}
+	case KindJudge:
+		if d, err := decode[Judged](e); err == nil {
+			r.judged[e.Check] = d
+		}
+	case KindCorrect:
+		if d, err := decode[Corrected](e); err == nil {
+			if blank(d.Why) {
+				r.found(e, "a correction that does not say why")
+			}
+			r.answers(e, d.Answers)
+		}
+	case KindSkip:
+		if d, err := decode[Skipped](e); err == nil && blank(d.Why) {
+			r.found(e, "a check left out, and it does not say why")
+		}
+	case KindConcede:
+		if d, err := decode[Conceded](e); err == nil {
+			r.concession(e, d)
+		}
+	case KindStep:
+		if d, err := decode[Stepped](e); err == nil {
+			if h := r.job.Plan.Hold(d.Hold); h != nil && h.Action != d.Action {
+				r.found(e, "its step is %.80q, hold %s of the plan is to %q", d.Action, h.ID, h.Action)
+			}
+		}
+	}
+}
+
+func blank(text string) bool { return strings.TrimSpace(text) == "" }
+
+// begins tells whether an entry is the first line of an attempt.
+func (r *ruleBook) begins(e records.Entry, attempt int) bool {
+	for _, a := range r.job.State(e.Check).Attempts {
+		if a.Number == attempt {
+			return len(a.Lines) > 0 && a.Lines[0].Seq == e.Seq
+		}
+	}
+	return false
+}
+
+// concession holds a concession to what concede demands: an engineer of the plan
+// gives it, under their own name, for the newest finding, which does not pass.
+func (r *ruleBook) concession(e records.Entry, c Conceded) {
+	who := r.job.Plan.Person(c.Engineer)
+	switch {
+	case who == nil:
+		r.found(e, "a concession by %.60q, who is no person of the plan", c.Engineer)
+	case who.Role != "engineer":
+		r.found(e, "a concession by %s, who is %s in the plan: a concession is an engineer's", who.Name, who.Role)
+	case e.By != c.Engineer:
+		r.found(e, "a concession by %s that %.60q recorded: it is given under one's own name", who.Name, e.By)
+	}
+	switch is, ok := r.judged[e.Check]; {
+	case blank(c.Reason):
+		r.found(e, "a concession that does not say why")
+	case !ok || is.Attempt != c.Attempt:
+		r.found(e, "a concession of attempt %d, which was not the newest finding", c.Attempt)
+	case is.Verdict != c.Verdict:
+		r.found(e, "a concession of %s, the finding was %s", c.Verdict, is.Verdict)
+	case c.Verdict == checks.Pass:
+		r.found(e, "a concession of what passes")
+	}
+}
+
+// answers reads what was typed once more and holds it against what is stored.
+func (r *ruleBook) answers(e records.Entry, answers checks.Answers) {
+	form := r.fields(e.Check)
+	for _, key := range sortedKeys(answers) {
+		f, ok := checks.FieldNamed(form, key)
+		if !ok {
+			continue // not asked any more, with the answers there are now: nothing is judged by it
+		}
+		a := answers[key]
+		if why := r.otherwise(f, a, e.At); why != "" {
+			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
+		}
+	}
+}
+
+// fields is the form of a check, with the answers of each of its attempts.
+func (r *ruleBook) fields(check string) []checks.Field {
+	if form, ok := r.form[check]; ok {
+		return form
+	}
+	s := r.job.State(check)
+	form := r.job.Input(s.Check, r.job.Head().At).Form()
+	for _, a := range s.Attempts {
+		in := r.job.Input(s.Check, r.job.Head().At)
+		in.Answers = a.Answers
+		for _, f := range in.Form() {
+			if _, ok := checks.FieldNamed(form, f.Key); !ok {
+				form = append(form, f)
+			}
+		}
+	}
+	r.form[check] = form
+	return form
+}
+
+// otherwise says what is stored beside a typed text that does not come of it, "" when
+// it does.
+func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
+	switch f.Sort {
+	case checks.Instant:
+		return otherMoment(a, at)
+	case checks.Measured, checks.Count:
+		is, err := checks.ParseAnswer(f, r.job.Plan, a.Typed, at)
+		if err != nil || !sameReading(is, a) { // an import may declare the comma
+			is, err = checks.ParseAnswer(f, r.job.Plan, strings.Replace(a.Typed, ",", ".", 1), at)
+		}
+		switch {
+		case err != nil:
+			return fmt.Sprintf("which is no such reading, and %v %s is stored", a.Value, a.Unit)
+		case !sameReading(is, a):
+			return fmt.Sprintf("which is %s%v %s, and %s%v %s is stored", is.Bound, is.Value, is.Unit, a.Bound, a.Value, a.Unit)
+		}
+		return ""
+	}
+	if is, err := checks.ParseAnswer(f, r.job.Plan, a.Typed, at); err == nil && is.Word != a.Word {
+		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
+	} else if err == nil {
+		return ""
+	}
+	// How much of a word has to be typed is a matter of the version that asked.
+	allowed := f.Options
+	switch f.Sort {
+	case checks.MeterUsed:
+		allowed = nil
+		for _, m := range r.job.Plan.Meters {
+			allowed = append(allowed, m.ID)
+		}
+	case checks.Initials:
+		allowed = nil
+		for _, p := range r.job.Plan.People {
+			allowed = append(allowed, p.ID)
+		}
+	}
+	begun := len(a.Typed) <= len(a.Word) && strings.EqualFold(a.Word[:len(a.Typed)], a.Typed)
+	if !slices.Contains(allowed, a.Word) || !begun && strings.Trim(a.Typed, "0123456789") != "" {
+		return fmt.Sprintf("and %.60q is stored", a.Word)
+	}
+	return ""
+}
+
+func sameReading(a, b checks.Answer) bool {
+	return a.Unit == b.Unit && a.Bound == b.Bound && math.Abs(a.Value-b.Value) <= 1e-9*math.Abs(a.Value)
+}
+
+// otherMoment holds a stored moment against the typed one, of which a time of day or
+// "now" was completed when it was typed.
+func otherMoment(a checks.Answer, at time.Time) string {
+	is := a.Time()
+	wrong := fmt.Sprintf("and %.60q is stored", a.Word)
+	if is.IsZero() {
+		return wrong
+	}
+	typed := strings.TrimSpace(a.Typed)
+	if strings.EqualFold(typed, "now") {
+		if since := at.Sub(is); since < -clockSlack || since > 24*time.Hour {
+			return wrong + ", in an entry of " + at.Format(time.RFC3339)
+		}
+		return ""
+	}
+	for _, layout := range []string{time.RFC3339, "15:04", "15:04:05", "2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		said, err := time.Parse(layout, typed)
+		if err != nil {
+			continue
+		}
+		if layout == time.RFC3339 && said.Equal(is) || layout != time.RFC3339 && said.Format(layout) == is.Format(layout) && (strings.HasSuffix(layout, ":05") || is.Second() == 0) {
+			return ""
+		}
+	}
+	return wrong
+}
