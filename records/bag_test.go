@@ -89,7 +89,9 @@ func checkArchive(archive []byte) (*Bag, []string) {
 	}
 	b := &Bag{source: z}
 	b.sizes, b.Refused, _ = z.list()
-	b.Refused = append(b.Refused, b.bounds()...)
+	if len(b.Refused) == 0 {
+		b.Refused = b.bounds()
+	}
 	return b, b.Check()
 }
 

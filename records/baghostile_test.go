@@ -248,5 +248,13 @@ func FuzzBagArchive(f *testing.F) {
 		if len(faults) == 0 && !slices.Contains(b.Names(), "bagit.txt") {
 			t.Error("nothing is wrong with what is no bag")
 		}
+		if len(faults) > 0 {
+			return
+		}
+		for where, more := range map[string][]byte{"behind": append(bytes.Clone(archive), 0), "before": append([]byte{0}, archive...)} {
+			if _, faults := checkArchive(more); len(faults) == 0 {
+				t.Errorf("a byte %s the archive is no fault", where)
+			}
+		}
 	})
 }

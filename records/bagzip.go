@@ -151,14 +151,14 @@ func (s *zipSource) extent(e centralEntry) (int64, error) {
 	return end, nil
 }
 
-// knownExtra accepts the fields by which packers keep times and owners. Others can
-// give a file a second name.
+// knownExtra accepts the fields by which packers keep times and owners, or mark their
+// own. Others can give a file a second name or size.
 func knownExtra(fields []byte) error {
 	for len(fields) > 0 {
 		if len(fields) < 4 || len(fields) < 4+le16(fields[2:]) {
 			return errors.New("its extra fields are cut off")
 		}
-		if id := le16(fields); !slices.Contains([]int{0x000a, 0x5455, 0x5855, 0x7855, 0x7875}, id) {
+		if id := le16(fields); !slices.Contains([]int{0x000a, 0x5455, 0x5855, 0x7855, 0x7875, 0xcafe}, id) {
 			return fmt.Errorf("it carries the extra field %#04x, which is not read here", id)
 		}
 		fields = fields[4+le16(fields[2:]):]
@@ -171,10 +171,13 @@ func knownExtra(fields []byte) error {
 // stands beside the files was changed.
 func (b *Bag) Repacked() bool {
 	s, ok := b.source.(*zipSource)
-	if !ok || len(b.Refused) > 0 || len(s.files) != len(b.sizes) || len(s.files) == 0 {
-		return ok && len(b.Refused) == 0
+	if !ok || len(b.Refused) > 0 {
+		return false
 	}
-	top, _, _ := strings.Cut(s.files[0].Name, "/")
+	if len(s.files) != len(b.sizes) { // it has entries for folders
+		return true
+	}
+	top, _, _ := strings.Cut(s.files[0].Name, "/") // OpenBag found a file
 	is := &sameWriter{at: s.at, size: s.size}
 	sink := NewZipSink(is, top)
 	for _, name := range b.packingOrder() {
