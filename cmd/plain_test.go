@@ -20,7 +20,7 @@ func TestPlainWriter(t *testing.T) {
 	for text, want := range map[string]string{
 		"11 kV ± 5 %, Ω, µ\n\tnext\n": "11 kV ± 5 %, Ω, µ\n\tnext\n", "": "", "a\x1b[31mred": `a\u001b[31mred`, "a\rb\a": `a\u000db\u0007`,
 		"\u202eYDAER": `\u202eYDAER`, "a\u200bb\u2028c\u00ad\u0085": `a\u200bb\u2028c\u00ad\u0085`, "\U000e0041": `\udb40\udc41`, "caf\xe9.zip": `caf\xe9.zip`,
-		"می‌خواهم": "می‌خواهم", "cut \xe2\x82": `cut \xe2\x82`, "\xff\xfe": `\xff\xfe`, "\ufffd": "\ufffd", "\ufeffx": `\ufeffx`,
+		"می\u200cخواهم": "می\u200cخواهم", "cut \xe2\x82": `cut \xe2\x82`, "\xff\xfe": `\xff\xfe`, "\ufffd": "\ufffd", "\ufeffx": `\ufeffx`,
 	} {
 		for size := 1; size <= max(1, len(text)); size++ {
 			var out bytes.Buffer
