@@ -110,6 +110,24 @@ func (p *Plan) EarthedFrom(c *Check) (begin, energise []*Hold) {
 	return all[0].begin, all[0].energise
 }
 
+// BegunBehind gives, for a hold point behind which work on dead plant begins, what
+// proves the plant dead above it, and the hold points that give it its volts back; none
+// for other hold points.
+func (p *Plan) BegunBehind(h *Hold) (proofs []*Check, energise []*Hold) {
+	for _, s := range p.sections() {
+		if !slices.Contains(s.begin, h) {
+			continue
+		}
+		for _, d := range s.proofs {
+			if p.position(d) < p.holdPosition(h) {
+				proofs = append(proofs, d)
+			}
+		}
+		return proofs, s.energise
+	}
+	return nil, nil
+}
+
 func (p *Plan) position(c *Check) int {
 	return slices.IndexFunc(p.items, func(it Item) bool { return it.Check == c })
 }

@@ -63,6 +63,9 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	if err != nil {
 		return err
 	}
+	if err := s.job.MayCorrect(s.job.State(c.ID), got); err != nil {
+		return err
+	}
 	in.Answers = merged(in.Answers, got)
 	if err := kept(in, got, o.keep); err != nil {
 		return err

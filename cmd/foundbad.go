@@ -59,6 +59,11 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		return usagef("no instrument %q in the plan of job %s; type: handback instruments", o.instrument, s.job.ID)
 	}
 	since := s.job.OpenedAt
+	for _, e := range s.job.Entries { // by a clock that was set back, the first is not the earliest
+		if e.At.Before(since) {
+			since = e.At
+		}
+	}
 	if o.since != "" {
 		if since, err = s.moment(o.since); err != nil {
 			return err

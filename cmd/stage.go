@@ -2,8 +2,10 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -42,8 +44,41 @@ func (s *session) stageOne(d records.Draft) error {
 	if err != nil {
 		return err
 	}
+	was := ""
+	if d.Kind == report.KindRead && s.job.State(d.Check).Last() != nil {
+		was = s.job.State(d.Check).Last().Order
+	}
 	s.staged = append(s.staged, d)
-	return s.job.Add(e)
+	if err := s.job.Add(e); err != nil {
+		return err
+	}
+	return s.counts(d, was)
+}
+
+// counts refuses an entry that the record itself would say does not count: what is read
+// out of order, a step taken while its hold stands, a concession of nothing, a
+// judgement that comes out otherwise. was is why the attempt was out of order before.
+func (s *session) counts(d records.Draft, was string) error {
+	switch data := d.Data.(type) {
+	case report.Read:
+		if why := s.job.State(d.Check).Last().Order; why != was {
+			return fmt.Errorf("check %s cannot be taken now: %s", d.Check, why)
+		}
+	case report.Stepped:
+		step := s.job.Steps[data.Hold]
+		if len(step.Open) > 0 {
+			return fmt.Errorf("hold %s stands: %s: %s", data.Hold, step.Open[0].Check, step.Open[0].Why)
+		}
+	case report.Conceded:
+		if why := s.job.State(d.Check).Concession.Void; why != "" {
+			return errors.New(why)
+		}
+	case report.Judged:
+		if n := len(s.job.Differs); n > 0 && strings.HasPrefix(s.job.Differs[n-1], fmt.Sprintf("entry %d,", s.job.Head().Seq)) {
+			return fmt.Errorf("not stored, because it would not come out the same again: %s", s.job.Differs[n-1])
+		}
+	}
+	return nil
 }
 
 // because says why findings are judged again after an entry, "" where it changes none.

@@ -79,8 +79,12 @@ func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bo
 
 func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 	c := w.job.Plan.Check(id)
-	if c == nil || w.job.HoldAbove(id) != nil && w.job.State(id).Last() == nil {
+	if c == nil {
 		w.in.refuse("  %q is not a check above this hold\n", id)
+		return false, nil
+	}
+	if h := w.job.HoldAbove(id); h != nil {
+		w.in.refuse("  check %s lies behind hold %s, whose step was not taken\n", id, h.ID)
 		return false, nil
 	}
 	if w.job.State(id).Judged() != nil {
@@ -125,11 +129,12 @@ func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error)
 	if above := s.job.HoldBefore(h.ID); above != nil {
 		return records.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
 	}
-	gaps := s.job.Gaps(h, taken)
-	if s.job.Plan.StageOf(h) == checks.BeginWork {
-		gaps = s.job.BeginGaps(h, taken)
+	for _, u := range s.job.Undos {
+		if u.Done.After(taken) && !s.env.Now().Before(u.At) {
+			return records.Draft{}, fmt.Errorf("taken at %s, but the step of hold %s was undone at %s: type when it was taken after that", taken.Format("15:04:05"), u.Hold, u.Done.Format("15:04:05"))
+		}
 	}
-	if len(gaps) > 0 {
+	if gaps := s.job.Gaps(h, taken); len(gaps) > 0 {
 		return records.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
 	}
 	for _, id := range h.Needs {
@@ -166,8 +171,8 @@ func (s *session) undoDraft(h *checks.Hold, typed, why string) (records.Draft, e
 	if err != nil {
 		return records.Draft{}, err
 	}
-	if taken := s.job.Steps[h.ID].Taken; done.Before(taken) {
-		return records.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), taken.Format("15:04:05"))
+	if step := s.job.Steps[h.ID]; done.Before(step.Taken) && !s.env.Now().Before(step.At) { // unless the clock was set back since
+		return records.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
 	}
 	return records.Draft{Kind: report.KindUndo, Data: report.Undone{Hold: h.ID, Done: done.Format(time.RFC3339), Why: why}}, nil
 }

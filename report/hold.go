@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -19,11 +20,27 @@ type Gap struct {
 
 // Gaps lists what a hold point still waits for at a time, in plan order; none
 // means its step may be taken as far as this record goes. Only a pass that has
-// not gone stale, or a concession of a finding that is no stop, fills a gap.
+// not gone stale, or a concession of a finding that is no stop, fills a gap; and
+// before work begins, again too, a proof of dead made after the plant was live last.
 func (j *Job) Gaps(h *checks.Hold, now time.Time) []Gap {
+	proofs, energise := j.Plan.BegunBehind(h)
+	off := 0
+	for _, e := range energise {
+		off = max(off, j.undoneAt(e.ID))
+	}
 	out := []Gap{}
 	for _, id := range h.Needs {
-		if g, open := j.gap(j.State(id), j.staleAt(j.State(id), now)); open {
+		s := j.State(id)
+		at := j.staleAt(s, now)
+		if j.freshFor(s.Check) == h && j.Retakable(h) {
+			at = j.aged(s, now, j.Head().Seq) // as if its step were not taken
+		}
+		g, open := j.gap(s, at)
+		if a := s.Judged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
+			open = true
+			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
+		}
+		if open {
 			out = append(out, g)
 		}
 	}
@@ -42,40 +59,12 @@ func (j *Job) Counting(h *checks.Hold, now time.Time) []Counting {
 	for _, id := range h.Needs {
 		s := j.State(id)
 		a := s.Judged()
-		if a == nil || a.Finding.Until.IsZero() || a.Finding.Verdict != checks.Pass || !j.staleAt(s, now).Equal(now) {
+		if a == nil || a.Finding.Until.IsZero() || a.Finding.Verdict != checks.Pass || j.freshFor(s.Check) != h {
 			continue
 		}
-		out = append(out, Counting{id, a.Finding.Until})
+		out = append(out, Counting{id, a.Finding.Until.Add(-j.setBack(a.begun(), j.Head().Seq))})
 	}
 	slices.SortStableFunc(out, func(a, b Counting) int { return a.Until.Compare(b.Until) })
-	return out
-}
-
-// BeginGaps are the gaps of a hold point behind which work begins: when its step is
-// taken again, after the plant was live, the proofs of dead count anew.
-func (j *Job) BeginGaps(h *checks.Hold, now time.Time) []Gap {
-	out := j.Gaps(h, now)
-	if _, taken := j.Steps[h.ID]; !taken || !j.Retakable(h) {
-		return out
-	}
-	off := j.Undos[len(j.Undos)-1].Seq
-	for _, id := range h.Needs {
-		s := j.State(id)
-		a := s.Judged()
-		if !s.Check.Kind.Proves || a == nil {
-			continue
-		}
-		why := ""
-		switch {
-		case a.begun() < off:
-			why = "passed before the plant was live: prove it dead again"
-		case !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
-			why = "passed, but counted only until " + a.Finding.Until.Format("15:04:05") + ": take it again"
-		}
-		if why != "" {
-			out = append(out, Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: why})
-		}
-	}
 	return out
 }
 
@@ -101,7 +90,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Verdict, g.Why = checks.Missing, j.stillLapsed(s, a)
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
-		g.Why = fmt.Sprintf("passed, but counted only until %s: take it again", a.Finding.Until.Format("15:04:05"))
+		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
 	case a.Finding.Verdict == checks.Pass || s.IsConceded():
 		return Gap{}, false
 	default:
@@ -312,24 +301,61 @@ func overall(stops, open, holds, conceded, against int) Overall {
 	return Overall{Ready: true, Words: "ready: every check passes"}
 }
 
-// staleAt is the moment a finding's freshness counts at: that of the first step its
-// hold points need it for, once it was taken; until then now. A finding that no hold
-// point waits for is never stale.
-func (j *Job) staleAt(s *State, now time.Time) time.Time {
+// freshFor is the hold point whose step a finding must be fresh for, nil for none: the
+// first that needs it; for a proof of dead it must be one behind which work begins.
+func (j *Job) freshFor(c *checks.Check) *checks.Hold {
 	for _, it := range j.Plan.Items() {
-		if it.Hold == nil || !slices.Contains(it.Hold.Needs, s.Check.ID) {
+		if it.Hold == nil || !slices.Contains(it.Hold.Needs, c.ID) {
 			continue
 		}
-		step, taken := j.Steps[it.Hold.ID]
-		switch {
-		case s.Check.Kind.Proves && j.Plan.StageOf(it.Hold) != checks.BeginWork:
-			return time.Time{} // a proof of dead must be fresh when work begins, not when it ended
-		case taken:
-			return step.Taken
+		if c.Kind.Proves && j.Plan.StageOf(it.Hold) != checks.BeginWork {
+			return nil // a proof of dead must be fresh when work begins, not when it ended
 		}
-		return now
+		return it.Hold
 	}
-	return time.Time{}
+	return nil
+}
+
+// staleAt is the moment a finding's freshness counts at: that of the step it must be
+// fresh for, once it was taken; until then now. Zero for a finding that no hold point
+// waits for, which is never stale.
+func (j *Job) staleAt(s *State, now time.Time) time.Time {
+	h := j.freshFor(s.Check)
+	if h == nil {
+		return time.Time{}
+	}
+	if step, taken := j.Steps[h.ID]; taken {
+		return j.aged(s, step.Taken, step.Seq)
+	}
+	return j.aged(s, now, j.Head().Seq)
+}
+
+// aged is a moment as a clock would show it that was not set back since a finding was
+// read, up to an entry: setting it back makes nothing younger.
+func (j *Job) aged(s *State, at time.Time, to int) time.Time {
+	if a := s.Judged(); a != nil {
+		return at.Add(j.setBack(a.begun(), to))
+	}
+	return at
+}
+
+// setBack is by how much the clock was set back between two entries, all in all.
+func (j *Job) setBack(from, to int) time.Duration {
+	var sum time.Duration
+	for i := max(from, 1); i < min(to, len(j.Entries)); i++ {
+		sum += max(0, j.Entries[i-1].At.Sub(j.Entries[i].At))
+	}
+	return sum
+}
+
+// setBackWords say that the clock was set back since an attempt was read, "" when it
+// was not.
+func (j *Job) setBackWords(a *Attempt) string {
+	back := j.setBack(a.begun(), j.Head().Seq)
+	if back == 0 {
+		return ""
+	}
+	return fmt.Sprintf(", and the clock was set back %.0f min since", math.Ceil(back.Minutes()))
 }
 
 // Count is a number with its noun: 1 check, 2 checks.

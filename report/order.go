@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -105,6 +106,9 @@ func (j *Job) notDead(c *checks.Check, proofs []*checks.Check, off int) string {
 		case a.begun() < off:
 			return fmt.Sprintf("%s (%s) was passed before the plant was energised: prove it dead again", p.ID, p.Title)
 		}
+		if why := j.lapsed(s, a).why; why != "" {
+			return fmt.Sprintf("%s: %s: the plant counts as live", p.ID, why)
+		}
 	}
 	return ""
 }
@@ -152,15 +156,15 @@ func (j *Job) Undoable(h *checks.Hold) error {
 // was made live and dead again since, so that work has to begin anew.
 func (j *Job) Retakable(h *checks.Hold) bool {
 	s, taken := j.Steps[h.ID]
-	if !taken || j.Plan.StageOf(h) != checks.BeginWork {
-		return false
-	}
-	for _, u := range j.Undos {
-		if u.Seq > s.Seq {
-			return true
+	_, energise := j.Plan.BegunBehind(h)
+	again := false
+	for _, e := range energise {
+		if _, live := j.Steps[e.ID]; live {
+			return false
 		}
+		again = again || j.undoneAt(e.ID) > s.Seq
 	}
-	return false
+	return taken && again
 }
 
 // lapse is why a judged attempt does not count any longer.
@@ -209,10 +213,21 @@ func (j *Job) changedSince(c *checks.Check, a *Attempt) (what string, seq int) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}
-	if !c.Kind.Counts {
-		return "", 0
+	if c.Kind.Counts {
+		return j.workSince(c, first)
 	}
-	_, work, _, _, _ := j.Plan.DeadSection(c)
+	return "", 0
+}
+
+// workSince names the work after a check that counts things back, with its entry: the
+// work was begun again, or more of it was done.
+func (j *Job) workSince(c *checks.Check, first int) (what string, seq int) {
+	_, work, begin, _, _ := j.Plan.DeadSection(c)
+	for _, h := range begin {
+		if s, taken := j.Steps[h.ID]; taken && s.Seq > first {
+			return fmt.Sprintf("the step of hold %s was taken after it", h.ID), s.Seq
+		}
+	}
 	for _, d := range work {
 		if is := j.State(d.ID).Last(); !d.Kind.Counts && is != nil && is.begun() > first {
 			return fmt.Sprintf("%s was taken again (attempt %d)", d.ID, is.Number), is.begun()
@@ -234,11 +249,12 @@ func sameAnswers(a, b checks.Answers) bool {
 	return true
 }
 
-// badMeter finds an instrument of an attempt that was found bad since before it was
-// used, by its serial; "" when none was.
+// badMeter finds the newest word against an instrument of an attempt, by its serial:
+// it gave part of it after it was last known good, by the clock, or after it was found
+// bad, by the order of entries; "" when there is none.
 func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
-	for _, b := range j.Bad {
-		if a.First.Before(b.Since) {
+	for _, b := range slices.Backward(j.Bad) {
+		if !slices.ContainsFunc(a.Lines, func(l Line) bool { return l.Seq > b.Seq || !l.At.Before(b.Since) }) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {
@@ -248,6 +264,19 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 		}
 	}
 	return BadMeter{}, ""
+}
+
+// MayCorrect says why answers of the newest judged attempt of a check cannot be put
+// right, nil when they can: what was read live is made dead by no pen.
+func (j *Job) MayCorrect(s *State, is checks.Answers) error {
+	in := j.Again(s)
+	was := in.StopsAtOnce()
+	in.Answers = maps.Clone(in.Answers)
+	maps.Copy(in.Answers, is)
+	if !s.Check.Kind.Proves || was == "" || strings.Contains(in.StopsAtOnce(), was) {
+		return nil
+	}
+	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: handback walk %s --check %s", s.Check.ID, was, j.ID, s.Check.ID)
 }
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil
