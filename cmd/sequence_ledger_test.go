@@ -1,0 +1,385 @@
+package cmd
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks"
+	"handback/records"
+	"handback/report"
+)
+
+// ledger keeps, entry by entry, what the rules of work on plant allow to count. It is
+// written from the rules and the plan of return.yaml alone and asks nothing of report:
+//
+//   - dead is what was proved after the plant was made dead last;
+//   - work begins behind its hold, on plant that is dead;
+//   - counted back is what was counted after the last work and after it was begun last;
+//   - live readings count for the time the plant was on without a break;
+//   - a step is taken when all it needs counts, and nothing frees it of a stop;
+//   - nobody accepts a proof of dead, or what they read themselves.
+type ledger struct {
+	plan   *checks.Plan
+	steps  map[string]lawStep
+	undone map[string]int // by hold, the entry that undid its step last
+	taken  map[string][]*lawAttempt
+	bad    []lawBad
+	seq    int
+}
+
+type lawStep struct {
+	seq  int
+	at   time.Time
+	wait string // what it should have waited for
+}
+
+type lawBad struct {
+	seq    int
+	serial string
+	since  time.Time
+}
+
+type lawAttempt struct {
+	number, begun  int
+	lines          []lawLine
+	answers        checks.Answers
+	hands          []string // who read or corrected
+	judged, first  int      // entries of the newest and the first judgement
+	at             time.Time
+	verdict        checks.Verdict
+	stop           string
+	corrected      int // the newest correction
+	past           int // the newest line read behind a hold that stood
+	accepted       int // the concession that accepts it
+	left           string
+	deadByBookWork bool // a live point that was put right with the pen
+}
+
+type lawLine struct {
+	seq int
+	at  time.Time
+}
+
+// The parts of return.yaml, told here a second time on purpose.
+var (
+	lawOff   = []string{"dead", "taps", "bolts", "back"}
+	lawWork  = []string{"taps", "bolts"}
+	lawAbove = map[string][]string{ // the hold points above each check
+		"dead": {}, "taps": {"work"}, "bolts": {"work"}, "back": {"work"},
+		"present": {"work", "energise"}, "hv": {"work", "energise"}, "lv": {"work", "energise"}, "sync": {"work", "energise"},
+		"share": {"work", "energise", "close"}, "after": {"work", "energise", "close", "open-coupler"}, "states": {"work", "energise", "close", "open-coupler"},
+	}
+	lawNeeds = map[string][]string{ // at least
+		"work": {"dead"}, "energise": {"dead", "taps", "bolts", "back"},
+		"close":        {"dead", "taps", "bolts", "back", "present", "lv", "sync"},
+		"open-coupler": {"dead", "taps", "bolts", "back", "present", "hv", "lv", "sync", "share"},
+	}
+	lawOnTap = []string{"lv", "share"}
+)
+
+func newLedger(p *checks.Plan) *ledger {
+	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{}}
+}
+
+func (l *ledger) newest(check string) *lawAttempt {
+	if n := len(l.taken[check]); n > 0 {
+		return l.taken[check][n-1]
+	}
+	return nil
+}
+
+// follow takes up an entry, and says which rule it breaks.
+func (l *ledger) follow(e records.Entry) string {
+	l.seq = e.Seq
+	switch e.Kind {
+	case report.KindRead:
+		var r report.Read
+		return l.broken(records.DecodeStrict(e.Data, &r), func() string { return l.read(e, r) })
+	case report.KindJudge:
+		var j report.Judged
+		return l.broken(records.DecodeStrict(e.Data, &j), func() string {
+			a := l.newest(e.Check)
+			if a.judged == 0 {
+				a.first, a.at = e.Seq, e.At
+				a.left = l.leftTaps()
+			}
+			a.judged, a.verdict = e.Seq, j.Verdict
+			if e.Check == "dead" && a.stop != "" && strings.Contains(a.stop, "live: L") && j.Stop == "" {
+				a.deadByBookWork = true
+			}
+			a.stop = j.Stop
+			return ""
+		})
+	case report.KindCorrect:
+		var c report.Corrected
+		return l.broken(records.DecodeStrict(e.Data, &c), func() string {
+			a := l.newest(e.Check)
+			maps.Copy(a.answers, c.Answers)
+			a.corrected, a.hands = e.Seq, append(a.hands, e.By)
+			return ""
+		})
+	case report.KindConcede:
+		var c report.Conceded
+		return l.broken(records.DecodeStrict(e.Data, &c), func() string { return l.concede(e, c) })
+	case report.KindStep:
+		var st report.Stepped
+		return l.broken(records.DecodeStrict(e.Data, &st), func() string { return l.step(e, st) })
+	case report.KindUndo:
+		var u report.Undone
+		return l.broken(records.DecodeStrict(e.Data, &u), func() string {
+			delete(l.steps, u.Hold)
+			l.undone[u.Hold] = e.Seq
+			return ""
+		})
+	case report.KindBad:
+		var b report.FoundBad
+		return l.broken(records.DecodeStrict(e.Data, &b), func() string {
+			since, err := time.Parse(time.RFC3339, b.Since)
+			l.bad = append(l.bad, lawBad{e.Seq, b.Serial, since})
+			return l.broken(err, func() string { return "" })
+		})
+	}
+	return ""
+}
+
+func (l *ledger) broken(err error, then func() string) string {
+	if err != nil {
+		return err.Error()
+	}
+	return then()
+}
+
+func (l *ledger) leftTaps() string {
+	a := l.newest("taps")
+	if a == nil || a.judged == 0 {
+		return ""
+	}
+	return a.answers["left_l1"].Word + a.answers["left_l2"].Word + a.answers["left_l3"].Word
+}
+
+// read follows a line: no door lets it in where the state of the plant forbids it.
+func (l *ledger) read(e records.Entry, r report.Read) string {
+	if why := l.forbidden(e.Check); why != "" {
+		return why
+	}
+	a := l.newest(e.Check)
+	if a == nil || a.judged > 0 {
+		a = &lawAttempt{number: r.Attempt, begun: e.Seq, answers: checks.Answers{}}
+		l.taken[e.Check] = append(l.taken[e.Check], a)
+	}
+	stands := ""
+	for _, h := range lawAbove[e.Check] {
+		if _, taken := l.steps[h]; !taken && stands == "" {
+			stands = h
+		}
+	}
+	if stands != "" {
+		if r.PastHold == "" && a.past == 0 {
+			return "it was read behind hold " + stands + ", which stands, and no reason is recorded"
+		}
+		a.past = e.Seq
+	}
+	a.lines = append(a.lines, lawLine{e.Seq, e.At})
+	a.hands = append(a.hands, e.By)
+	maps.Copy(a.answers, r.Answers)
+	return ""
+}
+
+// forbidden says why no reading of a check may be recorded in the state of the plant.
+func (l *ledger) forbidden(check string) string {
+	if !slices.Contains(lawOff, check) {
+		return ""
+	}
+	if _, on := l.steps["energise"]; on {
+		return "the plant is energised"
+	}
+	if check == "dead" {
+		return ""
+	}
+	if why := l.notDead(); why != "" {
+		return why
+	}
+	if st, begun := l.steps["work"]; begun && st.seq < l.undone["energise"] {
+		return "the work was begun before the plant was live last"
+	}
+	if check == "back" {
+		for _, w := range lawWork {
+			if a := l.newest(w); a == nil || a.judged == 0 {
+				return w + " is not done: nothing can be counted back"
+			}
+		}
+	}
+	return ""
+}
+
+// notDead says why the plant counts as live.
+func (l *ledger) notDead() string {
+	a := l.newest("dead")
+	switch {
+	case a == nil || a.judged == 0:
+		return "the plant was not proved dead"
+	case a.verdict != checks.Pass || a.stop != "":
+		return "the proof of dead came to " + a.verdict.String()
+	case a.begun < l.undone["energise"]:
+		return "the plant was live since it was proved dead"
+	case a.past > 0:
+		return "the proof of dead was read behind a hold"
+	case a.deadByBookWork:
+		return "a live point was made dead with the pen"
+	}
+	if b := l.badIn(a); b != nil {
+		return "the plant was proved dead with an instrument that is bad"
+	}
+	return ""
+}
+
+// badIn is the newest finding against an instrument that gave part of an attempt.
+func (l *ledger) badIn(a *lawAttempt) *lawBad {
+	for i := range slices.Backward(l.bad) {
+		b := &l.bad[i]
+		for _, key := range []string{"meter", "clamp", "tool", "tester", "source"} {
+			m := l.plan.Meter(a.answers[key].Word)
+			if m == nil || m.Serial != b.serial {
+				continue
+			}
+			for _, line := range a.lines {
+				if line.seq > b.seq || !line.at.Before(b.since) {
+					return b
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// concede follows an acceptance: only who may accept does.
+func (l *ledger) concede(e records.Entry, c report.Conceded) string {
+	a := l.newest(e.Check)
+	p := l.plan.Person(c.Engineer)
+	switch {
+	case a == nil || a.judged == 0 || a.number != c.Attempt:
+		return "nothing is there to accept"
+	case e.Check == "dead":
+		return "a proof of dead was accepted"
+	case p == nil || p.Role != "engineer":
+		return c.Engineer + " accepted it, who is no engineer"
+	case slices.Contains(a.hands, c.Engineer) || a.answers["who"].Word == c.Engineer:
+		return c.Engineer + " accepted a reading of their own"
+	case len(strings.TrimSpace(c.Reason)) < 4:
+		return "it was accepted without a reason"
+	}
+	a.accepted = e.Seq
+	return ""
+}
+
+// step follows a step that was taken: all it needs counts.
+func (l *ledger) step(e records.Entry, st report.Stepped) string {
+	at, err := time.Parse(time.RFC3339, st.Taken)
+	if err != nil {
+		return err.Error()
+	}
+	for _, h := range []string{"work", "energise", "close", "open-coupler"} {
+		if h == st.Hold {
+			break
+		}
+		if _, taken := l.steps[h]; !taken {
+			return "it was taken before that of hold " + h
+		}
+	}
+	if _, on := l.steps["energise"]; on && st.Hold == "work" {
+		return "work was begun on plant that is energised"
+	}
+	for _, c := range lawNeeds[st.Hold] {
+		if why := l.doubt(c); why != "" {
+			return "it was taken, but " + c + ": " + why
+		}
+	}
+	if why := l.notDead(); st.Hold == "work" && why != "" {
+		return "it was taken, but " + why
+	}
+	if why := l.stale(st.Hold, at); why != "" {
+		return "it was taken, but " + why
+	}
+	l.steps[st.Hold] = lawStep{seq: e.Seq, at: at}
+	return ""
+}
+
+// stale says what no longer shows, at a time, what the step needs to be shown freshly.
+func (l *ledger) stale(hold string, at time.Time) string {
+	switch hold {
+	case "work":
+		if a := l.newest("dead"); at.Sub(a.at) > time.Hour {
+			return fmt.Sprintf("dead was proved %s ago", at.Sub(a.at))
+		}
+	case "close":
+		a := l.newest("sync")
+		if read := a.answers["at"].Time(); a.accepted < a.judged && at.Sub(read) > 5*time.Minute {
+			return fmt.Sprintf("the sides were compared %s ago", at.Sub(read))
+		}
+	}
+	return ""
+}
+
+// doubt says why a check does not count, "" when it does.
+func (l *ledger) doubt(check string) string {
+	a := l.newest(check)
+	switch {
+	case a == nil:
+		return "it was not taken"
+	case a.judged == 0:
+		return "it is begun, not judged"
+	case a.corrected > a.judged:
+		return "it was corrected and not judged again"
+	case a.stop != "":
+		return "a stop stands: " + a.stop
+	case a.deadByBookWork:
+		return "a live point was made dead with the pen"
+	case a.verdict != checks.Pass && a.accepted < a.judged:
+		return "it came to " + a.verdict.String() + " and nobody accepted it"
+	case a.past > 0 && a.accepted < a.past:
+		return "it was read behind a hold and nobody accepted it"
+	case check == "dead" && a.accepted > 0:
+		return "a proof of dead was accepted"
+	}
+	if b := l.badIn(a); b != nil && a.accepted < b.seq {
+		return "its instrument was found bad"
+	}
+	for _, h := range lawAbove[check] {
+		if !slices.Contains(lawOff, check) && l.undone[h] > a.begun {
+			return "the step of hold " + h + " was undone since"
+		}
+	}
+	if left := l.leftTaps(); slices.Contains(lawOnTap, check) && l.newest("taps").first > a.first && left != a.left {
+		return "the taps were moved since"
+	}
+	if check != "back" {
+		return ""
+	}
+	for _, w := range lawWork {
+		if l.newest(w).begun > a.begun {
+			return w + " was taken again since the count"
+		}
+	}
+	if l.steps["work"].seq > a.begun {
+		return "the work was begun again since the count"
+	}
+	return ""
+}
+
+// notReady says why the plant is not ready for service by these rules.
+func (l *ledger) notReady() string {
+	for _, h := range slices.Sorted(maps.Keys(lawNeeds)) {
+		if _, taken := l.steps[h]; !taken {
+			return "the step of hold " + h + " was not taken"
+		}
+	}
+	for _, c := range l.plan.Checks() {
+		if why := l.doubt(c.ID); why != "" {
+			return c.ID + ": " + why
+		}
+	}
+	return ""
+}
