@@ -234,8 +234,9 @@ func (j *Job) Overall(now time.Time) Overall {
 			holds++
 		}
 	}
-	o := overall(stops, open, holds, conceded, len(j.against()))
-	o.Against = j.against()
+	against := j.against()
+	o := overall(stops, open, holds, conceded, len(against))
+	o.Against = against
 	return o
 }
 
@@ -278,7 +279,10 @@ func (j *Job) against() []string {
 			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
 		}
 	}
-	return append(out, j.Differs...)
+	for _, p := range j.Plan.Objections() {
+		out = append(out, "the plan must not be worked by: "+p.String())
+	}
+	return append(append(out, j.Differs...), j.RuleFaults()...)
 }
 
 // overall is the verdict on a job of so many stops, open checks, hold points whose

@@ -12,7 +12,7 @@ import (
 )
 
 // RuleFaults names entries that no command writes: made by nobody of the plan, a
-// concession that is not an engineer's or accepts what passes, an answer whose value
+// concession that is not an engineer's, an answer whose value
 // is not what was typed, a repeat or a correction without its reason, a step that is
 // not the plan's. A record with one was written by another hand, however sound its
 // chain. Judgements that come out otherwise are in Differs.
@@ -92,7 +92,7 @@ func (r *ruleBook) begins(e records.Entry, attempt int) bool {
 }
 
 // concession holds a concession to what concede demands: an engineer of the plan
-// gives it, under their own name, for the newest finding, which does not pass.
+// gives it, under their own name, for the newest finding.
 func (r *ruleBook) concession(e records.Entry, c Conceded) {
 	who := r.job.Plan.Person(c.Engineer)
 	switch {
@@ -110,8 +110,6 @@ func (r *ruleBook) concession(e records.Entry, c Conceded) {
 		r.found(e, "a concession of attempt %d, which was not the newest finding", c.Attempt)
 	case is.Verdict != c.Verdict:
 		r.found(e, "a concession of %s, the finding was %s", c.Verdict, is.Verdict)
-	case c.Verdict == checks.Pass:
-		r.found(e, "a concession of what passes")
 	}
 }
 
