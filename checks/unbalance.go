@@ -115,16 +115,23 @@ func (w *Work) neutralShare() *Expr {
 	return Solve("displacement of the neutral over the positive sequence volts", neutralOff(true), w.sixVolts()...)
 }
 
-// negativeShare is u2 in per cent. Rounding may carry β a hair below 1/3 or above
-// 1/2, where the roots have no value: the differences stop at 0.
+// negativeShare is u2 in per cent, in a form that is the standard's without its
+// difference of two nearly equal numbers, which would spoil a small unbalance:
+//
+//	q = 6β − 2 = 2·Σ(Ui² − Uj²)²/(ΣU²)²      r = √(1 − q)      u2 = 100·√q/(1 + r)
+//
+// Rounding may carry q a hair above 1, where the root has no value: it stops there.
 func negativeShare(u []*Expr) *Expr {
-	squares, fourths := make([]*Expr, 3), make([]*Expr, 3)
+	squares, apart := make([]*Expr, 3), make([]*Expr, 3)
 	for i, e := range u {
-		squares[i], fourths[i] = e.Pow(2), e.Pow(4)
+		squares[i] = e.Pow(2)
 	}
-	beta := Named("β", "", Sum(fourths...).Div(Sum(squares...).Pow(2)))
-	root := Named("r", "", Sqrt(Max(K(0), K(3).Sub(K(6).Mul(beta)))))
-	return Sqrt(Max(K(0), K(1).Sub(root)).Div(K(1).Add(root))).Times(100)
+	for i := range u {
+		apart[i] = squares[i].Sub(squares[(i+1)%3]).Pow(2)
+	}
+	q := Named("q", "", Min(K(1), K(2).Mul(Sum(apart...)).Div(Sum(squares...).Pow(2))))
+	root := Named("r", "", Sqrt(K(1).Sub(q)))
+	return Sqrt(q).Div(K(1).Add(root)).Times(100)
 }
 
 // greatestDeviation is the greatest deviation from the mean in per cent of it.

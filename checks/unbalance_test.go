@@ -8,8 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The formula of the standard as written in the working, and the form of it that
-// package power evaluates without cancellation, must be the same quantity.
+// The computation in the working and that of package power are the same quantity.
 func TestUnbalance_agreesWithPower(t *testing.T) {
 	volts := rapid.Float64Range(10, 500)
 	rapid.Check(t, func(r *rapid.T) {
@@ -29,9 +28,30 @@ func TestUnbalance_agreesWithPower(t *testing.T) {
 		if want, err = power.Unbalance(ll); err != nil {
 			r.Skip("no triangle")
 		}
-		// The literal form loses half the digits where u2 nears 0 or 1.
+		// Half the digits are lost where u2 nears 1.
 		if got := negativeShare(u).eval(at); !(math.Abs(got-100*want) <= 1e-5) {
 			r.Errorf("u2 of %v is %v, power gives %v", ll, got, 100*want)
 		}
 	})
+}
+
+// The formula of IEC 61000-4-30 worked out with 60 digits (Python's decimal): as it
+// stands it loses most digits of so small an unbalance in float64.
+func TestUnbalance_nearZero(t *testing.T) {
+	for _, c := range []struct {
+		volts [3]float64
+		want  float64
+	}{
+		{[3]float64{400, 400.001, 400}, 0.000166666597222453703},
+		{[3]float64{400.0001, 400.0002, 400}, 0.0000288675062426060056},
+		{[3]float64{430.1, 430.1, 430.1}, 0},
+	} {
+		u, at := make([]*Expr, 3), map[string]float64{}
+		for i, k := range lineKeys {
+			u[i], at[k] = &Expr{op: opReading, key: k}, c.volts[i]
+		}
+		if got := negativeShare(u).eval(func(k string) float64 { return at[k] }); !(math.Abs(got-c.want) <= 1e-8*c.want) {
+			t.Errorf("u2 of %v is %v, want %v", c.volts, got, c.want)
+		}
+	}
 }
