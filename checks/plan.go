@@ -21,7 +21,7 @@ type Plan struct {
 	Permit  string    `plan:"permit" doc:"the permit and the local rules that come first"`
 	People  []Person  `plan:"people,need" doc:"who tests, decides and receives"`
 	System  System    `plan:"system" doc:"frequency and conductor names"`
-	Rule    string    `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded where the meter's accuracy is known"`
+	Rule    string    `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded as far as the accuracy of instruments is known"`
 	Meters  []Meter   `plan:"instruments" doc:"instruments with calibration and accuracy"`
 	Plant   Plant     `plan:"plant" doc:"nameplate data"`
 	Imports []Import  `plan:"imports" doc:"how files of readings from other programs are read"`

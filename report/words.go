@@ -39,7 +39,7 @@ func ruleWords(rule string) string {
 	if rule == "simple" {
 		return "simple: a value is held against its limit as it stands; its uncertainty is shown"
 	}
-	return "guarded: limits are drawn in by the expanded uncertainty (k = 2) where the instrument's accuracy is known (ILAC-G8:09/2019); elsewhere simple"
+	return "guarded: limits are drawn in by the expanded uncertainty (k = 2, no more than the largest error) as far as the instruments' accuracy is known (ILAC-G8:09/2019); elsewhere simple"
 }
 
 // plantLines prints the nameplate data that predictions rest on.
