@@ -85,8 +85,8 @@ type derivedReport struct {
 	Value       *float64     `json:"value"`
 	Unit        string       `json:"unit"`
 	Uncertainty *float64     `json:"uncertainty"`
-	Limit       *limitReport `json:"limit"`
 	AtLeast     bool         `json:"at_least,omitempty"` // the uncertainty is only the part of it that is known
+	Limit       *limitReport `json:"limit"`
 	Rule        string       `json:"rule,omitempty"`
 	ChanceOut   *float64     `json:"chance_out"`
 	Verdict     string       `json:"verdict,omitempty"`

@@ -284,3 +284,12 @@ func BenchmarkPage(b *testing.B) {
 		})
 	}
 }
+
+// No chance is printed finer than it is known.
+func TestChanceWords(t *testing.T) {
+	for p, want := range map[float64]string{0: "below 0.1 %", 1e-5: "below 0.1 %", 0.000999: "below 0.1 %", 0.001: "0.1 %", 0.1791: "17.9 %", 1: "100.0 %"} {
+		if got := chanceWords(p); got != want {
+			t.Errorf("%v prints %q, want %q", p, got, want)
+		}
+	}
+}
