@@ -174,8 +174,8 @@ func newPageValue(d checks.Derived) pageValue {
 	} else if math.IsNaN(d.U) {
 		v.Value += " (U not known)"
 	}
-	if d.Rule == checks.RulePart {
-		v.Value += ", " + d.Rule
+	if d.Rule == checks.RulePart || d.Rule == checks.RuleSimple && math.IsNaN(d.U) {
+		v.Value += ", rule: " + d.Rule
 	}
 	if v.Judged {
 		v.Share, v.Chance = shareOf(d).words(), "not known"
