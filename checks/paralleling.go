@@ -148,15 +148,16 @@ func share(feeds []feed, amps, pf float64) ([]complex128, error) {
 	return currents, err
 }
 
-// currentOf is the current of one of the feeds when together they carry a load, as a
-// computation: its uncertainty holds that of the load, of the power factor and of every
-// impedance within its tolerance. how says in words what it is worked out from.
+// currentOf is the current of one of the feeds as solve finds it for a current and a
+// power factor, as a computation: its uncertainty holds that of the current, of the power
+// factor and of every impedance within its tolerance. how says in words what it is worked
+// out from.
 //
 // A value that is held against a prediction with a wide berth takes it exactly: half of
 // the predicted share is asked because plates may be off. One that is held against what
 // a transformer can carry does not.
-func currentOf(how string, feeds []feed, at int, load, pf *Expr) *Expr {
-	args := []*Expr{load, pf}
+func currentOf(how string, feeds []feed, at int, amps, pf *Expr, solve func([]feed, float64, float64) ([]complex128, error)) *Expr {
+	args := []*Expr{amps, pf}
 	for _, f := range feeds {
 		args = append(args, f.t.plateImpedance())
 	}
@@ -168,7 +169,7 @@ func currentOf(how string, feeds []feed, at int, load, pf *Expr) *Expr {
 				return math.NaN()
 			}
 		}
-		currents, err := share(moved, x[0], x[1])
+		currents, err := solve(moved, x[0], x[1])
 		if err != nil {
 			return math.NaN()
 		}
@@ -416,7 +417,7 @@ func predictShare(feeds []feed) []Prediction {
 	var out []Prediction
 	for i, f := range feeds {
 		pct := 100 * cmplx.Abs(currents[i]) / f.amps
-		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor()))
+		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor(), share))
 		out = append(out, Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: pct > mostOfRating*(1+slack),
 			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together); ±%s A as impedances and power factor may be",
 				significant(cmplx.Abs(currents[i]), 4), significant(pct, 4), significant(total/1000, 6), significant(off, 2))})
