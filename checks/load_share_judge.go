@@ -3,7 +3,6 @@ package checks
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
 	"slices"
 )
 
@@ -31,7 +30,9 @@ const dropsHalf = "opening on an incomer that carries nothing would drop half th
 //
 // The power factor of I is that against the bar, 0.8 where none was read. What the
 // loads of the sections are, and how currents are held against each other, is told
-// at sectionFlow. Limits include their own value.
+// at sectionFlow. Limits include their own value. An impedance of the plate and an
+// assumed power factor count in the uncertainty of I_p and I_t (see currentOf); s takes
+// I_p exactly, as its limit is low because plates may be off.
 //
 // Stops: an incomer that is open, or carries less than 5 % of what its rating would
 // give on any phase; a section that would overload a transformer. With less than 3 %
@@ -117,43 +118,30 @@ func (w *Work) sharePhase(g *loadShare, in []incomer, k int) {
 		predicted := w.shareOf(in, n, total)
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
 		w.HoldField(each[n].key, "share"+key, name+", of predicted", "%",
-			each[n].Div(Named("predicted "+name, "A", predicted)).Times(100), AtLeast(or(g.Least, 50), source))
+			each[n].Div(Named("predicted "+name, "A", exactly(predicted))).Times(100), AtLeast(or(g.Least, 50), source))
 	}
 }
 
-// shareOf is the current of one of the incomers when their readings add up to a sum. A
-// plate that is off is what half of it leaves room for (see currentOf).
+// shareOf is the current of one of the incomers when their readings add up to a sum.
 func (w *Work) shareOf(in []incomer, at int, sum *Expr) *Expr {
-	pf, how := K(assumedPowerFactor), " assumed"
-	if w.Has("pf") {
-		pf, how = w.Read("pf"), " read"
-	}
-	feeds, err := w.feedsOf(in)
-	words := "network solve of the transformers on their taps, what circulates between them taken off the load, power factor" + how
-	if err != nil {
-		words = err.Error()
-	}
-	return Solve(words, func(x []float64) float64 {
-		if err != nil {
-			return math.NaN()
-		}
-		currents, err := shareOfSum(feeds, x[0], x[1])
-		if err != nil {
-			return math.NaN()
-		}
-		return cmplx.Abs(currents[at])
-	}, sum, pf)
+	return w.network(in, at, sum, ", what circulates between them taken off the load", shareOfSum)
 }
 
 // part is the current of one of the incomers when together they carry a load.
 func (w *Work) part(in []incomer, at int, load *Expr) *Expr {
+	return w.network(in, at, load, "", share)
+}
+
+// network is the current of one of the incomers as solve finds it for a current and
+// the power factor.
+func (w *Work) network(in []incomer, at int, amps *Expr, more string, solve func([]feed, float64, float64) ([]complex128, error)) *Expr {
 	pf, how := assumedFactor(), " assumed"
 	if w.Has("pf") {
 		pf, how = w.Read("pf"), " read"
 	}
 	feeds, err := w.feedsOf(in)
 	if err != nil {
-		return Solve(err.Error(), func([]float64) float64 { return math.NaN() }, load)
+		return Solve(err.Error(), func([]float64) float64 { return math.NaN() }, amps)
 	}
-	return currentOf("network solve of the transformers on their taps, power factor"+how, feeds, at, load, pf)
+	return currentOf("network solve of the transformers on their taps"+more+", power factor"+how, feeds, at, amps, pf, solve)
 }

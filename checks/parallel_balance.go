@@ -22,7 +22,7 @@ type parallelBalance struct {
 	Match       *Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
 	Ratio       *float64 `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
 	Cross       string   `plan:"cross_from" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
-	Factor      *float64 `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level; 1.05 when not given (IEC 60909-0 Table 1, LV ±6 %), 1.10 for ±10 %"`
+	Factor      *float64 `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
 
 var _ = register(&Kind{
@@ -127,7 +127,9 @@ func (in Input) bothNeutrals(g *parallelBalance) bool {
 // From the plates: equal clock numbers, else fail; impedances within impedance_match
 // of the smaller; the larger rating over the smaller at most rating_ratio; fault
 // current and peak with both in (IEC 60909-0, greatest current) at most the board's
-// short-time and peak withstand. A rating the plan does not give is inconclusive.
+// short-time and peak withstand. A rating the plan does not give is inconclusive. c is
+// 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05, or the
+// plan's voltage_factor; how far the impedances may take the level is shown beside it.
 // Limits include their own value.
 func judgeParallelBalance(w *Work) {
 	g := w.Check.Given.(*parallelBalance)
@@ -209,18 +211,20 @@ func givenOr(given bool, otherwise string) string {
 // balanceFault holds the fault level with both in against the board's ratings.
 func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
 	board := w.Plan.Board(g.Board)
-	f, err := w.faultWith(or(g.Factor, lowVoltageFactor), board, a, b)
+	c := or(g.Factor, w.Plan.voltageFactor(board))
+	f, err := w.faultWith(c, board, a, b)
 	if err != nil {
 		w.Say(Inconclusive, "", "fault level with both in: %v", err)
 		return
 	}
-	how := w.faultHow(or(g.Factor, lowVoltageFactor))
+	how := w.faultHow(c)
 	give := func(x float64, how string) *Expr {
 		return Solve(how, func([]float64) float64 { return x })
 	}
 	w.Show("kappa", "peak factor κ with both in", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
 	w.holdRating("fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time withstand", board)
 	w.holdRating("peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak withstand", board)
+	w.showFaultTolerance(c, board, a, b)
 }
 
 func (w *Work) holdRating(key, name string, e *Expr, rating *Ampere, of string, b *Board) {
@@ -278,7 +282,8 @@ func (in Input) predictBalance(g *parallelBalance) []Prediction {
 }
 
 func (in Input) predictFault(g *parallelBalance, a, b *Transformer) []Prediction {
-	c, board := or(g.Factor, lowVoltageFactor), in.Plan.Board(g.Board)
+	board := in.Plan.Board(g.Board)
+	c := or(g.Factor, in.Plan.voltageFactor(board))
 	var out []Prediction
 	for _, set := range []struct {
 		name  string
