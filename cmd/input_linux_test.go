@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"bytes"
 	"context"
 	"os"
 	"path/filepath"
@@ -10,7 +9,6 @@ import (
 	"strings"
 	"syscall"
 	"testing"
-	"time"
 )
 
 // Every door through which a file from outside comes in: /dev/zero and a file of
@@ -89,17 +87,6 @@ func TestInput_bounded(t *testing.T) {
 			t.Errorf("%s: status %d, %s", name, status, said)
 		}
 	}
-}
-
-type zeros struct{}
-
-func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
-
-// testDoor is an environment whose input never ends, and what is said in it.
-func testDoor(dir string) (Env, *bytes.Buffer) {
-	said := &bytes.Buffer{}
-	return Env{In: zeros{}, Out: said, Err: said, Now: func() time.Time { return time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC) },
-		Random: zeros{}, Book: filepath.Join(dir, "book.db"), Program: "handback test"}, said
 }
 
 // No command reads a file from outside but through input.go.

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 	"unicode/utf8"
 
 	"handback/checks"
@@ -132,4 +133,15 @@ func TestHidden_doors(t *testing.T) {
 	if entries, err := book.Entries(context.Background(), "pump-1"); err != nil || len(entries) != 1 {
 		t.Errorf("%d entries, %v", len(entries), err)
 	}
+}
+
+type zeros struct{}
+
+func (zeros) Read(p []byte) (int, error) { clear(p); return len(p), nil }
+
+// testDoor is an environment whose input never ends, and what is said in it.
+func testDoor(dir string) (Env, *bytes.Buffer) {
+	said := &bytes.Buffer{}
+	return Env{In: zeros{}, Out: said, Err: said, Now: func() time.Time { return time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC) },
+		Random: zeros{}, Book: filepath.Join(dir, "book.db"), Program: "handback test"}, said
 }
