@@ -110,6 +110,8 @@ func (r *ruleBook) concession(e records.Entry, c Conceded) {
 		r.found(e, "a concession of attempt %d, which was not the newest finding", c.Attempt)
 	case is.Verdict != c.Verdict:
 		r.found(e, "a concession of %s, the finding was %s", c.Verdict, is.Verdict)
+	case c.Verdict == checks.Pass && !slices.ContainsFunc(r.job.State(e.Check).Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" }):
+		r.found(e, "a concession of what passes") // and had not lapsed: read past a hold, or with an instrument found bad
 	}
 }
 
