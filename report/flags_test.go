@@ -74,7 +74,7 @@ func TestFlags(t *testing.T) {
 		}, want: []string{"2 earth-ref past a hold OPEN: attempt 1 was read behind a hold point that stood: the panel was alive"}},
 		{name: "a step over gaps", story: func(r *rig) {
 			r.take("earth-ref", low)
-			r.put(KindStep, "", Stepped{"close", "a", r.now.Format(time.RFC3339)})
+			r.step("close", r.now)
 		}, want: []string{"4  past a hold OPEN: the step of hold close was taken while it waited for volts"}},
 		{name: "stale", after: time.Hour, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
 			want: []string{"3 earth-ref stale OPEN: passed, but counted only until 2026-03-02 07:42:00 +01:00"}},
