@@ -176,6 +176,9 @@ func complete(in checks.Input) bool {
 // barred says why a reading of the check cannot be recorded now.
 func (s *session) barred(c *checks.Check) error {
 	if why := s.job.OutOfOrder(c); why != "" {
+		if way := s.job.WayBack(c); way != "" {
+			why += "; with: " + way
+		}
 		return fmt.Errorf("check %s cannot be taken now: %s", c.ID, why)
 	}
 	return nil

@@ -94,7 +94,7 @@ func TestGaps_and_overall(t *testing.T) {
 		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig) {
 			r.wrapped("earth-ref", nil, quick)
 			r.take("earth-ref", low)
-			r.step("close", r.now.Add(11 * time.Minute))
+			r.step("close", r.now.Add(11*time.Minute))
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"},
 			overall: "not ready: 6 checks and 0 hold points open; 1 point against it"},
 	} {

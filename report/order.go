@@ -42,33 +42,48 @@ type BadMeter struct {
 //
 // A hold point above the check whose step was not taken is HoldAbove's.
 func (j *Job) OutOfOrder(c *checks.Check) string {
+	why, _ := j.outOfOrder(c)
+	return why
+}
+
+// WayBack is the command line that records the act which OutOfOrder asks for, "" where
+// no single one does.
+func (j *Job) WayBack(c *checks.Check) string {
+	if _, way := j.outOfOrder(c); len(way) > 0 {
+		return j.hint(way...)
+	}
+	return ""
+}
+
+// outOfOrder is OutOfOrder with the words of a command that records what it asks for.
+func (j *Job) outOfOrder(c *checks.Check) (why string, way []string) {
 	proofs, work, begin, energise, ok := j.Plan.DeadSection(c)
 	if !ok {
-		return j.onEarthed(c)
+		return j.onEarthed(c), nil
 	}
 	off := 0 // the entry that made the plant dead again
 	for _, h := range energise {
 		if s, taken := j.Steps[h.ID]; taken {
-			return fmt.Sprintf("the plant was energised at %s (hold %s): make it dead again first and record that with: handback undone %s %s --why WHY",
-				s.Taken.Format("15:04:05"), h.ID, j.ID, h.ID)
+			return fmt.Sprintf("the plant was energised at %s (hold %s): make it dead again first, and record that step as undone", s.Taken.Format("15:04:05"), h.ID),
+				[]string{"undone", j.ID, h.ID, "--why", "WHY"}
 		}
 		off = max(off, j.undoneAt(h.ID))
 	}
 	if c.Kind.Proves {
-		return ""
+		return "", nil
 	}
 	if why := j.notDead(c, proofs, off); why != "" {
-		return why
+		return why, nil
 	}
 	for _, h := range begin {
 		if s, taken := j.Steps[h.ID]; taken && s.Seq < off {
-			return fmt.Sprintf("the plant was live since the step of hold %s (%s) was taken: take it again and record it with: handback taken %s %s", h.ID, h.Action, j.ID, h.ID)
+			return fmt.Sprintf("the plant was live since the step of hold %s (%s) was taken: take it again, and record it", h.ID, h.Action), []string{"taken", j.ID, h.ID}
 		}
 	}
 	if c.Kind.Counts {
-		return j.workOpen(c, work)
+		return j.workOpen(c, work), nil
 	}
-	return ""
+	return "", nil
 }
 
 // onEarthed says that a live check above the dead work cannot be taken while the plant
@@ -145,7 +160,7 @@ func (j *Job) Undoable(h *checks.Hold) error {
 			continue
 		}
 		if _, taken := j.Steps[it.Hold.ID]; below && taken {
-			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: handback undone %s %s --why WHY", it.Hold.ID, it.Hold.Action, j.ID, it.Hold.ID)
+			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: %s", it.Hold.ID, it.Hold.Action, j.hint("undone", j.ID, it.Hold.ID, "--why", "WHY"))
 		}
 		below = below || it.Hold == h
 	}
@@ -276,7 +291,7 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 	if !s.Check.Kind.Proves || was == "" || strings.Contains(in.StopsAtOnce(), was) {
 		return nil
 	}
-	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: handback walk %s --check %s", s.Check.ID, was, j.ID, s.Check.ID)
+	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: %s", s.Check.ID, was, j.hint("walk", j.ID, "--check", s.Check.ID))
 }
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil
@@ -293,9 +308,9 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 		}
 		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
 	case a == nil:
-		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: handback walk %s", s.Check.ID, j.ID)
+		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: %s", s.Check.ID, j.hint("walk", j.ID))
 	case a != s.Last():
-		return fmt.Errorf("check %s is being taken again: finish that first with: handback walk %s", s.Check.ID, j.ID)
+		return fmt.Errorf("check %s is being taken again: finish that first with: %s", s.Check.ID, j.hint("walk", j.ID))
 	}
 	l := j.lapsed(s, a)
 	switch {
