@@ -12,7 +12,7 @@ var own = strings.NewReplacer(
 	"Name of the site, name of the board", "Tarnholt pumping station, main LV board",
 	"Name of the technician", "Mira Sandrell", "Name of the second person", "Tove Lindqar",
 	"Name of the engineer", "Jonas Averbek", "Name of the owner", "Ines Colvane", "firm: Firm", "firm: Fenmark Services",
-	"permit: Number of the permit", "permit: Permit 26-114", 
+	"permit: Number of the permit", "permit: Permit 26-114",
 	"certificate: number", "certificate: CAL-26-0311", "source: name of the document", "source: owner's standard LV-3")
 
 var (
