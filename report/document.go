@@ -185,6 +185,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 			group = s.Check.Kind.Group
 		}
 		p.Hangs = j.hangs(s, j.staleAt(s, now))
+		if p.Hangs == HangsOnRecord && p.Verdict == checks.Pass {
+			p.State = "pass, does not count any longer"
+		}
 		d.add(group, p)
 		for _, c := range p.Cautions {
 			if !slices.Contains(d.Cautions, c) {
@@ -210,6 +213,15 @@ func (d *Document) add(group string, p CheckPage) {
 		}
 	}
 	d.Groups = append(d.Groups, Group{group, []CheckPage{p}})
+}
+
+// shown is the verdict a result is shown with: a pass that does not count any longer
+// is none.
+func (p CheckPage) shown() checks.Verdict {
+	if p.Hangs == HangsOnRecord && p.Verdict == checks.Pass {
+		return checks.Missing
+	}
+	return p.Verdict
 }
 
 // Pages are all checks in the order of their groups.
@@ -273,6 +285,9 @@ func (j *Job) page(s *State) (CheckPage, error) {
 		}
 	} else if s.Skip != nil {
 		p.Why = s.Skip.Why
+	}
+	if why := j.Lapsed(s); why != "" {
+		p.Why = why
 	}
 	for _, a := range s.Attempts {
 		p.Attempts = append(p.Attempts, j.attemptPage(s, a))

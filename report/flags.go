@@ -37,6 +37,8 @@ const (
 	FlagUndone     = "undone"
 	FlagBadMeter   = "instrument found bad"
 	FlagLapsed     = "lapsed"
+	FlagPlan       = "plan"  // it must not be worked by
+	FlagEntry      = "entry" // no command writes it
 )
 
 // Flags lists what needs a look, check by check in plan order, then the job's own.
@@ -51,6 +53,12 @@ func (j *Job) Flags(now time.Time) []Flag {
 	}
 	for _, d := range j.Differs {
 		out = append(out, Flag{What: FlagRecomputed, Text: d, Open: true})
+	}
+	for _, p := range j.Plan.Objections() {
+		out = append(out, Flag{What: FlagPlan, Text: p.String(), Open: true})
+	}
+	for _, f := range j.RuleFaults() {
+		out = append(out, Flag{What: FlagEntry, Text: f, Open: true})
 	}
 	return append(out, j.signatureFlags()...)
 }

@@ -43,8 +43,13 @@ func TestFlags(t *testing.T) {
 		}, want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "4 earth-ref repeat: attempt 2: loose lead"}},
 		{name: "conceded", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1) },
 			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test"}},
-		{name: "conceded, then repeated in vain", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1); r.take("earth-ref", high) },
-			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "6 earth-ref not passed OPEN: attempt 2: fail: " + above,
+		{name: "conceded, then repeated in vain", story: func(r *rig) {
+			r.take("earth-ref", high)
+			concede(r, "earth-ref", 1)
+			r.read("earth-ref", high, nil, "lead changed")
+			r.judge("earth-ref", "")
+		},
+			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "5 earth-ref repeat: attempt 2: lead changed", "6 earth-ref not passed OPEN: attempt 2: fail: " + above,
 				"4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test"}},
 		{name: "a stop stays open whoever concedes", story: func(r *rig) {
 			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close") })

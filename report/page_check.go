@@ -87,7 +87,7 @@ func newPageCheck(p CheckPage, number int) pageCheck {
 
 // result is the check's line among the results.
 func (c pageCheck) result() pageResult {
-	r := pageResult{Number: c.Number, Anchor: c.Anchor, ID: c.ID, Title: c.Title, At: c.At, Verdict: c.Verdict, Why: standing(c.CheckPage), Attempts: len(c.Attempts)}
+	r := pageResult{Number: c.Number, Anchor: c.Anchor, ID: c.ID, Title: c.Title, At: c.At, Verdict: c.shown(), Why: standing(c.CheckPage), Attempts: len(c.Attempts)}
 	for _, a := range c.Attempts {
 		if a.Entry > 0 {
 			r.Entry = a.Entry

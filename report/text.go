@@ -47,7 +47,7 @@ func Text(d *Document) (string, error) {
 		s.Stops = append(s.Stops, st)
 	}
 	for i, p := range d.Pages() {
-		s.Checks = append(s.Checks, summaryCheck{fmt.Sprintf("%-12s", strings.ToUpper(p.Verdict.String())), fmt.Sprintf("%2d", i+1), p.ID, flat(p.Title), flat(standing(p))})
+		s.Checks = append(s.Checks, summaryCheck{fmt.Sprintf("%-12s", strings.ToUpper(p.shown().String())), fmt.Sprintf("%2d", i+1), p.ID, flat(p.Title), flat(standing(p))})
 	}
 	for _, h := range d.Holds {
 		line := summaryHold{ID: h.ID, Action: flat(h.Action), Words: flat(holdWords(h))}
