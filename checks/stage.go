@@ -94,20 +94,20 @@ func (p *Plan) DeadSection(c *Check) (proofs, work []*Check, begin, energise []*
 	return nil, nil, nil, nil, false
 }
 
-// EarthedFrom are, for a check taken on live plant above the first stretch of dead
-// plant, the hold points behind which that plant is earthed, and those that give it
-// its volts back; none for other checks, and for one taken on other, live plant.
+// EarthedFrom are, for a check taken on live plant above a stretch of dead plant, the
+// hold points behind which that plant is earthed, and those that give it its volts back;
+// none for other checks, and for one taken on other, live plant.
 func (p *Plan) EarthedFrom(c *Check) (begin, energise []*Hold) {
-	all := p.sections()
-	if len(all) == 0 || !c.Kind.Live || c.Kind.Proves || c.LiveFrom != "" {
+	if !c.Kind.Live || c.Kind.Proves || c.LiveFrom != "" {
 		return nil, nil
 	}
-	for _, d := range append(slices.Clone(all[0].proofs), all[0].work...) {
-		if p.position(d) < p.position(c) {
-			return nil, nil
+	for _, s := range p.sections() {
+		above := func(d *Check) bool { return p.position(d) < p.position(c) }
+		if !slices.ContainsFunc(s.proofs, above) && !slices.ContainsFunc(s.work, above) {
+			return s.begin, s.energise
 		}
 	}
-	return all[0].begin, all[0].energise
+	return nil, nil
 }
 
 // BegunBehind gives, for a hold point behind which work on dead plant begins, what

@@ -87,3 +87,30 @@ func TestStageNeeds(t *testing.T) {
 		t.Errorf("added %v", h.Added)
 	}
 }
+
+// Nothing live is read on plant that is earthed: a live check above a stretch of dead
+// plant, taken again, waits until that stretch has its volts back (EN 50110-1: earthed
+// plant is dead).
+func TestEarthedFrom(t *testing.T) {
+	for _, c := range []struct{ steps, check, begin, energise string }{
+		{"live dead :a work :b live", "live0", ":a", ":b"},
+		{"live dead :a work :b live", "live5", "", ""},
+		{"dead :a work :b live dead :c work :d live", "live4", ":c", ":d"},
+		{"dead :a work :b live dead :c work :d live", "live9", "", ""},
+		{"dead :a other work :b live", "other2", "", ""},
+		{"dead :a work :b live dead :c work :d live", "dead5", "", ""},
+	} {
+		p := staged(strings.Fields(c.steps)...)
+		begin, energise := p.EarthedFrom(p.Check(c.check))
+		names := func(holds []*Hold) string {
+			out := ""
+			for _, h := range holds {
+				out += ":" + strings.TrimRight(h.ID, "0123456789")
+			}
+			return out
+		}
+		if names(begin) != c.begin || names(energise) != c.energise {
+			t.Errorf("%s, %s: begun behind %q, on behind %q; want %q, %q", c.steps, c.check, names(begin), names(energise), c.begin, c.energise)
+		}
+	}
+}
