@@ -27,7 +27,8 @@ type ledger struct {
 	undone map[string]int // by hold, the entry that undid its step last
 	taken  map[string][]*lawAttempt
 	bad    []lawBad
-	seq    int
+	newest time.Time     // of the entries
+	back   time.Duration // by how much the clock was set back so far, all in all
 }
 
 type lawStep struct {
@@ -44,6 +45,7 @@ type lawBad struct {
 
 type lawAttempt struct {
 	number, begun  int
+	back           time.Duration // set back before it was begun
 	lines          []lawLine
 	answers        checks.Answers
 	hands          []string // who read or corrected
@@ -84,7 +86,7 @@ func newLedger(p *checks.Plan) *ledger {
 	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{}}
 }
 
-func (l *ledger) newest(check string) *lawAttempt {
+func (l *ledger) last(check string) *lawAttempt {
 	if n := len(l.taken[check]); n > 0 {
 		return l.taken[check][n-1]
 	}
@@ -93,7 +95,8 @@ func (l *ledger) newest(check string) *lawAttempt {
 
 // follow takes up an entry, and says which rule it breaks.
 func (l *ledger) follow(e records.Entry) string {
-	l.seq = e.Seq
+	l.back += max(0, l.newest.Sub(e.At))
+	l.newest = e.At
 	switch e.Kind {
 	case report.KindRead:
 		var r report.Read
@@ -101,7 +104,7 @@ func (l *ledger) follow(e records.Entry) string {
 	case report.KindJudge:
 		var j report.Judged
 		return l.broken(records.DecodeStrict(e.Data, &j), func() string {
-			a := l.newest(e.Check)
+			a := l.last(e.Check)
 			if a.judged == 0 {
 				a.first, a.at = e.Seq, e.At
 				a.left = l.leftTaps()
@@ -116,7 +119,7 @@ func (l *ledger) follow(e records.Entry) string {
 	case report.KindCorrect:
 		var c report.Corrected
 		return l.broken(records.DecodeStrict(e.Data, &c), func() string {
-			a := l.newest(e.Check)
+			a := l.last(e.Check)
 			maps.Copy(a.answers, c.Answers)
 			a.corrected, a.hands = e.Seq, append(a.hands, e.By)
 			return ""
@@ -153,7 +156,7 @@ func (l *ledger) broken(err error, then func() string) string {
 }
 
 func (l *ledger) leftTaps() string {
-	a := l.newest("taps")
+	a := l.last("taps")
 	if a == nil || a.judged == 0 {
 		return ""
 	}
@@ -165,9 +168,9 @@ func (l *ledger) read(e records.Entry, r report.Read) string {
 	if why := l.forbidden(e.Check); why != "" {
 		return why
 	}
-	a := l.newest(e.Check)
+	a := l.last(e.Check)
 	if a == nil || a.judged > 0 {
-		a = &lawAttempt{number: r.Attempt, begun: e.Seq, answers: checks.Answers{}}
+		a = &lawAttempt{number: r.Attempt, begun: e.Seq, back: l.back, answers: checks.Answers{}}
 		l.taken[e.Check] = append(l.taken[e.Check], a)
 	}
 	stands := ""
@@ -207,7 +210,7 @@ func (l *ledger) forbidden(check string) string {
 	}
 	if check == "back" {
 		for _, w := range lawWork {
-			if a := l.newest(w); a == nil || a.judged == 0 {
+			if a := l.last(w); a == nil || a.judged == 0 {
 				return w + " is not done: nothing can be counted back"
 			}
 		}
@@ -217,7 +220,7 @@ func (l *ledger) forbidden(check string) string {
 
 // notDead says why the plant counts as live.
 func (l *ledger) notDead() string {
-	a := l.newest("dead")
+	a := l.last("dead")
 	switch {
 	case a == nil || a.judged == 0:
 		return "the plant was not proved dead"
@@ -257,7 +260,7 @@ func (l *ledger) badIn(a *lawAttempt) *lawBad {
 
 // concede follows an acceptance: only who may accept does.
 func (l *ledger) concede(e records.Entry, c report.Conceded) string {
-	a := l.newest(e.Check)
+	a := l.last(e.Check)
 	p := l.plan.Person(c.Engineer)
 	switch {
 	case a == nil || a.judged == 0 || a.number != c.Attempt:
@@ -311,13 +314,14 @@ func (l *ledger) step(e records.Entry, st report.Stepped) string {
 func (l *ledger) stale(hold string, at time.Time) string {
 	switch hold {
 	case "work":
-		if a := l.newest("dead"); at.Sub(a.at) > time.Hour {
-			return fmt.Sprintf("dead was proved %s ago", at.Sub(a.at))
+		a := l.last("dead")
+		if age := at.Sub(a.at) + l.back - a.back; age > time.Hour {
+			return fmt.Sprintf("dead was proved %s ago", age)
 		}
 	case "close":
-		a := l.newest("sync")
-		if read := a.answers["at"].Time(); a.accepted < a.judged && at.Sub(read) > 5*time.Minute {
-			return fmt.Sprintf("the sides were compared %s ago", at.Sub(read))
+		a := l.last("sync")
+		if age := at.Sub(a.answers["at"].Time()) + l.back - a.back; a.accepted < a.judged && age > 5*time.Minute {
+			return fmt.Sprintf("the sides were compared %s ago", age)
 		}
 	}
 	return ""
@@ -325,7 +329,7 @@ func (l *ledger) stale(hold string, at time.Time) string {
 
 // doubt says why a check does not count, "" when it does.
 func (l *ledger) doubt(check string) string {
-	a := l.newest(check)
+	a := l.last(check)
 	switch {
 	case a == nil:
 		return "it was not taken"
@@ -352,14 +356,14 @@ func (l *ledger) doubt(check string) string {
 			return "the step of hold " + h + " was undone since"
 		}
 	}
-	if left := l.leftTaps(); slices.Contains(lawOnTap, check) && l.newest("taps").first > a.first && left != a.left {
+	if left := l.leftTaps(); slices.Contains(lawOnTap, check) && l.last("taps").first > a.first && left != a.left {
 		return "the taps were moved since"
 	}
 	if check != "back" {
 		return ""
 	}
 	for _, w := range lawWork {
-		if l.newest(w).begun > a.begun {
+		if l.last(w).begun > a.begun {
 			return w + " was taken again since the count"
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"handback/checks"
+	"handback/report"
 )
 
 // drawn changes sound answers: mostly not, else one is nonsense or only some are given.
@@ -95,7 +96,7 @@ func (s *sequence) anyone() string {
 func (s *sequence) move() {
 	s.clock()
 	moves := []func(){s.goOn, s.goOn, s.goOn, s.goOn, s.enterOne, s.enterOne, s.walk, s.walk, s.readFile, s.takeStep, s.undo, s.undo,
-		s.correctOne, s.correctOne, s.concedeOne, s.concedeOne, s.findBad, s.sign, s.attach, s.liveAgain}
+		s.correctOne, s.correctOne, s.concedeOne, s.concedeOne, s.findBad, s.sign, s.attach, s.liveAgain, s.outAndAccepted}
 	rapid.SampledFrom(moves).Draw(s.rt, "move")()
 }
 
@@ -128,12 +129,39 @@ func (s *sequence) liveAgain() {
 		if s.seldom("leave out") {
 			continue
 		}
+		if what == "dead" && s.seldom("live") {
+			s.foundLive()
+			continue
+		}
 		if s.plan.Hold(what) != nil {
 			s.run("", "taken", sequenceJob, what)
 			continue
 		}
 		s.run("", append([]string{"enter", sequenceJob, what, "--repeat", "the plant was live"}, s.pairs(s.plan.Check(what), nil)...)...)
 	}
+}
+
+// foundLive finds a point live, and may try to make it dead with the pen.
+func (s *sequence) foundLive() {
+	dead := s.plan.Check("dead")
+	live := func(_ []checks.Field, values map[string]string) { values["l2e"] = "live" }
+	s.run("", append([]string{"enter", sequenceJob, "dead", "--repeat", "the plant was live"}, s.pairs(dead, live)...)...)
+	if s.half("pen") {
+		s.run("", "correct", sequenceJob, "dead", "l2e=not live", "--why", "looked at the wrong lamp")
+	} else if s.half("accept") {
+		s.run("", "concede", sequenceJob, "dead", "--engineer", "ben", "--reason", "the lamp glows by itself")
+	}
+}
+
+// outAndAccepted has an engineer read what is out, and one of the two accept it.
+func (s *sequence) outAndAccepted() {
+	c := s.plan.Check(rapid.SampledFrom([]string{"bolts", "hv", "states"}).Draw(s.rt, "check"))
+	out := func(_ []checks.Field, values map[string]string) {
+		values[map[string]string{"bolts": "j1_torque", "hv": "value", "states": "s1"}[c.ID]] = map[string]string{"bolts": "36.5", "hv": "11.4", "states": "no"}[c.ID]
+	}
+	s.run("", append([]string{"enter", sequenceJob, c.ID, "--by", "ben", "--repeat", "looked again"}, s.pairs(c, out)...)...)
+	engineer := rapid.SampledFrom([]string{"ben", "bea"}).Draw(s.rt, "engineer")
+	s.run("", "concede", sequenceJob, c.ID, "--engineer", engineer, "--reason", "the maker was asked and agrees")
 }
 
 // goOn does what a person would do next.
@@ -225,7 +253,11 @@ func (s *sequence) concedeOne() {
 	if len(open) > 0 && !s.seldom("another") {
 		c = rapid.SampledFrom(open).Draw(s.rt, "open")
 	}
-	s.run("", "concede", sequenceJob, c.ID, "--engineer", rapid.SampledFrom([]string{"ben", "ben", "bea", "ada", "cleo"}).Draw(s.rt, "engineer"), "--reason", s.reason())
+	engineer := rapid.SampledFrom([]string{"ben", "ben", "bea", "ada", "cleo"}).Draw(s.rt, "engineer")
+	if a := s.job.State(c.ID).Last(); a != nil && s.half("own") { // who read it
+		engineer = a.Lines[0].By
+	}
+	s.run("", "concede", sequenceJob, c.ID, "--engineer", engineer, "--reason", s.reason())
 }
 
 func (s *sequence) findBad() {
@@ -238,6 +270,11 @@ func (s *sequence) findBad() {
 
 func (s *sequence) sign() {
 	who := s.anyone()
+	for _, e := range s.job.Entries {
+		if e.Kind == report.KindRead && e.By != "ada" && s.half("tester") { // who tests, and is no technician
+			who = e.By
+		}
+	}
 	args := []string{"sign", sequenceJob, "--as", s.plan.Person(who).Role, "--by", who, "--key", filepath.Join(s.dir, who), "--yes"}
 	if s.half("name stops") {
 		args = append(args, "--name-stops")

@@ -85,6 +85,7 @@ var refusals = map[string]*regexp.Regexp{
 	"refused: nothing to accept":            regexp.MustCompile(`there is nothing to accept`),
 	"refused: own reading":                  regexp.MustCompile(`nobody accepts a reading of their own`),
 	"refused: proof of dead accepted":       regexp.MustCompile(`nobody accepts a proof of dead`),
+	"refused: live point corrected":         regexp.MustCompile(`no correction makes it dead`),
 	"refused: reason says nothing":          regexp.MustCompile(`gives no reason`),
 	"refused: tester signs":                 regexp.MustCompile(`who tests does not sign`),
 	"refused: no such value":                regexp.MustCompile(`is wanted|is not one of|is not a time`),
