@@ -59,7 +59,7 @@ var _ = register(&Kind{
 	Object:   objectProveDead,
 	Form:     proveDeadForm,
 	Doubts:   doubtProveDead,
-	Refuse:   refuseSource,
+	Refuse:   refuseProof,
 	AtOnce:   liveAtOnce,
 	Judge:    judgeProveDead,
 	Predict:  predictProveDead,
@@ -118,8 +118,8 @@ func isYes(b *bool) bool { return b == nil || *b }
 func (g *proveDead) unfit(m *Meter) []string {
 	var out []string
 	system := float64(g.System)
-	if sort := m.sortOf(); sort != "" && sort != "other" && sort != voltageDetector {
-		out = append(out, fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, withArticle(sort)))
+	if why := m.undetecting(); why != "" {
+		out = append(out, why)
 	}
 	switch {
 	case m.LowRating == nil || m.HighRating == nil:
@@ -131,6 +131,15 @@ func (g *proveDead) unfit(m *Meter) []string {
 		out = append(out, why)
 	}
 	return out
+}
+
+// undetecting says that an instrument of another sort proves nothing dead, "" for a
+// voltage detector and where its sort is not known.
+func (m *Meter) undetecting() string {
+	if sort := m.sortOf(); sort != "" && sort != "other" && sort != voltageDetector {
+		return fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, withArticle(sort))
+	}
+	return ""
 }
 
 // category is the least measurement category of the tester: on LV the plan's, or

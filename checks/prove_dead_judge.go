@@ -201,8 +201,12 @@ func (in Input) wrongSource(g *proveDead) string {
 	return ""
 }
 
-// refuseSource refuses a source that proves nothing before a point is tested.
-func refuseSource(in Input) []Doubt {
+// refuseProof refuses, before a point is tested, a tester that is no voltage detector
+// and a source that proves nothing.
+func refuseProof(in Input) []Doubt {
+	if m := in.Plan.Meter(in.Answers["tester"].Word); m != nil && m.undetecting() != "" {
+		return []Doubt{{Fields: []string{"tester"}, Text: m.undetecting()}}
+	}
 	if why := in.wrongSource(in.Check.Given.(*proveDead)); why != "" {
 		return []Doubt{{Fields: []string{"source"}, Text: why}}
 	}
