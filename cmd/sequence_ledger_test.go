@@ -32,9 +32,8 @@ type ledger struct {
 }
 
 type lawStep struct {
-	seq  int
-	at   time.Time
-	wait string // what it should have waited for
+	seq int
+	at  time.Time
 }
 
 type lawBad struct {
