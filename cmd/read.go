@@ -200,7 +200,7 @@ func (o *readOptions) barred(s *session, c report.Proposed) string {
 		return ""
 	}
 	if err := s.barred(c.Check); err != nil {
-		return err.Error()
+		return strings.TrimPrefix(err.Error(), "check "+c.Check.ID+" ")
 	}
 	if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
 		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.env.hint("taken", s.job.ID, h.ID))
