@@ -29,7 +29,8 @@ import (
 //
 // A side that is dead, or under 80 % of nominal volts (our choice), is named and fails:
 // nothing then shows that the sides are in step. A pole at line-to-line volts stops the
-// work and names the crossed conductors. Without tied neutrals poles show no angle.
+// work and names the crossed conductors; so do sides 30° apart or more when the
+// contacts meet (our choice). Without tied neutrals poles show no angle.
 // A finding goes stale `fresh` after the time of the check. Shown besides: volts
 // across a pole, now and at touch, V = √(U_A² + U_B² − 2·U_A·U_B·cos φ_t)/√3, and
 // V/|Z_A + Z_B|, the current at closing, where both transformers are given.
@@ -161,6 +162,27 @@ func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
 	}
 }
 
+// clockHour is the displacement of neighbouring vector groups: two sides that stand so
+// far apart are no two sides of one supply, and nobody accepts closing them.
+const clockHour = 30
+
+// stopApart stops on sides that stand a clock hour apart or more, by volts across the
+// poles that can be.
+func (w *Work) stopApart(g *syncCheck, angles []*Expr) {
+	if len(w.doubtPoles(g)) > 0 {
+		return
+	}
+	most := 0.0
+	for _, e := range angles {
+		if e != nil && w.answered(e) {
+			most = math.Max(most, math.Abs(math.Remainder(e.eval(w.value), 360)))
+		}
+	}
+	if most >= clockHour*(1-slack) {
+		w.Stop("the two sides stand %s apart when the contacts meet. Closing would be a short circuit", spell(most, "°"))
+	}
+}
+
 // judgeAngle holds the angle at touch, from the angle read and from every pole,
 // and gives the one to work on with: the angle read, else the largest of the poles.
 // Where neither was read it is that of the cross-volts check; nil when there is none.
@@ -192,6 +214,8 @@ func (w *Work) judgeAngle(g *syncCheck, turn *Expr, limit *Limit) *Expr {
 	if a, b, ok := w.sides(); ok {
 		if at, words := w.crossedPoles(a, b); len(at) > 0 {
 			w.Stop("%s. Closing would be a short circuit", words)
+		} else {
+			w.stopApart(g, append(poles, touch))
 		}
 	}
 	switch {
