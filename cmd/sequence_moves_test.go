@@ -153,15 +153,14 @@ func (s *sequence) foundLive() {
 	}
 }
 
-// outAndAccepted has an engineer read what is out, and one of the two accept it.
+// outAndAccepted has an engineer read what is out or a stop, and one of the two accept it.
 func (s *sequence) outAndAccepted() {
-	c := s.plan.Check(rapid.SampledFrom([]string{"bolts", "hv", "states"}).Draw(s.rt, "check"))
-	out := func(_ []checks.Field, values map[string]string) {
-		values[map[string]string{"bolts": "j1_torque", "hv": "value", "states": "s1"}[c.ID]] = map[string]string{"bolts": "36.5", "hv": "11.4", "states": "no"}[c.ID]
-	}
-	s.run("", append([]string{"enter", sequenceJob, c.ID, "--by", "ben", "--repeat", "looked again"}, s.pairs(c, out)...)...)
+	out := rapid.SampledFrom([]string{"bolts j1_torque 36.5", "hv value 11.4", "states s1 no", "back earths_removed 1", "present l3 not lit"}).Draw(s.rt, "out")
+	parts := strings.SplitN(out, " ", 3)
+	pairs := s.pairs(s.plan.Check(parts[0]), func(_ []checks.Field, values map[string]string) { values[parts[1]] = parts[2] })
+	s.run("", append([]string{"enter", sequenceJob, parts[0], "--by", "ben", "--repeat", "looked again"}, pairs...)...)
 	engineer := rapid.SampledFrom([]string{"ben", "bea"}).Draw(s.rt, "engineer")
-	s.run("", "concede", sequenceJob, c.ID, "--engineer", engineer, "--reason", "the maker was asked and agrees")
+	s.run("", "concede", sequenceJob, parts[0], "--engineer", engineer, "--reason", "the maker was asked and agrees")
 }
 
 // goOn does what a person would do next.
