@@ -2,6 +2,8 @@ package checks
 
 import (
 	"math"
+	"slices"
+	"strings"
 	"time"
 )
 
@@ -75,6 +77,19 @@ func (f Finding) Value(key string) (Derived, bool) {
 		}
 	}
 	return Derived{}, false
+}
+
+// Uses names the earlier checks whose readings the values of the finding rest on.
+func (f Finding) Uses() []string {
+	var out []string
+	for _, d := range f.Derived {
+		for _, key := range d.Expr.readings() {
+			if check, _, ok := strings.Cut(key, "/"); ok && !slices.Contains(out, check) {
+				out = append(out, check)
+			}
+		}
+	}
+	return out
 }
 
 // Why is the reason that decided the verdict: the first that is as bad as it.

@@ -110,7 +110,10 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 	n := s.attempt(in.Check.ID)
 	first := report.Read{Attempt: n, Answers: got}
 	if last := s.job.State(in.Check.ID).Last(); last == nil || last.Judged {
-		first.Why, first.PastHold = o.repeat, o.pastHold
+		first.Why = o.repeat
+		if s.job.HoldAbove(in.Check.ID) != nil {
+			first.PastHold = o.pastHold
+		}
 	}
 	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: first}}
 	done := complete(in)

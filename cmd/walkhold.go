@@ -62,6 +62,7 @@ func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bo
 			return false, err
 		}
 		fmt.Fprintf(w.env.Out, "  taken %s\n", clockText(w.job.Steps[h.ID].Taken, w.env.Now()))
+		w.sayJudgedAgain("")
 		return true, nil
 	case "undone":
 		id, why, _ := strings.Cut(rest, " ")
@@ -113,6 +114,7 @@ func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
 		return false, err
 	}
 	fmt.Fprintf(w.env.Out, "  hold %s is closed again\n", h.ID)
+	w.sayJudgedAgain("")
 	return true, nil
 }
 

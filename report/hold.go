@@ -86,6 +86,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
+	case s.Skip != nil && s.Skip.Seq > a.JudgedFirst: // begun again and left
+		g.Verdict, g.Why = checks.Missing, "skipped: "+s.Skip.Why
 	case j.stillLapsed(s, a) != "":
 		g.Verdict, g.Why = checks.Missing, j.stillLapsed(s, a)
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):

@@ -200,6 +200,9 @@ func (j *Job) lapsed(s *State, a *Attempt) lapse {
 	if b, m := j.badMeter(s, a); m != "" {
 		return lapse{fmt.Sprintf("attempt %d was taken with %s (serial %s), found bad: %s; take it again with another instrument", a.Number, m, b.Serial, b.Why), true, b.Seq}
 	}
+	if b, id := j.badBehind(a); id != "" {
+		return lapse{fmt.Sprintf("attempt %d rests on a reading of %s, taken with an instrument (serial %s) found bad: %s; take %s again", a.Number, id, b.Serial, b.Why, id), true, b.Seq}
+	}
 	if a.PastHold != "" {
 		return lapse{fmt.Sprintf("attempt %d was read behind a hold point whose step was not recorded: %s; take it again, or an engineer accepts it", a.Number, a.PastHold), true, a.begun()}
 	}
@@ -276,6 +279,26 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 			if u.Serial == b.Serial {
 				return b, u.Meter
 			}
+		}
+		for _, c := range a.Corrections { // named otherwise only after it was found bad
+			if m := j.Plan.Meter(c.Was.Word); m != nil && m.Serial == b.Serial && c.Seq > b.Seq {
+				return b, m.ID
+			}
+		}
+	}
+	return BadMeter{}, ""
+}
+
+// badBehind finds an earlier check whose reading a finding rests on and whose
+// instrument was found bad, "" when there is none.
+func (j *Job) badBehind(a *Attempt) (b BadMeter, check string) {
+	for _, id := range a.Finding.Uses() {
+		s := j.State(id)
+		if s == nil || s.Judged() == nil {
+			continue
+		}
+		if b, m := j.badMeter(s, s.Judged()); m != "" {
+			return b, id
 		}
 	}
 	return BadMeter{}, ""
