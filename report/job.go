@@ -36,77 +36,6 @@ type Job struct {
 	Hint func(words ...string) string // a command line to type, where errors tell one; nil for the plain one
 }
 
-// State is what became of one check.
-type State struct {
-	Check      *checks.Check
-	Attempts   []*Attempt
-	Skip       *Skip       // the last word was that it is left out
-	Concession *Concession // the newest
-
-	// Concessions are all of them, oldest first: one that a later attempt has
-	// overtaken was given all the same.
-	Concessions []*Concession
-}
-
-// Attempt is one set of answers of a check.
-type Attempt struct {
-	Number      int
-	Answers     checks.Answers
-	Lines       []Line
-	By          string
-	Why         string // why it repeats the one before
-	PastHold    string
-	Order       string    // why it did not fit the state of the plant when it was begun, "" when it did
-	First       time.Time // when its first line was read
-	Judged      bool
-	At          time.Time // when it was first judged
-	Seq         int       // entry that judged it last
-	JudgedFirst int       // entry that judged it first
-	Finding     checks.Finding
-	Recorded    Judged // what the newest judgement came to when it was recorded
-	Corrections []Correction
-	before      map[string]checks.Past // what earlier checks had come to when it was judged last
-	known       map[string]checks.Past // and when it was judged first
-	steps       map[string]time.Time   // the steps taken by then
-}
-
-// Line is one accepted line of an attempt, in the order of entry.
-type Line struct {
-	Seq     int
-	At      time.Time
-	By      string
-	Answers checks.Answers
-}
-
-// Correction is an answer put right after it was judged.
-type Correction struct {
-	Seq     int
-	At      time.Time
-	By, Key string
-	Was, Is checks.Answer
-	Why     string
-}
-
-// Skip is a check left out for now.
-type Skip struct {
-	Seq     int
-	At      time.Time
-	By, Why string
-}
-
-// Concession is an engineer's acceptance of a finding.
-type Concession struct {
-	Seq      int
-	At       time.Time
-	By       string
-	Engineer string
-	Attempt  int
-	Verdict  checks.Verdict
-	Stop     string
-	Reason   string
-	Void     string // why it accepts nothing, "" when it does
-}
-
 // Note is words about the job, or about a check.
 type Note struct {
 	Seq             int
@@ -345,21 +274,6 @@ func (s *State) correct(e records.Entry, c Corrected) error {
 	return nil
 }
 
-// begun is the entry of its first line.
-func (a *Attempt) begun() int {
-	if len(a.Lines) == 0 {
-		return a.JudgedFirst
-	}
-	return a.Lines[0].Seq
-}
-
-// unjudged tells whether answers were put right after the attempt was judged last,
-// so that its finding is not theirs.
-func (a *Attempt) unjudged() bool {
-	n := len(a.Corrections)
-	return n > 0 && a.Corrections[n-1].Seq > a.Seq
-}
-
 // State finds what became of a check, nil for a check the plan has not.
 func (j *Job) State(check string) *State {
 	for _, s := range j.States {
@@ -368,39 +282,6 @@ func (j *Job) State(check string) *State {
 		}
 	}
 	return nil
-}
-
-// Last is the newest attempt, nil when there is none.
-func (s *State) Last() *Attempt {
-	if len(s.Attempts) == 0 {
-		return nil
-	}
-	return s.Attempts[len(s.Attempts)-1]
-}
-
-// Judged is the newest judged attempt, nil when there is none.
-func (s *State) Judged() *Attempt {
-	for _, a := range slices.Backward(s.Attempts) {
-		if a.Judged {
-			return a
-		}
-	}
-	return nil
-}
-
-// Verdict is that of the newest judged attempt, missing when there is none. An
-// attempt that repeats it counts only once it is judged.
-func (s *State) Verdict() checks.Verdict {
-	if a := s.Judged(); a != nil {
-		return a.Finding.Verdict
-	}
-	return checks.Missing
-}
-
-// IsConceded tells whether the newest judged attempt was accepted as it is.
-func (s *State) IsConceded() bool {
-	a := s.Judged()
-	return a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
 }
 
 // Before is what the checks above the named one have come to so far.
