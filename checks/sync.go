@@ -42,7 +42,7 @@ var _ = register(&Kind{
 	Joins: true,
 	Cautions: []string{liveCaution,
 		"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
-	Sources: []string{"rotating: IEEE C50.12 and C50.13 (second-hand)", "der: IEEE 1547-2018 Table 5 (second-hand)",
+	Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 		"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
 	Given:    func() any { return &syncCheck{} },
 	Validate: validateSync,
@@ -104,10 +104,10 @@ func (g *syncCheck) limits(resolution float64) (du, df, angle *Limit) {
 	around := func(x float64, source string) *Limit { return Between(-x, x, source) }
 	switch g.Limits {
 	case "rotating":
-		const source = "IEEE C50.12 and C50.13, second-hand"
+		const source = "IEEE C50.12 and C50.13"
 		return Between(0, 5, source), around(0.067, source), around(10, source)
 	case "der":
-		const source = "IEEE 1547-2018 Table 5, second-hand"
+		const source = "IEEE 1547-2018 Table 5"
 		row := [3]float64{3, 0.1, 10}
 		switch rating := float64(*g.Rating); {
 		case rating <= 500e3*(1+slack):

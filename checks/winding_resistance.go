@@ -41,7 +41,7 @@ var _ = register(&Kind{
 	Cautions: []string{deadCaution, testCaution,
 		"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
 	Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
-		"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11 (from memory); else 75 °C for liquid-immersed plant, IEC 60076-1 (clause from memory)",
+		"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11; else 75 °C for liquid-immersed plant, IEC 60076-1",
 		"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
 	Given:    func() any { return &windingResistance{} },
 	Validate: validateWindingResistance,

@@ -59,8 +59,10 @@ type kindReport struct {
 	Parameters []checks.Parameter `json:"parameters,omitempty"`
 	Asks       []checks.Field     `json:"asks,omitempty"` // as its example asks
 	Sources    []string           `json:"sources,omitempty"`
-	Cautions   []string           `json:"cautions,omitempty"`
-	Example    string             `json:"example,omitempty"`
+
+	Unread   []checks.UnreadSource `json:"unread,omitempty"` // of the sources, those nobody here has read
+	Cautions []string              `json:"cautions,omitempty"`
+	Example  string                `json:"example,omitempty"`
 }
 
 func runKinds(o *kindsOptions) error {
@@ -121,7 +123,7 @@ func tellKind(name string, now time.Time) (kindReport, error) {
 	in := checks.Input{Plan: trial.Plan, Check: c, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: now}
 	k := checks.KindNamed(name)
 	return kindReport{Kind: name, Title: k.Title, Group: k.Group, Shows: b.Shows, How: b.How, Parameters: checks.Parameters(k),
-		Asks: in.Form(), Sources: k.Sources, Cautions: k.Cautions, Example: b.Trial}, nil
+		Asks: in.Form(), Sources: k.Sources, Unread: checks.UnreadOf(k), Cautions: k.Cautions, Example: b.Trial}, nil
 }
 
 func printKind(w io.Writer, r kindReport) error {
@@ -151,6 +153,9 @@ func printKind(w io.Writer, r kindReport) error {
 	fmt.Fprintln(w, "\nlimits come from:")
 	for _, s := range r.Sources {
 		fmt.Fprintf(w, "  %s\n", s)
+	}
+	for _, u := range r.Unread {
+		fmt.Fprintf(w, "  not read by who wrote this: %s (%s: %s)\n", u.Source, u.How, u.What)
 	}
 	for _, s := range r.Cautions {
 		fmt.Fprintf(w, "\ncaution: %s\n", s)
