@@ -200,6 +200,26 @@ func TestWalk_stopNeedsAWord(t *testing.T) {
 	}
 }
 
+// What is accepted or put right elsewhere while somebody waits at a hold point is seen
+// with the next Enter.
+func TestWalk_holdReadsTheBookAgain(t *testing.T) {
+	plan := strings.Replace(longPlan(1, 1), "low: 0 V, high: 1000000 V", "low: 220 V, high: 240 V", 1)
+	plan = strings.Replace(plan, "role: technician}\n", "role: technician}\n  - {id: ben, name: Ben Example, role: engineer}\n", 1)
+	book, job := newJob(t, plan+"  - {hold: on, action: Close the incomer}\n")
+	c := onTerminal(t, 200, program(book, "handback", "walk", job))
+	c.answers("[Enter for dmm]: ", "")
+	c.answers("p1 [V]: ", "251")
+	c.answers("Enter to go on: ", "")
+	c.sees("HOLD STANDS: the step must not be taken")
+	runs(t, exitDone, program(book, "handback", "concede", job, "c1", "--engineer", "ben", "--reason", "supply is high today"))
+	c.answers("repeat CHECK WHY, note WORDS or quit: ", "")
+	c.sees("every check it needs passes or is conceded")
+	c.answers("once it has been; repeat CHECK WHY, note WORDS or quit: ", "taken")
+	c.sees("end of the plan: ready, with 1 concession")
+	c.ends(exitDone)
+	sound(t, book)
+}
+
 // Ctrl-D at a prompt leaves like the end of a pipe; a line it cuts off is no
 // answer, for it may lack digits.
 func TestWalk_unfinishedLine(t *testing.T) {
