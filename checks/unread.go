@@ -33,10 +33,7 @@ var unread = []UnreadSource{
 	{"IEEE C50.12 and C50.13", "second-hand", "limits of synchronising rotating machines"},
 }
 
-// Unread lists the published sources named here that nobody here has read.
-func Unread() []UnreadSource { return append([]UnreadSource{}, unread...) }
-
-// UnreadOf are those of them that a kind takes limits from.
+// UnreadOf are those that a kind takes limits from.
 func UnreadOf(k *Kind) []UnreadSource {
 	out := []UnreadSource{}
 	for _, u := range unread {

@@ -44,7 +44,7 @@ func TestUnread(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, u := range Unread() {
+	for _, u := range unread {
 		if !named[u.Source] {
 			t.Errorf("no limit names %s", u.Source)
 		}
