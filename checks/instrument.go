@@ -236,6 +236,18 @@ func (m *Meter) belowCategory(least string) string {
 	return fmt.Sprintf("%s is of measurement category %s: at least %s is wanted", m.Name, m.Category, least)
 }
 
+// readsLiveVolts tells whether an instrument read volts of live LV conductors in a check
+// that is taken neither dead nor live: more than is harmless, and no more than 1 kV.
+func (w *Work) readsLiveVolts(meter Field) bool {
+	if w.Check.Kind.Live || w.Check.Kind.Dead {
+		return false
+	}
+	return slices.ContainsFunc(w.form, func(f Field) bool {
+		x := math.Abs(w.Answers[f.Key].Value)
+		return f.Meter == meter.Key && QuantityOf(f.Unit) == "voltage" && x > deadMostAC && x <= lvMost
+	})
+}
+
 // placeVolts are the nominal line-to-line volts of the place where a check is
 // taken, as far as its plan names them; NaN where it does not.
 func (in Input) placeVolts() float64 {
@@ -269,7 +281,8 @@ var held = []string{"", "other", voltageDetector, "multimeter", "clamp", "phase-
 // conductors of low voltage: III at least, where the plan of its check names none
 // (IEC 61010-1). One that states none is a caution.
 func (w *Work) category(f Field, m *Meter) {
-	if !w.Check.Kind.Live || w.Check.Kind.Proves || !slices.Contains(held, m.sortOf()) || w.placeVolts() > lvMost {
+	live := w.Check.Kind.Live && !w.Check.Kind.Proves
+	if !live && !w.readsLiveVolts(f) || !slices.Contains(held, m.sortOf()) || w.placeVolts() > lvMost {
 		return
 	}
 	if len(m.Ranges) > 0 && !m.measures("voltage") && !m.measures("current") {
@@ -277,7 +290,7 @@ func (w *Work) category(f Field, m *Meter) {
 	}
 	if why := m.belowCategory("III"); why != "" {
 		w.Say(Fail, f.Key, "%s (IEC 61010-1): its readings do not count", why)
-	} else if m.Category == "" {
+	} else if live && m.Category == "" {
 		w.Caution("%s states no measurement category in the plan: on live LV conductors look that III stands on it, IV at the origin of the supply (IEC 61010-1).", m.Name)
 	}
 }
