@@ -183,27 +183,12 @@ func (w *Work) close() Finding {
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
 	if life := w.Check.LifeOf(); life > 0 && v == Pass {
-		if until := w.taken().Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
+		if until := w.At.Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
 			w.found.Until = until
 		}
 	}
 	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.At) < liveLife
 	return w.found
-}
-
-// taken is when the readings were: the latest time told among them, else when they were
-// given. What was read in the morning is not younger for being typed at noon.
-func (w *Work) taken() time.Time {
-	var latest time.Time
-	for _, f := range w.form {
-		if at := w.Answers[f.Key].Time(); f.Sort == Instant && at.After(latest) {
-			latest = at
-		}
-	}
-	if latest.IsZero() || latest.After(w.At) {
-		return w.At
-	}
-	return latest
 }
 
 // Say adds a reason, which rests on the field it names. A pass said here counts
