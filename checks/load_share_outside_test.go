@@ -8,6 +8,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
+
+	"handback/testdata/outside"
 )
 
 const (
@@ -172,15 +174,9 @@ func TestShareFile_fromSpice(t *testing.T) {
 	if testing.Short() {
 		t.Skip("runs ngspice")
 	}
-	for _, tool := range []string{"python3", "ngspice"} {
-		if _, err := exec.LookPath(tool); err != nil {
-			if os.Getenv("HANDBACK_OUTSIDE") == "require" {
-				t.Fatalf("%s is missing", tool)
-			}
-			t.Skipf("%s is missing", tool)
-		}
-	}
-	fresh, err := exec.Command("python3", shareScript).Output()
+	outside.Tool(t, "ngspice")
+	python := outside.Tool(t, "/usr/bin/python3", "-c", "import json")
+	fresh, err := exec.Command(python, "-B", shareScript).Output()
 	if err != nil {
 		t.Fatal(err)
 	}

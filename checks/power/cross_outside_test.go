@@ -100,7 +100,7 @@ func TestJudgeCross_ngspice(t *testing.T) {
 func TestOutside_ngspiceCross(t *testing.T) {
 	outside.Tool(t, "ngspice")
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import json")
-	cmd := exec.Command(python, filepath.Join(referenceDir, "cross_spice.py"))
+	cmd := exec.Command(python, "-B", filepath.Join(referenceDir, "cross_spice.py"))
 	cmd.Stderr = os.Stderr
 	raw, err := cmd.Output()
 	if err != nil {

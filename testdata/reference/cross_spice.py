@@ -8,31 +8,12 @@ conductor of A to each of B. What the meters read, and the phasors of all six co
 usage: cross_spice.py > cross.json        needs ngspice; the figures are the same on every run
 """
 import json
-import os
 import random
-import subprocess
-import tempfile
+
+from spice import solve
 
 METER_OHM = 10e6
 DRAW = random.Random(20)
-
-
-def solve(lines, reads):
-    """Real and imaginary part of each expression at 50 Hz."""
-    text = ["* nine voltmeters across an open device"] + lines + [".control", "set numdgt=12", "ac lin 1 50 50"]
-    for r in reads:
-        text += [f"print real({r})", f"print imag({r})"]
-    text += ["quit", ".endc", ".end"]
-    with tempfile.NamedTemporaryFile("w", suffix=".cir", delete=False) as deck:
-        deck.write("\n".join(text) + "\n")
-    try:
-        out = subprocess.run(["ngspice", "-b", deck.name], capture_output=True, text=True).stdout
-    finally:
-        os.unlink(deck.name)
-    values = [float(line.split("=")[1]) for line in out.splitlines() if line.startswith(("real(", "imag(")) and "=" in line]
-    if len(values) != 2 * len(reads):
-        raise SystemExit(f"{len(values)} of {2 * len(reads)} values from ngspice:\n{out}")
-    return [complex(values[2 * i], values[2 * i + 1]) for i in range(len(reads))]
 
 
 def case(name, fault, perm, turn, tied=True, offset=0, dead=None, volts=240.0, ratio=1.0, spread=0.0):

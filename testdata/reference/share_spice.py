@@ -10,27 +10,8 @@ usage: share_spice.py > share.json        needs ngspice; the figures are the sam
 import cmath
 import json
 import math
-import os
-import subprocess
-import tempfile
 
-
-def solve(lines, reads):
-    """Real and imaginary part of each expression at 50 Hz."""
-    text = ["* two transformers on two sections"] + lines + [".control", "set numdgt=12", "ac lin 1 50 50"]
-    for r in reads:
-        text += [f"print real({r})", f"print imag({r})"]
-    text += ["quit", ".endc", ".end"]
-    with tempfile.NamedTemporaryFile("w", suffix=".cir", delete=False) as deck:
-        deck.write("\n".join(text) + "\n")
-    try:
-        out = subprocess.run(["ngspice", "-b", deck.name], capture_output=True, text=True).stdout
-    finally:
-        os.unlink(deck.name)
-    values = [float(line.split("=")[1]) for line in out.splitlines() if line.startswith(("real(", "imag(")) and "=" in line]
-    if len(values) != 2 * len(reads):
-        raise SystemExit(f"{len(values)} of {2 * len(reads)} values from ngspice:\n{out}")
-    return [complex(values[2 * i], values[2 * i + 1]) for i in range(len(reads))]
+from spice import solve
 
 
 def branch(name, a, b, z):
