@@ -2,7 +2,6 @@ package cmd
 
 import (
 	"context"
-	"errors"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -29,11 +28,8 @@ killed, the newest entries are in the file beside it that ends in -wal.`,
 
 func runBackup(ctx context.Context, env *Env, file string) error {
 	book, err := records.OpenRead(ctx, env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		return env.noBook(err)
-	}
 	if err != nil {
-		return err
+		return env.noBook(err)
 	}
 	defer book.Close()
 	if file == "-" {

@@ -2,7 +2,6 @@ package cmd
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -42,11 +41,8 @@ type doctorReport struct {
 
 func runDoctor(ctx context.Context, o *doctorOptions) error {
 	book, err := records.OpenRead(ctx, o.env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		return o.env.noBook(err)
-	}
 	if err != nil {
-		return err
+		return o.env.noBook(err)
 	}
 	defer book.Close()
 	r := doctorReport{Book: book.Path(), Faults: []string{}, Warnings: []string{}}

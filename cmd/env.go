@@ -77,8 +77,11 @@ func (env *Env) hint(words ...string) string {
 	return line
 }
 
-// noBook adds to ErrNoBook what to do about it.
+// noBook adds to ErrNoBook what to do about it; any other error it leaves alone.
 func (env *Env) noBook(err error) error {
+	if !errors.Is(err, records.ErrNoBook) {
+		return err
+	}
 	if env.named {
 		return fmt.Errorf("%w; look at the name, or begin one there with: %s", err, env.hint("open", "PLAN"))
 	}

@@ -92,14 +92,11 @@ func runInstruments(ctx context.Context, o *instrumentsOptions) error {
 func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, error) {
 	list := []*instrumentReport{}
 	book, err := records.OpenRead(ctx, o.env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		if o.env.named {
-			return nil, o.env.noBook(err)
-		}
+	if errors.Is(err, records.ErrNoBook) && !o.env.named {
 		return list, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, o.env.noBook(err)
 	}
 	defer book.Close()
 	jobs, err := book.Jobs(ctx)

@@ -52,14 +52,11 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 // named.
 func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
 	book, err := records.OpenRead(ctx, env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		if env.named {
-			return nil, env.noBook(err)
-		}
+	if errors.Is(err, records.ErrNoBook) && !env.named {
 		return []records.Job{}, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, env.noBook(err)
 	}
 	defer book.Close()
 	return book.Jobs(ctx)

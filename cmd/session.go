@@ -44,11 +44,8 @@ func openWrite(ctx context.Context, env *Env, id, by string) (*session, error) {
 
 func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*session, error) {
 	book, err := open(ctx, env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		return nil, env.noBook(err)
-	}
 	if err != nil {
-		return nil, err
+		return nil, env.noBook(err)
 	}
 	s := &session{env: env, book: book}
 	if err := s.load(ctx, id); err != nil {
