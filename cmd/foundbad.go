@@ -56,7 +56,7 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		}
 	}
 	if serial == "" {
-		return usagef("no instrument %q in the plan of job %s; type: handback instruments", o.instrument, s.job.ID)
+		return usagef("no instrument %q in the plan of job %s; type: %s", o.instrument, s.job.ID, o.env.hint("instruments"))
 	}
 	since := s.job.OpenedAt
 	for _, e := range s.job.Entries { // by a clock that was set back, the first is not the earliest

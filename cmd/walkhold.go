@@ -122,7 +122,7 @@ func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
 // cannot be recorded: the hold stands, or the time does not fit.
 func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error) {
 	if _, taken := s.job.Steps[h.ID]; taken && !s.job.Retakable(h) {
-		return records.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: handback undone %s %s --why WHY", h.ID, s.job.ID, h.ID)
+		return records.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: %s", h.ID, s.env.hint("undone", s.job.ID, h.ID, "--why", "WHY"))
 	}
 	taken, err := s.moment(typed)
 	if err != nil {
