@@ -159,14 +159,14 @@ func judgeCrossVolts(w *Work) {
 	}
 	found, err := power.JudgeCross(v, crossTolerance(v))
 	if err != nil {
-		w.Say(Inconclusive, "", "the volts cannot be drawn: %v", err)
+		w.plainSay(Inconclusive, "", "the volts cannot be drawn: %v", err)
 		return
 	}
 	w.showCross(g, found)
 	w.nameCross(g, found)
 	w.drawCross(g, found)
 	if !g.Tied {
-		w.Say(Inconclusive, "", "the plan says that the neutrals of %s and %s are not tied: nothing then holds the two to one another, and a zero across one pole proves nothing%s. Tie them, be it by a test link, and read all nine again",
+		w.plainSay(Inconclusive, "", "the plan says that the neutrals of %s and %s are not tied: nothing then holds the two to one another, and a zero across one pole proves nothing%s. Tie them, be it by a test link, and read all nine again",
 			g.A, g.B, offsetWords(g, found))
 	}
 }

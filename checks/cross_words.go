@@ -66,27 +66,27 @@ func (w *Work) nameCross(g *crossVolts, found power.CrossFinding) {
 	for j, s := range found.State {
 		switch s {
 		case power.CrossAtNeutral:
-			w.Say(Fail, "", "conductor %s of %s is dead: it stands at the neutral of %s, %s from it", c[j], g.B, g.A, Show(cmplx.Abs(found.Fit.B[j]), "V", 1))
+			w.plainSay(Fail, "", "conductor %s of %s is dead: it stands at the neutral of %s, %s from it", c[j], g.B, g.A, Show(cmplx.Abs(found.Fit.B[j]), "V", 1))
 		case power.CrossFloating:
-			w.Say(Fail, "", "conductor %s of %s is connected to nothing: no point is so near to all three conductors of %s. Look for an open fuse, pole or link", c[j], g.B, g.A)
+			w.plainSay(Fail, "", "conductor %s of %s is connected to nothing: no point is so near to all three conductors of %s. Look for an open fuse, pole or link", c[j], g.B, g.A)
 		}
 	}
 	switch {
 	case found.Mapped && found.Fault == power.CrossDead && !g.Tied:
 		// With a dead conductor the mapping of the other two rests on a tied neutral.
 	case found.Mapped && (found.Reversed || found.Places != 0 || found.Clock != 0):
-		w.Stop("%s. Closing %s would be a short circuit", w.mappingWords(g, found), g.Device)
+		w.plainStop("%s. Closing %s would be a short circuit", w.mappingWords(g, found), g.Device)
 	case found.Fault == power.CrossInPhase:
-		w.Say(Pass, "", "in phase: each conductor of %s stands for its own of %s, displaced by %s", g.B, g.A, Show(found.Turn, "°", 1))
+		w.plainSay(Pass, "", "in phase: each conductor of %s stands for its own of %s, displaced by %s", g.B, g.A, Show(found.Turn, "°", 1))
 	case found.Fault == power.CrossAmbiguous:
-		w.Say(Inconclusive, "", "the volts fit no three-phase system on %s%s: which conductor is which cannot be told. Look for a fuse out, a link or a phase joined to another", g.B, joined(g, c, found))
+		w.plainSay(Inconclusive, "", "the volts fit no three-phase system on %s%s: which conductor is which cannot be told. Look for a fuse out, a link or a phase joined to another", g.B, joined(g, c, found))
 	}
 	if found.Fault == power.CrossUneven {
-		w.Say(Fail, "", "%s: the neutrals agree, but the volts of %s are uneven. Look for a poor joint or contact, a fuse or a tap link of the phase that stands apart", unevenWords(g, c, found), g.B)
+		w.plainSay(Fail, "", "%s: the neutrals agree, but the volts of %s are uneven. Look for a poor joint or contact, a fuse or a tap link of the phase that stands apart", unevenWords(g, c, found), g.B)
 	}
 	if found.Fault == power.CrossOffset || found.Fault == power.CrossInPhase && w.neutralsApart(g, found) {
 		apart := math.Max(found.Offset, cmplx.Abs(found.Fit.NeutralB))
-		w.Say(Fail, "", "the neutral of %s stands %s from that of %s: the neutrals are not tied, and a zero across one pole then proves nothing", g.B, Show(apart, "V", 1), g.A)
+		w.plainSay(Fail, "", "the neutral of %s stands %s from that of %s: the neutrals are not tied, and a zero across one pole then proves nothing", g.B, Show(apart, "V", 1), g.A)
 	}
 }
 
@@ -203,8 +203,8 @@ func doubtCrossVolts(in Input) []Doubt {
 		return in.doubtInconsistent(g, v, found)
 	}
 	if !(found.Fit.MisfitB <= crossTolerance(v)) {
-		return []Doubt{{Fields: phaseKeysOf("b_"), Text: fmt.Sprintf(
-			"the line-to-neutral volts of %s do not meet in one neutral point: %s V apart from the volts across. Look for a slipped digit or two readings swapped", g.B, significant(found.Fit.MisfitB, 3))}}
+		return []Doubt{{Fields: phaseKeysOf("b_"), Said: plain(fmt.Sprintf(
+			"the line-to-neutral volts of %s do not meet in one neutral point: %s V apart from the volts across. Look for a slipped digit or two readings swapped", g.B, significant(found.Fit.MisfitB, 3)))}}
 	}
 	return nil
 }
@@ -225,10 +225,10 @@ func (in Input) doubtInconsistent(g *crossVolts, v power.CrossVolts, found power
 	}
 	switch len(words) {
 	case 1:
-		return []Doubt{{Fields: fields, Text: words[0] + ". Take it again"}}
+		return []Doubt{{Fields: fields, Said: plain(words[0] + ". Take it again")}}
 	case 0:
 	default:
-		return []Doubt{{Fields: fields, Text: "one of these does not agree with the rest: " + strings.Join(words, "; or ") + ". Take them again"}}
+		return []Doubt{{Fields: fields, Said: plain("one of these does not agree with the rest: " + strings.Join(words, "; or ") + ". Take them again")}}
 	}
 	for j, m := range found.Fit.Misfit {
 		if found.State[j] == power.CrossFloating || m <= crossTolerance(v) {
@@ -239,8 +239,8 @@ func (in Input) doubtInconsistent(g *crossVolts, v power.CrossVolts, found power
 			fields = append(fields, crossKey(i, j))
 		}
 	}
-	return []Doubt{{Fields: append(withPrefix("a_", lineKeys), fields...), Text: fmt.Sprintf(
-		"the volts across meet in no point (%s), and no one reading explains it: take the line-to-line volts of %s and these again", strings.Join(words, ", "), g.A)}}
+	return []Doubt{{Fields: append(withPrefix("a_", lineKeys), fields...), Said: plain(fmt.Sprintf(
+		"the volts across meet in no point (%s), and no one reading explains it: take the line-to-line volts of %s and these again", strings.Join(words, ", "), g.A))}}
 }
 
 // suspectWords sets a reading beside what the rest predicts for it.

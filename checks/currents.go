@@ -30,12 +30,12 @@ func doubtFlow(in Input, key, name, closed string) []Doubt {
 	for _, k := range ampKeys {
 		a := in.Answers[key+k]
 		if a.Value < 0 {
-			out = append(out, Doubt{Fields: []string{key + k}, Text: fmt.Sprintf("%s A: alternating current is not below zero; a direction is asked by itself", significant(a.Value, 5))})
+			out = append(out, Doubt{Fields: []string{key + k}, Said: plain(fmt.Sprintf("%s A: alternating current is not below zero; a direction is asked by itself", significant(a.Value, 5)))})
 		}
 		most = max(most, a.Value)
 	}
 	if closed != "" && in.Answers[closed].Word == "no" && most > 0 {
-		out = append(out, Doubt{Fields: append([]string{closed}, withPrefix(key, ampKeys)...), Text: fmt.Sprintf("%s is said to be open but reads %s A", name, significant(most, 5))})
+		out = append(out, Doubt{Fields: append([]string{closed}, withPrefix(key, ampKeys)...), Said: plain(fmt.Sprintf("%s is said to be open but reads %s A", name, significant(most, 5)))})
 	}
 	return out
 }
@@ -61,8 +61,8 @@ func doubtLonePhase(in Input, key, name string, expected [3]float64, share float
 	var out []Doubt
 	for k, x := range parts {
 		if x >= 0 && x < share*most {
-			out = append(out, Doubt{Fields: []string{key + ampKeys[k]}, Text: fmt.Sprintf("%s carries %s on %s beside %s: look at the pole and the fuse of %s, and at how the clamp sat",
-				name, spell(amps[k], "A"), lines[k], spell(amps[at], "A"), lines[k])})
+			out = append(out, Doubt{Fields: []string{key + ampKeys[k]}, Said: plain(fmt.Sprintf("%s carries %s on %s beside %s: look at the pole and the fuse of %s, and at how the clamp sat",
+				name, spell(amps[k], "A"), lines[k], spell(amps[at], "A"), lines[k]))})
 		}
 	}
 	return out

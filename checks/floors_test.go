@@ -209,7 +209,7 @@ func TestFloors_beyond(t *testing.T) {
 		t.Errorf("warnings %v", w)
 	}
 	f := Judge(Input{Plan: p, Check: p.Check("x"), Answers: Answers{}, Before: map[string]Past{}})
-	if !slices.ContainsFunc(f.Cautions, func(c string) bool {
+	if !slices.ContainsFunc(toldCautions(p.Check("x").Kind, f), func(c string) bool {
 		return strings.Contains(c, "120 % is above 100 %") && strings.Contains(c, "maker allows 120 % for two hours, letter of 3 May")
 	}) {
 		t.Errorf("the finding does not say the reason: %q", f.Cautions)
@@ -274,7 +274,7 @@ func TestFloors_trial(t *testing.T) {
 		t.Errorf("30° against 170°: %v", got.Verdict)
 	}
 	got := judged("10")
-	if got.Verdict != Pass || !slices.ContainsFunc(got.Cautions, func(c string) bool {
+	if got.Verdict != Pass || !slices.ContainsFunc(toldCautions(nil, got), func(c string) bool {
 		return strings.Contains(c, "170° is above 20°") && strings.Contains(c, "judged by 20°")
 	}) {
 		t.Errorf("10° against 170°: %v %q", got.Verdict, got.Cautions)

@@ -289,9 +289,9 @@ func (w *Work) category(f Field, m *Meter) {
 		return
 	}
 	if why := m.belowCategory("III"); why != "" {
-		w.Say(Fail, f.Key, "%s (IEC 61010-1): its readings do not count", why)
+		w.Say(Fail, f.Key, "category-low", Word("instrument", m.ID), Shown("why", why))
 	} else if live && m.Category == "" {
-		w.Caution("%s states no measurement category in the plan: on live LV conductors look that III stands on it, IV at the origin of the supply (IEC 61010-1).", m.Name)
+		w.Caution("category-unstated", Word("instrument", m.Name))
 	}
 }
 
@@ -302,6 +302,6 @@ func (w *Work) sees(f Field, m *Meter) {
 		return
 	}
 	if of, known := sortReads(m.sortOf()); known && !slices.Contains(of, "voltage") && !slices.Contains(of, "current") {
-		w.Say(Fail, f.Key, "%s is %s, which shows nothing of live conductors: it does not count", m.Name, withArticle(m.sortOf()))
+		w.Say(Fail, f.Key, "shows-nothing-live", Word("instrument", m.Name), Word("sort", m.sortOf()))
 	}
 }

@@ -261,9 +261,9 @@ func doubtOhms(in Input) []Doubt {
 			switch a, ok := in.Answers[c.field(t)]; {
 			case !ok:
 			case !(a.Value >= 0):
-				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no insulation resistance is below zero"})
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Said: plain(c.told(in, t) + ": no insulation resistance is below zero")})
 			case !(a.Value <= mostOhms):
-				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no tester tells so much"})
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Said: plain(c.told(in, t) + ": no tester tells so much")})
 			}
 		}
 	}
@@ -287,9 +287,9 @@ func doubtCourse(in Input) []Doubt {
 				switch {
 				case !ok || b.Value < 0:
 				case later <= 60 && a.Bound != "<" && b.Bound != ">" && a.Value > b.Value*(1+slack):
-					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ", more than " + c.told(in, later) + ": a resistance stands or rises while the test volts are on"})
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Said: plain(c.told(in, t) + ", more than " + c.told(in, later) + ": a resistance stands or rises while the test volts are on")})
 				case a.Bound != ">" && b.Bound != "<" && b.Value > mostIndex*a.Value:
-					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: fmt.Sprintf("%s beside %s: no insulation rises more than %d times", c.told(in, t), c.told(in, later), mostIndex)})
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Said: plain(fmt.Sprintf("%s beside %s: no insulation rises more than %d times", c.told(in, t), c.told(in, later), mostIndex))})
 				}
 			}
 		}

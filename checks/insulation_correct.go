@@ -114,7 +114,7 @@ func (w *Work) correctionCaution(g *insulation) {
 	case math.IsNaN(ref) || math.IsNaN(temp):
 	case len(g.Curve) > 0:
 		if _, ok := w.onCurve(g, temp); !ok {
-			w.Say(Inconclusive, "temp", "%s is beyond the maker's curve of %s to %s: test again at a temperature it holds", spell(temp, "°C"),
+			w.plainSay(Inconclusive, "temp", "%s is beyond the maker's curve of %s to %s: test again at a temperature it holds", spell(temp, "°C"),
 				spell(float64(*g.Curve[0].At), "°C"), spell(float64(*g.Curve[len(g.Curve)-1].At), "°C"))
 		}
 	case w.asRead(g):
@@ -122,7 +122,7 @@ func (w *Work) correctionCaution(g *insulation) {
 		if g.solid(w.Plan) {
 			of = "the plant is of dry type"
 		}
-		w.Caution("Readings at %s are judged as read and not raised to %s: %s, and halving per 10 K is the law of oil. Test again when it has cooled, or give the maker's curve.",
+		w.plainCaution("Readings at %s are judged as read and not raised to %s: %s, and halving per 10 K is the law of oil. Test again when it has cooled, or give the maker's curve.",
 			spell(temp, "°C"), spell(ref, "°C"), of)
 	}
 }

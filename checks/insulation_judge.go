@@ -48,7 +48,7 @@ func judgeInsulation(w *Work) {
 		}
 	}
 	if text := g.unusualReference(); text != "" {
-		w.Caution("Reference temperature: %s.", text)
+		w.plainCaution("Reference temperature: %s.", text)
 	}
 	if !inDoubt("temp") {
 		w.correctionCaution(g)
@@ -59,9 +59,9 @@ func judgeInsulation(w *Work) {
 	w.judgeOpened(g)
 	switch w.Word("discharged") {
 	case "yes":
-		w.Want(wordIs("discharged", "yes"), "discharged and earthed after the test")
+		w.plainWant(wordIs("discharged", "yes"), "discharged and earthed after the test")
 	case "no":
-		w.stopAt([]string{"discharged"}, "the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
+		w.plainStopAt([]string{"discharged"}, "the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
 	}
 }
 
@@ -83,9 +83,9 @@ func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
 	judged := x.least != nil && !(g.IndexBelow != nil && (tempInDoubt || w.goodBeyond(g, c)))
 	switch {
 	case !ok && judged:
-		w.Say(Inconclusive, over+" "+under, "%s is not known: %s", name, why)
+		w.plainSay(Inconclusive, over+" "+under, "%s is not known: %s", name, why)
 	case !ok:
-		w.Caution("%s is not known: %s.", name, why)
+		w.plainCaution("%s is not known: %s.", name, why)
 	case judged:
 		w.holdBound(bound, over, key, name, "1", e, AtLeast(*x.least, g.source()))
 	default:

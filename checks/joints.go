@@ -127,9 +127,9 @@ func doubtTorques(in Input) []Doubt {
 		switch {
 		case !ok:
 		case !(a.Value > 0):
-			out = append(out, Doubt{Fields: []string{key}, Text: told + ": a torque that tightens is above zero"})
+			out = append(out, Doubt{Fields: []string{key}, Said: plain(told + ": a torque that tightens is above zero")})
 		case a.Value >= farOff*t || a.Value <= t/farOff:
-			out = append(out, Doubt{Fields: []string{key}, Text: told + " stands beside a target of " + spell(t, "N·m") + ": a decimal point may have slipped, or the unit is another"})
+			out = append(out, Doubt{Fields: []string{key}, Said: plain(told + " stands beside a target of " + spell(t, "N·m") + ": a decimal point may have slipped, or the unit is another")})
 		}
 	}
 	return out
@@ -151,7 +151,7 @@ func judgeJoints(w *Work) {
 	g := w.Check.Given.(*joints)
 	tool := w.Plan.Meter(w.Word("tool"))
 	if tool != nil && len(tool.Ranges) == 0 {
-		w.Say(Fail, "tool", "%s states no torque range: what it read does not count", tool.Name)
+		w.plainSay(Fail, "tool", "%s states no torque range: what it read does not count", tool.Name)
 	}
 	w.assumeTorqueErrors(g, tool)
 	inserts := false
@@ -160,7 +160,7 @@ func judgeJoints(w *Work) {
 		w.judgeJoint(g, j, tool)
 	}
 	if inserts {
-		w.Caution("Inserts cast in resin: the maker's torque alone holds; no bolt's strength may stand in for it.")
+		w.plainCaution("Inserts cast in resin: the maker's torque alone holds; no bolt's strength may stand in for it.")
 	}
 }
 
@@ -185,7 +185,7 @@ func (w *Work) assumeTorqueErrors(g *joints, tool *Meter) {
 		w.sources[key] = s
 		if share := r.assumedShare(); !said[share] {
 			said[share] = true
-			w.Caution("The plan states no accuracy of %s: ±%v %% of the reading is taken, the most that ISO 6789 lets a tool of its range deviate.", tool.Name, share)
+			w.plainCaution("The plan states no accuracy of %s: ±%v %% of the reading is taken, the most that ISO 6789 lets a tool of its range deviate.", tool.Name, share)
 		}
 	}
 }
@@ -196,19 +196,19 @@ func (w *Work) judgeJoint(g *joints, j joint, tool *Meter) {
 	if tool != nil && w.Has(key) {
 		x := w.value(key)
 		if r, ok := tool.rangeFor("torque", x); ok && !r.holdsTorque(x) {
-			w.Say(Fail, key, "%s: %s is below 20 %% of the %s range of %s (ISO 6789): it does not count", j.Name, spell(x, "N·m"), spell(r.To.Value, "N·m"), tool.Name)
+			w.plainSay(Fail, key, "%s: %s is below 20 %% of the %s range of %s (ISO 6789): it does not count", j.Name, spell(x, "N·m"), spell(r.To.Value, "N·m"), tool.Name)
 		}
 		if j.Bolt != nil && x > j.Bolt.torque() {
-			w.Caution("%s", j.boltCaution(x))
+			w.plainCaution("%s", j.boltCaution(x))
 		}
 	}
 	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
-		w.Want(wordIs(mark, "yes"), "%s: witness mark made", j.Name)
+		w.plainWant(wordIs(mark, "yes"), "%s: witness mark made", j.Name)
 	} else if w.Has(mark) {
-		w.Want(wordIs(mark, "yes"), "%s: no witness mark", j.Name)
+		w.plainWant(wordIs(mark, "yes"), "%s: no witness mark", j.Name)
 	}
 	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
-		w.Want(otherWord(second, "who"), "%s: the second person is the first: two people must look", j.Name)
+		w.plainWant(otherWord(second, "who"), "%s: the second person is the first: two people must look", j.Name)
 	}
 }
 

@@ -45,9 +45,9 @@ type Kind struct {
 	// the kind has none.
 	Refuse func(in Input) []Doubt
 
-	// AtOnce is a stop that answers show before all of them are there, "" when they
-	// show none; nil for kinds that have none such.
-	AtOnce func(in Input) string
+	// AtOnce names the answers that bring a stop before all of them are there; nil for
+	// kinds that have none such.
+	AtOnce func(in Input) []string
 
 	// Judge works out the finding. The engine has already dealt with missing
 	// answers, instruments and doubts.
@@ -106,7 +106,7 @@ type Past struct {
 // Doubt is a reading that cannot be right as it stands.
 type Doubt struct {
 	Fields []string
-	Text   string
+	Said
 }
 
 // Prediction is a value to expect, printed by plan check.
@@ -159,11 +159,10 @@ func (in Input) Doubts() []Doubt {
 	return append(out, unnamed(in.impossible(), out)...)
 }
 
-// StopsAtOnce is the stop that the answers of in show before all of them are there,
-// "" when they show none.
-func (in Input) StopsAtOnce() string {
+// StopsAtOnce names the answers that bring a stop before all of them are there.
+func (in Input) StopsAtOnce() []string {
 	if in.Check.Kind.AtOnce == nil {
-		return ""
+		return nil
 	}
 	return in.Check.Kind.AtOnce(in)
 }

@@ -120,7 +120,7 @@ func TestLedger_is_complete(t *testing.T) {
 		}
 		for i, b := range f.Bases {
 			if b.Value != "" && !keys[b.Value] {
-				t.Errorf("%s: reason %q hangs on %q, which is no value", name, f.Reasons[i].Text, b.Value)
+				t.Errorf("%s: reason %q hangs on %q, which is no value", name, f.Reasons[i].Code, b.Value)
 			}
 		}
 	})

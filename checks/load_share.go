@@ -218,7 +218,7 @@ func (in Input) doubtLone(g *loadShare) []Doubt {
 	if largest := slices.Max(through[:]); ok && largest > nothingShare*most { // what little a coupler carries may stand on one conductor
 		out = append(out, doubtLonePhase(in, "coupler", "the coupler", alike, nothingShare)...)
 	} else if way := in.Answers["direction"].Word; ok && largest == 0 && way != "" && way != "none" && in.Answers["coupler_closed"].Word == "yes" {
-		out = append(out, Doubt{Fields: append(withPrefix("coupler", ampKeys), "direction"), Text: "the coupler reads 0 A on every conductor, so it has no direction: look at how the clamp sat"})
+		out = append(out, Doubt{Fields: append(withPrefix("coupler", ampKeys), "direction"), Said: plain("the coupler reads 0 A on every conductor, so it has no direction: look at how the clamp sat")})
 	}
 	for _, side := range g.sides() {
 		out = append(out, doubtLonePhase(in, "section_"+keyOf(side), "section "+side, alike, nothingShare)...)

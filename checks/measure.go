@@ -148,14 +148,14 @@ func doubtMeasured(in Input) []Doubt {
 		}
 		show := func(x float64) string { return spell(FromBase(x, f.Unit), f.Unit) }
 		if slip := slippedLimits(a.Value, *l); slip != "" {
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s stands beside limits of %s to %s: %s", f.Label, show(a.Value), show(l.Low), show(l.High), slip)})
+			out = append(out, Doubt{Fields: []string{f.Key}, Said: plain(fmt.Sprintf("%s %s stands beside limits of %s to %s: %s", f.Label, show(a.Value), show(l.Low), show(l.High), slip))})
 		}
 		switch of := QuantityOf(g.Unit); {
 		case a.Bound != "":
 		case (of == "voltage" || of == "frequency") && math.IsNaN(l.High) && l.Low > 0 && a.Value > beyondOne*l.Low:
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is more than %d times its limit of %s: look at the number and its unit", f.Label, show(a.Value), beyondOne, show(l.Low))})
+			out = append(out, Doubt{Fields: []string{f.Key}, Said: plain(fmt.Sprintf("%s %s is more than %d times its limit of %s: look at the number and its unit", f.Label, show(a.Value), beyondOne, show(l.Low)))})
 		case (of == "voltage" || of == "current") && math.IsNaN(l.Low) && l.High > 0 && a.Value < -l.High:
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is below zero by more than its limit of %s: look at its sign", f.Label, show(a.Value), show(l.High))})
+			out = append(out, Doubt{Fields: []string{f.Key}, Said: plain(fmt.Sprintf("%s %s is below zero by more than its limit of %s: look at its sign", f.Label, show(a.Value), show(l.High)))})
 		}
 	}
 	return append(out, unnamed(in.doubtPlant(g), out)...)
@@ -176,7 +176,7 @@ func (in Input) doubtPlant(g *measure) []Doubt {
 			out = append(out, in.doubtPowerFactor(k)...)
 		case of == "voltage" && open:
 			if levels := in.levels(nil, nil); len(levels) > 0 && a.Value > overShare*slices.Max(levels) {
-				out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s: more than the plant can stand at, %s", spell(a.Value, "V"), levelWords(overShare, slices.Max(levels)))})
+				out = append(out, Doubt{[]string{k}, plain(fmt.Sprintf("%s: more than the plant can stand at, %s", spell(a.Value, "V"), levelWords(overShare, slices.Max(levels))))})
 			}
 		case of == "current" && open:
 			if t := in.largest(); t != nil {

@@ -191,7 +191,7 @@ func (w *Work) balancePlates(g *parallelBalance, a, b *Transformer) {
 	if ok {
 		verdict = Pass
 	}
-	w.Say(verdict, "", "%s", said)
+	w.plainSay(verdict, "", "%s", said)
 	za, zb := Datum("impedance of "+a.ID, float64(a.Impedance), "%"), Datum("impedance of "+b.ID, float64(b.Impedance), "%")
 	w.Hold("impedance_match", "difference of the impedances, of the smaller", "%",
 		Max(za, zb).Sub(Min(za, zb)).Div(Min(za, zb)).Times(100), AtMost(or(g.Match, 10), givenOr(g.Match != nil, "common practice")))
@@ -214,7 +214,7 @@ func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
 	c := or(g.Factor, w.Plan.voltageFactor(board))
 	f, err := w.faultWith(c, board, a, b)
 	if err != nil {
-		w.Say(Inconclusive, "", "fault level with both in: %v", err)
+		w.plainSay(Inconclusive, "", "fault level with both in: %v", err)
 		return
 	}
 	how := w.faultHow(c)
@@ -230,7 +230,7 @@ func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
 func (w *Work) holdRating(key, name string, e *Expr, rating *Ampere, of string, b *Board) {
 	if rating == nil {
 		v := w.Show(key, name, "A", e)
-		w.Say(Inconclusive, "", "%s is %s, but the plan gives %s no %s to hold it against", name, spell(v, "A"), b.ID, of)
+		w.plainSay(Inconclusive, "", "%s is %s, but the plan gives %s no %s to hold it against", name, spell(v, "A"), b.ID, of)
 		return
 	}
 	w.Hold(key, name, "A", e, AtMost(float64(*rating), of+" of "+b.ID))

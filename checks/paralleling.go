@@ -288,7 +288,7 @@ func peakAmps(f power.Fault) float64    { return f.PeakA }
 // showFaultTolerance shows how far the fault level with some transformers in may be off
 // and says so where a rating that holds by the plates could be passed.
 func (w *Work) showFaultTolerance(c float64, b *Board, units ...*Transformer) {
-	w.Caution("%s", motorsLeftOut)
+	w.plainCaution("%s", motorsLeftOut)
 	for _, part := range []struct {
 		key, name string
 		of        func(power.Fault) float64
@@ -297,7 +297,7 @@ func (w *Work) showFaultTolerance(c float64, b *Board, units ...*Transformer) {
 		e := w.faultPart("IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, or the plan)", part.of, c, b, units...)
 		x := w.Show(part.key, part.name+" with both in, within the tolerance of the impedances", "A", e)
 		if high := x + w.spread(e); x <= orNaN(part.rating) && high > orNaN(part.rating) {
-			w.Caution("The %s with both in may come to %s where the impedances are at the low end of their tolerance, above the %s of %s: take the measured impedances.",
+			w.plainCaution("The %s with both in may come to %s where the impedances are at the low end of their tolerance, above the %s of %s: take the measured impedances.",
 				part.name, kA(high), spell(float64(*part.rating)/1000, "kA"), b.ID)
 		}
 	}

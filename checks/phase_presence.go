@@ -122,10 +122,10 @@ func doubtPresence(in Input) []Doubt {
 	for _, k := range phaseKeys {
 		a, ok := in.Answers[k]
 		if ok && a.Value > aboveNominal*g.toNeutral(in) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s V stands against a nominal %s V: a decimal point may have slipped", significant(a.Value, 6), significant(g.toNeutral(in), 4))})
+			out = append(out, Doubt{[]string{k}, plain(fmt.Sprintf("%s V stands against a nominal %s V: a decimal point may have slipped", significant(a.Value, 6), significant(g.toNeutral(in), 4)))})
 		}
 		if ok && a.Value >= g.limit(in).Low && a.Value < liveShare*g.toNeutral(in)*(1-slack) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s reaches the plan's share, but live plant stands at %s or more", spell(a.Value, "V"), levelWords(liveShare, g.toNeutral(in)))})
+			out = append(out, Doubt{[]string{k}, plain(fmt.Sprintf("%s reaches the plan's share, but live plant stands at %s or more", spell(a.Value, "V"), levelWords(liveShare, g.toNeutral(in))))})
 		}
 	}
 	return out
@@ -154,20 +154,20 @@ func judgePresence(w *Work) {
 		switch how := w.Word("proved"); how {
 		case "", "yes":
 		case "no":
-			w.Want(proved, "the indicator was not proved first: what it showed does not count")
+			w.plainWant(proved, "the indicator was not proved first: what it showed does not count")
 		default:
-			w.Want(proved, "the indicator is fixed on the plant; instead of a proof on a known live source: %s", how)
+			w.plainWant(proved, "the indicator is fixed on the plant; instead of a proof on a known live source: %s", how)
 		}
 		for i, k := range lampKeys {
 			lit := wordIs(k, "lit").or(Inconclusive, "unclear")
 			switch w.Word(k) {
 			case "lit":
-				w.Want(lit, "%s is lit", c[i])
+				w.plainWant(lit, "%s is lit", c[i])
 			case "not lit":
-				w.Want(lit, "%s is not lit", c[i])
+				w.plainWant(lit, "%s is not lit", c[i])
 				out, fields = append(out, c[i]), append(fields, k)
 			case "unclear":
-				w.Want(lit, "%s is unclear: prove the indicator and look again, or read volts", c[i])
+				w.plainWant(lit, "%s is unclear: prove the indicator and look again, or read volts", c[i])
 			}
 		}
 	}
@@ -193,7 +193,7 @@ func (w *Work) presentVolts(g *phasePresence) (out, fields []string) {
 		}
 	}
 	if len(high) > 0 && !slices.ContainsFunc(at, doubted(w.Input.Doubts())) {
-		w.Stop("%s far above nominal volts to neutral: look for a neutral that is open, or another system. Connect no load and do not join the two sides", strings.Join(high, " and "))
+		w.plainStop("%s far above nominal volts to neutral: look for a neutral that is open, or another system. Connect no load and do not join the two sides", strings.Join(high, " and "))
 		w.follows(at...)
 	}
 	return out, fields
@@ -213,9 +213,9 @@ func (w *Work) missingPhases(g *phasePresence, out, fields []string) {
 		return g.By == "lamp" || w.value(k) < liveShare*g.toNeutral(w.Input) && !inDoubt(k)
 	}
 	if w.Word("proved") == "no" || !slices.ContainsFunc(fields, dead) {
-		w.Say(Fail, strings.Join(fields, " "), "%s", words)
+		w.plainSay(Fail, strings.Join(fields, " "), "%s", words)
 	} else {
-		w.Stop("%s. Connect no load and do not join the two sides", words)
+		w.plainStop("%s. Connect no load and do not join the two sides", words)
 	}
 	w.follows(fields...)
 }

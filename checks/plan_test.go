@@ -370,7 +370,7 @@ func FuzzLoadTrial(f *testing.F) {
 				t.Errorf("%s passes as %v", d.Key, d.Value)
 			}
 		}
-		if found.Verdict != Pass && found.Why() == "" {
+		if found.Verdict != Pass && found.Why().None() {
 			t.Errorf("comes to %s without a reason", found.Verdict)
 		}
 	})

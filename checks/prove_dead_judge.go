@@ -35,10 +35,10 @@ func judgeProveDead(w *Work) {
 	g := w.Check.Given.(*proveDead)
 	if m := w.Plan.Meter(w.Word("tester")); m != nil {
 		for _, why := range g.unfit(m) {
-			w.Say(Fail, "tester", "%s", why)
+			w.plainSay(Fail, "tester", "%s", why)
 		}
 		if why := g.uncategorised(m); why != "" {
-			w.Say(Fail, "tester", "%s", why)
+			w.plainSay(Fail, "tester", "%s", why)
 		}
 	}
 	live, at := w.livePoints(g)
@@ -47,7 +47,7 @@ func judgeProveDead(w *Work) {
 	w.window(g, len(void) == 0)
 	w.deadCautions(g)
 	for _, b := range void {
-		w.Say(Void, b.field, "%s", b.why)
+		w.plainSay(Void, b.field, "%s", b.why)
 	}
 	var stop []string
 	if len(live) > 0 {
@@ -61,7 +61,7 @@ func judgeProveDead(w *Work) {
 		}
 	}
 	if len(stop) > 0 {
-		w.stopAt(shown, "%s", strings.Join(stop, "; also, "))
+		w.plainStopAt(shown, "%s", strings.Join(stop, "; also, "))
 		if len(void) == 0 {
 			w.follows(at...)
 		}
@@ -75,7 +75,7 @@ func (w *Work) livePoints(g *proveDead) (live, fields []string) {
 			continue
 		}
 		if f.Sort == Choice {
-			if w.Want(wordIs(f.Key, seenNotLive), "%s: %s", f.Label, w.Word(f.Key)) == Fail {
+			if w.plainWant(wordIs(f.Key, seenNotLive), "%s: %s", f.Label, w.Word(f.Key)) == Fail {
 				live, fields = append(live, f.Label), append(fields, f.Key)
 			}
 			continue
@@ -112,7 +112,7 @@ func (w *Work) unlikePoints(g *proveDead) {
 				field, _ := FieldNamed(w.form, key)
 				f[i] = field.Label + " " + spell(w.value(key), "V")
 			}
-			w.Say(Inconclusive, strings.Join(t[:], " "), "%s, %s and %s cannot stand together: one of them was not read where it is said; test again, and treat all as live", f[0], f[1], f[2])
+			w.plainSay(Inconclusive, strings.Join(t[:], " "), "%s, %s and %s cannot stand together: one of them was not read where it is said; test again, and treat all as live", f[0], f[1], f[2])
 		}
 	}
 }
@@ -125,7 +125,7 @@ func (w *Work) window(g *proveDead, sound bool) {
 		w.Hold("span", "time from proof to proof", "min", Datum("time from proof to proof", w.between("before_at", "after_at").Minutes(), "min"), g.window())
 	case w.Has("before_at", "points_at") && !w.Has("after_at"):
 		if m := w.between("before_at", "points_at").Minutes(); m > g.window().High*(1+slack) {
-			w.Say(Fail, "points_at", "the proof before was made %s before the last point, more than %s: prove again and test every point again",
+			w.plainSay(Fail, "points_at", "the proof before was made %s before the last point, more than %s: prove again and test every point again",
 				spell(m, "min"), spell(g.window().High, "min")+" ("+g.window().Source+")")
 		}
 	}
@@ -205,10 +205,10 @@ func (in Input) wrongSource(g *proveDead) string {
 // and a source that proves nothing.
 func refuseProof(in Input) []Doubt {
 	if m := in.Plan.Meter(in.Answers["tester"].Word); m != nil && m.undetecting() != "" {
-		return []Doubt{{Fields: []string{"tester"}, Text: m.undetecting()}}
+		return []Doubt{{Fields: []string{"tester"}, Said: plain(m.undetecting())}}
 	}
 	if why := in.wrongSource(in.Check.Given.(*proveDead)); why != "" {
-		return []Doubt{{Fields: []string{"source"}, Text: why}}
+		return []Doubt{{Fields: []string{"source"}, Said: plain(why)}}
 	}
 	return nil
 }
@@ -219,13 +219,12 @@ func doubtProveDead(in Input) []Doubt {
 	out := doubtInstants(in, "before_at", "points_at", "after_at")
 	before, points, after := in.Answers["before_at"], in.Answers["points_at"], in.Answers["after_at"]
 	if n := len(in.deadPoints()); n >= manyPoints && before.Word != "" && before.Word == points.Word && points.Word == after.Word && toTheSecond(after) {
-		out = append(out, Doubt{Fields: []string{"before_at", "points_at", "after_at"},
-			Text: fmt.Sprintf("two proofs and %d points all stand at %s: nobody tests that in one second", n, clock(after.Time()))})
+		out = append(out, Doubt{Fields: []string{"before_at", "points_at", "after_at"}, Said: plain(fmt.Sprintf("two proofs and %d points all stand at %s: nobody tests that in one second", n, clock(after.Time())))})
 	}
 	for _, key := range []string{"before_volts", "after_volts"} {
 		m := in.Plan.Meter(in.Answers["tester"].Word)
 		if a, ok := in.Answers[key]; ok && m != nil && m.HighRating != nil && a.Value > float64(*m.HighRating)*(1+slack) {
-			out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf("%s is more than the %s that %s is rated for", spell(a.Value, "V"), spell(float64(*m.HighRating), "V"), m.Name)})
+			out = append(out, Doubt{Fields: []string{key}, Said: plain(fmt.Sprintf("%s is more than the %s that %s is rated for", spell(a.Value, "V"), spell(float64(*m.HighRating), "V"), m.Name))})
 		}
 	}
 	return out
@@ -247,18 +246,18 @@ func (w *Work) between(from, to string) time.Duration {
 func (w *Work) deadCautions(g *proveDead) {
 	system := float64(g.System)
 	if g.lamp() && system > lvMost {
-		w.Caution("A capacitive detector may stay unlit below a tenth of the nominal volts: %s to earth may still be there (IEC 61243). Earth before touching.", spell(0.1*system/math.Sqrt(3), "V"))
+		w.plainCaution("A capacitive detector may stay unlit below a tenth of the nominal volts: %s to earth may still be there (IEC 61243). Earth before touching.", spell(0.1*system/math.Sqrt(3), "V"))
 	}
 	if !isYes(g.Earth) {
-		w.Caution("No point to earth was planned: volts that all conductors share are not seen.")
+		w.plainCaution("No point to earth was planned: volts that all conductors share are not seen.")
 	}
 	if !isYes(g.Pairs) {
-		w.Caution("No pair of conductors was planned: the tester tells each conductor to earth only.")
+		w.plainCaution("No pair of conductors was planned: the tester tells each conductor to earth only.")
 	}
 	if used, planned := w.Plan.Meter(w.Word("source")), w.Plan.Meter(g.Source); used != nil && planned != nil && used.ID != planned.ID {
-		w.Caution("The tester was proved on %s; the plan names %s.", used.Name, planned.Name)
+		w.plainCaution("The tester was proved on %s; the plan names %s.", used.Name, planned.Name)
 	}
 	if m := w.Plan.Meter(w.Word("tester")); m != nil && system <= lvMost && g.Category == "" && m.Category == "III" {
-		w.Caution("%s is of measurement category III: at the origin of the supply, the LV terminals of a transformer or an incomer, IV is wanted (IEC 61010-1).", m.Name)
+		w.plainCaution("%s is of measurement category III: at the origin of the supply, the LV terminals of a transformer or an incomer, IV is wanted (IEC 61010-1).", m.Name)
 	}
 }

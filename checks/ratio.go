@@ -146,7 +146,7 @@ func doubtRatios(in Input) []Doubt {
 				continue
 			}
 			if why := doubtRatio(a.Value, t, r.tap); why != "" {
-				out = append(out, Doubt{Fields: []string{r.prefix + key}, Text: significant(a.Value, 6) + " " + why})
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Said: plain(significant(a.Value, 6) + " " + why)})
 			}
 		}
 	}
@@ -195,7 +195,7 @@ func judgeRatio(w *Work) {
 	inDoubt := doubted(w.Input.Doubts())
 	for _, r := range w.tapReads(g.Transformer, &g.tapChoice) {
 		if r.tap == nil {
-			w.Say(Inconclusive, "", "the tap position is not known, so nor is the nominal ratio: look at check %s", g.TapFrom)
+			w.plainSay(Inconclusive, "", "the tap position is not known, so nor is the nominal ratio: look at check %s", g.TapFrom)
 			continue
 		}
 		n := nominalRatio(t, r.tap)
@@ -219,7 +219,7 @@ func (w *Work) nameOtherTap(g *ratio, t *Transformer, on *Tap, key string) {
 		tap := &t.Taps[i]
 		n := nominalRatio(t, tap).eval(nil)
 		if tap != on && decide(100*(w.value(key)-n)/n, 0, *g.limit(t, tap), false) == Pass {
-			w.Caution("%s reads as tap %s should (%s): look at its link before anything else.", w.Read(key).label, tap.Position, significant(n, 5))
+			w.plainCaution("%s reads as tap %s should (%s): look at its link before anything else.", w.Read(key).label, tap.Position, significant(n, 5))
 		}
 	}
 }

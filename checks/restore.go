@@ -155,9 +155,9 @@ func doubtCounts(in Input) []Doubt {
 			continue
 		}
 		if applied.Value != float64(*c.Planned) {
-			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, %d planned: count again", c.Name, applied.Value, c.out(), *c.Planned)})
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Said: plain(fmt.Sprintf("%s: %.0f %s, %d planned: count again", c.Name, applied.Value, c.out(), *c.Planned))})
 		} else if removed, ok := in.Answers[c.removedKey()]; ok && removed.Value > applied.Value {
-			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, more than the %.0f %s: count again", c.Name, removed.Value, c.back(), applied.Value, c.out())})
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Said: plain(fmt.Sprintf("%s: %.0f %s, more than the %.0f %s: count again", c.Name, removed.Value, c.back(), applied.Value, c.out()))})
 		}
 	}
 	return out
@@ -177,9 +177,9 @@ func judgeRestore(w *Work) {
 	var open, fields []string
 	switch w.Word("permit") {
 	case "yes":
-		w.Want(wordIs("permit", "yes"), "everyone was withdrawn and the permit is cleared and cancelled")
+		w.plainWant(wordIs("permit", "yes"), "everyone was withdrawn and the permit is cleared and cancelled")
 	case "no":
-		w.Want(wordIs("permit", "yes"), "the permit is not cleared and cancelled")
+		w.plainWant(wordIs("permit", "yes"), "the permit is not cleared and cancelled")
 		open, fields = append(open, "permit not cleared and cancelled"), append(fields, "permit")
 	}
 	for _, c := range g.Counted {
@@ -189,13 +189,13 @@ func judgeRestore(w *Work) {
 	w.judgeStatements(g.Statements)
 	for i, name := range g.Interlocks {
 		if key := interlockKey(i); w.Has(key) {
-			if w.Want(wordIs(key, didNotClose), "%s: %s", name, w.Word(key)) == Fail {
+			if w.plainWant(wordIs(key, didNotClose), "%s: %s", name, w.Word(key)) == Fail {
 				open, fields = append(open, name+": it closed"), append(fields, key)
 			}
 		}
 	}
 	if len(open) > 0 {
-		w.stopAt(fields, "not restored: %s; do not make the plant live", strings.Join(open, ", "))
+		w.plainStopAt(fields, "not restored: %s; do not make the plant live", strings.Join(open, ", "))
 		w.follows(fields...)
 	}
 }
@@ -208,7 +208,7 @@ func (w *Work) countBack(c countedItem) (open, fields []string) {
 		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
 		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
 		n, m := w.value(c.appliedKey()), w.value(c.removedKey())
-		w.Want(countsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
+		w.plainWant(countsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
 		if left > 0 {
 			open = append(open, fmt.Sprintf("%.0f of %.0f %s not %s", left, n, c.Name, c.back()))
 			fields = append(fields, c.removedKey())
@@ -218,9 +218,9 @@ func (w *Work) countBack(c countedItem) (open, fields []string) {
 		put := wordIs(c.namedKey(i), "yes")
 		switch w.Word(c.namedKey(i)) {
 		case "yes":
-			w.Want(put, "%s: %s", name, c.back())
+			w.plainWant(put, "%s: %s", name, c.back())
 		case "no":
-			w.Want(put, "%s: not %s", name, c.back())
+			w.plainWant(put, "%s: not %s", name, c.back())
 			open, fields = append(open, name+" not "+c.back()), append(fields, c.namedKey(i))
 		}
 	}

@@ -53,13 +53,13 @@ func judgeRotation(w *Work) {
 	case "":
 		return
 	case "unclear":
-		w.Want(wanted, "rotation is unclear: look for a phase that is out or a lead off, and read it again")
+		w.plainWant(wanted, "rotation is unclear: look for a phase that is out or a lead off, and read it again")
 		return
 	case g.Expected:
-		w.Want(wanted, "rotation is %s, as the plan expects", turn)
+		w.plainWant(wanted, "rotation is %s, as the plan expects", turn)
 	default:
-		w.Want(wanted, "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
-		w.Stop("rotation is %s where %s is expected: two conductors are crossed. Connect no load and do not join the two sides", turn, g.Expected)
+		w.plainWant(wanted, "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
+		w.plainStop("rotation is %s where %s is expected: two conductors are crossed. Connect no load and do not join the two sides", turn, g.Expected)
 		w.follows("rotation")
 	}
 	if g.SameAs != "" {
@@ -74,14 +74,14 @@ func (w *Work) compareTurn(check, turn string) {
 	there, alike := past.Answers["rotation"].Word, sameWord("rotation", check+"/rotation")
 	switch {
 	case there == "" || there == "unclear":
-		w.Say(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
+		w.plainSay(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
 	case there != turn:
-		w.Want(alike, "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
-		w.Stop("rotation is %s here but %s at %q: joining the two sides would be a short circuit", turn, there, other.Title)
+		w.plainWant(alike, "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
+		w.plainStop("rotation is %s here but %s at %q: joining the two sides would be a short circuit", turn, there, other.Title)
 		w.follows("rotation")
 	case past.Finding.Verdict != Pass:
-		w.Say(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
+		w.plainSay(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
 	default:
-		w.Want(alike, "rotation is %s, as at %q", turn, other.Title)
+		w.plainWant(alike, "rotation is %s, as at %q", turn, other.Title)
 	}
 }

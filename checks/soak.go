@@ -220,7 +220,7 @@ func doubtSoak(in Input) []Doubt {
 	g := in.Check.Given.(*soak)
 	var out []Doubt
 	doubt := func(format string, args []any, fields ...string) {
-		out = append(out, Doubt{Fields: fields, Text: fmt.Sprintf(format, args...)})
+		out = append(out, Doubt{Fields: fields, Said: plain(fmt.Sprintf(format, args...))})
 	}
 	var instants []string
 	last := len(g.minutes()) - 1
@@ -270,6 +270,6 @@ func (in Input) doubtUnwarmed(g *soak) []Doubt {
 	if !read || !hasAir || !(least >= warmLoad*t.ratedAmps().eval(nil)) || !(rise >= 0 && rise < coldRise) {
 		return nil
 	}
-	return []Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Text: fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
-		g.Point, significant(rise, 2), significant(least, 5))}}
+	return []Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Said: plain(fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
+		g.Point, significant(rise, 2), significant(least, 5)))}}
 }

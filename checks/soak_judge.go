@@ -66,7 +66,7 @@ func judgeSoak(w *Work) {
 	}
 	if why := w.soakUnsteady(g, rows); why != "" {
 		w.drawSoak(g, rows, why)
-		w.Say(Inconclusive, "", "no final temperature: %s", why)
+		w.plainSay(Inconclusive, "", "no final temperature: %s", why)
 		return
 	}
 	stands := w.soakStands(g, rows)
@@ -78,7 +78,7 @@ func judgeSoak(w *Work) {
 		w.soakHold(g, "final", final, w.lateAmbient(rows))
 		w.Show("tau", "time constant", "min", w.soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	case !stands:
-		w.Say(Inconclusive, "", "no final temperature: %s", why)
+		w.plainSay(Inconclusive, "", "no final temperature: %s", why)
 	}
 }
 
@@ -187,7 +187,7 @@ func (w *Work) soakStands(g *soak, rows []soakRow) bool {
 	if x := w.Show("pace", fmt.Sprintf("change over the last %s min", significant(minutes, 4)), "K/h", pace); !(x <= steadyPace*(1+slack)) {
 		return false
 	}
-	w.Say(Pass, "", "%s stands: it changed by no more than 1 K an hour over the last %s min (IEC 60076-11), so the last reading is the final one", g.Point, significant(minutes, 4))
+	w.plainSay(Pass, "", "%s stands: it changed by no more than 1 K an hour over the last %s min (IEC 60076-11), so the last reading is the final one", g.Point, significant(minutes, 4))
 	return true
 }
 

@@ -138,8 +138,8 @@ func TestHold_knownPart(t *testing.T) {
 	} {
 		w.Plan.Rule, w.found = c.rule, Finding{}
 		v := w.Hold("k", "value", "V", c.e, c.limit)
-		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(w.found.Reasons[0].Text, c.says) {
-			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, w.found.Reasons[0].Text, c.verdict, c.want, c.says)
+		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(told(nil, w.found.Reasons[0].Said), c.says) {
+			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, told(nil, w.found.Reasons[0].Said), c.verdict, c.want, c.says)
 		}
 		if d := w.found.Derived[0]; math.IsNaN(d.ChanceOut) != (d.Known != KnownWhole) {
 			t.Errorf("a chance of %v of being out, of which %v is known", d.ChanceOut, d.Known)
@@ -204,7 +204,7 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
-	if text := w.found.Reasons[0].Text; text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
+	if text := told(nil, w.found.Reasons[0].Said); text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
 		t.Errorf("says %q", text)
 	}
 }

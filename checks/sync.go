@@ -204,7 +204,7 @@ func doubtSync(in Input) []Doubt {
 	if in.Answers["state"].Word != liveLive {
 		return out
 	}
-	doubt := func(text string, fields ...string) { out = append(out, Doubt{Fields: fields, Text: text}) }
+	doubt := func(text string, fields ...string) { out = append(out, Doubt{Fields: fields, Said: plain(text)}) }
 	g := in.Check.Given.(*syncCheck)
 	a, b := in.Answers["u_a"].Value, in.Answers["u_b"].Value
 	low, high := math.Min(a, b), math.Max(a, b)

@@ -81,7 +81,7 @@ func (w *Work) judgeFresh(g *syncCheck) {
 	until := at.Add(fresh)
 	w.GoodUntil(until)
 	if w.At.After(until) {
-		w.Say(Inconclusive, "at", "the check was taken at %s and was good until %s (%s): take it again", clock(at), clock(until), source)
+		w.plainSay(Inconclusive, "at", "the check was taken at %s and was good until %s (%s): take it again", clock(at), clock(until), source)
 	}
 }
 
@@ -90,10 +90,10 @@ func (w *Work) judgeDead() bool {
 	const never = "nothing shows that the two sides are in step, and this check never takes a dead side for one that is"
 	switch w.Word("state") {
 	case deadBar:
-		w.Say(Fail, "state", "dead bar: side A is dead; %s", never)
+		w.plainSay(Fail, "state", "dead bar: side A is dead; %s", never)
 		return true
 	case deadLine:
-		w.Say(Fail, "state", "dead line: side B is dead; %s", never)
+		w.plainSay(Fail, "state", "dead line: side B is dead; %s", never)
 		return true
 	}
 	if !w.Has("u_a", "u_b") {
@@ -108,11 +108,11 @@ func (w *Work) judgeDead() bool {
 		if a != b {
 			both = "side A reads " + spell(a, "V") + " and side B " + spell(b, "V")
 		}
-		w.Say(Fail, "u_a u_b", "%s: both are dead; %s", both, never)
+		w.plainSay(Fail, "u_a u_b", "%s: both are dead; %s", both, never)
 	case a >= 0 && a < deadShare*b:
-		w.Say(Fail, "u_a", "side A reads %s beside %s: a dead bar; %s", spell(a, "V"), spell(b, "V"), never)
+		w.plainSay(Fail, "u_a", "side A reads %s beside %s: a dead bar; %s", spell(a, "V"), spell(b, "V"), never)
 	case b >= 0 && b < deadShare*a:
-		w.Say(Fail, "u_b", "side B reads %s beside %s: a dead line; %s", spell(b, "V"), spell(a, "V"), never)
+		w.plainSay(Fail, "u_b", "side B reads %s beside %s: a dead line; %s", spell(b, "V"), spell(a, "V"), never)
 	default:
 		return w.judgeLow(levels, never)
 	}
@@ -128,7 +128,7 @@ func (w *Work) judgeLow(levels []float64, never string) bool {
 	found := false
 	for i, key := range []string{"u_a", "u_b"} {
 		if u := w.value(key); u < least {
-			w.Say(Fail, key, "side %s reads %s and live means %s or more (80 %% of nominal, our choice); %s", "AB"[i:i+1], spell(u, "V"), spell(least, "V"), never)
+			w.plainSay(Fail, key, "side %s reads %s and live means %s or more (80 %% of nominal, our choice); %s", "AB"[i:i+1], spell(u, "V"), spell(least, "V"), never)
 			found = true
 		}
 	}
@@ -147,15 +147,15 @@ func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
 	switch {
 	case limit == nil:
 		w.Show("df", "frequency, B less A", "Hz", slip)
-		w.Say(Inconclusive, "f_b", "the plan gives neither df nor the resolution of the frequency meter: nothing to hold the slip against")
+		w.plainSay(Inconclusive, "f_b", "the plan gives neither df nor the resolution of the frequency meter: nothing to hold the slip against")
 	case g.Limits == "same-source" && g.DF == nil:
 		if !w.answered(slip) {
 			return
 		}
 		if df := w.Show("df", "frequency, B less A", "Hz", slip); decide(df, 0, *limit, false) == Pass {
-			w.Say(Pass, "f_b", "frequency, B less A, %s is zero within %s", spell(df, "Hz"), limit.text("Hz"))
+			w.plainSay(Pass, "f_b", "frequency, B less A, %s is zero within %s", spell(df, "Hz"), limit.text("Hz"))
 		} else {
-			w.Say(Fail, "f_b", "frequency, B less A, %s is beyond %s: these are not two sides of one source", spell(df, "Hz"), limit.text("Hz"))
+			w.plainSay(Fail, "f_b", "frequency, B less A, %s is beyond %s: these are not two sides of one source", spell(df, "Hz"), limit.text("Hz"))
 		}
 	default:
 		w.Hold("df", "frequency, B less A", "Hz", slip, limit)
@@ -179,7 +179,7 @@ func (w *Work) stopApart(g *syncCheck, angles []*Expr) {
 		}
 	}
 	if most >= clockHour*(1-slack) {
-		w.Stop("the two sides stand %s apart when the contacts meet. Closing would be a short circuit", spell(most, "°"))
+		w.plainStop("the two sides stand %s apart when the contacts meet. Closing would be a short circuit", spell(most, "°"))
 	}
 }
 
@@ -213,16 +213,16 @@ func (w *Work) judgeAngle(g *syncCheck, turn *Expr, limit *Limit) *Expr {
 	w.judgeNeutrals(g)
 	if a, b, ok := w.sides(); ok {
 		if at, words := w.crossedPoles(a, b); len(at) > 0 {
-			w.Stop("%s. Closing would be a short circuit", words)
+			w.plainStop("%s. Closing would be a short circuit", words)
 		} else {
 			w.stopApart(g, append(poles, touch))
 		}
 	}
 	switch {
 	case len(poles) != 0 && len(poles) != len(poleKeys):
-		w.Say(Missing, "p1", "the volts across %d of three poles were read: a crossed pair shows only on all three", len(poles))
+		w.plainSay(Missing, "p1", "the volts across %d of three poles were read: a crossed pair shows only on all three", len(poles))
 	case len(poles) == 0 && touch == nil:
-		w.Say(Missing, "angle", "neither the angle nor the volts across the three open poles were read")
+		w.plainSay(Missing, "angle", "neither the angle nor the volts across the three open poles were read")
 	case touch == nil:
 		touch = Named("greatest angle at touch", "°", Max(poles...))
 	}

@@ -79,20 +79,20 @@ func (in Input) doubtPoles(g *syncCheck) []Doubt {
 			if v >= 0 && v < least {
 				why = ": look for a lead off, a blown fuse of the meter or a pole that is closed"
 			}
-			out = append(out, Doubt{[]string{keys[i], "u_a", "u_b"}, fmt.Sprintf("%s V across a pole is not possible between %s and %s V: %s to %s V is%s",
-				significant(v, 5), significant(a, 5), significant(b, 5), significant(least, 4), significant(most, 4), why)})
+			out = append(out, Doubt{[]string{keys[i], "u_a", "u_b"}, plain(fmt.Sprintf("%s V across a pole is not possible between %s and %s V: %s to %s V is%s",
+				significant(v, 5), significant(a, 5), significant(b, 5), significant(least, 4), significant(most, 4), why))})
 		}
 	}
 	if len(out) > 0 {
 		return out
 	}
 	if at, words := in.crossedPoles(a, b); len(at) > 0 && len(at) < len(poleKeys) {
-		return []Doubt{{at, words + ": read every pole again, each lead on its own conductor"}}
+		return []Doubt{{at, plain(words + ": read every pole again, each lead on its own conductor")}}
 	}
 	star := (a + b) / 2 / math.Sqrt(3)
 	if len(volts) > 1 && slices.Max(volts)-slices.Min(volts) > poleSpread*star {
-		return []Doubt{{keys, fmt.Sprintf("the poles read from %s to %s, which no one angle gives: look for a slipped digit, a lead on another conductor or a neutral that is not tied",
-			spell(slices.Min(volts), "V"), spell(slices.Max(volts), "V"))}}
+		return []Doubt{{keys, plain(fmt.Sprintf("the poles read from %s to %s, which no one angle gives: look for a slipped digit, a lead on another conductor or a neutral that is not tied",
+			spell(slices.Min(volts), "V"), spell(slices.Max(volts), "V")))}}
 	}
 	return in.doubtAngles(g, a, b)
 }
@@ -106,7 +106,7 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 		at, err := power.PoleVolts(a, b, phi.Value)
 		for i, v := range volts {
 			if err == nil && math.Abs(v-at) > poleSpread*(a+b)/2/math.Sqrt(3) {
-				return []Doubt{{[]string{"angle", keys[i]}, fmt.Sprintf("an angle of %s gives %s across a pole, not %s: one of the two is wrong", spell(phi.Value, "°"), Show(at, "V", 1), spell(v, "V"))}}
+				return []Doubt{{[]string{"angle", keys[i]}, plain(fmt.Sprintf("an angle of %s gives %s across a pole, not %s: one of the two is wrong", spell(phi.Value, "°"), Show(at, "V", 1), spell(v, "V")))}}
 			}
 		}
 	}
@@ -131,8 +131,8 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 	if len(fields) == 0 || !(angle < inStep) {
 		return nil
 	}
-	return []Doubt{{fields, fmt.Sprintf("%s in step, but one supply through %s (%s) and %s (%s) stands clock hours apart, and no reconnection at the terminals cures that: look at the plates and at what was read",
-		spell(angle, "°"), g.A, ta.Group, g.B, tb.Group)}}
+	return []Doubt{{fields, plain(fmt.Sprintf("%s in step, but one supply through %s (%s) and %s (%s) stands clock hours apart, and no reconnection at the terminals cures that: look at the plates and at what was read",
+		spell(angle, "°"), g.A, ta.Group, g.B, tb.Group))}}
 }
 
 // crossedPoles names the poles that stand at line-to-line volts: there a conductor
@@ -184,12 +184,12 @@ func (w *Work) judgeNeutrals(g *syncCheck) {
 		return
 	}
 	if _, volts := w.poles(); slices.Max(volts) == 0 {
-		w.Caution("Every pole reads 0 V, as it would with a lead off, a blown fuse of the meter or the device closed: read from a conductor of A to another of B with the same leads, which must show line-to-line volts.")
+		w.plainCaution("Every pole reads 0 V, as it would with a lead off, a blown fuse of the meter or the device closed: read from a conductor of A to another of B with the same leads, which must show line-to-line volts.")
 	}
 	switch tied, said, why := w.neutralsTied(g); {
 	case !said:
-		w.Caution("Volts across the open poles show the angle only while the neutrals of both sides are tied, which the plan does not say: make sure of it, or take the volts across from each conductor to all three.")
+		w.plainCaution("Volts across the open poles show the angle only while the neutrals of both sides are tied, which the plan does not say: make sure of it, or take the volts across from each conductor to all three.")
 	case !tied:
-		w.Say(Inconclusive, strings.Join(keys, " "), "%s: volts across the poles then show no angle. Tie them, be it by a test link, or read the angle", why)
+		w.plainSay(Inconclusive, strings.Join(keys, " "), "%s: volts across the poles then show no angle. Tie them, be it by a test link, or read the angle", why)
 	}
 }

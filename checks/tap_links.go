@@ -136,7 +136,7 @@ func judgeTapLinks(w *Work) {
 	}
 	w.positions(leftKeys, "left", g.To)
 	if left != nil && w.Has(foundKeys[:]...) && g.Purpose != "" && g.aim() != direction(from, left) {
-		w.Say(Fail, "", "wrong direction for %s: %s", g.Purpose, change(from, left))
+		w.plainSay(Fail, "", "wrong direction for %s: %s", g.Purpose, change(from, left))
 	}
 	if left == nil {
 		left = t.TapAt(g.To)
@@ -157,9 +157,9 @@ func judgeTapLinks(w *Work) {
 	}
 	for _, a := range w.tapAdvice(left) {
 		if a.Warn {
-			w.Caution("%s: %s (%s)", a.Name, a.Text, a.Source)
+			w.plainCaution("%s: %s (%s)", a.Name, a.Text, a.Source)
 		} else {
-			w.Say(Pass, "", "%s: %s (%s)", a.Name, a.Text, a.Source)
+			w.plainSay(Pass, "", "%s: %s (%s)", a.Name, a.Text, a.Source)
 		}
 	}
 }
@@ -174,9 +174,9 @@ func lvOn(t *Transformer, tap *Tap, hv *Expr) *Expr {
 func (w *Work) foundElsewhere(at, planned string) {
 	for i, key := range foundKeys {
 		f, _ := FieldNamed(w.form, key)
-		w.Want(sameWord(key, foundKeys[(i+1)%3]), "%s: position %s, planned %s; all phases alike", f.Label, at, planned)
+		w.plainWant(sameWord(key, foundKeys[(i+1)%3]), "%s: position %s, planned %s; all phases alike", f.Label, at, planned)
 	}
-	w.Caution("The links were found on position %s, and the plan has %s: say in a note how they came there, and look at the label on the transformer.", at, planned)
+	w.plainCaution("The links were found on position %s, and the plan has %s: say in a note how they came there, and look at the label on the transformer.", at, planned)
 }
 
 // positions judges the links of one row against the position planned for all.
@@ -188,10 +188,10 @@ func (w *Work) positions(keys [3]string, row, planned string) {
 		}
 		seen[w.Word(key)] = true
 		f, _ := FieldNamed(w.form, key)
-		w.Want(wordIs(key, planned), "%s: position %s, planned %s", f.Label, w.Word(key), planned)
+		w.plainWant(wordIs(key, planned), "%s: position %s, planned %s", f.Label, w.Word(key), planned)
 	}
 	if len(seen) > 1 {
-		w.Say(Fail, strings.Join(keys[:], " "), "the phases were %s on different positions: the LV volts would not be balanced", row)
+		w.plainSay(Fail, strings.Join(keys[:], " "), "the phases were %s on different positions: the LV volts would not be balanced", row)
 		w.follows(keys[:]...)
 	}
 }

@@ -186,7 +186,7 @@ const (
 func doubtThermal(in Input) []Doubt {
 	out := in.doubtAmbient("ambient")
 	doubt := func(key, format string, args ...any) {
-		out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf(format, args...)})
+		out = append(out, Doubt{Fields: []string{key}, Said: plain(fmt.Sprintf(format, args...))})
 	}
 	air, hasAir := in.Answers["ambient"]
 	for _, g := range in.Check.Given.(*thermal).Groups {
@@ -223,7 +223,7 @@ func (in Input) doubtCold(g likeJoints) []Doubt {
 		}
 		keys = append(keys, g.key(j))
 	}
-	return []Doubt{{keys, fmt.Sprintf("no joint of %s is warmer than the air, %s, under a load of %s: look at what the camera sees and at where the current goes", g.label(), spell(air.Value, "°C"), spell(load.Value, "%"))}}
+	return []Doubt{{keys, plain(fmt.Sprintf("no joint of %s is warmer than the air, %s, under a load of %s: look at what the camera sees and at where the current goes", g.label(), spell(air.Value, "°C"), spell(load.Value, "%")))}}
 }
 
 // judgeThermal passes when no joint stands far over the coolest similar one:
@@ -247,7 +247,7 @@ func judgeThermal(w *Work) {
 	least := or(g.Least, leastLoad)
 	for _, group := range g.Groups {
 		if load := w.value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-slack)) {
-			w.Say(Inconclusive, group.loadKey(), "the load of %s is %s and a survey shows little under %s (%s): take it again under more load",
+			w.plainSay(Inconclusive, group.loadKey(), "the load of %s is %s and a survey shows little under %s (%s): take it again under more load",
 				group.label(), spell(load, "%"), spell(least, "%"), givenOr(g.Least != nil, "common practice"))
 		}
 		w.thermalGroup(g, group)
@@ -296,5 +296,5 @@ func (w *Work) heat(field, key, joint string, rise *Expr, limit *Limit, b heatBa
 	if v == Pass && x > b.decides*(1+slack) {
 		v, words = Inconclusive, words+": an engineer decides"
 	}
-	w.say(v, field, rise.readings(), "%s, %s K, is in a band of %s: %s", name, trimZeros(Show(x, "", Decimals(x, edges...))), bandSource, words)
+	w.plainSayOn(v, field, rise.readings(), "%s, %s K, is in a band of %s: %s", name, trimZeros(Show(x, "", Decimals(x, edges...))), bandSource, words)
 }

@@ -34,9 +34,9 @@ func (w *Work) functionCheck() {
 		switch {
 		case !w.Has(t.key):
 		case w.Word(t.key) == "yes":
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "the instrument read right on a known source %s the readings", t.when)
+			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried", Word("when", t.when))
 		default:
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "the instrument did not read right on a known source %s the readings: nothing it showed counts", t.when)
+			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried-wrong", Word("when", t.when))
 		}
 	}
 }

@@ -104,7 +104,7 @@ func (s *sequence) count(e records.Entry) {
 			s.reached["repeat"]++
 		}
 	case report.KindJudge:
-		if decoded[report.Judged](s, e).Stop != "" {
+		if decoded[report.Judged](s, e).Stop != nil {
 			s.reached["stop"]++
 		}
 	case report.KindStep:

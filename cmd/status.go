@@ -102,7 +102,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		s := j.State(it.Check.ID)
 		line := statusStep{Check: s.Check.ID, Title: place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
 		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass {
-			line.Why = a.Finding.Why()
+			line.Why = a.Told.Why()
 		} else if why := j.Lapsed(s); why != "" {
 			line.Verdict, line.Why = checks.Missing, why
 		} else if s.Skip != nil {

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"handback/checks"
 	"handback/records"
 )
 
@@ -346,8 +347,8 @@ func TestExamineBag_judgedOtherwise(t *testing.T) {
 	r.take("isolated", isolated)
 	j := r.job()
 	a := j.State("isolated").Judged()
-	forged := NewJudged(a.Number, a.Finding, "")
-	forged.Stop = "invented"
+	forged := NewJudged(j.State("isolated").Check.Kind, a.Number, a.Finding, "")
+	forged.Stop = &Stopped{checks.Say("invented"), "invented"}
 	r.put(KindJudge, "isolated", forged)
 	x := examine(t, r.pack().folder(t), maker)
 	if !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.Contains(f, `recorded stop "invented"`) }) {

@@ -100,8 +100,8 @@ type AttemptPage struct {
 	Readings         []Reading
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
-	Reasons          []checks.Reason
-	Cautions         []string
+	Reasons          []Reason
+	Cautions         []string // beside those of the kind
 	Diagram          *checks.Diagram
 	Course           *checks.Course
 }
@@ -236,10 +236,10 @@ func (d *Document) Pages() []CheckPage {
 func stopsOf(s *State) []Stop {
 	var out []Stop
 	for _, a := range s.Attempts {
-		if !a.Judged || a.Finding.Stop == "" {
+		if !a.Judged || a.Told.Stop == nil {
 			continue
 		}
-		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Finding.Stop, Standing: a == s.Judged()}
+		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.Judged()}
 		switch {
 		case st.Standing && s.IsConceded():
 			st.Outcome = "stands; a concession is recorded and does not lift it"
@@ -256,7 +256,7 @@ func stopsOf(s *State) []Stop {
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: stamp(c.At),
 		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
-	line.Finding = s.Attempts[c.Attempt-1].Finding.Why()
+	line.Finding = s.Attempts[c.Attempt-1].Told.Why()
 	return line
 }
 
@@ -279,7 +279,7 @@ func (j *Job) page(s *State) (CheckPage, error) {
 		Shows: block.Shows, How: block.How, Verdict: s.Verdict(), Conceded: s.IsConceded(), State: stateWords(s),
 		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
 	if a := s.Judged(); a != nil {
-		p.Why = a.Finding.Why()
+		p.Why = a.Told.Why()
 		if n := len(a.Finding.Reasons); a.Finding.Verdict == checks.Pass && n > 1 {
 			p.Why = fmt.Sprintf("%d judged, all within their limits", n) // a pass has no single reason
 		}
@@ -317,7 +317,10 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 		if !a.unjudged() {
 			p.Finding = &f
 		}
-		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
+		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons = f.Verdict, a.Told.Stopping(), f.Rule, f.Derived, a.Told.Reasons
+		for _, c := range f.Cautions {
+			p.Cautions = append(p.Cautions, Words(s.Check.Kind, c))
+		}
 		p.When, p.Entry, p.Diagram, p.Course = stamp(a.At), a.Seq, f.Diagram, f.Course
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)

@@ -67,8 +67,8 @@ type handedCorrection struct {
 type handedFinding struct {
 	Entry   int                `json:"entry"`
 	Verdict checks.Verdict     `json:"verdict"`
-	Stop    string             `json:"stop,omitempty"`
-	Reasons []checks.Reason    `json:"reasons"`
+	Stop    *Stopped           `json:"stop,omitempty"`
+	Reasons []Reason           `json:"reasons"`
 	Values  map[string]float64 `json:"values"`
 }
 

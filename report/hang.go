@@ -23,7 +23,7 @@ func (j *Job) hangs(s *State, now time.Time) Hang {
 		return HangsOnStop
 	case !open && s.IsConceded():
 		return Accepted
-	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Finding.Why()):
+	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Told.Why()):
 		return HangsOnRecord
 	}
 	return HangsOnVerdict

@@ -80,8 +80,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = "not taken: " + j.OutOfOrder(s.Check)
 	case a == nil:
 		g.Why = "not taken"
-	case a.Finding.Stop != "":
-		g.Why, g.Stop = a.Finding.Stop, true
+	case a.Told.Stop != nil:
+		g.Why, g.Stop = a.Told.Stopping(), true
 	case a.unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
@@ -96,7 +96,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass || s.IsConceded():
 		return Gap{}, false
 	default:
-		g.Why = a.Finding.Why()
+		g.Why = a.Told.Why()
 	}
 	return g, true
 }

@@ -134,7 +134,7 @@ func sayingsOf(p CheckPage) []string {
 			}
 		}
 		for _, r := range a.Reasons {
-			out = append(out, r.Text)
+			out = append(out, r.Words)
 		}
 	}
 	return out

@@ -66,8 +66,8 @@ func (s Signature) words() string {
 func (j *Job) StandingStops() []records.Stop {
 	out := []records.Stop{}
 	for _, s := range j.States {
-		if a := s.Judged(); a != nil && a.Finding.Stop != "" {
-			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Text: oneLine(a.Finding.Stop)})
+		if a := s.Judged(); a != nil && a.Told.Stop != nil {
+			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Text: oneLine(a.Told.Stopping())})
 		}
 	}
 	return out

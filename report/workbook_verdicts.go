@@ -14,7 +14,7 @@ func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
 	for _, r := range a.Reasons {
 		word := verdict(1, 1, r.Verdict)
 		word.look.size = 8
-		row := s.add(word, across(2, colRemark-1, r.Text, faceCell), at(colRemark, nil, faceCell))
+		row := s.add(word, across(2, colRemark-1, r.Words, faceCell), at(colRemark, nil, faceCell))
 		cells = append(cells, Cell{s.name, row, 1})
 	}
 	if len(cells) == 0 {
@@ -70,7 +70,7 @@ func (b *book) reasonFormula(p CheckPage, a AttemptPage, i int, cells []Cell) st
 func afterFormula(a AttemptPage, i int, after []string, cells []Cell) string {
 	var pass []string
 	for n, on := range a.Finding.Bases {
-		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.Contains(after, a.Reasons[n].Field)) {
+		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.ContainsFunc(a.Reasons[n].Fields, func(f string) bool { return slices.Contains(after, f) })) {
 			pass = append(pass, cells[n].Name()+"="+verdictText(checks.Pass))
 		}
 	}

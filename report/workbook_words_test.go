@@ -72,7 +72,7 @@ func spoken(d *Document) map[string][]string {
 					add(g.Name, x.Working...)
 				}
 				for _, x := range a.Reasons {
-					add(g.Name, x.Text)
+					add(g.Name, x.Words)
 				}
 			}
 		}

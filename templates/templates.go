@@ -14,7 +14,7 @@ import (
 	"github.com/Masterminds/sprig/v3"
 )
 
-//go:embed kinds plans report
+//go:embed kinds plans report said.tmpl
 var files embed.FS
 
 // allowed are the only helpers a template may use: none reads the clock, the
@@ -28,7 +28,16 @@ func Funcs() template.FuncMap {
 	for _, name := range allowed {
 		out[name] = all[name]
 	}
+	out["article"] = article
 	return out
+}
+
+// article puts a or an before a noun.
+func article(noun string) string {
+	if noun != "" && strings.IndexByte("aeiou", noun[0]) >= 0 {
+		return "an " + noun
+	}
+	return "a " + noun
 }
 
 // Block is a kind's template block.

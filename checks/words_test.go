@@ -1,0 +1,51 @@
+package checks
+
+import (
+	"strings"
+
+	"handback/templates"
+)
+
+// told is what is said, in the words of the catalogue; of no kind where a test has none.
+func told(kind *Kind, s Said) string {
+	if kind == nil {
+		kind = KindNamed("measure")
+	}
+	return s.Words(kind.Name, templates.Said)
+}
+
+// toldCautions are the cautions of a finding in words, those of its kind first.
+func toldCautions(kind *Kind, f Finding) []string {
+	var out []string
+	if kind != nil {
+		out = append(out, kind.Cautions...)
+	}
+	for _, c := range f.Cautions {
+		out = append(out, told(kind, c))
+	}
+	return out
+}
+
+// toldReasons are the reasons of a finding in words.
+func toldReasons(kind *Kind, f Finding) []string {
+	var out []string
+	for _, r := range f.Reasons {
+		out = append(out, r.Verdict.String()+": "+told(kind, r.Said))
+	}
+	return out
+}
+
+
+// anyReason tells whether some reason of a finding of a kind says it.
+func anyReason(kind string, f Finding, says string) bool {
+	return strings.Contains(strings.Join(toldReasons(KindNamed(kind), f), "\n"), says)
+}
+
+// toldDoubts are the doubts of answers in words.
+func toldDoubts(in Input) string {
+	var out []string
+	for _, d := range in.Doubts() {
+		out = append(out, told(in.Check.Kind, d.Said))
+	}
+	return strings.Join(out, "\n")
+}
