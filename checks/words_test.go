@@ -11,7 +11,13 @@ func told(kind *Kind, s Said) string {
 	if kind == nil {
 		kind = KindNamed("measure")
 	}
-	return s.Words(kind.Name, templates.Said)
+	return s.Words(kind.Name, func(kind, code string, values map[string]any) (string, error) {
+		text, err := templates.Said(kind, code, values)
+		if err != nil {
+			panic(err) // a code without words, or words that name a value there is not
+		}
+		return text, nil
+	})
 }
 
 // toldCautions are the cautions of a finding in words, those of its kind first.
@@ -34,7 +40,6 @@ func toldReasons(kind *Kind, f Finding) []string {
 	}
 	return out
 }
-
 
 // anyReason tells whether some reason of a finding of a kind says it.
 func anyReason(kind string, f Finding, says string) bool {

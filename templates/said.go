@@ -28,7 +28,7 @@ func catalogue(kind string) (*template.Template, error) {
 	if t, ok := catalogues.Load(kind); ok {
 		return t.(*template.Template), nil
 	}
-	t, err := template.New(kind).Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "said.tmpl", "kinds/"+kind+".tmpl")
+	t, err := template.New(kind).Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "said/*.tmpl", "kinds/"+kind+".tmpl")
 	if err != nil {
 		return nil, fmt.Errorf("words of kind %s: %w", kind, err)
 	}

@@ -8,18 +8,22 @@ import (
 	"fmt"
 	html "html/template"
 	"io/fs"
+	"maps"
 	"strings"
 	"text/template"
 
 	"github.com/Masterminds/sprig/v3"
 )
 
-//go:embed kinds plans report said.tmpl
+//go:embed kinds plans report said
 var files embed.FS
 
 // allowed are the only helpers a template may use: none reads the clock, the
 // environment or chance, and none guesses at numbers.
 var allowed = []string{"trim", "upper", "lower", "title", "join", "indent", "nindent", "wrap", "ternary", "first", "last", "has", "list", "plural", "quote"}
+
+// own are helpers of ours.
+var own = template.FuncMap{"article": article}
 
 // Funcs gives the allowed helpers.
 func Funcs() template.FuncMap {
@@ -28,7 +32,7 @@ func Funcs() template.FuncMap {
 	for _, name := range allowed {
 		out[name] = all[name]
 	}
-	out["article"] = article
+	maps.Copy(out, own)
 	return out
 }
 
