@@ -16,7 +16,7 @@ import (
 // then, so that stops and freshness can be told with the plainest readings.
 func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *checks.Work)) {
 	c := r.plan.Check(check)
-	k := *c.Kind
+	k := *checks.KindOf(c)
 	if change != nil {
 		change(&k)
 	}
@@ -24,7 +24,7 @@ func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *ch
 		judge := k.Judge
 		k.Judge = func(w *checks.Work) { judge(w); then(w) }
 	}
-	c.Kind = &k
+	k.Take(c)
 }
 
 func TestFold_attempts(t *testing.T) {
@@ -114,7 +114,7 @@ func TestFold_names_altered_findings(t *testing.T) {
 			r.read("earth-ref", typed{"meter": "dmm", "value": "7.1"}, nil, "")
 			j := r.job()
 			in := checks.Input{Plan: r.plan, Check: r.plan.Check("earth-ref"), Answers: j.State("earth-ref").Last().Answers, At: r.now}
-			data := NewJudged(in.Check.Kind, 1, checks.Judge(in), "")
+			data := NewJudged(checks.KindOf(in.Check), 1, checks.Judge(in), "")
 			c.alter(&data)
 			r.put(KindJudge, "earth-ref", data)
 			got := strings.Join(r.job().Differs, "\n")
