@@ -18,12 +18,12 @@ import (
 //go:embed kinds plans report said
 var files embed.FS
 
-// allowed are the only helpers a template may use: none reads the clock, the
-// environment or chance, and none guesses at numbers.
-var allowed = []string{"trim", "upper", "lower", "title", "join", "indent", "nindent", "wrap", "ternary", "first", "last", "has", "list", "plural", "quote"}
+// allowed are the only helpers of sprig that a template may use: none reads the clock,
+// the environment or chance, and none guesses at numbers.
+var allowed = []string{"indent", "join", "plural", "trim", "upper"}
 
 // own are helpers of ours.
-var own = template.FuncMap{"article": article}
+var own = template.FuncMap{"article": article, "wrap": Wrap}
 
 // Funcs gives the allowed helpers.
 func Funcs() template.FuncMap {
