@@ -63,11 +63,11 @@ func quotientBound(over, under Answer) (bound string, ok bool) {
 // holdMost is Hold for the most that a value may be where the readings do not tell it
 // better: beyond the limit it leaves it open whether the value is. decides says what
 // would decide it.
-func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides string) Verdict {
+func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides Said) Verdict {
 	v := w.holdBound("<", "", key, name, unit, most, l)
 	if v == Inconclusive {
 		last := &w.found.Reasons[len(w.found.Reasons)-1]
-		last.Values["decides"] = Value{Shown: decides}
+		last.Values["decides"] = Inner("", decides).Value
 	}
 	return v
 }

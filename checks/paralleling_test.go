@@ -250,3 +250,18 @@ func TestVoltageFactor(t *testing.T) {
 		t.Errorf("no band: c is %v, want 1.05", got)
 	}
 }
+
+// Plates that a checked plan does not hold are told, too: what cannot be read fails, and
+// what cannot be worked out is inconclusive.
+func TestBalance_unreadablePlates(t *testing.T) {
+	p, c := balanceOf(t, [5]float64{800, 6, 8400, 420, 11000}, [5]float64{800, 6, 8400, 420, 11000})
+	a, b := p.Transformer("T1"), p.Transformer("T2")
+	a.Group, p.Board("MB").Nominal = "Dzz", 0
+	w := &Work{Input: Input{Plan: p, Check: c}}
+	w.sayGroups(a, b)
+	w.balanceFault(c.Given.(*parallelBalance), a, b)
+	got := toldReasons(c.Kind, w.found)
+	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in: ") {
+		t.Errorf("reasons %q", got)
+	}
+}

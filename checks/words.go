@@ -90,6 +90,11 @@ func (t Told) Sig(digits int) string {
 	return significant(t.v.Held.X, digits) + withUnit(t.v.Held.Unit)
 }
 
+// In is a number told in another unit of its quantity.
+func (t Told) In(unit string) Told {
+	return Told{Value{Held: &Magnitude{FromBase(t.v.Held.X, unit), unit}}}
+}
+
 // Bare is a number to six significant digits without its unit.
 func (t Told) Bare() string { return significant(t.v.Held.X, 6) }
 

@@ -25,6 +25,9 @@ type Stopped struct {
 // Words is what a finding of a kind says, in the words of the catalogue.
 func Words(kind *checks.Kind, s checks.Said) string { return s.Words(kind.Name, templates.Said) }
 
+// courseHow is what the curve of a course is, or why there is none.
+func courseHow(c *checks.Course) string { return c.How.Words("", templates.Said) }
+
 // NewJudged is the entry data of a finding of a kind.
 func NewJudged(kind *checks.Kind, attempt int, f checks.Finding, because string) Judged {
 	j := Judged{Attempt: attempt, Verdict: f.Verdict, Reasons: []Reason{}, Values: map[string]float64{}, Because: because}

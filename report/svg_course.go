@@ -76,7 +76,7 @@ func courseWords(c *checks.Course) string {
 	for _, l := range c.Lines {
 		text += " Line: " + l.Text + "."
 	}
-	return text + " " + c.How + "."
+	return text + " " + courseHow(c) + "."
 }
 
 // courseRows are the numbers of a course.

@@ -191,7 +191,7 @@ func TestPictures_of_what_cannot_be_drawn(t *testing.T) {
 }
 
 func TestCoursePicture(t *testing.T) {
-	c := &checks.Course{Name: "temperature", Unit: "°C", Minutes: []float64{0, 60, 120}, Values: []float64{20, 60, 80}, How: "by hand",
+	c := &checks.Course{Name: "temperature", Unit: "°C", Minutes: []float64{0, 60, 120}, Values: []float64{20, 60, 80}, How: checks.Say("by hand"),
 		Curve: func(m float64) float64 { return 20 + m/2 }, Lines: []checks.CourseLine{{Value: 100, Text: "limit 100 °C <plan>"}}}
 	picture := string(coursePicture("x", "t", c))
 	limit := attrs(t, picture, "limit long")
