@@ -56,6 +56,9 @@ func Word(name, text string) Arg { return Arg{name, Value{Word: text}} }
 // Num is a number in a unit.
 func Num(name string, x float64, unit string) Arg { return Arg{name, Value{Held: &Magnitude{x, unit}}} }
 
+// NumIn is a number of a base unit, told in another unit of its quantity.
+func NumIn(name string, x float64, unit string) Arg { return Num(name, FromBase(x, unit), unit) }
+
 // At is a moment.
 func At(name string, t time.Time) Arg { return Arg{name, Value{At: &t}} }
 
