@@ -90,6 +90,11 @@ func (t Told) Sig(digits int) string {
 	return significant(t.v.Held.X, digits) + withUnit(t.v.Held.Unit)
 }
 
+// Beside is a number with the decimals that tell it from another.
+func (t Told) Beside(other Told) string {
+	return Show(t.v.Held.X, t.v.Held.Unit, Decimals(t.v.Held.X, other.v.Held.X))
+}
+
 // Bare is a number to six significant digits without its unit.
 func (t Told) Bare() string { return significant(t.v.Held.X, 6) }
 
