@@ -67,7 +67,7 @@ func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides st
 	v := w.holdBound("<", "", key, name, unit, most, l)
 	if v == Inconclusive {
 		last := &w.found.Reasons[len(w.found.Reasons)-1]
-		last.Values["decides"] = Value{Shown: decides}
+		last.Values["decides"] = Value{Shown: &decides}
 	}
 	return v
 }

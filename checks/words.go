@@ -47,7 +47,7 @@ func (v Value) said(kind string, catalogue Catalogue) any {
 	case "word":
 		return v.Word
 	case "shown":
-		return v.Shown
+		return *v.Shown
 	}
 	return Told{v}
 }
