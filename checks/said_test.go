@@ -10,7 +10,7 @@ import (
 )
 
 var (
-	at10  = time.Date(2026, 3, 2, 10, 0, 0, 500, time.FixedZone("", 3600))
+	at10    = time.Date(2026, 3, 2, 10, 0, 0, 500, time.FixedZone("", 3600))
 	tapSaid = Say("other-tap-nearer", Word("tap", "2"), Num("lv", 430.12, "V"))
 )
 
@@ -101,7 +101,9 @@ func TestValue_refused(t *testing.T) {
 // A bag may come from anyone: a value nested deep is refused before it is read depth by
 // depth, and brackets inside a text are no depth.
 func TestValue_nested(t *testing.T) {
-	lists := func(n int, within string) string { return strings.Repeat(`{"list":[`, n) + within + strings.Repeat(`]}`, n) }
+	lists := func(n int, within string) string {
+		return strings.Repeat(`{"list":[`, n) + within + strings.Repeat(`]}`, n)
+	}
 	text := `{"word":"\"` + strings.Repeat("[{", 100) + `"}`
 	for n, says := range map[int]string{0: "", 19: "", 20: "nested deeper", 4900: "nested deeper"} {
 		var v Value
