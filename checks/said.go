@@ -1,13 +1,9 @@
 package checks
 
 import (
-	"encoding/json"
-	"errors"
-	"fmt"
 	"maps"
 	"math"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -32,7 +28,7 @@ type Value struct {
 	Of    string     // key of a derived value of the finding
 	Part  *Said      // said within what is said
 	List  []Value
-	Shown string // words that are shown and never compared: phrases, labels
+	Shown *string // words that are shown and never compared: phrases, labels
 
 	label string // of Field, as the form has it
 	value Derived
@@ -56,6 +52,9 @@ func Word(name, text string) Arg { return Arg{name, Value{Word: text}} }
 // Num is a number in a unit.
 func Num(name string, x float64, unit string) Arg { return Arg{name, Value{Held: &Magnitude{x, unit}}} }
 
+// NumIn is a number of a base unit, told in another unit of its quantity.
+func NumIn(name string, x float64, unit string) Arg { return Num(name, FromBase(x, unit), unit) }
+
 // At is a moment.
 func At(name string, t time.Time) Arg { return Arg{name, Value{At: &t}} }
 
@@ -66,7 +65,7 @@ func Inner(name string, s Said) Arg { return Arg{name, Value{Part: &s}} }
 func List(name string, list ...Value) Arg { return Arg{name, Value{List: append([]Value{}, list...)}} }
 
 // Shown is words that are shown and never compared.
-func Shown(name, text string) Arg { return Arg{name, Value{Shown: text}} }
+func Shown(name, text string) Arg { return Arg{name, Value{Shown: &text}} }
 
 // WordList is a list of words.
 func WordList(name string, texts ...string) Arg {
@@ -149,79 +148,8 @@ func (v Value) sort() string {
 		return "said"
 	case v.List != nil:
 		return "list"
-	case v.Shown != "":
+	case v.Shown != nil:
 		return "shown"
 	}
 	return "word"
-}
-
-// valueJSON is how a value stands in an entry: the member that is set tells its sort.
-// A number that JSON has no sign for is told in words.
-type valueJSON struct {
-	Word  *string    `json:"word,omitempty"`
-	X     any        `json:"x,omitempty"`
-	Unit  string     `json:"unit,omitempty"`
-	At    *time.Time `json:"at,omitempty"`
-	Field string     `json:"field,omitempty"`
-	Of    string     `json:"value,omitempty"`
-	Part  *Said      `json:"said,omitempty"`
-	List  *[]Value   `json:"list,omitempty"`
-	Shown string     `json:"shown,omitempty"`
-}
-
-// MarshalJSON writes the value as {"word": …}, {"x": …, "unit": …} and so on.
-func (v Value) MarshalJSON() ([]byte, error) {
-	out := valueJSON{At: v.At, Field: v.Field, Of: v.Of, Part: v.Part, Shown: v.Shown}
-	switch v.sort() {
-	case "x":
-		out.X, out.Unit = v.Held.X, v.Held.Unit
-		if math.IsNaN(v.Held.X) || math.IsInf(v.Held.X, 0) {
-			out.X = fmt.Sprint(v.Held.X)
-		}
-	case "list":
-		out.List = &v.List
-	case "word":
-		out.Word = &v.Word
-	}
-	return json.Marshal(out)
-}
-
-// UnmarshalJSON reads what MarshalJSON wrote.
-func (v *Value) UnmarshalJSON(data []byte) error {
-	var in valueJSON
-	dec := json.NewDecoder(strings.NewReader(string(data)))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(&in); err != nil {
-		return err
-	}
-	*v = Value{At: in.At, Field: in.Field, Of: in.Of, Part: in.Part, Shown: in.Shown}
-	set := 0
-	for _, there := range []bool{in.Word != nil, in.X != nil, in.At != nil, in.Field != "", in.Of != "", in.Part != nil, in.List != nil, in.Shown != ""} {
-		if there {
-			set++
-		}
-	}
-	if set != 1 {
-		return errors.New("a value has one of word, x, at, field, value, said, list, shown")
-	}
-	if in.Word != nil {
-		v.Word = *in.Word
-	}
-	if in.List != nil {
-		v.List = append([]Value{}, *in.List...)
-	}
-	switch x := in.X.(type) {
-	case nil:
-	case float64:
-		v.Held = &Magnitude{x, in.Unit}
-	case string:
-		special, ok := map[string]float64{"NaN": math.NaN(), "+Inf": math.Inf(1), "-Inf": math.Inf(-1)}[x]
-		if !ok {
-			return fmt.Errorf("x %.20q: a number is wanted", x)
-		}
-		v.Held = &Magnitude{special, in.Unit}
-	default:
-		return errors.New("x: a number is wanted")
-	}
-	return nil
 }

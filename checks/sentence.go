@@ -94,6 +94,17 @@ func (l Limit) text(unit string) string {
 	return low + " to " + high + withUnit(unit) + src
 }
 
+// said is the limit as data, without its source.
+func (l Limit) said(unit string) Said {
+	switch {
+	case math.IsNaN(l.Low):
+		return Say("at-most", Num("high", l.High, unit))
+	case math.IsNaN(l.High):
+		return Say("at-least", Num("low", l.Low, unit))
+	}
+	return Say("from-to", Num("low", l.Low, unit), Num("high", l.High, unit))
+}
+
 // LimitText is the limit in words with its source, in the value's unit.
 func (d Derived) LimitText() string {
 	if d.Limit == nil {

@@ -47,7 +47,7 @@ func (v Value) said(kind string, catalogue Catalogue) any {
 	case "word":
 		return v.Word
 	case "shown":
-		return v.Shown
+		return *v.Shown
 	}
 	return Told{v}
 }
@@ -93,6 +93,11 @@ func (t Told) Sig(digits int) string {
 // In is a number told in another unit of its quantity.
 func (t Told) In(unit string) Told {
 	return Told{Value{Held: &Magnitude{FromBase(t.v.Held.X, unit), unit}}}
+}
+
+// Beside is a number with the decimals that tell it from another.
+func (t Told) Beside(other Told) string {
+	return Show(t.v.Held.X, t.v.Held.Unit, Decimals(t.v.Held.X, other.v.Held.X))
 }
 
 // Bare is a number to six significant digits without its unit.
