@@ -40,8 +40,3 @@ func (w *Work) plainCaution(format string, args ...any) {
 func levelWords(share, of float64) string {
 	return fmt.Sprintf("%s (%s of %s, our choice)", spell(share*of, "V"), spell(share*100, "%"), spell(of, "V"))
 }
-
-func slipWords(x float64, levels []float64) string {
-	return map[string]string{"": "", "point": ". A decimal point may have slipped, or the unit",
-		"phase": ". They may be line-to-neutral where line-to-line volts are wanted"}[slipFrom(x, levels)]
-}

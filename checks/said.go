@@ -76,6 +76,15 @@ func WordList(name string, texts ...string) Arg {
 	return List(name, list...)
 }
 
+// Inners is several things said within what is said.
+func Inners(name string, parts ...Said) Arg {
+	list := make([]Value, len(parts))
+	for i := range parts {
+		list[i] = Value{Part: &parts[i]}
+	}
+	return List(name, list...)
+}
+
 // Label is an answer by its field, shown by its label.
 func Label(name string, f Field) Arg { return Arg{name, Value{Field: f.Key, label: f.Label}} }
 

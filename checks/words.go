@@ -100,8 +100,10 @@ func (t Told) Beside(other Told) string {
 	return Show(t.v.Held.X, t.v.Held.Unit, Decimals(t.v.Held.X, other.v.Held.X))
 }
 
-// Bare is a number to six significant digits without its unit.
-func (t Told) Bare() string { return significant(t.v.Held.X, 6) }
+// Bare is a number to six significant digits, or so many, without its unit.
+func (t Told) Bare(digits ...int) string {
+	return significant(t.v.Held.X, append(digits, 6)[0])
+}
 
 // Whole is a number without decimals and unit.
 func (t Told) Whole() string { return Show(t.v.Held.X, "", 0) }

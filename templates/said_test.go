@@ -15,7 +15,7 @@ import (
 
 // saying are the functions of checks that take a code of the catalogue, with the place
 // of the code among their arguments.
-var saying = map[string]int{"Say": 0, "Want": 1, "Stop": 0, "StopAt": 1, "Caution": 0, "sayOf": 2}
+var saying = map[string]int{"Say": 0, "Want": 1, "Stop": 0, "StopAt": 1, "Caution": 0, "sayOf": 2, "objecting": 0}
 
 var defined = regexp.MustCompile(`\{\{-? *define "([^"]+)"`)
 
