@@ -299,5 +299,5 @@ func (in Input) doubtAmbient(key string) []Doubt {
 	if !ok || a.Value >= coldest && a.Value <= warmestAmbient {
 		return nil
 	}
-	return []Doubt{{[]string{key}, Say("no-ambient", Num("read", a.Value, "°C"), Num("coldest", coldest, ""), Num("warmest", warmestAmbient, "°C"))}}
+	return []Doubt{{[]string{key}, Say("no-ambient", Num("read", a.Value, "°C"), Num("coldest", coldest, "°C"), Num("warmest", warmestAmbient, "°C"))}}
 }

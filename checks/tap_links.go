@@ -86,7 +86,7 @@ func direction(from, to *Tap) int {
 }
 
 // lvGoes is what a change of tap does to the LV volts.
-var lvGoes = map[int]string{1: "up", -1: "down", 0: "nowhere"}
+var lvGoes = map[int]string{1: "raised", -1: "lowered", 0: "kept"}
 
 // change says in words what a change of tap does to the LV volts.
 func change(from, to *Tap) string {
@@ -140,7 +140,7 @@ func judgeTapLinks(w *Work) {
 	w.positions(leftKeys, g.To, "phases-left-apart")
 	if left != nil && w.Has(foundKeys[:]...) && g.Purpose != "" && g.aim() != direction(from, left) {
 		w.Say(Fail, "", "wrong-direction", Word("purpose", g.Purpose), Word("from", from.Position), Num("from_hv", float64(from.HV), "V"),
-			Word("to", left.Position), Num("to_hv", float64(left.HV), "V"), Word("lv", lvGoes[direction(from, left)]))
+			Word("to", left.Position), Num("to_hv", float64(left.HV), "V"), Word("effect", lvGoes[direction(from, left)]))
 	}
 	if left == nil {
 		left = t.TapAt(g.To)

@@ -42,5 +42,5 @@ func doubtTemperature(in Input) []Doubt {
 	case a.Value < absoluteZero:
 		return []Doubt{{Fields: []string{"temp"}, Said: Say("below-absolute-zero", Num("read", a.Value, "°C"))}}
 	}
-	return []Doubt{{Fields: []string{"temp"}, Said: Say("no-plant-temperature", Num("read", a.Value, "°C"), Num("coldest", coldest, ""), Num("hottest", hottest, "°C"))}}
+	return []Doubt{{Fields: []string{"temp"}, Said: Say("no-plant-temperature", Num("read", a.Value, "°C"), Num("coldest", coldest, "°C"), Num("hottest", hottest, "°C"))}}
 }
