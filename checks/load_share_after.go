@@ -226,7 +226,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 			}
 			if w.Hold(key, what, "A", carried(load), limit) == Fail && !over[t.ID] {
 				over[t.ID] = true
-				d, _ := w.shown(key)
+				d, _ := w.Finding().Value(key)
 				w.Stop("overload-after-opening", Word("transformer", t.ID), Word("conductor", lines[k-1]), ofValue("value", d))
 				w.follows(key)
 			} else if f.bounded() && !over[t.ID] {
