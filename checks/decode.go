@@ -14,57 +14,6 @@ import (
 	"go.yaml.in/yaml/v3"
 )
 
-// The types below are what plan files hold. A measured type demands its unit in
-// the file and keeps the value in base units.
-type (
-	Volt        float64
-	Ampere      float64
-	Hertz       float64
-	VoltAmpere  float64
-	Watt        float64
-	Ohm         float64
-	NewtonMetre float64
-	Celsius     float64
-	Second      float64
-	Metre       float64
-	Percent     float64
-	Degree      float64
-)
-
-var measured = map[reflect.Type]string{
-	reflect.TypeFor[Volt](): "voltage", reflect.TypeFor[Ampere](): "current", reflect.TypeFor[Hertz](): "frequency",
-	reflect.TypeFor[VoltAmpere](): "apparent power", reflect.TypeFor[Watt](): "power", reflect.TypeFor[Ohm](): "resistance",
-	reflect.TypeFor[NewtonMetre](): "torque", reflect.TypeFor[Celsius](): "temperature", reflect.TypeFor[Second](): "duration",
-	reflect.TypeFor[Metre](): "length", reflect.TypeFor[Percent](): "share", reflect.TypeFor[Degree](): "angle",
-}
-
-// Amount is a measured value of any quantity, told by its unit: 600 V, 40 N·m.
-type Amount struct {
-	Value float64 // base unit
-	Of    string  // the quantity
-	Unit  string  // as typed
-}
-
-// ParseAmount reads a value whose unit tells what it measures.
-func ParseAmount(s string) (Amount, error) {
-	_, symbol := cutNumber(strings.TrimLeft(s, "<>=≤≥ \t"))
-	if known, ok := spellings[symbol]; ok {
-		symbol = known
-	}
-	u, ok := bySymbol(symbol)
-	if !ok {
-		return Amount{}, fmt.Errorf("%q: a number with a known unit is wanted, such as 600 V, 40 N·m or 5 mΩ", s)
-	}
-	q, err := ParseQuantity(s, u.of, "")
-	if err == nil && q.Bound != "" {
-		err = fmt.Errorf("%q is a bound; one value is wanted", s)
-	}
-	if err != nil {
-		return Amount{}, err
-	}
-	return Amount{Value: q.Value, Of: u.of, Unit: u.symbol}, nil
-}
-
 var (
 	amountType = reflect.TypeFor[Amount]()
 	timeType   = reflect.TypeFor[time.Time]()
@@ -420,45 +369,4 @@ func describe(n *yaml.Node) string {
 		return "nothing stands here"
 	}
 	return fmt.Sprintf("%q stands here", n.Value)
-}
-
-// nearest suggests the closest accepted word, or lists them all. Two letters may be
-// wrong in a word of five or more, one in a shorter one: half a word is no slip.
-func nearest(word string, accepted []string) string {
-	accepted = slices.DeleteFunc(slices.Clone(accepted), func(a string) bool { return a == "" })
-	best, bestAt := "", 3
-	for _, a := range accepted {
-		d := distance(word, a)
-		if long := max(len(word), len(a)); d < bestAt && d < long && (d < 2 || long > 4) {
-			best, bestAt = a, d
-		}
-	}
-	if best != "" {
-		return fmt.Sprintf(": did you mean %s?", best)
-	}
-	if len(accepted) == 0 {
-		return ": there is none to name"
-	}
-	return ": accepted here are " + strings.Join(accepted, ", ")
-}
-
-// distance is the number of one-letter edits between two words.
-func distance(a, b string) int {
-	prev := make([]int, len(b)+1)
-	for j := range prev {
-		prev[j] = j
-	}
-	for i := range len(a) {
-		row := make([]int, len(b)+1)
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := 1
-			if a[i] == b[j] {
-				cost = 0
-			}
-			row[j+1] = min(prev[j+1]+1, row[j]+1, prev[j]+cost)
-		}
-		prev = row
-	}
-	return prev[len(b)]
 }

@@ -151,6 +151,23 @@ func TestSignatures_flags(t *testing.T) {
 	agree(t, []string{"closed entries 1–3; 1 entry after it", "OPEN entries 1–4; 1 entry after it", "closed entries 1–6"}, flags())
 }
 
+// What is not shown to be good stays open though its role signed again.
+func TestSignatures_doubtfulStaysOpen(t *testing.T) {
+	r := keyedRig(t)
+	s := r.statement("eva")
+	s.Entries--
+	r.signs(s, keyOf(r, "eva"))
+	r.put(KindNote, "", Noted{Text: "one more"})
+	r.sign("eva")
+	var open []bool
+	for _, f := range r.job().Flags(r.now) {
+		if f.What == FlagSignature {
+			open = append(open, f.Open)
+		}
+	}
+	agree(t, []bool{true, false}, open)
+}
+
 func TestMaySign(t *testing.T) {
 	stop := func(r *rig) {
 		r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })

@@ -1,0 +1,41 @@
+package report
+
+import (
+	"strings"
+	"testing"
+	"time"
+)
+
+// Attempts follow one another: values for one that leaves a gap are refused, be it by
+// a single number.
+func TestPropose_gapOfAttempts(t *testing.T) {
+	low := typed{"meter": "dmm", "value": "1.2"}
+	for _, c := range []struct {
+		name    string
+		story   func(*rig)
+		attempt int
+		want    string // of the refusal; "" where it is taken
+	}{
+		{"the first", func(*rig) {}, 1, ""},
+		{"the second before the first", func(*rig) {}, 2, "attempt 2 of check earth-ref does not follow: the job has 0"},
+		{"the second", func(r *rig) { r.take("earth-ref", low) }, 2, ""},
+		{"the third after the first", func(r *rig) { r.take("earth-ref", low) }, 3, "attempt 3 of check earth-ref does not follow: the job has 1"},
+		{"the second while the first is begun", func(r *rig) { r.read("earth-ref", typed{"meter": "dmm"}, nil, "") }, 2, "attempt 2 of check earth-ref does not follow: the job has 1"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := newRig(t, "pump.yaml")
+			c.story(r)
+			filled := []Filled{{Place: "A1", Check: "earth-ref", Attempt: c.attempt, Key: "value", Typed: "1.3"}}
+			p, errs := Propose(r.job(), filled, ReadingOptions{Now: r.now, After: r.now.Add(-time.Hour), Repeat: "lead changed"})
+			if c.want != "" {
+				if len(errs) != 1 || !strings.Contains(errs[0].Error(), c.want) {
+					t.Errorf("%v, want one that says %q", errs, c.want)
+				}
+				return
+			}
+			if len(errs) > 0 || len(p.Checks) != 1 || p.Checks[0].Attempt != c.attempt || p.Checks[0].Answers["value"].Value != 1.3 {
+				t.Errorf("%+v, %v", p, errs)
+			}
+		})
+	}
+}
