@@ -192,7 +192,7 @@ func doubtCrossVolts(in Input) []Doubt {
 		return in.doubtInconsistent(g, v, found)
 	}
 	if !(found.Fit.MisfitB <= crossTolerance(v)) {
-		return []Doubt{{Fields: phaseKeysOf("b_"), Said: Say("no-neutral-point", g.args(Num("apart", found.Fit.MisfitB, "V"))...)}}
+		return []Doubt{{Fields: phaseKeysOf("b_"), Said: Say("neutrals-disagree", g.args(Num("apart", found.Fit.MisfitB, "V"))...)}}
 	}
 	return nil
 }

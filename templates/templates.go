@@ -20,7 +20,7 @@ var files embed.FS
 
 // allowed are the only helpers of sprig that a template may use: none reads the clock,
 // the environment or chance, and none guesses at numbers.
-var allowed = []string{"indent", "join", "plural", "trim", "upper"}
+var allowed = []string{"indent", "join", "plural", "quote", "trim", "upper"}
 
 // own are helpers of ours.
 var own = template.FuncMap{"article": article, "wrap": Wrap}
