@@ -47,7 +47,7 @@ func Judge(in Input) Finding {
 	w.missing()
 	w.instruments()
 	w.functionCheck()
-	in.Check.Kind.Judge(w)
+	KindOf(in.Check).Judge(w)
 	w.doubts()
 	return w.close()
 }
