@@ -171,7 +171,7 @@ type Parameter struct {
 }
 
 // Parameters lists what a kind is given in the plan.
-func Parameters(k *Kind) []Parameter {
+func (k *Traits) Parameters() []Parameter {
 	out := []Parameter{}
 	if k.Given == nil {
 		return out

@@ -13,6 +13,13 @@ func register(k *Kind) *Kind {
 	return k
 }
 
+// Traits are what a plan knows of a kind: all but how it asks and judges. They stand in
+// Kind as long as plan and kind share a package.
+type Traits = Kind
+
+// traitsNamed finds the traits of a kind, nil when there is none.
+func traitsNamed(name string) *Traits { return registry[name] }
+
 // KindNamed finds a kind, nil when there is none.
 func KindNamed(name string) *Kind { return registry[name] }
 

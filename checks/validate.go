@@ -74,12 +74,12 @@ func (n *notes) needs(path string, h *Hold, above []string) {
 	}
 }
 
-func (n *notes) kindOf(path string, s rawStep) *Kind {
+func (n *notes) kindOf(path string, s rawStep) *Traits {
 	if s.Kind == "" {
 		n.at(path+".kind", "missing: the kind of check %s, one of %s", s.Check, strings.Join(KindNames(), ", "))
 		return nil
 	}
-	k := KindNamed(s.Kind)
+	k := traitsNamed(s.Kind)
 	if k == nil {
 		n.at(path+".kind", "unknown kind %q%s", s.Kind, nearest(s.Kind, KindNames()))
 	}

@@ -17,14 +17,14 @@ import (
 //go:embed kinds plans report
 var files embed.FS
 
-// allowed are the only helpers a template may use: none reads the clock, the
-// environment or chance, and none guesses at numbers.
-var allowed = []string{"trim", "upper", "lower", "title", "join", "indent", "nindent", "wrap", "ternary", "first", "last", "has", "list", "plural", "quote"}
+// allowed are the only helpers of sprig that a template may use: none reads the clock,
+// the environment or chance, and none guesses at numbers.
+var allowed = []string{"indent", "plural", "trim", "upper"}
 
-// Funcs gives the allowed helpers.
+// Funcs gives the allowed helpers, and wrap.
 func Funcs() template.FuncMap {
 	all := sprig.HermeticTxtFuncMap()
-	out := template.FuncMap{}
+	out := template.FuncMap{"wrap": Wrap}
 	for _, name := range allowed {
 		out[name] = all[name]
 	}
