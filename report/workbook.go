@@ -25,6 +25,9 @@ import (
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
 // names the sheet and row of what does not fit.
+//
+// The handover data lie in it as a part of their own, and every verdict, value and
+// reading has a name: by these verify knows it again.
 func Workbook(d *Document) ([]byte, error) {
 	b, err := layOut(d)
 	if err != nil {
@@ -45,7 +48,9 @@ type book struct {
 	sheets []*sheet
 	taken  map[string]bool // sheet names in lower case
 	header string          // on every printed page, "" for none
-	later  []func()        // what is laid out once every cell has its place
+	names  []namedCell
+	data   []byte   // that it carries, nil for none
+	later  []func() // what is laid out once every cell has its place
 }
 
 // layOut decides what stands where; nothing is written yet.
@@ -54,7 +59,7 @@ func layOut(d *Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{}}
+	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, data: d.Data, taken: map[string]bool{}}
 	cover, results, flags := b.sheet("Cover"), b.sheet("Results"), b.sheet("Flags")
 	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
 	b.sheets = []*sheet{cover, results, flags}
@@ -147,9 +152,12 @@ func (b *book) bytes() ([]byte, error) {
 			return nil, err
 		}
 	}
+	if err := b.defineNames(); err != nil {
+		return nil, err
+	}
 	core := coreXML(plain(b.doc.Title), "handback", b.last)
 	b.file.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
-		return &steadyZip{into: w, parts: map[string]*bytes.Buffer{}, core: core}
+		return &steadyZip{into: w, parts: map[string]*bytes.Buffer{}, core: core, data: b.data}
 	})
 	out, err := b.file.WriteToBuffer()
 	if err != nil {

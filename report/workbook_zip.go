@@ -21,6 +21,7 @@ type steadyZip struct {
 	into  io.Writer
 	parts map[string]*bytes.Buffer
 	core  []byte
+	data  []byte // the handover data, nil for none
 }
 
 const corePart = "docProps/core.xml"
@@ -41,6 +42,9 @@ func (z *steadyZip) AddFS(fs.FS) error { return errors.New("workbook: files cann
 // Close writes all parts.
 func (z *steadyZip) Close() error {
 	z.parts[corePart] = bytes.NewBuffer(z.core)
+	if z.data != nil {
+		z.addData()
+	}
 	w := zip.NewWriter(z.into)
 	for _, name := range sortedKeys(z.parts) {
 		data := z.parts[name].Bytes()
