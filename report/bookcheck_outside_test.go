@@ -143,3 +143,41 @@ func TestExamineWorkbook_columnsInserted(t *testing.T) {
 	}
 	agrees(t, "excelize", out.Bytes(), j)
 }
+
+// exceljs (general-purpose, JavaScript) opens a handover with charts, finds a cell by its
+// name, and saves it: what it saved is compared as any other.
+func TestOutside_handover_exceljs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes seconds: not in a short run")
+	}
+	dir := t.TempDir()
+	node := exceljs(t, dir)
+	j := told(t).job()
+	data, _ := handedWorkbook(t, j)
+	from, to := filepath.Join(dir, "from.xlsx"), filepath.Join(dir, "to.xlsx")
+	if err := os.WriteFile(from, data, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	open := `
+const book = new (require("exceljs").Workbook)();
+const [from, to] = process.argv.slice(1);
+book.xlsx.readFile(from).then(() => {
+  const at = book.definedNames.getRanges("handback_verdict").ranges[0];
+  const value = book.getWorksheet("Cover").getCell("A4").value;
+  console.log(at, value.result);
+  book.addWorksheet("Of the office").getCell("A1").value = "seen";
+  return book.xlsx.writeFile(to);
+}).catch(e => { console.error(e); process.exit(1); });
+`
+	c := exec.Command(node, "-e", open, from, to)
+	c.Dir = dir
+	out, err := c.CombinedOutput()
+	if err != nil || strings.TrimSpace(string(out)) != "Cover!$A$4 NOT READY" {
+		t.Fatalf("%v: %s", err, out)
+	}
+	saved, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	agrees(t, "exceljs", saved, j)
+}
