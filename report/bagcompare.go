@@ -106,8 +106,17 @@ func ExamineSigned(j *Job) Examined {
 	return x.told()
 }
 
+// maxSigned is of how many signatures, the newest, the documents are held against the
+// record: a job has a handful, and each costs as much as a handover.
+const maxSigned = 20
+
 func (x *Examined) signed(j *Job) {
-	for _, s := range j.Signatures {
+	newest := j.Signatures
+	if n := len(newest) - maxSigned; n > 0 {
+		newest, x.Partly = newest[n:], true
+		x.misses("the documents of %s before the newest %d", Count(n, "signature", "signatures"), maxSigned)
+	}
+	for _, s := range newest {
 		if len(s.Kept) == 0 {
 			continue
 		}

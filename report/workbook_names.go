@@ -4,6 +4,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
@@ -83,7 +84,7 @@ func (n namedCell) works() bool { return n.sheet.boxAt(n.at).formula != "" }
 // one's text takes.
 func (s *sheet) note(first int, boxes []box, rows func(i int) int) {
 	for i, b := range boxes {
-		if b.name != "" {
+		if b.name != "" && !slices.ContainsFunc(s.book.names, func(n namedCell) bool { return n.name == b.name }) { // what stands twice has one name
 			s.book.names = append(s.book.names, namedCell{b.name, s, Cell{s.name, first, b.col}, rows(i), b.value})
 		}
 	}
