@@ -114,6 +114,9 @@ func (s *sequence) count(e records.Entry) {
 			}
 		}
 	}
+	if a, err := records.ReadAttached(e); e.Kind == report.KindAttach && err == nil && a.Document != "" {
+		return // of the signature that follows
+	}
 	if name, ok := map[string]string{report.KindConcede: "concession", report.KindUndo: "undone", report.KindBad: "found bad",
 		report.KindSign: "signed", report.KindAttach: "attached", report.KindSkip: "skip"}[e.Kind]; ok {
 		s.reached[name]++

@@ -42,6 +42,7 @@ type statusReport struct {
 	Job        string          `json:"job"`
 	Title      string          `json:"title"`
 	Ready      bool            `json:"ready"`
+	Verdict    string          `json:"verdict"` // the code that is signed
 	Words      string          `json:"words"`
 	Against    []string        `json:"against"` // what stands against it beside checks and hold points
 	Entries    int             `json:"entries"`
@@ -93,7 +94,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	if err != nil {
 		return statusReport{}, err
 	}
-	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/records"
 	"handback/templates"
 )
 
@@ -19,6 +20,8 @@ type Document struct {
 	Opened, Last                   string
 	Head                           string
 	Entries                        int
+	Data                           []byte // of the handover: what workbook, page and text show
+	Digest                         string // SHA-256 of Data, in hexadecimal
 	Rule                           string
 	Overall                        Overall
 	Stops                          []Stop
@@ -165,6 +168,10 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		}
 	}
 	var err error
+	if d.Data, err = j.HandoverData(now); err != nil {
+		return nil, err
+	}
+	d.Digest = records.HashFile(d.Data)
 	if d.Overall, err = j.Standing(now); err != nil {
 		return nil, err
 	}

@@ -111,6 +111,7 @@ func (j *Job) signatureFlags() []Flag {
 		if c.Doubt() != "" {
 			f.Text += "; NOT SHOWN TO BE GOOD: " + c.Doubt()
 		}
+		f.Text = joinWords(f.Text, c.KeptWords())
 		out = append(out, f)
 	}
 	return out

@@ -138,7 +138,9 @@ func (j *Job) apply(e records.Entry) error {
 		return j.attach(e)
 	case KindSign:
 		s, err := decode[Signed](e)
-		j.Signatures = append(j.Signatures, newSignature(e, s))
+		signature := newSignature(e, s)
+		signature.Kept = j.documentsBefore(e.Seq)
+		j.Signatures = append(j.Signatures, signature)
 		return err
 	}
 	s := j.State(e.Check)

@@ -18,6 +18,9 @@ import (
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
 // names the sheet and row of what does not fit.
+//
+// The handover data lie in it as a part of their own, and every verdict, value and
+// reading has a name: by these verify knows it again.
 func Workbook(d *Document) ([]byte, error) {
 	b, err := layOut(d)
 	if err != nil {
@@ -42,6 +45,7 @@ func layOut(d *Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{binder: newBinder(d.Title, pageMark(d), last), doc: d, layout: newLayout()}
+	b.data = d.Data
 	cover, results, flags := b.sheet("Cover"), b.sheet("Results"), b.sheet("Flags")
 	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
 	b.sheets = []*sheet{cover, results, flags}

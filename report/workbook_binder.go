@@ -24,6 +24,8 @@ type binder struct {
 	last   time.Time // when it counts as made
 	sheets []*sheet  // in the order they are written
 	taken  map[string]bool
+	names  []namedCell
+	data   []byte // that it carries, nil for none
 }
 
 // newBinder begins a workbook without sheets. Names given in taken are those that no
@@ -98,9 +100,12 @@ func (b *binder) bytes() ([]byte, error) {
 			return nil, err
 		}
 	}
+	if err := b.defineNames(); err != nil {
+		return nil, err
+	}
 	core := coreXML(plain(b.title), "handback", b.last)
 	b.file.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
-		return &steadyZip{into: w, parts: map[string]*bytes.Buffer{}, core: core}
+		return &steadyZip{into: w, parts: map[string]*bytes.Buffer{}, core: core, data: b.data}
 	})
 	out, err := b.file.WriteToBuffer()
 	if err != nil {

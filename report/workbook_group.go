@@ -24,7 +24,7 @@ func (b *book) group(s, working *sheet, g Group, first int) int {
 }
 
 func (b *book) check(s, working *sheet, p CheckPage, n int) {
-	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict))
+	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict).as(named("check", p.ID)))
 	b.layout.Checks[p.ID] = Cell{s.name, row, colMeter}
 	if a := p.judged(); a != nil {
 		b.later = append(b.later, func() {
@@ -58,7 +58,7 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	if a.Entry > 0 {
 		title += fmt.Sprintf(", entry %d", a.Entry)
 	}
-	row := s.add(across(1, colSource, title, faceSub), verdict(colMeter, colRemark, a.Verdict))
+	row := s.add(across(1, colSource, title, faceSub), verdict(colMeter, colRemark, a.Verdict).as(named("attempt", p.ID, a.Number)))
 	b.layout.Attempts[Spot{p.ID, a.Number, ""}] = Cell{s.name, row, colMeter}
 	if !a.Judged {
 		s.said("state", "begun, not complete: it was not judged")
@@ -116,15 +116,16 @@ func (b *book) readings(s *sheet, p CheckPage, a AttemptPage) {
 		at(colEntry, "entry", look{}), at(colRemark, "remark", look{}))
 	for _, r := range a.Readings {
 		boxes := []box{at(colName, r.Label, faceCell)}
+		reading, typed := named("reading", p.ID, a.Number, r.Key), named("typed", p.ID, a.Number, r.Key)
 		switch {
 		case r.Number:
-			boxes = append(boxes, at(colTyped, r.Typed, faceCell), readingValue(r), at(colUnit, unitWords(r.Unit), faceCell))
+			boxes = append(boxes, at(colTyped, r.Typed, faceCell).as(typed), readingValue(r).as(reading), at(colUnit, unitWords(r.Unit), faceCell))
 			boxes = append(boxes, expected(r)...)
 			boxes = append(boxes, at(colMeter, r.Meter, faceCell))
 		case r.Word == r.Typed:
-			boxes = append(boxes, across(colTyped, colMeter, r.Typed, faceCell))
+			boxes = append(boxes, across(colTyped, colMeter, r.Typed, faceCell).as(reading))
 		default:
-			boxes = append(boxes, at(colTyped, r.Typed, faceCell), across(colReading, colMeter, r.Word, faceCell))
+			boxes = append(boxes, at(colTyped, r.Typed, faceCell).as(typed), across(colReading, colMeter, r.Word, faceCell).as(reading))
 		}
 		row := s.add(append(boxes, whole(colEntry, r.Entry), at(colRemark, r.Remark, faceCell))...)
 		spot := Spot{p.ID, a.Number, r.Key}
@@ -176,7 +177,12 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
 		at(colLow, "limit low", look{}), at(colHigh, "limit high", look{}), at(colSource, "limit by", look{}), at(colChance, "chance that it is out", look{}),
 		across(colVerdict, colRemark, "verdict", look{}))
 	for i, d := range a.Derived {
-		row := s.add(append(derivedValue(d), derivedLimit(d)...)...)
+		value, limit := derivedValue(d), derivedLimit(d)
+		value[1] = value[1].as(named("value", p.ID, a.Number, d.Key))
+		if d.Limit != nil {
+			limit[len(limit)-1] = limit[len(limit)-1].as(named("judged", p.ID, a.Number, d.Key))
+		}
+		row := s.add(append(value, limit...)...)
 		c := Cell{s.name, row, colValue}
 		b.layout.Derived[Spot{p.ID, a.Number, d.Key}] = c
 		if worked != nil {

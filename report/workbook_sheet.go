@@ -49,6 +49,7 @@ type box struct {
 	look      look
 	formula   string // what works the value out, without its leading =; "" for none
 	verdict   bool   // its fill follows the word it shows
+	name      string // defined for it, "" for none
 }
 
 // at puts text or a number in one cell.
@@ -90,6 +91,7 @@ func (s *sheet) add(boxes ...box) int {
 			s.verdicts = append(s.verdicts, Cell{s.name, first, b.col}.Name()+":"+Cell{s.name, first, b.col + b.span - 1}.Name())
 		}
 	}
+	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
 	for n := range more {
 		l := line{height: 13}
 		for i, b := range boxes {

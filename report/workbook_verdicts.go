@@ -5,14 +5,15 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/records"
 )
 
 // reasons lays out why an attempt came to its verdict, and lets the verdict, which
 // stands at a cell above, follow from them.
 func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
 	var cells []Cell
-	for _, r := range a.Reasons {
-		word := verdict(1, 1, r.Verdict)
+	for i, r := range a.Reasons {
+		word := verdict(1, 1, r.Verdict).as(named("reason", p.ID, a.Number, i+1))
 		word.look.size = 8
 		row := s.add(word, across(2, colRemark-1, r.Words, faceCell), at(colRemark, nil, faceCell))
 		cells = append(cells, Cell{s.name, row, 1})
@@ -90,27 +91,6 @@ func (p CheckPage) judged() *AttemptPage {
 	return nil
 }
 
-// What a check may stand as on the sheet of results.
-const (
-	standsOpen     = "open"
-	standsStop     = "stop"
-	standsAccepted = "conceded"
-	standsClosed   = "closed"
-)
-
-// stands tells whether a check is closed; see Overall.
-func (p CheckPage) stands() string {
-	switch {
-	case p.Hangs == HangsOnStop:
-		return standsStop
-	case p.Hangs == Accepted:
-		return standsAccepted
-	case p.Hangs == HangsOnRecord || p.Verdict != checks.Pass:
-		return standsOpen
-	}
-	return standsClosed
-}
-
 // standsFormula is stands for a verdict at a cell, "" where no verdict changes it. A
 // concession holds for the verdict it was given for.
 func (b *book) standsFormula(p CheckPage, c Cell) string {
@@ -133,33 +113,54 @@ func (b *book) resultsArea(col int) string {
 	return first.Ref() + ":" + last.Name()
 }
 
-// overallFormula is overall over the sheet of results.
+// overallFormula is the verdict on the job over the sheet of results, "" for a plan
+// without checks.
 func (b *book) overallFormula() string {
 	if len(b.doc.Pages()) == 0 {
 		return ""
 	}
-	holds := 0
+	head := func(code string) string { return quoted(verdictHeads[code]) }
+	ready := "IF(" + b.standing(standsAccepted) + ">0," + head(records.ReadyWithConcessions) + "," + head(records.Ready) + ")"
+	if b.openHolds() > 0 || len(b.doc.Overall.Against) > 0 {
+		ready = head(records.NotReady)
+	}
+	return "IF(" + b.standing(standsStop) + ">0," + head(records.Stopped) + ",IF(" + b.standing(standsOpen) + ">0," + head(records.NotReady) + "," + ready + "))"
+}
+
+// standing counts the checks on the sheet of results that stand as something.
+func (b *book) standing(as string) string {
+	return "COUNTIF(" + b.resultsArea(colStands) + "," + quoted(as) + ")"
+}
+
+func (b *book) openHolds() int {
+	n := 0
 	for _, h := range b.doc.Holds {
 		if h.Taken == "" {
-			holds++
+			n++
 		}
 	}
-	area := b.resultsArea(colStands)
-	count := func(what string) string { return "COUNTIF(" + area + "," + quoted(what) + ")" }
-	stops, accepted := count(standsStop), count(standsAccepted)
-	open := "(" + stops + "+" + count(standsOpen) + ")"
+	return n
+}
+
+// overallRestFormula is what the verdict on the job comes of, in words.
+func (b *book) overallRestFormula() string {
+	if len(b.doc.Pages()) == 0 {
+		return ""
+	}
+	stops, accepted, holds := b.standing(standsStop), b.standing(standsAccepted), b.openHolds()
+	open := "(" + stops + "+" + b.standing(standsOpen) + ")"
 	against := ""
 	if n := len(b.doc.Overall.Against); n > 0 {
 		against = "; " + Count(n, "point", "points") + " against it"
 	}
-	notReady := quoted("NOT READY: ") + "&" + plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open"+against)
-	ready := "IF(" + accepted + ">0," + quoted("READY, with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("READY: every check passes") + ")"
+	notReady := plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open"+against)
+	ready := "IF(" + accepted + ">0," + quoted("with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("every check passes") + ")"
 	if holds == 0 && against == "" {
 		ready = "IF(" + open + ">0," + notReady + "," + ready + ")"
 	} else {
 		ready = notReady
 	}
-	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open"+against) + "," + ready + ")"
+	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open"+against) + "," + ready + ")"
 }
 
 // unchangedWords say that nothing in the workbook was changed so that a verdict changed.

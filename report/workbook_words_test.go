@@ -138,7 +138,7 @@ func TestWorkbook_text_stays_text(t *testing.T) {
 		d.Groups[0].Checks[0].Attempts[0].Readings[0].Typed, d.Groups[0].Checks[0].Attempts[0].Readings[0].Word = text, text
 		data, f, _ := made(t, d)
 		want := plain(text)
-		for cell, sheet := range map[string]string{"A2": "Cover", "B6": "Cover"} {
+		for cell, sheet := range map[string]string{"A2": "Cover", "B7": "Cover"} {
 			got, err := f.GetCellValue(sheet, cell)
 			if err != nil {
 				t.Fatal(err)
