@@ -222,10 +222,10 @@ func TestShowFaultTolerance(t *testing.T) {
 		board.ShortTime = &k.rating
 		w := &Work{Input: Input{Plan: p, Check: c}}
 		w.showFaultTolerance(1.05, &board, a, b)
-		if said := strings.Contains(strings.Join(w.found.Cautions, "\n"), "The fault current with both in may come to"); said != k.warns {
-			t.Errorf("rating %v: cautions %q", k.rating, w.found.Cautions)
+		if said := strings.Contains(strings.Join(w.Finding().Cautions, "\n"), "The fault current with both in may come to"); said != k.warns {
+			t.Errorf("rating %v: cautions %q", k.rating, w.Finding().Cautions)
 		}
-		if !strings.Contains(strings.Join(w.found.Cautions, "\n"), "Motors") {
+		if !strings.Contains(strings.Join(w.Finding().Cautions, "\n"), "Motors") {
 			t.Error("motors are not spoken of")
 		}
 	}

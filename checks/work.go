@@ -262,8 +262,8 @@ func (w *Work) widen(key string, step float64) {
 	w.sources[key] = s
 }
 
-// shown is a value that was shown or held before, by key.
-func (w *Work) shown(key string) (Derived, bool) { return w.found.Value(key) }
+// Finding is what was found so far.
+func (w *Work) Finding() Finding { return w.found }
 
 // plot gives the finding a reading over time to show.
 func (w *Work) plot(c Course) { w.found.Course = &c }
