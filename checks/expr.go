@@ -45,6 +45,17 @@ func Datum(label string, x float64, unit string) *Expr {
 	return &Expr{op: opConst, value: x, label: label, unit: unit}
 }
 
+// reading is a leaf that reads a field, or check/field of an earlier check.
+func reading(key, label, unit string) *Expr {
+	return &Expr{op: opReading, key: key, label: label, unit: unit}
+}
+
+// inOwnUnit tells a reading in the unit its field is shown in and not in the base unit.
+func (e *Expr) inOwnUnit() *Expr {
+	e.in = e.unit
+	return e
+}
+
 // Uncertain is a Datum that may lie anywhere from low to high, such as an impedance
 // within its tolerance. Data of one label are one and the same: they move together.
 func Uncertain(label string, x, low, high float64, unit string) *Expr {

@@ -288,15 +288,13 @@ func (w *Work) Read(key string) *Expr {
 	if !ok {
 		panic("checks: " + w.Check.Kind.Name + " reads " + key + ", which it does not ask")
 	}
-	return &Expr{op: opReading, key: key, label: f.Label, unit: f.Unit}
+	return reading(key, f.Label, f.Unit)
 }
 
 // ReadIn is Read in the unit the field is typed and shown in, such as MΩ: for
 // values no one reads in base units.
 func (w *Work) ReadIn(key string) *Expr {
-	e := w.Read(key)
-	e.in = e.unit
-	return e
+	return w.Read(key).inOwnUnit()
 }
 
 // Past is a reading of an earlier check as a leaf, with the uncertainty its own
@@ -318,7 +316,7 @@ func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
 	s := earlier.sourceOf(f, a)
 	s.label += " (" + c.Title + ")"
 	w.sources[key] = s
-	return &Expr{op: opReading, key: key, label: s.label, unit: f.Unit}, true
+	return reading(key, s.label, f.Unit), true
 }
 
 // reading finds an answer by field key, or by check/field for an earlier check.
