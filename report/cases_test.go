@@ -153,7 +153,7 @@ func jobOf(t testing.TB, trial *checks.Trial) *Job {
 	for _, c := range trial.Plan.Checks() {
 		s := &State{Check: c}
 		j.States = append(j.States, s)
-		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: 1, JudgedFirst: 1, before: j.Before(c.ID)}
+		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: len(j.States), JudgedFirst: len(j.States), before: j.Before(c.ID)}
 		form := j.input(c, a).Form()
 		for key, typed := range trial.Answers[c.ID] {
 			field, ok := checks.FieldNamed(form, key)

@@ -96,7 +96,7 @@ type AttemptPage struct {
 	Judged           bool
 	Stop, Rule       string
 	Until            string
-	Entry            int // seq of the entry that judged it last, 0 when not judged
+	Entry, First     int // seq of the entry that judged it last, and first; 0 when not judged
 	Readings         []Reading
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
@@ -113,6 +113,7 @@ type Reading struct {
 	Number            bool
 	Unit, Bound       string
 	Word              string // shown where it is no number
+	Chosen            string // the word where it is one of those the form offers, or a time
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
@@ -318,7 +319,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 			p.Finding = &f
 		}
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
-		p.When, p.Entry, p.Diagram, p.Course = stamp(a.At), a.Seq, f.Diagram, f.Course
+		p.When, p.Entry, p.First, p.Diagram, p.Course = stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)
 		}
@@ -338,8 +339,11 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 		r.Number, r.Value = true, checks.FromBase(ans.Value, f.Unit)
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
+	case checks.Choice, checks.MeterUsed:
+		r.Chosen = r.Word
 	case checks.Instant:
 		r.Word = stamp(ans.Time())
+		r.Chosen = r.Word
 	case checks.Initials:
 		r.Word = j.PersonName(ans.Word)
 	}

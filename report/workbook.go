@@ -18,9 +18,9 @@ import (
 // own, the instruments, the log of entries, and how everything is worked out. Equal
 // documents give equal bytes.
 //
-// Values, uncertainties and verdicts are formulas over the cells of readings, limits
-// and errors, with our results beside them; what no formula holds is marked, and
-// stands only as long as what it rests on.
+// Values and verdicts are formulas over the cells of readings and limits, uncertainties
+// over those of their budgets, with our results beside them; what no formula holds is
+// marked, and stands only as long as what it rests on.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
@@ -43,9 +43,9 @@ type book struct {
 	layout Layout
 	last   time.Time // of the last entry
 	sheets []*sheet
-	taken  map[string]bool // sheet names in lower case
-	header string          // on every printed page, "" for none
-	later  []func()        // what is laid out once every cell has its place
+	taken  map[string]bool   // sheet names in lower case
+	header string            // on every printed page, "" for none
+	links  map[Cell]lateCell // see book.link
 }
 
 // layOut decides what stands where; nothing is written yet.
@@ -54,7 +54,7 @@ func layOut(d *Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{}}
+	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), links: map[Cell]lateCell{}, last: last, taken: map[string]bool{}}
 	cover, results, flags := b.sheet("Cover"), b.sheet("Results"), b.sheet("Flags")
 	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
 	b.sheets = []*sheet{cover, results, flags}
@@ -78,9 +78,7 @@ func layOut(d *Document) (*book, error) {
 	b.flags(flags)
 	b.instruments(instruments)
 	b.entries(entries)
-	for _, do := range b.later {
-		do()
-	}
+	b.link()
 	return b, nil
 }
 
