@@ -69,7 +69,7 @@ type Contribution struct {
 	Sort        ErrorSort
 	Label, Unit string  // of the one reading or datum; "" where those of a group move together
 	Estimate    float64 // its value, in its base unit; 0 of what is common
-	Half        float64 // half-width a: per cent of a GainError, else in the base unit
+	Half        float64 // half-width a: per cent of a GainError, else in the base unit; the largest where they differ
 	Change      float64 // |c|·a, the larger of up and down; NaN when neither can be worked out
 }
 
@@ -194,22 +194,29 @@ func (s source) addTo(groups []readGroup, key string) []readGroup {
 // reading's own. One reading alone in its range moves as all do.
 func (w *Work) contributions(e *Expr, base float64, g readGroup) (out []Contribution) {
 	var gains, spans, steps []shift
+	share, span := 0.0, 0.0
 	for _, k := range g.keys {
-		x := w.value(k)
-		gains, spans = append(gains, evenly(k, x, g.share/100*x)), append(spans, evenly(k, x, g.span))
-		if step := w.sources[k].step; step != 0 {
-			steps = append(steps, evenly(k, x, step))
+		r, x := w.sources[k], w.value(k)
+		share, span = math.Max(share, r.share), math.Max(span, r.span)
+		if r.share != 0 {
+			gains = append(gains, evenly(k, x, r.share/100*x))
+		}
+		if r.span != 0 {
+			spans = append(spans, evenly(k, x, r.span))
+		}
+		if r.step != 0 {
+			steps = append(steps, evenly(k, x, r.step))
 		}
 	}
 	one := func(sort ErrorSort, s shift) Contribution {
 		r := w.sources[s.key]
 		return Contribution{sort, r.label, BaseUnit(r.of), s.from, s.up, w.move(e, base, s)}
 	}
-	if g.share != 0 {
-		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: g.share, Change: w.move(e, base, gains...)})
+	if len(gains) > 0 {
+		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: w.move(e, base, gains...)})
 	}
-	if g.span != 0 {
-		out = append(out, Contribution{Sort: RangeError, Unit: BaseUnit(g.of), Half: g.span, Change: w.move(e, base, spans...)})
+	if len(spans) > 0 {
+		out = append(out, Contribution{Sort: RangeError, Unit: BaseUnit(g.of), Half: span, Change: w.move(e, base, spans...)})
 		if len(spans) > 1 {
 			for _, s := range spans {
 				out = append(out, one(BendError, s))

@@ -93,10 +93,7 @@ const frozenHead = "741e408de400c3a7"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "signed.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "signed.yaml")
 	plan, err := checks.LoadPlan("signed.yaml", data)
 	if err != nil {
 		t.Fatal(err)

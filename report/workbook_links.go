@@ -7,18 +7,12 @@ import (
 	"handback/checks"
 )
 
-// lateCell is what a cell holds that could not be said before every cell had its place.
-type lateCell struct {
-	formula string
-	words   string // in place of its value, "" for none
-}
-
 // link puts in the formulas over cells that were laid out after theirs: the layout tells
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
 		if a := p.judged(); a != nil {
-			b.links[b.layout.Checks[p.ID]] = lateCell{formula: b.layout.Attempts[Spot{p.ID, a.Number, ""}].Name()}
+			b.late[b.layout.Checks[p.ID]] = lateCell{formula: b.layout.Attempts[Spot{p.ID, a.Number, ""}].Name()}
 		}
 		for _, a := range p.Attempts {
 			if w := b.layout.Workings[Spot{p.ID, a.Number, ""}]; w != nil {
@@ -40,7 +34,7 @@ func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
 		if !ok {
-			b.links[w.rows[i].In(workKind)] = lateCell{words: "as it stood when judged"}
+			b.late[w.rows[i].In(workKind)] = lateCell{words: "as it stood when judged"}
 			continue
 		}
 		marks[i] = c.In(colChanged).Ref()
@@ -48,7 +42,7 @@ func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 		if unit != "" {
 			ref = checks.ToBaseFormula(ref, unit)
 		}
-		b.links[w.rows[i]] = lateCell{formula: ref}
+		b.late[w.rows[i]] = lateCell{formula: ref}
 	}
 	for i, d := range a.Derived {
 		var on []string
@@ -63,9 +57,9 @@ func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 		changed := "SUM(" + strings.Join(on, ",") + ")"
 		switch {
 		case d.Limit != nil:
-			b.links[w.values[i].In(workChanged)] = lateCell{formula: changed}
+			b.late[w.values[i].In(workChanged)] = lateCell{formula: changed}
 		case finite(d.U):
-			b.links[w.values[i].In(workHalf)] = lateCell{formula: "IF(" + changed + "=0," + checks.FormulaNumber(d.U) + ",NA())"}
+			b.late[w.values[i].In(workHalf)] = lateCell{formula: "IF(" + changed + "=0," + checks.FormulaNumber(d.U) + ",NA())"}
 		}
 	}
 }

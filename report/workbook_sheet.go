@@ -13,7 +13,7 @@ import (
 // sheet is laid out in full before it is written: heights, the printed area and the
 // size of the sheet must be known before the first row goes out.
 type sheet struct {
-	book      *book
+	book      *binder
 	name      string
 	widths    []float64 // of the columns, in digits of the standard type
 	landscape bool
@@ -301,7 +301,7 @@ func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
 		if err != nil {
 			return err
 		}
-		if l, ok := s.book.links[Cell{s.name, n, b.col}]; ok {
+		if l, ok := s.book.late[Cell{s.name, n, b.col}]; ok {
 			b.formula = l.formula
 			if l.words != "" {
 				b.value = l.words

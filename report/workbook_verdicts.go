@@ -26,13 +26,13 @@ func (b *book) linkReasons(p CheckPage, a AttemptPage) {
 	cells := b.layout.Reasons[spot]
 	for i, c := range cells {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
-			b.links[c] = lateCell{formula: f}
+			b.late[c] = lateCell{formula: f}
 		} else {
-			b.links[c.In(colRemark)] = lateCell{words: byHandback}
+			b.late[c.In(colRemark)] = lateCell{words: byHandback}
 		}
 	}
 	if a.Finding != nil && len(cells) > 0 {
-		b.links[b.layout.Attempts[spot]] = lateCell{formula: worstFormula(cells[0], cells[len(cells)-1], len(cells), b.layout.Inputs[spot])}
+		b.late[b.layout.Attempts[spot]] = lateCell{formula: worstFormula(cells[0], cells[len(cells)-1], len(cells), b.layout.Inputs[spot])}
 	}
 }
 
