@@ -228,15 +228,6 @@ func (e *Expr) uncertain() []*Expr {
 	return out
 }
 
-// moving lists the keys of all that may be off: readings and data.
-func (e *Expr) moving() []string {
-	keys := e.readings()
-	for _, u := range e.uncertain() {
-		keys = append(keys, u.key)
-	}
-	return keys
-}
-
 func (e *Expr) walk(visit func(*Expr)) {
 	for _, a := range e.args {
 		a.walk(visit)

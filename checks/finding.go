@@ -39,8 +39,7 @@ type Derived struct {
 	Known     Knowledge // how much of its uncertainty is
 	Rule      string    // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
 	Bound     string    // ">" or "<" where it was judged as such a bound
-
-	parts []errorPart
+	Budget    Budget    // what its uncertainty is made of
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.

@@ -389,8 +389,8 @@ func (w *Work) answered(e *Expr) bool {
 func (w *Work) derive(key, name, unit string, e *Expr) Derived {
 	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), Spread: unknownSpread,
 		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
-	if d.parts, d.Known = w.errorParts(e); d.Known != KnownNot {
-		d.Spread = w.spreadOf(e, d.parts)
+	if d.Budget, d.Known = w.budget(e); d.Known != KnownNot {
+		d.Spread = d.Budget.Spread(d.Value)
 	}
 	return d
 }

@@ -157,7 +157,7 @@ func jobOf(t testing.TB, trial *checks.Trial) *Job {
 	for _, c := range trial.Plan.Checks() {
 		s := &State{Check: c}
 		j.States = append(j.States, s)
-		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: 1, JudgedFirst: 1}
+		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: len(j.States), JudgedFirst: len(j.States)}
 		in := j.Input(c, trial.At)
 		in.Answers = a.Answers
 		form := in.Form()

@@ -99,7 +99,7 @@ type AttemptPage struct {
 	Judged           bool
 	Stop, Rule       string
 	Until            string
-	Entry            int // seq of the entry that judged it last, 0 when not judged
+	Entry, First     int // seq of the entry that judged it last, and first; 0 when not judged
 	Readings         []Reading
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
@@ -116,6 +116,7 @@ type Reading struct {
 	Number            bool
 	Unit, Bound       string
 	Word              string // shown where it is no number
+	Chosen            string // the word where it is one of those the form offers, or a time
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
@@ -328,7 +329,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 		for _, c := range f.Cautions {
 			p.Cautions = append(p.Cautions, Words(checks.KindOf(s.Check), c))
 		}
-		p.When, p.Entry, p.Diagram, p.Course = stamp(a.At), a.Seq, f.Diagram, f.Course
+		p.When, p.Entry, p.First, p.Diagram, p.Course = stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)
 		}
@@ -348,8 +349,11 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 		r.Number, r.Value = true, checks.FromBase(ans.Value, f.Unit)
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
+	case checks.Choice, checks.MeterUsed:
+		r.Chosen = r.Word
 	case checks.Instant:
 		r.Word = stamp(ans.Time())
+		r.Chosen = r.Word
 	case checks.Initials:
 		r.Word = j.PersonName(ans.Word)
 	}

@@ -11,9 +11,9 @@ import (
 // own, the instruments, the log of entries, and how everything is worked out. Equal
 // documents give equal bytes.
 //
-// Values, uncertainties and verdicts are formulas over the cells of readings, limits
-// and errors, with our results beside them; what no formula holds is marked, and
-// stands only as long as what it rests on.
+// Values and verdicts are formulas over the cells of readings and limits, uncertainties
+// over those of their budgets, with our results beside them; what no formula holds is
+// marked, and stands only as long as what it rests on.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
@@ -35,7 +35,6 @@ type book struct {
 	*binder
 	doc    *Document
 	layout Layout
-	later  []func() // what is laid out once every cell has its place
 }
 
 // layOut decides what stands where; nothing is written yet.
@@ -69,9 +68,7 @@ func layOut(d *Document) (*book, error) {
 	b.flags(flags)
 	b.instruments(instruments)
 	b.entries(entries)
-	for _, do := range b.later {
-		do()
-	}
+	b.link()
 	return b, nil
 }
 

@@ -26,12 +26,19 @@ type binder struct {
 	taken  map[string]bool
 	names  []namedCell
 	data   []byte // that it carries, nil for none
+	late   map[Cell]lateCell
+}
+
+// lateCell is what a cell holds that could not be said before every cell had its place.
+type lateCell struct {
+	formula string
+	words   string // in place of its value, "" for none
 }
 
 // newBinder begins a workbook without sheets. Names given in taken are those that no
 // sheet may have.
 func newBinder(title, mark string, last time.Time, taken ...string) *binder {
-	b := &binder{file: excelize.NewFile(), styles: map[look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}}
+	b := &binder{file: excelize.NewFile(), styles: map[look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, late: map[Cell]lateCell{}}
 	for _, name := range taken {
 		b.taken[strings.ToLower(name)] = true
 	}

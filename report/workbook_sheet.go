@@ -303,6 +303,12 @@ func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
 		if err != nil {
 			return err
 		}
+		if l, ok := s.book.late[Cell{s.name, n, b.col}]; ok {
+			b.formula = l.formula
+			if l.words != "" {
+				b.value = l.words
+			}
+		}
 		cells[b.col-1] = excelize.Cell{StyleID: id, Value: b.value, Formula: b.formula}
 		for c := b.col; c < b.col-1+b.span; c++ {
 			cells[c] = excelize.Cell{StyleID: id}

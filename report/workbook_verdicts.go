@@ -8,9 +8,8 @@ import (
 	"handback/records"
 )
 
-// reasons lays out why an attempt came to its verdict, and lets the verdict, which
-// stands at a cell above, follow from them.
-func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
+// reasons lays out why an attempt came to its verdict. What no cell tells is marked.
+func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage) {
 	var cells []Cell
 	for i, r := range a.Reasons {
 		word := verdict(1, 1, r.Verdict).as(named("reason", p.ID, a.Number, i+1))
@@ -18,22 +17,24 @@ func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
 		row := s.add(word, across(2, colRemark-1, r.Words, faceCell), at(colRemark, nil, faceCell))
 		cells = append(cells, Cell{s.name, row, 1})
 	}
-	if len(cells) == 0 {
-		return
+	b.layout.Reasons[Spot{p.ID, a.Number, ""}] = cells
+}
+
+// linkReasons lets the reasons of an attempt follow from the cells they hang on, and its
+// verdict from them.
+func (b *book) linkReasons(p CheckPage, a AttemptPage) {
+	spot := Spot{p.ID, a.Number, ""}
+	cells := b.layout.Reasons[spot]
+	for i, c := range cells {
+		if f := b.reasonFormula(p, a, i, cells); f != "" {
+			b.late[c] = lateCell{formula: f}
+		} else {
+			b.late[c.In(colRemark)] = lateCell{words: byHandback}
+		}
 	}
-	last := Cell{s.name, len(s.rows), 1}
-	b.later = append(b.later, func() {
-		for i, c := range cells {
-			if f := b.reasonFormula(p, a, i, cells); f != "" {
-				s.boxAt(c).formula = f
-			} else {
-				s.boxAt(c.In(colRemark)).value = byHandback
-			}
-		}
-		if a.Finding != nil {
-			s.boxAt(above).formula = worstFormula(cells[0], last, len(cells))
-		}
-	})
+	if a.Finding != nil && len(cells) > 0 {
+		b.late[b.layout.Attempts[spot]] = lateCell{formula: worstFormula(cells[0], cells[len(cells)-1], len(cells), b.layout.Inputs[spot])}
+	}
 }
 
 // reasonFormula judges a reason again from the cells it hangs on, "" where no cell
@@ -49,7 +50,7 @@ func (b *book) reasonFormula(p CheckPage, a AttemptPage, i int, cells []Cell) st
 	case on.Answers != nil:
 		var at []string
 		for n, field := range on.Answers.Fields {
-			c, ok := b.answerCell(field, on.Answers.Was[n], p.ID, a.Number)
+			c, ok := b.answerCell(field, on.Answers.Was[n], p, a)
 			if !ok {
 				return ""
 			}
@@ -92,14 +93,18 @@ func (p CheckPage) judged() *AttemptPage {
 }
 
 // standsFormula is stands for a verdict at a cell, "" where no verdict changes it. A
-// concession holds for the verdict it was given for.
+// concession holds for the verdict it was given for, as long as no answer was changed.
 func (b *book) standsFormula(p CheckPage, c Cell) string {
 	f := "IF(" + c.Name() + "=" + verdictText(checks.Pass) + "," + quoted(standsClosed) + "," + quoted(standsOpen) + ")"
 	switch p.Hangs {
 	case HangsOnRecord:
 		return ""
 	case Accepted:
-		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsAccepted) + "," + f + ")"
+		same := c.Name() + "=" + verdictText(p.Verdict)
+		if a := p.judged(); a != nil {
+			same = "AND(" + same + ",SUM(" + b.layout.Inputs[Spot{p.ID, a.Number, ""}] + ")=0)"
+		}
+		return "IF(" + same + "," + quoted(standsAccepted) + "," + f + ")"
 	case HangsOnStop:
 		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsStop) + "," + f + ")"
 	}
