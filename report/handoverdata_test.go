@@ -92,7 +92,7 @@ func TestSigned_frozen(t *testing.T) {
 }
 
 // frozenHead is how the head hash of the frozen job begins.
-const frozenHead = "d820c1e7122e32e0"
+const frozenHead = "69d83fcd69a812fc"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()

@@ -78,7 +78,9 @@ type namedCell struct {
 }
 
 // works tells whether a formula works the cell out.
-func (n namedCell) works() bool { return n.sheet.boxAt(n.at).formula != "" }
+func (n namedCell) works() bool {
+	return n.sheet.boxAt(n.at).formula != "" || n.sheet.book.late[n.at].formula != ""
+}
 
 // note remembers the boxes of a row that have names; rows tells how many rows each
 // one's text takes.
