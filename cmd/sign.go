@@ -103,11 +103,7 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err := o.mayUse(p, key.public, listed); err != nil {
 		return err
 	}
-	for _, line := range s.job.StatementWords(st) {
-		fmt.Fprintf(o.env.Err, "  %s\n", line)
-	}
-	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
-	if err := o.confirm(ctx); err != nil {
+	if err := o.showAndConfirm(ctx, s.job.StatementWords(st), key); err != nil {
 		return err
 	}
 	docs := shown.Drafts(p)
@@ -122,6 +118,15 @@ func runSign(ctx context.Context, o *signOptions) error {
 	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), records.Fingerprint(key.public))
 	fmt.Fprintln(o.env.Out, newest.KeptWords())
 	return nil
+}
+
+// showAndConfirm tells what is about to be signed with which key, and asks.
+func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *signKey) error {
+	for _, line := range words {
+		fmt.Fprintf(o.env.Err, "  %s\n", line)
+	}
+	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
+	return o.confirm(ctx)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.

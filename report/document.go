@@ -182,11 +182,26 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if d.Attachments, err = j.attachmentLines(); err != nil {
 		return nil, err
 	}
+	if err := d.addChecks(j, now, earlier); err != nil {
+		return nil, err
+	}
+	d.Instruments = j.meterLines()
+	for _, n := range j.Notes {
+		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
+	}
+	for _, e := range j.Entries {
+		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
+	}
+	return d, nil
+}
+
+// addChecks adds the page of every check to its group, and their cautions once.
+func (d *Document) addChecks(j *Job, now time.Time, earlier []*Job) error {
 	group := ""
 	for _, s := range j.States {
 		p, err := j.page(s)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		p.Trend = j.trend(s, earlier)
 		if !s.Check.Kind.Anywhere || group == "" {
@@ -203,14 +218,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 			}
 		}
 	}
-	d.Instruments = j.meterLines()
-	for _, n := range j.Notes {
-		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
-	}
-	for _, e := range j.Entries {
-		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
-	}
-	return d, nil
+	return nil
 }
 
 func (d *Document) add(group string, p CheckPage) {

@@ -59,27 +59,30 @@ func (h hidden) at(c Cell) bool {
 
 // readBook reads every cell with content. The error names the part or cell that is
 // damaged or out of bounds.
+// workbookPart is what the main part of a workbook lists.
+type workbookPart struct {
+	Props struct {
+		From04 string `xml:"date1904,attr"`
+	} `xml:"workbookPr"`
+	Sheets []struct {
+		Name  string `xml:"name,attr"`
+		State string `xml:"state,attr"`
+		ID    string `xml:"id,attr"` // of the relationships' namespace, strict or transitional
+	} `xml:"sheets>sheet"`
+	Names []struct {
+		Name  string  `xml:"name,attr"`
+		Sheet *string `xml:"localSheetId,attr"`
+		To    string  `xml:",chardata"`
+	} `xml:"definedNames>definedName"`
+}
+
 func readBook(p packed) (*fileBook, error) {
 	_, root, err := p.follow("")
 	if err != nil {
 		return nil, err
 	}
 	main := root["officeDocument"]
-	var doc struct {
-		Props struct {
-			From04 string `xml:"date1904,attr"`
-		} `xml:"workbookPr"`
-		Sheets []struct {
-			Name  string `xml:"name,attr"`
-			State string `xml:"state,attr"`
-			ID    string `xml:"id,attr"` // of the relationships' namespace, strict or transitional
-		} `xml:"sheets>sheet"`
-		Names []struct {
-			Name  string  `xml:"name,attr"`
-			Sheet *string `xml:"localSheetId,attr"`
-			To    string  `xml:",chardata"`
-		} `xml:"definedNames>definedName"`
-	}
+	var doc workbookPart
 	if p[main] == nil {
 		return nil, errors.New("it is no workbook (.xlsx): save it as one")
 	}

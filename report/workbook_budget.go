@@ -103,25 +103,3 @@ func groupWords(g checks.ErrorGroup) string {
 	}
 	return g.Meter + ", " + g.Of + " to " + checks.Show(g.Top, checks.BaseUnit(g.Of), checks.Decimals(g.Top))
 }
-
-// solved is a value that handback worked out, which counts only while what it was
-// worked out from stands as it was.
-func (w *working) solved(e *checks.Expr) string {
-	x := w.l.Value(e)
-	if !finite(x) {
-		return "NA()"
-	}
-	var same []string
-	for _, arg := range e.Args() {
-		y := w.l.Value(arg)
-		if len(w.l.Given(arg)) == 0 || !finite(y) {
-			continue
-		}
-		n := checks.FormulaNumber(y)
-		same = append(same, "ABS("+w.formula(arg)+"-"+n+")<=1E-9*ABS("+n+")")
-	}
-	if len(same) == 0 {
-		return ""
-	}
-	return "IF(AND(" + strings.Join(same, ",") + ")," + checks.FormulaNumber(x) + ",NA())"
-}

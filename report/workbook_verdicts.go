@@ -169,7 +169,7 @@ func (b *book) overallRestFormula() string {
 }
 
 // unchangedWords say that nothing in the workbook was changed so that a verdict changed.
-const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts, values and uncertainties of this workbook are formulas over its readings and limits."
+const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
 
 // sameFormula says how many checks come to another verdict than was recorded.
 func (b *book) sameFormula() string {

@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"handback/checks"
 )
@@ -142,6 +143,28 @@ func (w *working) row(r checks.Row) {
 // formula works a computation out over the rows laid out already.
 func (w *working) formula(e *checks.Expr) string {
 	return w.l.Formula(e, func(row int) string { return w.rows[row].Name() })
+}
+
+// solved is a value that handback worked out, which counts only while what it was
+// worked out from stands as it was.
+func (w *working) solved(e *checks.Expr) string {
+	x := w.l.Value(e)
+	if !finite(x) {
+		return "NA()"
+	}
+	var same []string
+	for _, arg := range e.Args() {
+		y := w.l.Value(arg)
+		if len(w.l.Given(arg)) == 0 || !finite(y) {
+			continue
+		}
+		n := checks.FormulaNumber(y)
+		same = append(same, "ABS("+w.formula(arg)+"-"+n+")<=1E-9*ABS("+n+")")
+	}
+	if len(same) == 0 {
+		return ""
+	}
+	return "IF(AND(" + strings.Join(same, ",") + ")," + checks.FormulaNumber(x) + ",NA())"
 }
 
 // shown lays out a value that is not judged, with its uncertainty as recorded.
