@@ -112,7 +112,7 @@ func Sum(e ...*Expr) *Expr {
 	return s
 }
 
-// CosDeg and SinDeg take degrees; ArcCosDeg gives them.
+// CosDeg and SinDeg take degrees; ArcCosDeg and ArcSinDeg give them.
 func CosDeg(e *Expr) *Expr {
 	return call("cos", func(x []float64) float64 { return math.Cos(x[0] * math.Pi / 180) }, e)
 }
@@ -121,6 +121,9 @@ func SinDeg(e *Expr) *Expr {
 }
 func ArcCosDeg(e *Expr) *Expr {
 	return call("arccos", func(x []float64) float64 { return math.Acos(x[0]) * 180 / math.Pi }, e)
+}
+func ArcSinDeg(e *Expr) *Expr {
+	return call("arcsin", func(x []float64) float64 { return math.Asin(x[0]) * 180 / math.Pi }, e)
 }
 
 // Solve is a computation in several steps that no single line holds; how says

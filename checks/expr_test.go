@@ -44,6 +44,7 @@ func TestExpr_render(t *testing.T) {
 		{CosDeg(K(60)), "cos(60)", "cos(60)", 0.5},
 		{SinDeg(K(-30)), "sin(−30)", "sin(−30)", -0.5},
 		{ArcCosDeg(K(0.5)), "arccos(0.5)", "arccos(0.5)", 60},
+		{ArcSinDeg(K(0.5)), "arcsin(0.5)", "arcsin(0.5)", 30},
 	} {
 		if got := k.e.render(0, nil); got != k.words {
 			t.Errorf("words %q, want %q", got, k.words)
@@ -116,7 +117,7 @@ func TestExpr_notANumber(t *testing.T) {
 	for name, e := range map[string]*Expr{
 		"add": a.Add(bad), "sub": a.Sub(bad), "mul": a.Mul(bad), "div": a.Div(bad), "pow": bad.Pow(2), "pow 4": bad.Pow(4), "pow 3": bad.Pow(3), "power of it": a.PowOf(bad),
 		"sqrt": Sqrt(bad), "sqrt of a negative": Sqrt(K(-1)), "abs": Abs(bad), "max": Max(a, bad), "max the other way": Max(bad, a), "min": Min(a, bad), "mean": Mean(a, bad),
-		"sum": Sum(a, bad), "cos": CosDeg(bad), "arccos beyond 1": ArcCosDeg(K(1.1)), "named": Named("n", "", bad), "0/0": K(0).Div(K(0)),
+		"sum": Sum(a, bad), "cos": CosDeg(bad), "arccos beyond 1": ArcCosDeg(K(1.1)), "arcsin beyond 1": ArcSinDeg(K(1.1)), "named": Named("n", "", bad), "0/0": K(0).Div(K(0)),
 	} {
 		if got := e.eval(at); !math.IsNaN(got) {
 			t.Errorf("%s gives %v", name, got)

@@ -3,6 +3,7 @@ package checks
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -38,12 +39,12 @@ func TestFloors_all(t *testing.T) {
 			return
 		}
 		if typ != amountType {
-			t.Errorf("%s has no row in floorRows: say what any plan may give", path)
+			t.Errorf("%s has no row in the table of floors: say what any plan may give", path)
 			return
 		}
 		for of := range quantities() {
 			if floorsAt(path, of, true) == nil {
-				t.Errorf("%s as %s has no row in floorRows", path, of)
+				t.Errorf("%s as %s has no row in the table of floors", path, of)
 			}
 		}
 	}
@@ -57,7 +58,7 @@ func TestFloors_all(t *testing.T) {
 	if len(numbers) < 80 {
 		t.Fatalf("%d numbers found: the types were not read", len(numbers))
 	}
-	for _, f := range floorRows {
+	for _, f := range slices.Concat(slices.Collect(maps.Values(floorTable))...) {
 		path, of, _ := strings.Cut(f.path, "/")
 		if !(numbers[path] || path == "any") || of != "" && !quantities()[of] {
 			t.Errorf("row %s is of no number that a plan can give", f.path)

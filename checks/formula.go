@@ -57,7 +57,7 @@ func (e *Expr) Walk(visit func(*Expr)) { e.walk(visit) }
 // functions are the spreadsheet names of the functions (ISO/IEC 29500-1 18.17.7,
 // also in OpenFormula). Angles go through degrees.
 var functions = map[string]string{"√": "SQRT(%s)", "abs": "ABS(%s)", "max": "MAX(%s)", "min": "MIN(%s)", "mean": "AVERAGE(%s)",
-	"cos": "COS(RADIANS(%s))", "sin": "SIN(RADIANS(%s))", "arccos": "DEGREES(ACOS(%s))"}
+	"cos": "COS(RADIANS(%s))", "sin": "SIN(RADIANS(%s))", "arccos": "DEGREES(ACOS(%s))", "arcsin": "DEGREES(ASIN(%s))"}
 
 // Formula writes the computation as a spreadsheet formula without its leading =.
 // cell gives the address of a node that has a cell of its own, "" for one to be

@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"reflect"
@@ -115,28 +114,6 @@ func needReads(p *Plan, key, id, of string, say sayFunc) {
 	if m := p.Meter(id); m != nil {
 		if why := m.unreadable(of); why != "" {
 			say(key, "%s", why)
-		}
-	}
-}
-
-// validateReads notes a planned instrument that can read nothing of what its check
-// asks of it. One that reads a part may have another beside it on site.
-func (n *notes) validateReads(p *Plan, c *Check) {
-	form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
-	for _, f := range form {
-		m := p.Meter(f.Default)
-		if f.Sort != MeterUsed || m == nil {
-			continue
-		}
-		why, fits := "", false
-		for _, g := range form {
-			if of := QuantityOf(g.Unit); g.Meter == f.Key && g.Sort == Measured {
-				fits = fits || m.canRead(of)
-				why = cmp.Or(why, m.unreadable(of))
-			}
-		}
-		if why != "" && !fits {
-			n.object(join(c.path, "instrument"), "%s", why)
 		}
 	}
 }

@@ -180,9 +180,7 @@ func (w *Work) assumeTorqueErrors(g *joints, tool *Meter) {
 		if _, _, assumed := r.torqueError(w.value(key)); !assumed {
 			continue
 		}
-		s := w.sources[key]
-		s.share, s.known = r.assumedShare(), true
-		w.sources[key] = s
+		w.assumeShare(key, r.assumedShare())
 		if share := r.assumedShare(); !said[share] {
 			said[share] = true
 			w.Caution("The plan states no accuracy of %s: ±%v %% of the reading is taken, the most that ISO 6789 lets a tool of its range deviate.", tool.Name, share)

@@ -228,7 +228,7 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 			}
 			if w.Hold(key, what, "A", carried(load), limit) == Fail && !over[t.ID] {
 				over[t.ID] = true
-				d, _ := w.found.Value(key)
+				d, _ := w.shown(key)
 				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
 				w.follows(key)
 			} else if f.bounded() && !over[t.ID] {

@@ -141,7 +141,7 @@ func judgeParallelBalance(w *Work) {
 		w.balanceCurrent(g, a, b, "circulating_n", "circulating current (neutrals joined)", drive.neutral, w.Hold)
 	}
 	if drive.laid != nil {
-		w.balanceCurrent(g, a, b, "circulating_most", "circulating current (however the volts lie)", drive.laid, w.holdLaid)
+		w.balanceCurrent(g, a, b, "circulating_most", "circulating current (however the volts lie)", drive.laid, holdLaid(w))
 	}
 	w.balancePlates(g, a, b)
 	w.balanceFault(g, a, b)
@@ -180,8 +180,11 @@ func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer, key, name s
 	}
 }
 
-func (w *Work) holdLaid(key, name, unit string, e *Expr, l *Limit) Verdict {
-	return w.holdMost(key, name, unit, e, l, "Three volts a side do not tell how they lie: take the cross voltages and name that check as cross_from")
+// holdLaid is the holdMost of a current that the volts of each side alone do not tell.
+func holdLaid(w *Work) func(key, name, unit string, e *Expr, l *Limit) Verdict {
+	return func(key, name, unit string, e *Expr, l *Limit) Verdict {
+		return w.holdMost(key, name, unit, e, l, "Three volts a side do not tell how they lie: take the cross voltages and name that check as cross_from")
+	}
 }
 
 // balancePlates holds vector group, impedance and rating against each other.

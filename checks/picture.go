@@ -143,7 +143,7 @@ func (w *Work) drawSoak(g *soak, rows []soakRow, why string) {
 		at := l.High + air.eval(w.value)
 		c.Lines = append(c.Lines, CourseLine{at, fmt.Sprintf("limit %s: %s over the ambient of the last quarter (%s)", Show(at, "°C", 1), spell(l.High, "K"), l.Source)})
 	}
-	w.found.Course = &c
+	w.plot(c)
 }
 
 func (w *Work) order() string {

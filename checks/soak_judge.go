@@ -211,9 +211,7 @@ func (w *Work) soakCurve(rows []soakRow) string {
 	}
 	t := studentT[min(len(rows)-fewestSoak, len(studentT)-1)]
 	for _, r := range rows {
-		s := w.sources[r.temp.key]
-		s.step = math.Max(s.step, math.Sqrt(3)*h.Scatter*t/2)
-		w.sources[r.temp.key] = s
+		w.widen(r.temp.key, math.Sqrt(3)*h.Scatter*t/2)
 	}
 	u := w.spread(w.soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells

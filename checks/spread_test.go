@@ -23,7 +23,7 @@ func bench(t *testing.T, readings map[string]struct {
 	ranges := []Range{{To: Amount{600, "voltage", "V"}, Resolution: &Amount{0.1, "voltage", "V"}, Reading: &share, Digits: &digits}}
 	p := &Plan{Meters: []Meter{{ID: "a", Name: "a", Ranges: ranges}, {ID: "b", Name: "b", Ranges: ranges}, {ID: "unknown", Name: "unknown", Ranges: []Range{{To: Amount{600, "voltage", "V"}}}}}}
 	p.Meters = append(p.Meters, more...)
-	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Kind{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
+	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
 	for key, r := range readings {
 		w.Answers[key] = Answer{Value: r.volts, Unit: "V"}
 		w.Answers["meter_"+key] = Answer{Word: r.meter}

@@ -11,7 +11,7 @@ import (
 //
 //	ΔU = 100·(U_B − U_A)/U_A      Δf = f_B − f_A
 //	φ_t = φ + 360·Δf·t
-//	cos φ = (U_A² + U_B² − 3·V²)/(2·U_A·U_B)     where the pole volts V are read
+//	sin²(φ/2) = (3·V² − (U_A − U_B)²)/(4·U_A·U_B)     where the pole volts V are read
 //
 //	U_A, U_B   line-to-line volts, A the running bar   V    > 0
 //	f_A, f_B   frequencies                             Hz
@@ -20,8 +20,8 @@ import (
 //	t          closing time                            s    ≥ 0
 //
 // Pole volts cannot tell which side leads, so their angle is judged at its worst,
-// φ_t = |φ| + |360·Δf·t|, on every pole; where reading errors would put the cosine
-// above 1, φ is 0. Where an angle is read as well, both are judged. Where neither is
+// φ_t = |φ| + |360·Δf·t|, on every pole; where reading errors would put the square
+// below 0, φ is 0. Where an angle is read as well, both are judged. Where neither is
 // read, φ is the displacement of the cross-volts check the plan names, with the
 // uncertainty of its readings, and the finding holds from the time those were taken. Limits include
 // their own value; see limits for their sources. Within one digit of the meter,
@@ -256,10 +256,12 @@ func poleVolts(ua, ub, phi *Expr) *Expr {
 	return Sqrt(gap.Add(K(4).Mul(ua).Mul(ub).Mul(SinDeg(phi.Div(K(2))).Pow(2)))).Div(Sqrt(K(3)))
 }
 
-// angleFromPole is φ from the cosine rule, 0 where reading errors put the cosine above 1.
+// angleFromPole is φ from poleVolts turned round: 2·arcsin √((3·V² − (U_A − U_B)²)/(4·U_A·U_B)),
+// 0 where reading errors put the root's square below 0. The cosine rule says the same
+// and loses half its digits at the small angles of sides in step.
 func angleFromPole(ua, ub, v *Expr) *Expr {
-	cosine := ua.Pow(2).Add(ub.Pow(2)).Sub(K(3).Mul(v.Pow(2))).Div(K(2).Mul(ua).Mul(ub))
-	return ArcCosDeg(Max(K(-1), Min(K(1), cosine)))
+	square := K(3).Mul(v.Pow(2)).Sub(ua.Sub(ub).Pow(2)).Div(K(4).Mul(ua).Mul(ub))
+	return K(2).Mul(ArcSinDeg(Sqrt(Max(K(0), Min(K(1), square)))))
 }
 
 // digit is one digit of the meter where it read the named fields, the coarsest of

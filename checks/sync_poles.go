@@ -103,9 +103,9 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 	keys, volts := in.poles()
 	phi, read := in.Answers["angle"]
 	if read && len(volts) > 0 {
-		at, err := power.PoleVolts(a, b, phi.Value)
+		at := poleVolts(K(a), K(b), K(phi.Value)).eval(nil)
 		for i, v := range volts {
-			if err == nil && math.Abs(v-at) > poleSpread*(a+b)/2/math.Sqrt(3) {
+			if math.Abs(v-at) > poleSpread*(a+b)/2/math.Sqrt(3) {
 				return []Doubt{{[]string{"angle", keys[i]}, fmt.Sprintf("an angle of %s gives %s across a pole, not %s: one of the two is wrong", spell(phi.Value, "°"), Show(at, "V", 1), spell(v, "V"))}}
 			}
 		}
@@ -126,7 +126,7 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 	if read {
 		fields = []string{"angle"}
 	} else if len(volts) > 0 {
-		angle, _ = power.AngleFromPole(a, b, math.Max(slices.Max(volts), math.Abs(a-b)/math.Sqrt(3)))
+		angle = angleFromPole(K(a), K(b), K(slices.Max(volts))).eval(nil)
 	}
 	if len(fields) == 0 || !(angle < inStep) {
 		return nil

@@ -40,11 +40,3 @@ func (w *Work) functionCheck() {
 		}
 	}
 }
-
-// validateTried notes a function_check where no instrument is asked for.
-func (n *notes) validateTried(p *Plan, c *Check) {
-	form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
-	if c.Tried && !slices.ContainsFunc(form, func(f Field) bool { return f.Sort == MeterUsed }) {
-		n.at(c.path+".function_check", "check %s uses no instrument that could be tried", c.ID)
-	}
-}

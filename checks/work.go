@@ -31,6 +31,11 @@ type source struct {
 	exact       bool // a count: no error
 }
 
+// workOn begins a judgement.
+func workOn(in Input) *Work {
+	return &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+}
+
 // Judge works out the finding of a check's answers.
 //
 // Every needed field must be answered, every instrument in date and within its
@@ -38,7 +43,7 @@ type source struct {
 // it stops the work. A finding passes only when something was judged and
 // nothing in it is worse than pass.
 func Judge(in Input) Finding {
-	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+	w := workOn(in)
 	w.found.Cautions = in.Check.Kind.Cautions
 	for _, s := range in.Check.Stretched {
 		w.Caution("A value of the plan goes beyond what any plan may give. %s.", s)
@@ -47,7 +52,7 @@ func Judge(in Input) Finding {
 	w.missing()
 	w.instruments()
 	w.functionCheck()
-	in.Check.Kind.Judge(w)
+	KindOf(in.Check).Judge(w)
 	w.doubts()
 	return w.close()
 }
@@ -241,6 +246,27 @@ func (w *Work) Caution(format string, args ...any) {
 	cautions := append([]string{}, w.found.Cautions...)
 	w.found.Cautions = append(cautions, fmt.Sprintf(format, args...))
 }
+
+// assumeShare takes a share of a reading, in per cent, as its error where its instrument
+// states none.
+func (w *Work) assumeShare(key string, share float64) {
+	s := w.sources[key]
+	s.share, s.known = share, true
+	w.sources[key] = s
+}
+
+// widen gives a reading an error of its own of at least step.
+func (w *Work) widen(key string, step float64) {
+	s := w.sources[key]
+	s.step = math.Max(s.step, step)
+	w.sources[key] = s
+}
+
+// shown is a value that was shown or held before, by key.
+func (w *Work) shown(key string) (Derived, bool) { return w.found.Value(key) }
+
+// plot gives the finding a reading over time to show.
+func (w *Work) plot(c Course) { w.found.Course = &c }
 
 // Has tells whether a field was answered.
 func (w *Work) Has(keys ...string) bool {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/templates"
 )
 
 // rowPrompt asks the open fields of a row: what they share said once, then each
@@ -307,18 +308,6 @@ func merged(a, b checks.Answers) checks.Answers {
 
 // wrapped breaks text into lines of at most width, each after indent.
 func wrapped(text, indent string, width int) string {
-	var b strings.Builder
-	line := indent
-	for _, word := range strings.Fields(text) {
-		if len([]rune(line))+1+len([]rune(word)) > width && line != indent {
-			b.WriteString(strings.TrimRight(line, " ") + "\n")
-			line = indent
-		}
-		if line != indent {
-			line += " "
-		}
-		line += word
-	}
-	b.WriteString(line)
-	return b.String()
+	lines := templates.Wrap(width-len(indent), strings.Join(strings.Fields(text), " "))
+	return indent + strings.ReplaceAll(lines, "\n", "\n"+indent)
 }

@@ -59,12 +59,24 @@ func largeBook(b *testing.B) (*Book, []Entry) {
 	return book, es
 }
 
-// The two below belong together: a whole verify against decoding and hashing alone.
+// The three below belong together: a whole verify, reading the entries strictly, and
+// decoding and hashing them alone.
 func BenchmarkVerify10000(b *testing.B) {
 	book, _ := largeBook(b)
 	for b.Loop() {
 		if faults, err := book.Verify(ctx); err != nil || len(faults) != 0 {
 			b.Fatal(faults, err)
+		}
+	}
+}
+
+func BenchmarkParseEntry10000(b *testing.B) {
+	_, es := largeBook(b)
+	for b.Loop() {
+		for _, e := range es {
+			if got, err := ParseEntry(e.Body); err != nil || got.Hash != e.Hash {
+				b.Fatal(err)
+			}
 		}
 	}
 }

@@ -1,12 +1,12 @@
 package records
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strconv"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -36,7 +36,7 @@ type Head struct {
 	Check string    `json:"check,omitempty"`
 }
 
-// Entry is one line of a job's chain. Data points into Body; neither may be written to.
+// Entry is one line of a job's chain. Neither Data nor Body may be written to.
 type Entry struct {
 	Head
 	Data json.RawMessage // canonical JSON object
@@ -74,19 +74,34 @@ func HashPlan(plan []byte) string {
 	return hex.EncodeToString(h[:])
 }
 
+// entryBody is how an entry is written; its head and data are as they were read.
+type entryBody struct {
+	Head
+	Check *string         `json:"check,omitempty"` // left out when there is none, never empty
+	Data  json.RawMessage `json:"data"`
+}
+
+func (b entryBody) canonical() ([]byte, error) {
+	if b.Check != nil && *b.Check == "" {
+		return nil, errors.New("check is empty; it is left out when there is none")
+	}
+	raw, err := json.Marshal(b)
+	if err != nil {
+		return nil, err
+	}
+	return jcs.Transform(raw)
+}
+
 // encodeEntry makes the entry for a head and canonical data.
 func encodeEntry(h Head, data []byte) (Entry, error) {
 	if err := h.valid(); err != nil {
 		return Entry{}, err
 	}
-	raw, err := json.Marshal(struct {
-		Head
-		Data json.RawMessage `json:"data"`
-	}{h, data})
-	if err != nil {
-		return Entry{}, err
+	b := entryBody{Head: h, Data: data}
+	if h.Check != "" {
+		b.Check = &h.Check
 	}
-	body, err := jcs.Transform(raw)
+	body, err := b.canonical()
 	if err != nil {
 		return Entry{}, err
 	}
@@ -104,87 +119,41 @@ func ParseEntry(body []byte) (Entry, error) {
 	if len(body) > MaxBody {
 		return Entry{}, fmt.Errorf("entry of %d bytes: at most %d are kept; put large things in a file and record its hash", len(body), MaxBody)
 	}
-	members, err := canonicalMembers(body)
+	b, err := readBody(body)
 	if err != nil {
 		return Entry{}, fmt.Errorf("entry: %w", err)
 	}
-	e := Entry{Body: body}
-	if err := e.take(members); err != nil {
+	if b.Data[0] != '{' {
+		return Entry{}, fmt.Errorf("entry: data is %.20s, an object is wanted", b.Data)
+	}
+	if b.Check != nil {
+		b.Head.Check = *b.Check
+	}
+	if err := b.valid(); err != nil {
 		return Entry{}, err
 	}
-	if err := e.valid(); err != nil {
-		return Entry{}, err
-	}
-	e.Hash = HashBody(body)
-	return e, nil
+	return Entry{Head: b.Head, Data: b.Data, Body: body, Hash: HashBody(body)}, nil
 }
 
-// take fills the entry from the members of its body, in their canonical order.
-func (e *Entry) take(members []member) error {
-	i := 0
-	next := func(key string) ([]byte, error) {
-		if i >= len(members) || members[i].key != key {
-			if i < len(members) && members[i].key < key {
-				return nil, fmt.Errorf("entry: unknown member %q", members[i].key)
-			}
-			return nil, fmt.Errorf("entry: member %q is missing", key)
-		}
-		i++
-		return members[i-1].value, nil
-	}
-	text := func(key string, into *string) error {
-		v, err := next(key)
-		if err == nil && v[0] != '"' {
-			err = fmt.Errorf("entry: %s is %.20s, a text is wanted", key, v)
-		}
-		if err == nil {
-			*into = unquote(v)
-		}
-		return err
-	}
-	number := func(key string, into *int) error {
-		v, err := next(key)
-		if err == nil {
-			if *into, err = strconv.Atoi(string(v)); err != nil {
-				err = fmt.Errorf("entry: %s is %.20s, a whole number is wanted", key, v)
-			}
-		}
-		return err
-	}
-	var at string
-	err := text("at", &at)
+// readBody takes only bytes that writing what they say gives again, so that nothing is
+// missing, unknown, there twice or spelt in another way.
+func readBody(body []byte) (entryBody, error) {
+	var b entryBody
+	err := json.Unmarshal(body, &b)
+	var again []byte
 	if err == nil {
-		e.At, err = parseTime(at)
+		again, err = b.canonical()
+	}
+	if err == nil && bytes.Equal(again, body) {
+		return b, nil
+	}
+	if strict := DecodeStrict(body, &b); strict != nil { // says more of what is wrong
+		return entryBody{}, strict
 	}
 	if err == nil {
-		err = text("by", &e.By)
+		err = errNotCanonical
 	}
-	if err == nil && i < len(members) && members[i].key == "check" {
-		if err = text("check", &e.Check); err == nil && e.Check == "" {
-			err = errors.New("entry: check is empty; it is left out when there is none")
-		}
-	}
-	if err == nil {
-		e.Data, err = next("data")
-	}
-	if err == nil && e.Data[0] != '{' {
-		err = fmt.Errorf("entry: data is %.20s, an object is wanted", e.Data)
-	}
-	for _, step := range []func() error{
-		func() error { return text("job", &e.Job) },
-		func() error { return text("kind", &e.Kind) },
-		func() error { return text("prev", &e.Prev) },
-		func() error { return number("seq", &e.Seq) },
-		func() error { return number("v", &e.V) },
-	} {
-		if err == nil {
-			err = step()
-		}
-	}
-	if err == nil && i < len(members) {
-		err = fmt.Errorf("entry: unknown member %q", members[i].key)
-	}
-	return err
+	return entryBody{}, err
 }
 
 // parseTime accepts only what writing the time again gives back.

@@ -131,10 +131,10 @@ func signedFiles(j *Job) (map[string][]byte, error) {
 
 // howToCheck is what the template of the note places.
 type howToCheck struct {
-	Job, Title, Entries, Head, Deferral string
-	Count                               int
-	Files                               bool
-	Signed                              []howSigned
+	Job, Title, Head, Deferral string
+	Count                      int
+	Files                      bool
+	Signed                     []howSigned
 }
 
 type howSigned struct {
@@ -149,7 +149,7 @@ type howDocument struct{ What, File string }
 // keys make good are given a step.
 func bagNote(j *Job) (string, error) {
 	head := j.Head()
-	h := howToCheck{Job: j.ID, Title: flat(j.Plan.Title), Entries: Count(head.Seq, "entry", "entries"), Head: head.Hash, Deferral: Deferral,
+	h := howToCheck{Job: j.ID, Title: flat(j.Plan.Title), Head: head.Hash, Deferral: Deferral,
 		Count: head.Seq, Files: len(j.Attachments) > 0}
 	checked, err := j.CheckSignatures(nil)
 	if err != nil {

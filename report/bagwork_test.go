@@ -29,8 +29,8 @@ func TestExamineBag_boundedWork(t *testing.T) {
 		"a million empty lines":      {bytes.Repeat([]byte("\n"), 1<<20), 8 << 20, "data/entries.jsonl, line 98: "},
 		"sixty million empty lines":  {bytes.Repeat([]byte("\n"), 60<<20), 8 << 20, "and 1 more"},
 		"one line without an end":    {make([]byte, 60<<20), 8 << 20, "line 1 has more than 1048576 bytes"},
-		"entries that stand in turn": {bytes.Repeat(first, 90_000), 600 << 20, "entry 1: it stands after entry 1"},
-		"entries without an end":     {bytes.Repeat(first, 200_000), 600 << 20, "more than 100000 lines"},
+		"entries that stand in turn": {bytes.Repeat(first, 90_000), 2 << 30, "entry 1: it stands after entry 1"},
+		"entries without an end":     {bytes.Repeat(first, 200_000), 2 << 30, "more than 100000 lines"},
 	} {
 		p := maps.Clone(good)
 		p[bagEntries] = c.entries

@@ -96,10 +96,7 @@ const frozenHead = "d820c1e7122e32e0"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "signed.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "signed.yaml")
 	plan, err := checks.LoadPlan("signed.yaml", data)
 	if err != nil {
 		t.Fatal(err)

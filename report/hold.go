@@ -176,10 +176,10 @@ func (s *State) isOpen() bool {
 // for no time.
 func (j *Job) Due(s *State) (due time.Time, ok bool) {
 	a := s.Last()
-	if s.Check.Kind.Due == nil || a == nil || !s.isOpen() {
+	if a == nil || !s.isOpen() {
 		return time.Time{}, false
 	}
-	return s.Check.Kind.Due(j.Input(s.Check, a.First))
+	return j.Input(s.Check, a.First).Due()
 }
 
 // dueSlack is how long before its time a line may be read: who comes on the minute

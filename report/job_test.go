@@ -16,7 +16,7 @@ import (
 // then, so that stops and freshness can be told with the plainest readings.
 func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *checks.Work)) {
 	c := r.plan.Check(check)
-	k := *c.Kind
+	k := *checks.KindOf(c)
 	if change != nil {
 		change(&k)
 	}
@@ -24,7 +24,7 @@ func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *ch
 		judge := k.Judge
 		k.Judge = func(w *checks.Work) { judge(w); then(w) }
 	}
-	c.Kind = &k
+	k.Take(c)
 }
 
 func TestFold_attempts(t *testing.T) {

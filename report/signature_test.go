@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"crypto/ed25519"
 	"crypto/sha256"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -32,10 +30,7 @@ func keyOf(t testing.TB, person string) ssh.Signer {
 // keyedPlan is a plan of testdata whose people have keys.
 func keyedPlan(t testing.TB) []byte {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "pump.yaml")
 	text := string(data)
 	for _, id := range []string{"ada", "ben", "eva", "odo"} {
 		from := "{id: " + id + ","

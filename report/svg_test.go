@@ -215,6 +215,9 @@ func TestRoundSteps(t *testing.T) {
 			t.Errorf("roundDown(%v) is %v, want %v", x, got, want)
 		}
 	}
+}
+
+func TestAxisStep(t *testing.T) {
 	for _, span := range []float64{0.7, 1, 3, 8, 99, 180, 1440, 1e5} {
 		step := axisStep(span, 8)
 		if n := span / step; !(n <= 8*(1+1e-9) && n > 2.5) {

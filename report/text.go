@@ -3,13 +3,9 @@ package report
 import (
 	"fmt"
 	"strings"
-	"unicode/utf8"
 
 	"handback/templates"
 )
-
-// textColumns is the width of a terminal and of plain mail.
-const textColumns = 80
 
 // summary is what the template of the text places. All of it is on one line each
 // and free of control characters.
@@ -24,9 +20,9 @@ type summary struct {
 	Flags, Late                    []string
 	Signatures                     []SignatureLine
 	Attachments                    []summaryFile
-	Entries, Head, Plan, PlanHash  string
-	Digest                         string
-	Deferral                       string
+	Entries                        int
+	Head, Digest                   string
+	Plan, PlanHash, Deferral       string
 }
 
 type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
@@ -42,13 +38,13 @@ type summaryHold struct {
 // The error names what the template lacks.
 func Text(d *Document) (string, error) {
 	s := summary{Job: flat(d.Job), Title: flat(d.Title), Site: flat(d.Site), Work: flat(d.Work), Permit: flat(d.Permit), Opened: d.Opened, Last: d.Last,
-		Overall: flat(overallWords(d.Overall)), Entries: Count(d.Entries, "entry", "entries"), Head: d.Head, Digest: d.Digest, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
+		Overall: flat(overallWords(d.Overall)), Entries: d.Entries, Head: d.Head, Digest: d.Digest, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
 	for _, st := range d.Stops {
 		st.Text, st.Outcome = flat(st.Title+": "+st.Text), flat(st.Outcome)
 		s.Stops = append(s.Stops, st)
 	}
 	for i, p := range d.Pages() {
-		s.Checks = append(s.Checks, summaryCheck{fmt.Sprintf("%-12s", strings.ToUpper(p.shown().String())), fmt.Sprintf("%2d", i+1), p.ID, flat(p.Title), flat(standing(p))})
+		s.Checks = append(s.Checks, summaryCheck{p.shown().String(), fmt.Sprintf("%2d", i+1), p.ID, flat(p.Title), flat(standing(p))})
 	}
 	for _, h := range d.Holds {
 		line := summaryHold{ID: h.ID, Action: flat(h.Action), Words: flat(holdWords(h))}
@@ -58,7 +54,7 @@ func Text(d *Document) (string, error) {
 		s.Holds = append(s.Holds, line)
 	}
 	for _, c := range d.Concessions {
-		c.Finding, c.Reason, c.Engineer, c.Verdict = flat(c.Finding), flat(c.Reason), flat(c.Engineer), strings.ToUpper(c.Verdict)
+		c.Finding, c.Reason, c.Engineer = flat(c.Finding), flat(c.Reason), flat(c.Engineer)
 		s.Concessions = append(s.Concessions, c)
 	}
 	for _, f := range d.Flags {
@@ -85,11 +81,7 @@ func Text(d *Document) (string, error) {
 			s.Late = append(s.Late, flat(fmt.Sprintf("%s (serial %s): due %s, used in %s", m.Name, m.Serial, m.DueText, strings.Join(m.UsedIn, ", "))))
 		}
 	}
-	out, err := templates.Report("summary", s)
-	if err != nil {
-		return "", err
-	}
-	return folded(out, textColumns), nil
+	return templates.Report("summary", s)
 }
 
 // words are why a gap stands, with the stop named.
@@ -102,32 +94,3 @@ func (g Gap) words() string {
 
 // flat puts text on one line.
 func flat(s string) string { return unwrapped(plain(s)) }
-
-// folded breaks lines longer than columns at spaces, and words longer than that
-// anywhere; what goes on stands two columns further in.
-func folded(text string, columns int) string {
-	var out []string
-	for _, line := range strings.Split(text, "\n") {
-		in := strings.Repeat(" ", min(len(line)-len(strings.TrimLeft(line, " "))+2, columns/2))
-		for utf8.RuneCountInString(line) > columns {
-			head, tail := cutAt(line, columns, len(in))
-			out, line = append(out, head), in+tail
-		}
-		out = append(out, strings.TrimRight(line, " "))
-	}
-	return strings.Join(out, "\n")
-}
-
-// cutAt cuts a line that is too long at its last space within columns, but not
-// within the first in signs.
-func cutAt(line string, columns, in int) (head, tail string) {
-	runes := []rune(line)
-	cut := columns
-	for i := columns; i > in; i-- {
-		if runes[i] == ' ' {
-			cut = i
-			break
-		}
-	}
-	return strings.TrimRight(string(runes[:cut]), " "), strings.TrimLeft(string(runes[cut:]), " ")
-}

@@ -5,8 +5,6 @@ import (
 	"testing"
 	"time"
 	"unicode/utf8"
-
-	"github.com/google/go-cmp/cmp"
 )
 
 func TestText_golden(t *testing.T) {
@@ -28,7 +26,7 @@ func TestText_holds_its_width(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, line := range strings.Split(got, "\n") {
-		if n := utf8.RuneCountInString(line); n > textColumns {
+		if n := utf8.RuneCountInString(line); n > 80 {
 			t.Errorf("line %d has %d signs: %q", i+1, n, line)
 		}
 		if strings.ContainsFunc(line, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0x1b }) {
@@ -46,23 +44,6 @@ func TestText_holds_its_width(t *testing.T) {
 	for _, part := range []string{d.Head, strings.Join(strings.Fields(Deferral), ""), "STOP"} {
 		if !strings.Contains(whole, part) {
 			t.Errorf("%q is not in the text", part)
-		}
-	}
-}
-
-func TestFolded(t *testing.T) {
-	for _, c := range []struct{ in, want string }{
-		{"short", "short"},
-		{"", ""},
-		{"12345 6789", "12345 6789"},
-		{"12345 67890", "12345\n  67890"},
-		{"one two three four", "one two\n  three\n  four"},
-		{"  one two three", "  one two\n    three"},
-		{"abcdefghijklmnopqrstuvw", "abcdefghij\n  klmnopqr\n  stuvw"},
-		{"ΩΩΩΩΩΩΩΩΩΩ", "ΩΩΩΩΩΩΩΩΩΩ"},
-	} {
-		if diff := cmp.Diff(c.want, folded(c.in, 10)); diff != "" {
-			t.Errorf("%q (-want +got):\n%s", c.in, diff)
 		}
 	}
 }

@@ -91,7 +91,7 @@ func (s *sheet) note(first int, boxes []box, rows func(i int) int) {
 }
 
 // defineNames writes the names into the workbook.
-func (b *book) defineNames() error {
+func (b *binder) defineNames() error {
 	for _, n := range b.names {
 		area := "$" + absoluteName(n.at)
 		if n.rows > 1 {

@@ -13,7 +13,7 @@ import (
 // sheet is laid out in full before it is written: heights, the printed area and the
 // size of the sheet must be known before the first row goes out.
 type sheet struct {
-	book      *book
+	book      *binder
 	name      string
 	widths    []float64 // of the columns, in digits of the standard type
 	landscape bool

@@ -173,13 +173,16 @@ func formulasOf(t testing.TB, data []byte) []string {
 	return out
 }
 
-func TestWorkbook_refuses_what_a_cell_would_cut(t *testing.T) {
+func TestFitsCell(t *testing.T) {
 	if err := fitsCell(strings.Repeat("x", cellLimit)); err != nil {
 		t.Error(err)
 	}
 	if err := fitsCell(strings.Repeat("\U0001F600", cellLimit/2+1)); err == nil {
 		t.Error("a text of 32 768 UTF-16 units was taken")
 	}
+}
+
+func TestWorkbook_carries_on_what_a_cell_would_cut(t *testing.T) {
 	d := told(t).document(dawn)
 	d.Notes = []NoteLine{{Entry: 7, Text: strings.Repeat("word ", 20000)}}
 	_, f, _ := made(t, d)

@@ -17,14 +17,14 @@ import (
 //go:embed kinds plans report
 var files embed.FS
 
-// allowed are the only helpers a template may use: none reads the clock, the
-// environment or chance, and none guesses at numbers.
-var allowed = []string{"trim", "upper", "lower", "title", "join", "indent", "nindent", "wrap", "ternary", "first", "last", "has", "list", "plural", "quote"}
+// allowed are the only helpers of sprig that a template may use: none reads the clock,
+// the environment or chance, and none guesses at numbers.
+var allowed = []string{"indent", "plural", "trim", "upper"}
 
-// Funcs gives the allowed helpers.
+// Funcs gives the allowed helpers, and wrap.
 func Funcs() template.FuncMap {
 	all := sprig.HermeticTxtFuncMap()
-	out := template.FuncMap{}
+	out := template.FuncMap{"wrap": Wrap}
 	for _, name := range allowed {
 		out[name] = all[name]
 	}
@@ -86,11 +86,18 @@ func Page(name string, data any) (string, error) {
 	return s.String(), nil
 }
 
-// Kinds lists the kinds that have a block.
-func Kinds() []string { return names("kinds", ".tmpl") }
-
 // Plans lists the starter plans by the work they are for.
-func Plans() []string { return names("plans", ".yaml") }
+func Plans() []string {
+	entries, err := fs.ReadDir(files, "plans")
+	if err != nil {
+		panic("templates: " + err.Error())
+	}
+	var out []string
+	for _, e := range entries {
+		out = append(out, strings.TrimSuffix(e.Name(), ".yaml"))
+	}
+	return out
+}
 
 // Plan gives a starter plan.
 func Plan(work string) ([]byte, error) {
@@ -99,18 +106,4 @@ func Plan(work string) ([]byte, error) {
 		return nil, fmt.Errorf("no starter plan %q: there are %s", work, strings.Join(Plans(), ", "))
 	}
 	return data, nil
-}
-
-func names(dir, ext string) []string {
-	entries, err := fs.ReadDir(files, dir)
-	if err != nil {
-		panic("templates: " + err.Error())
-	}
-	var out []string
-	for _, e := range entries {
-		if name, ok := strings.CutSuffix(e.Name(), ext); ok {
-			out = append(out, name)
-		}
-	}
-	return out
 }

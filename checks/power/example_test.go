@@ -8,24 +8,10 @@ import (
 	"handback/checks/power"
 )
 
-func ExampleUnbalance() {
-	u2, err := power.Unbalance([3]float64{460, 467, 450})
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("%.2f %%\n", 100*u2)
-	_, err = power.Unbalance([3]float64{460, 46.7, 550}) // a slipped decimal
+func ExampleTriangle() {
+	_, err := power.Triangle([3]float64{460, 46.7, 550}) // a slipped decimal
 	fmt.Println(err)
-	// Output:
-	// 2.15 %
-	// volts do not close a triangle: sides of 460, 46.7 and 550 V, want none longer than the other two together; read all three again
-}
-
-func ExampleGreatestDeviation() {
-	d, err := power.GreatestDeviation([3]float64{460, 467, 450})
-	fmt.Printf("%.2f %% %v\n", 100*d, err)
-	// Output: 1.96 % <nil>
+	// Output: volts do not close a triangle: sides of 460, 46.7 and 550 V, want none longer than the other two together; read all three again
 }
 
 func ExampleSequence() {
@@ -97,16 +83,6 @@ func ExampleParallel() {
 	}
 	fmt.Println(power.Parallel(a, b))
 	// Output: false not possible at the terminals: Dyn11 and Yy0 are 30° apart; do not connect them in parallel
-}
-
-func ExampleAngleFromPole() {
-	deg, err := power.AngleFromPole(410, 400, 41.16)
-	fmt.Printf("%.1f degrees, %v\n", deg, err)
-	touch, err := power.AngleAtTouch(deg, -0.1, 0.08)
-	fmt.Printf("%.1f degrees at touch, %v\n", touch, err)
-	// Output:
-	// 10.0 degrees, <nil>
-	// 7.1 degrees at touch, <nil>
 }
 
 func ExampleLVNoLoad() {

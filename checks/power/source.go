@@ -6,11 +6,6 @@ import (
 	"math/cmplx"
 )
 
-const (
-	powerTolerance = 1e-13 // relative change of the bar voltage that ends SolvePower
-	powerRounds    = 2000
-)
-
 // Source is one incomer of a bar: a voltage behind an impedance, per phase.
 //
 //	E   no-load volts to neutral, V
@@ -73,39 +68,6 @@ func SolveFactor(sources []Source, amps, pf float64) (bus complex128, currents [
 	}
 	turn := driven / (complex(volts, 0)*admittance + load) // the bar's angle; its magnitude is 1
 	return Solve(sources, load*turn)
-}
-
-// SolvePower is Solve for a load of constant power:
-//
-//	V = (Σ Ei/Zi − (s/V)*) / Σ 1/Zi, repeated from the no-load voltage until V settles
-//
-//	s   VA per phase drawn from the bar, watts + j·vars, vars positive when lagging
-//
-// The solution found is the stable one, of high voltage. ErrSource as for Solve and when the no-load voltage is zero;
-// ErrConverge when the load is more than the sources can carry, or so near to it that the iteration does not settle.
-func SolvePower(sources []Source, s complex128) (bus complex128, currents []complex128, err error) {
-	if !isFiniteZ(s) {
-		return 0, nil, fmt.Errorf("%w: load %g VA per phase, want a finite power", ErrSource, s)
-	}
-	bus, currents, err = Solve(sources, 0)
-	if err != nil || s == 0 {
-		return bus, currents, err
-	}
-	if bus == 0 {
-		return 0, nil, fmt.Errorf("%w: no-load voltage of the bar is zero, want sources that do not cancel", ErrSource)
-	}
-	for range powerRounds {
-		next, amps, err := Solve(sources, cmplx.Conj(s/bus))
-		if err != nil || next == 0 {
-			break
-		}
-		change := cmplx.Abs(next - bus)
-		bus, currents = next, amps
-		if change <= powerTolerance*cmplx.Abs(next) {
-			return bus, currents, nil
-		}
-	}
-	return 0, nil, fmt.Errorf("%w: load %g VA per phase on %d sources, want a load the sources can carry", ErrConverge, s, len(sources))
 }
 
 // Circulating returns the current that two sources drive round their loop at no load:

@@ -61,11 +61,12 @@ func TestSolve_circulatingIsTheNoLoadCurrent(t *testing.T) {
 	})
 }
 
-func TestSolvePower_deliversThePower(t *testing.T) {
+// The current drawn is the one asked for, at the power factor asked for against the bar.
+func TestSolveFactor_drawsTheLoad(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		sources := drawSources(r)
-		s := power.Polar(rapid.Float64Range(0, 60e3).Draw(r, "VA per phase"), rapid.Float64Range(-90, 90).Draw(r, "deg"))
-		bus, currents, err := power.SolvePower(sources, s)
+		amps, pf := rapid.Float64Range(0, 1000).Draw(r, "A"), rapid.Float64Range(0, 1).Draw(r, "power factor")
+		bus, currents, err := power.SolveFactor(sources, amps, pf)
 		if err != nil {
 			r.Fatal(err)
 		}
@@ -73,24 +74,23 @@ func TestSolvePower_deliversThePower(t *testing.T) {
 		for _, c := range currents {
 			sum += c
 		}
-		withinZ(r, "power", bus*cmplx.Conj(sum), s, 1e-6)
+		withinZ(r, "VA per phase", bus*cmplx.Conj(sum), power.Polar(cmplx.Abs(bus)*amps, math.Acos(pf)*180/math.Pi), 1e-4)
 	})
 }
 
-// One source of 1 V behind 1 ohm carries at most 0.25 W: V = (1 + √(1 − 4P))/2.
-func TestSolvePower_limit(t *testing.T) {
-	one := []power.Source{{E: 1, Z: 1}}
-	for _, p := range []float64{0, 0.1, 0.2, 0.24, 0.249} {
-		bus, currents, err := power.SolvePower(one, complex(p, 0))
+// One source of 1 V behind 1 ohm reactive, loaded at factor 0: V = 1 − I, until none is left.
+func TestSolveFactor_limit(t *testing.T) {
+	one := []power.Source{{E: 1, Z: 1i}}
+	for _, amps := range []float64{0, 0.1, 0.5, 0.999} {
+		bus, _, err := power.SolveFactor(one, amps, 0)
 		if err != nil {
 			t.Fatal(err)
 		}
-		withinZ(t, fmt.Sprint("V at ", p), bus, complex((1+math.Sqrt(1-4*p))/2, 0), 1e-10)
-		withinZ(t, fmt.Sprint("P at ", p), bus*cmplx.Conj(currents[0]), complex(p, 0), 1e-11)
+		withinZ(t, fmt.Sprint("V at ", amps), bus, complex(1-amps, 0), 1e-12)
 	}
-	for _, p := range []float64{0.26, 1, 1e6, 1e300} {
-		_, _, err := power.SolvePower(one, complex(p, 0))
-		refused(t, fmt.Sprint(p, " W"), err, power.ErrConverge)
+	for _, amps := range []float64{1.001, 2, 1e6, 1e150} {
+		_, _, err := power.SolveFactor(one, amps, 0)
+		refused(t, fmt.Sprint(amps, " A"), err, power.ErrConverge)
 	}
 }
 
@@ -105,14 +105,14 @@ func TestSolve_domain(t *testing.T) {
 	} {
 		_, _, err := power.Solve(sources, 100)
 		refused(t, name, err, power.ErrSource)
-		_, _, err = power.SolvePower(sources, 100)
-		refused(t, name+", power", err, power.ErrSource)
+		_, _, err = power.SolveFactor(sources, 100, 0.9)
+		refused(t, name+", at a power factor", err, power.ErrSource)
 	}
 	_, _, err := power.Solve([]power.Source{good}, cmplx.NaN())
 	refused(t, "NaN load", err, power.ErrSource)
-	_, _, err = power.SolvePower([]power.Source{good}, cmplx.Inf())
-	refused(t, "infinite power", err, power.ErrSource)
-	_, _, err = power.SolvePower([]power.Source{good, {E: -230, Z: good.Z}}, 1)
+	_, _, err = power.SolveFactor([]power.Source{good}, math.Inf(1), 0.9)
+	refused(t, "infinite load", err, power.ErrSource)
+	_, _, err = power.SolveFactor([]power.Source{good, {E: -230, Z: good.Z}}, 1, 0.9)
 	refused(t, "opposed sources", err, power.ErrSource)
 	_, err = power.Circulating(good, power.Source{E: 230, Z: -good.Z})
 	refused(t, "no loop impedance", err, power.ErrSource)
@@ -122,7 +122,7 @@ func TestSolve_domain(t *testing.T) {
 
 func TestSolve_leavesItsArgumentAlone(t *testing.T) {
 	sources := []power.Source{{E: 230, Z: 0.01i}, {E: 231, Z: 0.02i}}
-	if _, _, err := power.SolvePower(sources, 1000); err != nil {
+	if _, _, err := power.SolveFactor(sources, 1000, 0.9); err != nil {
 		t.Fatal(err)
 	}
 	if sources[0] != (power.Source{E: 230, Z: 0.01i}) || sources[1] != (power.Source{E: 231, Z: 0.02i}) {

@@ -12,7 +12,7 @@ import (
 //
 // The sequence is L1-L2-L3 by assumption (magnitudes cannot tell it) and the positive sequence component lies on the positive
 // real axis, so the points of a balanced system are at 0°, -120° and 120°. A flat triangle is accepted here and gives points
-// on one line. ErrVolts and ErrTriangle as for Unbalance.
+// on one line. ErrVolts for NaN, infinite, negative or all-zero volts; ErrTriangle when no triangle has these sides.
 func Triangle(ll [3]float64) ([3]complex128, error) {
 	top, err := checkSides(ll)
 	if err != nil {
