@@ -173,7 +173,7 @@ func (x *Examined) workbook(data []byte, d *Document, where string) {
 		x.found("%v", err)
 		return
 	}
-	defer b.file.Close()
+	defer b.close()
 	is, err := openHandover(data)
 	if err != nil {
 		x.found("%s%s", where, Foreign{err}.Error())

@@ -57,8 +57,6 @@ func (h hidden) at(c Cell) bool {
 	return h.sheets[c.Sheet] || h.rows[Cell{c.Sheet, c.Row, 0}] || h.cols[Cell{c.Sheet, 0, c.Col}]
 }
 
-// readBook reads every cell with content. The error names the part or cell that is
-// damaged or out of bounds.
 // workbookPart is what the main part of a workbook lists.
 type workbookPart struct {
 	Props struct {
@@ -76,6 +74,8 @@ type workbookPart struct {
 	} `xml:"definedNames>definedName"`
 }
 
+// readBook reads every cell with content. The error names the part or cell that is
+// damaged or out of bounds.
 func readBook(p packed) (*fileBook, error) {
 	_, root, err := p.follow("")
 	if err != nil {

@@ -21,8 +21,8 @@ type summary struct {
 	Signatures                     []SignatureLine
 	Attachments                    []summaryFile
 	Entries                        int
-	Head, Plan, PlanHash, Deferral string
-	Digest                         string
+	Head, Digest                   string
+	Plan, PlanHash, Deferral       string
 }
 
 type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
