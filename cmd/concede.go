@@ -41,15 +41,11 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
 		return usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.engineer)
+	s, c, err := openFor(ctx, o.env, o.job, o.engineer, (*session).check, o.check)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	c, err := s.check(o.check)
-	if err != nil {
-		return err
-	}
 	st := s.job.State(c.ID)
 	if err := s.job.MayAccept(st, o.engineer, o.reason); err != nil {
 		return err

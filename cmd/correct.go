@@ -45,15 +45,11 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	if err := reasons(o.why, o.keep); err != nil {
 		return err
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, c, err := openFor(ctx, o.env, o.job, o.by, (*session).check, o.check)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	c, err := s.check(o.check)
-	if err != nil {
-		return err
-	}
 	a := s.job.State(c.ID).Last()
 	if a == nil || !a.Judged {
 		return fmt.Errorf("check %s is not judged yet: a line of it is typed again in walk or enter; go on with: %s", c.ID, s.env.hint("walk", s.job.ID))

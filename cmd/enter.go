@@ -47,15 +47,11 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 	if err != nil {
 		return err
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, c, err := openFor(ctx, o.env, o.job, o.by, (*session).check, o.check)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	c, err := s.check(o.check)
-	if err != nil {
-		return err
-	}
 	if err := o.allowed(s, c); err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -122,6 +123,15 @@ func checkIDs(s *session) []string {
 		out = append(out, c.ID+"\t"+c.Title)
 	}
 	return out
+}
+
+// idsOf lists what is offered without its words.
+func idsOf(offered []string) string {
+	ids := make([]string, len(offered))
+	for i, o := range offered {
+		ids[i], _, _ = strings.Cut(o, "\t")
+	}
+	return strings.Join(ids, ", ")
 }
 
 // holdIDs offers the hold points of a job's plan.

@@ -42,6 +42,20 @@ func openWrite(ctx context.Context, env *Env, id, by string) (*session, error) {
 	return s, nil
 }
 
+// openFor is openWrite to add to one check or hold point of the job, which find finds.
+func openFor[T any](ctx context.Context, env *Env, job, by string, find func(*session, string) (T, error), id string) (*session, T, error) {
+	var found T
+	s, err := openWrite(ctx, env, job, by)
+	if err != nil {
+		return nil, found, err
+	}
+	if found, err = find(s, id); err != nil {
+		s.close()
+		return nil, found, err
+	}
+	return s, found, nil
+}
+
 func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*session, error) {
 	book, err := open(ctx, env.Book)
 	if err != nil {
@@ -135,11 +149,15 @@ func (s *session) check(id string) (*checks.Check, error) {
 	if c := s.job.Plan.Check(id); c != nil {
 		return c, nil
 	}
-	var ids []string
-	for _, c := range s.job.Plan.Checks() {
-		ids = append(ids, c.ID)
+	return nil, usagef("no check %q in job %s: there are %s", id, s.job.ID, idsOf(checkIDs(s)))
+}
+
+// hold finds a hold point of the plan.
+func (s *session) hold(id string) (*checks.Hold, error) {
+	if h := s.job.Plan.Hold(id); h != nil {
+		return h, nil
 	}
-	return nil, usagef("no check %q in job %s: there are %s", id, s.job.ID, strings.Join(ids, ", "))
+	return nil, usagef("no hold %q in job %s: there are %s", id, s.job.ID, idsOf(holdIDs(s)))
 }
 
 // attempt is the number of the attempt that the next line belongs to.

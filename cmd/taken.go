@@ -3,11 +3,8 @@ package cmd
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
-
-	"handback/checks"
 )
 
 type takenOptions struct {
@@ -34,15 +31,11 @@ only passes and conceded findings free it, and nothing frees it of a stop.`,
 }
 
 func runTaken(ctx context.Context, o *takenOptions) error {
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, h, err := openFor(ctx, o.env, o.job, o.by, (*session).hold, o.hold)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	h, err := s.hold(o.hold)
-	if err != nil {
-		return err
-	}
 	draft, err := s.stepDraft(h, o.at)
 	if err != nil {
 		return err
@@ -53,18 +46,4 @@ func runTaken(ctx context.Context, o *takenOptions) error {
 	fmt.Fprintf(o.env.Out, "%s: %s: taken %s\n", h.ID, h.Action, s.job.Steps[h.ID].Taken.Format("15:04:05"))
 	s.sayJudgedAgain("")
 	return nil
-}
-
-// hold finds a hold point of the plan.
-func (s *session) hold(id string) (*checks.Hold, error) {
-	if h := s.job.Plan.Hold(id); h != nil {
-		return h, nil
-	}
-	var ids []string
-	for _, it := range s.job.Plan.Items() {
-		if it.Hold != nil {
-			ids = append(ids, it.Hold.ID)
-		}
-	}
-	return nil, usagef("no hold %q in job %s: there are %s", id, s.job.ID, strings.Join(ids, ", "))
 }

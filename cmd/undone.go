@@ -37,15 +37,11 @@ func runUndone(ctx context.Context, o *undoneOptions) error {
 	if o.why == "" {
 		return usagef("an undone step needs its reason: --why WHY")
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, h, err := openFor(ctx, o.env, o.job, o.by, (*session).hold, o.hold)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	h, err := s.hold(o.hold)
-	if err != nil {
-		return err
-	}
 	draft, err := s.undoDraft(h, o.at, o.why)
 	if err != nil {
 		return err
