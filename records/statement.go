@@ -65,7 +65,7 @@ type Statement struct {
 type Stop struct {
 	Check   string `json:"check"`
 	Attempt int    `json:"attempt"`
-	Code    string `json:"code,omitempty"`
+	Code    string `json:"code"`
 	Text    string `json:"text"`
 }
 
@@ -141,9 +141,8 @@ func (s Statement) valid() error {
 		if stop.Attempt < 1 {
 			return fmt.Errorf("statement: stops[%d]: attempt %d, the first is 1", i, stop.Attempt)
 		}
-		texts[fmt.Sprintf("stops[%d].check", i)], texts[fmt.Sprintf("stops[%d].text", i)] = stop.Check, stop.Text
-		if stop.Code != "" {
-			texts[fmt.Sprintf("stops[%d].code", i)] = stop.Code
+		for member, text := range map[string]string{"check": stop.Check, "code": stop.Code, "text": stop.Text} {
+			texts[fmt.Sprintf("stops[%d].%s", i, member)] = text
 		}
 	}
 	for name, text := range texts {

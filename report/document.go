@@ -61,7 +61,7 @@ type SignatureLine struct {
 	Words                    string // who signed what, and how much came after it
 	Key                      string // fingerprint
 	Doubt                    string // why it is not shown to be good, "" when it is
-	Untold                   string // why nothing here tells whose key it is, "" when something does
+	Untold                   string // why nothing tells whose key it is, "" when something does
 }
 
 // HoldLine is what became of a hold point.
@@ -222,11 +222,9 @@ func (d *Document) addChecks(j *Job, now time.Time, earlier []*Job) error {
 }
 
 func (d *Document) add(group string, p CheckPage) {
-	for i := range d.Groups {
-		if d.Groups[i].Name == group {
-			d.Groups[i].Checks = append(d.Groups[i].Checks, p)
-			return
-		}
+	if i := slices.IndexFunc(d.Groups, func(g Group) bool { return g.Name == group }); i >= 0 {
+		d.Groups[i].Checks = append(d.Groups[i].Checks, p)
+		return
 	}
 	d.Groups = append(d.Groups, Group{group, []CheckPage{p}})
 }

@@ -92,7 +92,7 @@ func TestSigned_frozen(t *testing.T) {
 }
 
 // frozenHead is how the head hash of the frozen job begins.
-const frozenHead = "69d83fcd69a812fc"
+const frozenHead = "3b3f4e88e50ccb1d"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()

@@ -95,7 +95,7 @@ func (j *Job) StandingStops() []records.Stop {
 	out := []records.Stop{}
 	for _, s := range j.States {
 		if a := s.Judged(); a != nil && a.Told.Stop != nil {
-			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Text: oneLine(a.Told.Stopping())})
+			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: oneLine(a.Told.Stopping())})
 		}
 	}
 	return out

@@ -173,7 +173,7 @@ func (j *Job) statementFaults(s Signature) []string {
 	for _, m := range []struct{ what, is, want string }{
 		{"job", is.Job, want.Job}, {"hash of the plan", is.PlanHash, want.PlanHash}, {"number of entries", itoa(is.Entries), itoa(want.Entries)},
 		{"head hash", is.Head, want.Head}, {"name", is.Name, want.Name}, {"verdict", is.Verdict, want.Verdict},
-		{"list of stops", stopsNamed(is.Stops, nil), stopsNamed(want.Stops, is.Stops)}, {"digest of the handover data", is.Handover, want.Handover},
+		{"list of stops", stopsNamed(is.Stops), stopsNamed(want.Stops)}, {"digest of the handover data", is.Handover, want.Handover},
 	} {
 		if m.is != m.want {
 			found("the statement gives as %s %q, the record gives %q", m.what, m.is, m.want)
@@ -207,16 +207,12 @@ func (s Signature) keptFaults() []string {
 	return out
 }
 
-// stopsNamed lists stops by what is compared: check, attempt and, where as names them
-// with codes, the codes. What they are told with is no part of it.
-func stopsNamed(stops, as []records.Stop) string {
+// stopsNamed lists stops by what is compared: check, attempt and code. What they are
+// told with is no part of it.
+func stopsNamed(stops []records.Stop) string {
 	var out []string
-	for i, s := range stops {
-		name := fmt.Sprintf("%s, attempt %d", s.Check, s.Attempt)
-		if s.Code != "" && (as == nil || i >= len(as) || as[i].Code != "") {
-			name += ", " + s.Code
-		}
-		out = append(out, name)
+	for _, s := range stops {
+		out = append(out, fmt.Sprintf("%s, attempt %d, %s", s.Check, s.Attempt, s.Code))
 	}
 	if len(out) == 0 {
 		return "none"

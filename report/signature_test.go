@@ -280,10 +280,10 @@ func TestCheckSignatures_faults(t *testing.T) {
 			s := r.statement("eva")
 			s.Stops = nil
 			r.signs(s, keyOf(r, "eva"))
-		}, `as list of stops "none", the record gives "hv, attempt 1"`},
+		}, `as list of stops "none", the record gives "hv, attempt 1, `},
 		{"stop invented", func(r *rig) {
 			s := r.statement("eva")
-			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Text: "x"}}
+			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Code: "invented", Text: "x"}}
 			r.signs(s, keyOf(r, "eva"))
 		}, `the record gives "none"`},
 		{"code of a stop", func(r *rig) {
