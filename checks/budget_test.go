@@ -9,7 +9,7 @@ import (
 // budgetBench is a check with readings in volts or ohms, each of an instrument of its own
 // range.
 func budgetBench(unit string, ranges map[string]Range, readings map[string]readingOf) *Work {
-	w := &Work{Input: Input{Plan: &Plan{}, Check: &Check{Kind: &Kind{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
+	w := &Work{Input: Input{Plan: &Plan{}, Check: &Check{Kind: &Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
 	for id, r := range ranges {
 		w.Plan.Meters = append(w.Plan.Meters, Meter{ID: id, Name: id, Ranges: []Range{r}})
 	}

@@ -90,7 +90,7 @@ func TestInstrument_liveKinds(t *testing.T) {
 			if c.says != "" && found.Verdict == Pass {
 				t.Errorf("%s with %v passes", kind, c.change)
 			}
-			if cautions := strings.Join(toldCautions(KindNamed(kind), found), "\n"); !strings.Contains(cautions, c.caution) {
+			if cautions := strings.Join(toldCautions(traitsNamed(kind), found), "\n"); !strings.Contains(cautions, c.caution) {
 				t.Errorf("%s with %v: cautions %q, want %q", kind, c.change, cautions, c.caution)
 			}
 		}

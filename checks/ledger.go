@@ -28,16 +28,25 @@ type Row struct {
 
 // Ledger lays out what the values of a finding rest on, as they were judged.
 func (f Finding) Ledger() *Ledger {
+	values := make([]*Expr, len(f.Derived))
+	for i, d := range f.Derived {
+		values[i] = d.Expr
+	}
+	return newLedger(f.sources, values)
+}
+
+// newLedger lays out what computations rest on.
+func newLedger(sources map[string]source, values []*Expr) *Ledger {
 	l := &Ledger{nodes: map[*Expr]int{}, known: map[string]int{}}
 	l.at = func(key string) float64 {
-		s, ok := f.sources[key]
+		s, ok := sources[key]
 		if !ok {
 			return math.NaN()
 		}
 		return s.value
 	}
-	for _, d := range f.Derived {
-		d.Expr.walk(func(e *Expr) { l.add(e, f.sources) })
+	for _, e := range values {
+		e.walk(func(e *Expr) { l.add(e, sources) })
 	}
 	return l
 }

@@ -123,34 +123,30 @@ func (g ErrorGroup) halfWidth() (half, most float64) {
 		sum[GainError] + math.Max(sum[RangeError], sum[BendError]) + sum[DigitError] + sum[DatumError]
 }
 
-// spread is the expanded uncertainty U of e: the known part of it when some accuracy is
-// not known, NaN when none is; 0 when e reads nothing.
-func (w *Work) spread(e *Expr) float64 {
-	b, known := w.budget(e)
-	if known == KnownNot {
-		return math.NaN()
-	}
-	return b.Spread(e.eval(w.value)).U
+// Readings are what computations rest on, with where each reading's error comes from.
+type Readings struct {
+	Sources map[string]source
+	At      func(key string) float64 // NaN for one that was not read
 }
 
-// budget works out what every error brings to e, in the order of the readings, and how
+// Budget works out what every error brings to e, in the order of the readings, and how
 // much of the accuracy is known. It is empty when none is.
-func (w *Work) budget(e *Expr) (b Budget, known Knowledge) {
+func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
 	var groups []readGroup
 	not, stated := 0, 0
 	for _, k := range e.readings() {
-		r := w.sources[k]
+		s := r.Sources[k]
 		switch {
-		case r.exact:
+		case s.exact:
 			continue
-		case !r.known:
+		case !s.known:
 			not++
-			b.Unstated = append(b.Unstated, r.label)
+			b.Unstated = append(b.Unstated, s.label)
 		}
-		if r.known || r.step != 0 {
+		if s.known || s.step != 0 {
 			stated++
 		}
-		groups = r.addTo(groups, k)
+		groups = s.addTo(groups, k)
 	}
 	switch {
 	case not == 0:
@@ -160,16 +156,16 @@ func (w *Work) budget(e *Expr) (b Budget, known Knowledge) {
 	default:
 		return Budget{}, KnownNot
 	}
-	base := e.eval(w.value)
+	base := e.eval(r.At)
 	for _, g := range groups {
-		if c := w.contributions(e, base, g); len(c) > 0 {
+		if c := r.contributions(e, base, g); len(c) > 0 {
 			b.Groups = append(b.Groups, ErrorGroup{g.meter, g.of, g.in[1], c})
 		}
 	}
 	for _, u := range e.uncertain() {
 		by := shift{u.key, u.value, u.high - u.value, u.value - u.low}
 		b.Groups = append(b.Groups, ErrorGroup{Contributions: []Contribution{
-			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), w.move(e, base, by)}}})
+			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
 	}
 	return b, known
 }
@@ -192,31 +188,31 @@ func (s source) addTo(groups []readGroup, key string) []readGroup {
 
 // contributions are those of a group: first what its readings have in common, then each
 // reading's own. One reading alone in its range moves as all do.
-func (w *Work) contributions(e *Expr, base float64, g readGroup) (out []Contribution) {
+func (r Readings) contributions(e *Expr, base float64, g readGroup) (out []Contribution) {
 	var gains, spans, steps []shift
 	share, span := 0.0, 0.0
 	for _, k := range g.keys {
-		r, x := w.sources[k], w.value(k)
-		share, span = math.Max(share, r.share), math.Max(span, r.span)
-		if r.share != 0 {
-			gains = append(gains, evenly(k, x, r.share/100*x))
+		s, x := r.Sources[k], r.At(k)
+		share, span = math.Max(share, s.share), math.Max(span, s.span)
+		if s.share != 0 {
+			gains = append(gains, evenly(k, x, s.share/100*x))
 		}
-		if r.span != 0 {
-			spans = append(spans, evenly(k, x, r.span))
+		if s.span != 0 {
+			spans = append(spans, evenly(k, x, s.span))
 		}
-		if r.step != 0 {
-			steps = append(steps, evenly(k, x, r.step))
+		if s.step != 0 {
+			steps = append(steps, evenly(k, x, s.step))
 		}
 	}
 	one := func(sort ErrorSort, s shift) Contribution {
-		r := w.sources[s.key]
-		return Contribution{sort, r.label, BaseUnit(r.of), s.from, s.up, w.move(e, base, s)}
+		read := r.Sources[s.key]
+		return Contribution{sort, read.label, BaseUnit(read.of), s.from, s.up, r.move(e, base, s)}
 	}
 	if len(gains) > 0 {
-		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: w.move(e, base, gains...)})
+		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: r.move(e, base, gains...)})
 	}
 	if len(spans) > 0 {
-		out = append(out, Contribution{Sort: RangeError, Unit: BaseUnit(g.of), Half: span, Change: w.move(e, base, spans...)})
+		out = append(out, Contribution{Sort: RangeError, Unit: BaseUnit(g.of), Half: span, Change: r.move(e, base, spans...)})
 		if len(spans) > 1 {
 			for _, s := range spans {
 				out = append(out, one(BendError, s))
@@ -244,8 +240,8 @@ func square(x float64) float64 { return float64(x * x) }
 // move is how far e goes when the named readings shift by the given amounts, up
 // or down: where one way leads out of e's domain (an arc cosine of more than 1),
 // the other tells. NaN when neither does.
-func (w *Work) move(e *Expr, base float64, by ...shift) float64 {
-	up, down := math.Abs(base-e.eval(moved(w.value, by, 1))), math.Abs(base-e.eval(moved(w.value, by, -1)))
+func (r Readings) move(e *Expr, base float64, by ...shift) float64 {
+	up, down := math.Abs(base-e.eval(moved(r.At, by, 1))), math.Abs(base-e.eval(moved(r.At, by, -1)))
 	switch {
 	case math.IsNaN(up):
 		return down
@@ -277,6 +273,21 @@ const (
 	RulePart    = "guarded by the known part of the uncertainty"
 	RuleSimple  = "simple"
 )
+
+// budget is what every error of the readings brings to e.
+func (w *Work) budget(e *Expr) (Budget, Knowledge) {
+	return Readings{w.sources, w.value}.Budget(e)
+}
+
+// spread is the expanded uncertainty U of e: the known part of it when some accuracy is
+// not known, NaN when none is; 0 when e reads nothing.
+func (w *Work) spread(e *Expr) float64 {
+	b, known := w.budget(e)
+	if known == KnownNot {
+		return math.NaN()
+	}
+	return b.Spread(e.eval(w.value)).U
+}
 
 // ruleOf is how a value is judged: guarded by what is known of its uncertainty, simply
 // where nothing is or the plan says so. Less said never makes it easier to pass. An

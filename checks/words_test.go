@@ -7,11 +7,12 @@ import (
 )
 
 // told is what is said, in the words of the catalogue; of no kind where a test has none.
-func told(kind *Kind, s Said) string {
-	if kind == nil {
-		kind = KindNamed("measure")
+func told(kind *Traits, s Said) string {
+	name := "measure"
+	if kind != nil {
+		name = kind.Name
 	}
-	return s.Words(kind.Name, func(kind, code string, values map[string]any) (string, error) {
+	return s.Words(name, func(kind, code string, values map[string]any) (string, error) {
 		text, err := templates.Said(kind, code, values)
 		if err != nil {
 			panic(err) // a code without words, or words that name a value there is not
@@ -21,7 +22,7 @@ func told(kind *Kind, s Said) string {
 }
 
 // toldCautions are the cautions of a finding in words, those of its kind first.
-func toldCautions(kind *Kind, f Finding) []string {
+func toldCautions(kind *Traits, f Finding) []string {
 	var out []string
 	if kind != nil {
 		out = append(out, kind.Cautions...)
@@ -33,7 +34,7 @@ func toldCautions(kind *Kind, f Finding) []string {
 }
 
 // toldReasons are the reasons of a finding in words.
-func toldReasons(kind *Kind, f Finding) []string {
+func toldReasons(kind *Traits, f Finding) []string {
 	var out []string
 	for _, r := range f.Reasons {
 		out = append(out, r.Verdict.String()+": "+told(kind, r.Said))
@@ -43,7 +44,7 @@ func toldReasons(kind *Kind, f Finding) []string {
 
 // anyReason tells whether some reason of a finding of a kind says it.
 func anyReason(kind string, f Finding, says string) bool {
-	return strings.Contains(strings.Join(toldReasons(KindNamed(kind), f), "\n"), says)
+	return strings.Contains(strings.Join(toldReasons(traitsNamed(kind), f), "\n"), says)
 }
 
 // toldDoubts are the doubts of answers in words.

@@ -13,7 +13,7 @@ import (
 
 // printFinding tells a finding: its verdict, a stop first of all, what did not
 // pass, and then at most as many passes as are named in full.
-func printFinding(w io.Writer, kind *checks.Kind, f checks.Finding, passes int) {
+func printFinding(w io.Writer, kind *checks.Traits, f checks.Finding, passes int) {
 	fmt.Fprintf(w, "  %s\n", strings.ToUpper(f.Verdict.String()))
 	if !f.Stop.None() {
 		fmt.Fprintf(w, "  STOP: %s\n", report.Words(kind, f.Stop))

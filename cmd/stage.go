@@ -109,7 +109,7 @@ func (s *session) judgeAgain(d records.Draft) error {
 		if a == nil || d.Kind == report.KindJudge && st.Check.ID == d.Check {
 			continue
 		}
-		is := report.NewJudged(checks.KindOf(st.Check), a.Number, checks.Judge(s.job.Again(st)), why)
+		is := report.NewJudged(st.Check.Kind, a.Number, checks.Judge(s.job.Again(st)), why)
 		corrected := d.Kind == report.KindCorrect && st.Check.ID == d.Check
 		if !corrected && report.SameJudgement(a.Told, is) {
 			continue
@@ -164,7 +164,7 @@ func (s *session) judgement(in checks.Input, attempt int) (checks.Finding, recor
 	_, east := in.At.Zone() // as the record keeps it: judged by offset, not by place
 	in.At = in.At.In(time.FixedZone("", east))
 	f := checks.Judge(in)
-	return f, records.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(checks.KindOf(in.Check), attempt, f, "")}
+	return f, records.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(in.Check.Kind, attempt, f, "")}
 }
 
 // complete tells whether answers can be judged: all that is needed is there, or what
@@ -193,6 +193,6 @@ func (s *session) sayJudgedAgain(but string) {
 		}
 		a := st.Judged()
 		fmt.Fprintf(s.env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
-		printFinding(s.env.Out, checks.KindOf(st.Check), a.Finding, briefly)
+		printFinding(s.env.Out, st.Check.Kind, a.Finding, briefly)
 	}
 }

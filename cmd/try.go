@@ -102,14 +102,14 @@ type limitReport struct {
 }
 
 func newFindingReport(in checks.Input, f checks.Finding) findingReport {
-	said := report.NewJudged(checks.KindOf(in.Check), 0, f, "")
+	said := report.NewJudged(in.Check.Kind, 0, f, "")
 	r := findingReport{Kind: in.Check.Kind.Name, Check: in.Check.ID, Verdict: f.Verdict, Stop: said.Stop, Rule: f.Rule,
-		Reasons: said.Reasons, Doubts: []string{}, Derived: []derivedReport{}, Cautions: cautions(checks.KindOf(in.Check), f)}
+		Reasons: said.Reasons, Doubts: []string{}, Derived: []derivedReport{}, Cautions: cautions(in.Check.Kind, f)}
 	if !f.Until.IsZero() {
 		r.Until = f.Until.Format("2006-01-02T15:04:05Z07:00")
 	}
 	for _, d := range in.Doubts() {
-		r.Doubts = append(r.Doubts, report.Words(checks.KindOf(in.Check), d.Said))
+		r.Doubts = append(r.Doubts, report.Words(in.Check.Kind, d.Said))
 	}
 	for _, d := range f.Derived {
 		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == checks.KnownPart, Rule: d.Rule,
@@ -144,7 +144,7 @@ func judgedBlind(f checks.Finding) []string {
 }
 
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
-	printFinding(w, checks.KindOf(in.Check), f, everything)
+	printFinding(w, in.Check.Kind, f, everything)
 	if names := judgedBlind(f); f.Rule != checks.RuleSimple && len(names) > 0 {
 		fmt.Fprintf(w, "\nno accuracy is known, judged by the simple rule: %s\n", strings.Join(names, "; "))
 	}
@@ -158,14 +158,14 @@ func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 			said[line] = true
 		}
 	}
-	for _, c := range cautions(checks.KindOf(in.Check), f) {
+	for _, c := range cautions(in.Check.Kind, f) {
 		fmt.Fprintf(w, "\ncaution: %s\n", c)
 	}
 	return nil
 }
 
 // cautions are those of a kind and of a finding.
-func cautions(kind *checks.Kind, f checks.Finding) []string {
+func cautions(kind *checks.Traits, f checks.Finding) []string {
 	out := slices.Clone(kind.Cautions)
 	for _, c := range f.Cautions {
 		out = append(out, report.Words(kind, c))

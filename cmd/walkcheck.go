@@ -47,7 +47,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 			return nil
 		}
 		f := w.job.State(c.ID).Judged().Finding
-		printFinding(w.env.Out, checks.KindOf(c), f, briefly)
+		printFinding(w.env.Out, c.Kind, f, briefly)
 		w.sayJudgedAgain(c.ID)
 		if f.Verdict == checks.Pass {
 			return nil
@@ -232,7 +232,7 @@ func (w *walker) sayOut(in checks.Input, got checks.Answers) {
 			continue
 		}
 		if _, ok := got[r.Fields[0]]; ok {
-			fmt.Fprintf(w.env.Out, "  ! %s\n", report.Words(checks.KindOf(in.Check), r.Said))
+			fmt.Fprintf(w.env.Out, "  ! %s\n", report.Words(in.Check.Kind, r.Said))
 			said[r.Fields[0]] = true
 		}
 	}

@@ -211,7 +211,7 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
 	in = in.With(got)
 	if no := in.Refused(); len(no) > 0 {
-		w.in.refuse("  refused: %s\n", report.Words(checks.KindOf(in.Check), no[0].Said))
+		w.in.refuse("  refused: %s\n", report.Words(in.Check.Kind, no[0].Said))
 		if older(no, got) {
 			return "", rowBack, nil
 		}
@@ -222,7 +222,7 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		return "", rowNext, nil
 	}
 	for _, d := range doubts {
-		w.say("  cannot be right: %s\n", report.Words(checks.KindOf(in.Check), d.Said))
+		w.say("  cannot be right: %s\n", report.Words(in.Check.Kind, d.Said))
 	}
 	w.in.refuse("") // what was typed ahead did not know of the doubt
 	enter, again := "Enter to type it again", rowAgain

@@ -404,7 +404,7 @@ func TestExamineBag_judgedOtherwise(t *testing.T) {
 	r.take("isolated", isolated)
 	j := r.job()
 	a := j.State("isolated").Judged()
-	forged := NewJudged(checks.KindOf(j.State("isolated").Check), a.Number, a.Finding, "")
+	forged := NewJudged(j.State("isolated").Check.Kind, a.Number, a.Finding, "")
 	forged.Stop = &Stopped{checks.Say("invented"), "invented"}
 	r.put(KindJudge, "isolated", forged)
 	x := examine(t, r.pack().folder(t))

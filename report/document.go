@@ -333,7 +333,7 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 		}
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons = f.Verdict, a.Told.Stopping(), f.Rule, f.Derived, a.Told.Reasons
 		for _, c := range f.Cautions {
-			p.Cautions = append(p.Cautions, Words(checks.KindOf(s.Check), c))
+			p.Cautions = append(p.Cautions, Words(s.Check.Kind, c))
 		}
 		p.When, p.Entry, p.First, p.Diagram, p.Course = stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
 		if !f.Until.IsZero() {

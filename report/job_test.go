@@ -114,7 +114,7 @@ func TestFold_names_altered_findings(t *testing.T) {
 			r.read("earth-ref", typed{"meter": "dmm", "value": "7.1"}, nil, "")
 			j := r.job()
 			in := checks.Input{Plan: r.plan, Check: r.plan.Check("earth-ref"), Answers: j.State("earth-ref").Last().Answers, At: r.now}
-			data := NewJudged(checks.KindOf(in.Check), 1, checks.Judge(in), "")
+			data := NewJudged(in.Check.Kind, 1, checks.Judge(in), "")
 			c.alter(&data)
 			r.put(KindJudge, "earth-ref", data)
 			got := strings.Join(r.job().Differs, "\n")

@@ -142,7 +142,7 @@ func (r *rig) judge(check, because string) checks.Verdict {
 	a := j.State(check).Last()
 	in := checks.Input{Plan: r.plan, Check: r.plan.Check(check), Answers: maps.Clone(a.Answers), Before: j.Before(check), At: r.now.Add(time.Minute)}
 	f := checks.Judge(in)
-	r.put(KindJudge, check, NewJudged(checks.KindOf(in.Check), a.Number, f, because))
+	r.put(KindJudge, check, NewJudged(in.Check.Kind, a.Number, f, because))
 	return f.Verdict
 }
 
