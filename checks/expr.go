@@ -73,6 +73,14 @@ func exactly(e *Expr) *Expr {
 	return &f
 }
 
+// Bounds are what a datum may lie between: its value twice where it is exact.
+func (e *Expr) Bounds() (low, high float64) {
+	if !e.isUncertain() {
+		return e.value, e.value
+	}
+	return e.low, e.high
+}
+
 func (e *Expr) isUncertain() bool { return e.op == opConst && e.low < e.high }
 
 // Named gives an expression a line of its own in the working.

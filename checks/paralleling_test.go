@@ -192,8 +192,8 @@ func TestPlateImpedance(t *testing.T) {
 		{Transformer{Rating: 1e6, Impedance: 6, LoadLoss: 1e4, ImpedanceU: &given}, 5.88, 6.12},
 		{Transformer{Rating: 1e6, Impedance: 6, LoadLoss: 57e3}, 5.7, 6.6},
 	} {
-		if e := c.t.plateImpedance(); !(math.Abs(e.low-c.low) <= 1e-12) || !(math.Abs(e.high-c.high) <= 1e-12) {
-			t.Errorf("%+v: %v to %v, want %v to %v", c.t, e.low, e.high, c.low, c.high)
+		if low, high := c.t.plateImpedance().Bounds(); !(math.Abs(low-c.low) <= 1e-12) || !(math.Abs(high-c.high) <= 1e-12) {
+			t.Errorf("%+v: %v to %v, want %v to %v", c.t, low, high, c.low, c.high)
 		}
 	}
 }
@@ -260,7 +260,7 @@ func TestBalance_unreadablePlates(t *testing.T) {
 	w := &Work{Input: Input{Plan: p, Check: c}}
 	w.sayGroups(a, b)
 	w.balanceFault(c.Given.(*parallelBalance), a, b)
-	got := toldReasons(c.Kind, w.found)
+	got := toldReasons(c.Kind, w.Finding())
 	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in: ") {
 		t.Errorf("reasons %q", got)
 	}

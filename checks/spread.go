@@ -163,7 +163,8 @@ func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
 		}
 	}
 	for _, u := range e.uncertain() {
-		by := shift{u.key, u.value, u.high - u.value, u.value - u.low}
+		low, high := u.Bounds()
+		by := shift{u.key, u.value, high - u.value, u.value - low}
 		b.Groups = append(b.Groups, ErrorGroup{Contributions: []Contribution{
 			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
 	}
