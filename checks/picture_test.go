@@ -128,7 +128,7 @@ func TestCourse_shows_the_soak(t *testing.T) {
 func TestSoakUnsteady_loadNoNumber(t *testing.T) {
 	in, _ := pictured(t, "soak", nil)
 	in.Answers["t2_load"] = Answer{Value: math.Inf(1), Unit: "A"}
-	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+	w := workOn(in)
 	g := in.Check.Given.(*soak)
 	if why := told(in.Check.Kind, w.soakUnsteady(g, w.soakRows(g))); why != "the load is not a number of amperes" {
 		t.Errorf("told %q", why)
