@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"handback/checks/calc"
 )
 
 // Basis is what the verdict of a reason hangs on, so that it can be judged again
@@ -30,30 +32,30 @@ type wordCase struct {
 	verdict Verdict
 }
 
-// wordIs passes when the answer is one of the words, else fails.
-func wordIs(field string, words ...string) Condition {
+// WordIs passes when the answer is one of the words, else fails.
+func WordIs(field string, words ...string) Condition {
 	return Condition{Fields: []string{field}, cases: []wordCase{{words, Pass}}, otherwise: Fail}
 }
 
-// or gives other words a verdict of their own.
-func (c Condition) or(v Verdict, words ...string) Condition {
+// Or gives other words a verdict of their own.
+func (c Condition) Or(v Verdict, words ...string) Condition {
 	c.cases = append(slices.Clone(c.cases), wordCase{words, v})
 	return c
 }
 
-// countsAre passes when each field is n, else fails.
-func countsAre(n float64, fields ...string) Condition {
+// CountsAre passes when each field is n, else fails.
+func CountsAre(n float64, fields ...string) Condition {
 	return Condition{Fields: fields, number: &n, otherwise: Fail}
 }
 
-// sameWord passes when two answers are the same word, else fails.
-func sameWord(a, b string) Condition {
+// SameWord passes when two answers are the same word, else fails.
+func SameWord(a, b string) Condition {
 	same := true
 	return Condition{Fields: []string{a, b}, alike: &same, otherwise: Fail}
 }
 
-// otherWord passes when two answers are different words, else fails.
-func otherWord(a, b string) Condition {
+// OtherWord passes when two answers are different words, else fails.
+func OtherWord(a, b string) Condition {
 	same := false
 	return Condition{Fields: []string{a, b}, alike: &same, otherwise: Fail}
 }
@@ -69,9 +71,9 @@ func (w *Work) Want(c Condition, code string, args ...Arg) Verdict {
 	return v
 }
 
-// follows marks what was said last as the consequence of failures said of values
+// Follows marks what was said last as the consequence of failures said of values
 // or fields: with them it falls.
-func (w *Work) follows(keys ...string) {
+func (w *Work) Follows(keys ...string) {
 	w.basis().After = keys
 }
 
@@ -84,7 +86,7 @@ func (c Condition) judge(w *Work) Verdict {
 	switch {
 	case c.number != nil:
 		for _, f := range c.Fields {
-			if !(w.value(f) == *c.number) {
+			if !(w.Value(f) == *c.number) {
 				return c.otherwise
 			}
 		}
@@ -114,7 +116,7 @@ func (c Condition) Formula(cells []string) string {
 	case c.number != nil:
 		parts := []string{"COUNT(" + strings.Join(cells, ",") + ")=" + strconv.Itoa(len(cells))}
 		for _, cell := range cells {
-			parts = append(parts, cell+"="+FormulaNumber(*c.number))
+			parts = append(parts, cell+"="+calc.FormulaNumber(*c.number))
 		}
 		return choose("AND("+strings.Join(parts, ",")+")", Pass, verdict(c.otherwise))
 	case c.alike != nil:

@@ -11,15 +11,15 @@ func TestCondition(t *testing.T) {
 		want    Verdict
 		formula string
 	}{
-		{wordIs("lamp", "lit"), Fail, `IF(A1&""="lit","PASS","FAIL")`},
-		{wordIs("lamp", "lit").or(Inconclusive, "unclear", "dim"), Inconclusive, `IF(A1&""="lit","PASS",IF(OR(A1&""="unclear",A1&""="dim"),"INCONCLUSIVE","FAIL"))`},
-		{wordIs("nothing", "lit"), Fail, `IF(A1&""="lit","PASS","FAIL")`},
-		{wordIs("quoted", `tap "2"`), Pass, `IF(A1&""="tap ""2""","PASS","FAIL")`},
-		{otherWord("second", "who"), Fail, `IF(A1<>B1,"PASS","FAIL")`},
-		{sameWord("who", "other/who"), Pass, `IF(A1=B1,"PASS","FAIL")`},
-		{countsAre(2, "on", "off"), Fail, `IF(AND(COUNT(A1,B1)=2,A1=2,B1=2),"PASS","FAIL")`},
-		{countsAre(0, "on", "nothing"), Fail, `IF(AND(COUNT(A1,B1)=2,A1=0,B1=0),"PASS","FAIL")`},
-		{countsAre(1, "off"), Pass, `IF(AND(COUNT(A1)=1,A1=1),"PASS","FAIL")`},
+		{WordIs("lamp", "lit"), Fail, `IF(A1&""="lit","PASS","FAIL")`},
+		{WordIs("lamp", "lit").Or(Inconclusive, "unclear", "dim"), Inconclusive, `IF(A1&""="lit","PASS",IF(OR(A1&""="unclear",A1&""="dim"),"INCONCLUSIVE","FAIL"))`},
+		{WordIs("nothing", "lit"), Fail, `IF(A1&""="lit","PASS","FAIL")`},
+		{WordIs("quoted", `tap "2"`), Pass, `IF(A1&""="tap ""2""","PASS","FAIL")`},
+		{OtherWord("second", "who"), Fail, `IF(A1<>B1,"PASS","FAIL")`},
+		{SameWord("who", "other/who"), Pass, `IF(A1=B1,"PASS","FAIL")`},
+		{CountsAre(2, "on", "off"), Fail, `IF(AND(COUNT(A1,B1)=2,A1=2,B1=2),"PASS","FAIL")`},
+		{CountsAre(0, "on", "nothing"), Fail, `IF(AND(COUNT(A1,B1)=2,A1=0,B1=0),"PASS","FAIL")`},
+		{CountsAre(1, "off"), Pass, `IF(AND(COUNT(A1)=1,A1=1),"PASS","FAIL")`},
 	} {
 		if got := c.c.judge(w); got != c.want {
 			t.Errorf("%v comes to %s, want %s", c.c.Fields, got, c.want)

@@ -1,6 +1,10 @@
 package checks
 
-import "math"
+import (
+	"math"
+
+	"handback/checks/calc"
+)
 
 // HoldBounded is HoldField for a value that rises with a reading which may be a
 // bound, such as ">2 GΩ" or "<6 V". What lies beyond a bound is not known, so:
@@ -9,14 +13,14 @@ import "math"
 //	<x   passes when x does and there is no lower limit; fails when x is below the lower limit
 //
 // Everything else is inconclusive. The name of what a bound gives says so.
-func (w *Work) HoldBounded(field, key, name, unit string, e *Expr, l *Limit) Verdict {
-	return w.holdBound(w.Answers[field].Bound, field, key, name, unit, e, l)
+func (w *Work) HoldBounded(field, key, name, unit string, e *calc.Expr, l *Limit) Verdict {
+	return w.HoldBound(w.Answers[field].Bound, field, key, name, unit, e, l)
 }
 
-// holdBound is HoldBounded for a value that is itself known to be such a bound,
+// HoldBound is HoldBounded for a value that is itself known to be such a bound,
 // "" when it is not.
-func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit) Verdict {
-	if bound == "" || !w.answered(e) {
+func (w *Work) HoldBound(bound, field, key, name, unit string, e *calc.Expr, l *Limit) Verdict {
+	if bound == "" || !w.Answered(e) {
 		return w.HoldField(field, key, name, unit, e, l)
 	}
 	known, open := *AtLeast(l.Low, l.Source), *AtMost(l.High, l.Source)
@@ -30,9 +34,9 @@ func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit
 	d.Verdict = Inconclusive
 	code := "bound-open"
 	switch {
-	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, d.Guarded()) == Pass:
+	case math.IsNaN(openLimit) && Decide(d.Value, d.U, known, d.Guarded()) == Pass:
 		d.Verdict, code = Pass, "bound-within"
-	case decide(d.Value, d.U, open, d.Guarded()) == Fail:
+	case Decide(d.Value, d.U, open, d.Guarded()) == Fail:
 		d.Verdict, code = Fail, "bound-beyond"
 	}
 	w.found.Derived = append(w.found.Derived, d)
@@ -40,16 +44,16 @@ func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit
 	return d.Verdict
 }
 
-// showBound is Show for a value that may be known as a bound only.
-func (w *Work) showBound(bound, key, name, unit string, e *Expr) {
+// ShowBound is Show for a value that may be known as a bound only.
+func (w *Work) ShowBound(bound, key, name, unit string, e *calc.Expr) {
 	w.Show(key, name+boundWords[bound], unit, e)
 }
 
 var boundWords = map[string]string{"": "", ">": " (lower bound)", "<": " (upper bound)"}
 
-// quotientBound is how the quotient of two positive readings is known, each of
+// QuotientBound is how the quotient of two positive readings is known, each of
 // which may be a bound; ok is false when nothing is known of it.
-func quotientBound(over, under Answer) (bound string, ok bool) {
+func QuotientBound(over, under Answer) (bound string, ok bool) {
 	turned := map[string]string{"": "", ">": "<", "<": ">"}[under.Bound]
 	switch {
 	case over.Bound == "" || over.Bound == turned:
@@ -60,11 +64,11 @@ func quotientBound(over, under Answer) (bound string, ok bool) {
 	return "", false
 }
 
-// holdMost is Hold for the most that a value may be where the readings do not tell it
+// HoldMost is Hold for the most that a value may be where the readings do not tell it
 // better: beyond the limit it leaves it open whether the value is. decides says what
 // would decide it.
-func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides Said) Verdict {
-	v := w.holdBound("<", "", key, name, unit, most, l)
+func (w *Work) HoldMost(key, name, unit string, most *calc.Expr, l *Limit, decides Said) Verdict {
+	v := w.HoldBound("<", "", key, name, unit, most, l)
 	if v == Inconclusive {
 		last := &w.found.Reasons[len(w.found.Reasons)-1]
 		last.Values["decides"] = Inner("", decides).Value

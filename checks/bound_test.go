@@ -3,6 +3,9 @@ package checks
 import (
 	"math"
 	"testing"
+
+	"handback/checks/calc"
+	"handback/checks/plan"
 )
 
 // What a bound leaves no doubt of, on each side of each sort of limit.
@@ -21,12 +24,12 @@ func TestHoldBounded(t *testing.T) {
 		{"2", 1, 3, Pass}, {"4", 1, 3, Fail}, {">2", none, none, Inconclusive},
 	} {
 		f := Field{Key: "x", Label: "x", Sort: Measured, Unit: "V", Bounds: true}
-		p := &Plan{}
+		p := &plan.Plan{}
 		a, err := ParseAnswer(f, p, c.typed, noon)
 		if err != nil {
 			t.Fatal(err)
 		}
-		w := &Work{Input: Input{Plan: p, Answers: Answers{"x": a}}, form: []Field{f}, sources: map[string]source{}}
+		w := &Work{Input: Input{Plan: p, Answers: Answers{"x": a}}, form: []Field{f}, sources: map[string]calc.Source{}}
 		if got := w.HoldBounded("x", "x", "x", "V", w.Read("x"), Between(c.low, c.high, "test")); got != c.want {
 			t.Errorf("%s within %v to %v: %s, want %s", c.typed, c.low, c.high, got, c.want)
 		}
@@ -43,7 +46,7 @@ func TestQuotientBound(t *testing.T) {
 		{"", "", "", true}, {">", "", ">", true}, {"<", "", "<", true}, {"", ">", "<", true}, {"", "<", ">", true},
 		{">", "<", ">", true}, {"<", ">", "<", true}, {">", ">", "", false}, {"<", "<", "", false},
 	} {
-		got, ok := quotientBound(Answer{Bound: c.over}, Answer{Bound: c.under})
+		got, ok := QuotientBound(Answer{Bound: c.over}, Answer{Bound: c.under})
 		if got != c.want || ok != c.ok {
 			t.Errorf("%sx/%sy: %q %v, want %q %v", c.over, c.under, got, ok, c.want, c.ok)
 		}

@@ -7,6 +7,9 @@ import (
 	"os/exec"
 	"testing"
 
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 	"handback/testdata/outside"
 )
 
@@ -47,7 +50,7 @@ func TestBudget_MonteCarlo(t *testing.T) {
 		const within = 0.01 // of 400 000 draws
 		e, w := c.computation(t)
 		b, _ := w.budget(e)
-		at := e.eval(w.value)
+		at := e.Eval(w.Value)
 		u, most := b.Spread(at).Standard, 1.0
 		if c.Share > 0 && c.Digits > 0 {
 			most = math.Sqrt2
@@ -59,20 +62,20 @@ func TestBudget_MonteCarlo(t *testing.T) {
 }
 
 // computation is the case as a kind would build it.
-func (c budgetCase) computation(t *testing.T) (*Expr, *Work) {
+func (c budgetCase) computation(t *testing.T) (*calc.Expr, *Work) {
 	t.Helper()
-	share, one := Percent(c.Share), 1.0
-	r := Range{To: Amount{600, "voltage", "V"}, Reading: &share}
+	share, one := quantity.Percent(c.Share), 1.0
+	r := plan.Range{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}, Reading: &share}
 	if c.Digits > 0 {
-		r.Resolution, r.Digits = &Amount{c.Digits, "voltage", "V"}, &one
+		r.Resolution, r.Digits = &quantity.Amount{Value: c.Digits, Of: "voltage", Unit: "V"}, &one
 	}
-	ranges, readings := map[string]Range{}, map[string]readingOf{}
+	ranges, readings := map[string]plan.Range{}, map[string]readingOf{}
 	for i, volts := range c.Readings {
 		meter := c.Meters[i : i+1]
 		ranges[meter], readings[string(rune('p'+i))] = r, readingOf{meter, volts}
 	}
 	w := budgetBench("V", ranges, readings)
-	var x []*Expr
+	var x []*calc.Expr
 	for i := range c.Readings {
 		x = append(x, w.Read(string(rune('p'+i))))
 	}
@@ -80,13 +83,13 @@ func (c budgetCase) computation(t *testing.T) (*Expr, *Work) {
 	case "difference":
 		return x[0].Sub(x[1]), w
 	case "sum":
-		return Sum(x...), w
+		return calc.Sum(x...), w
 	case "quotient":
 		return x[0].Div(x[1]), w
 	case "square":
 		return x[0].Pow(2), w
 	case "unbalance":
-		return negativeShare(x), w
+		return calc.NegativeShare(x), w
 	}
 	t.Fatalf("no such value: %s", c.Value)
 	return nil, nil

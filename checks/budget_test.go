@@ -4,14 +4,18 @@ import (
 	"math"
 	"testing"
 	"time"
+
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // budgetBench is a check with readings in volts or ohms, each of an instrument of its own
 // range.
-func budgetBench(unit string, ranges map[string]Range, readings map[string]readingOf) *Work {
-	w := &Work{Input: Input{Plan: &Plan{}, Check: &Check{Kind: &Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
+func budgetBench(unit string, ranges map[string]plan.Range, readings map[string]readingOf) *Work {
+	w := &Work{Input: Input{Plan: &plan.Plan{}, Check: &plan.Check{Kind: &plan.Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]calc.Source{}}
 	for id, r := range ranges {
-		w.Plan.Meters = append(w.Plan.Meters, Meter{ID: id, Name: id, Ranges: []Range{r}})
+		w.Plan.Meters = append(w.Plan.Meters, plan.Meter{ID: id, Name: id, Ranges: []plan.Range{r}})
 	}
 	for key, r := range readings {
 		w.Answers[key], w.Answers["meter_"+key] = Answer{Value: r.volts, Unit: unit}, Answer{Word: r.meter}
@@ -27,10 +31,10 @@ func budgetBench(unit string, ranges map[string]Range, readings map[string]readi
 // ±0.05 V and u = 0.029 V, c = 1; calibrator ±0.011 V, u = 0.0064 V, c = -1; together
 // 0.030 V. Its 0.001 V of the calibrator's certificate is left out, it changes nothing.
 func TestBudget_of_EA_4_02(t *testing.T) {
-	off := Percent(0.011)
-	to := Amount{100, "voltage", "V"}
-	w := budgetBench("V", map[string]Range{
-		"multimeter": {To: Amount{200, "voltage", "V"}, Resolution: &Amount{0.1, "voltage", "V"}},
+	off := quantity.Percent(0.011)
+	to := quantity.Amount{Value: 100, Of: "voltage", Unit: "V"}
+	w := budgetBench("V", map[string]plan.Range{
+		"multimeter": {To: quantity.Amount{Value: 200, Of: "voltage", Unit: "V"}, Resolution: &quantity.Amount{Value: 0.1, Of: "voltage", Unit: "V"}},
 		"calibrator": {To: to, OfRange: &off},
 	}, map[string]readingOf{"indicated": {"multimeter", 100.1}, "set": {"calibrator", 100}})
 	e := w.Read("indicated").Sub(w.Read("set"))
@@ -50,7 +54,7 @@ func TestBudget_of_EA_4_02(t *testing.T) {
 			t.Errorf("line %d: %+v, u(x) %v, |c| %v, |c|u(x) %v; want %+v", i+1, c, c.StandardError(), c.Sensitivity(), c.Share(), want)
 		}
 	}
-	if s := b.Spread(e.eval(w.value)); !(math.Abs(s.Standard-0.030) <= 0.0005) {
+	if s := b.Spread(e.Eval(w.Value)); !(math.Abs(s.Standard-0.030) <= 0.0005) {
 		t.Errorf("u %v, want 0.030 V", s.Standard)
 	}
 }
@@ -59,18 +63,18 @@ func TestBudget_of_EA_4_02(t *testing.T) {
 // series: their error is common, so u of the 10 kΩ is 10·100 mΩ = 1 Ω and not √10 times
 // 100 mΩ = 0.32 Ω (JCGM 100:2008, 5.2.2, EXAMPLE).
 func TestBudget_of_JCGM_100_ten_resistors(t *testing.T) {
-	share := Percent(math.Sqrt(3) * 0.1 / 1000 * 100) // rectangular, of u = 0.1 Ω at 1000 Ω
+	share := quantity.Percent(math.Sqrt(3) * 0.1 / 1000 * 100) // rectangular, of u = 0.1 Ω at 1000 Ω
 	readings := map[string]readingOf{}
 	for i := range 10 {
 		readings[string(rune('a'+i))] = readingOf{"standard", 1000}
 	}
-	w := budgetBench("Ω", map[string]Range{"standard": {To: Amount{1000, "resistance", "Ω"}, Reading: &share}}, readings)
-	var all []*Expr
+	w := budgetBench("Ω", map[string]plan.Range{"standard": {To: quantity.Amount{Value: 1000, Of: "resistance", Unit: "Ω"}, Reading: &share}}, readings)
+	var all []*calc.Expr
 	for i := range 10 {
 		all = append(all, w.Read(string(rune('a'+i))))
 	}
-	b, known := w.budget(Sum(all...))
-	if len(b.Groups) != 1 || len(b.Groups[0].Contributions) != 1 || known != KnownWhole {
+	b, known := w.budget(calc.Sum(all...))
+	if len(b.Groups) != 1 || len(b.Groups[0].Contributions) != 1 || known != calc.KnownWhole {
 		t.Fatalf("%+v, want one line for the common error", b)
 	}
 	c := b.Groups[0].Contributions[0]

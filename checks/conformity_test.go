@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"handback/checks/calc"
 	"handback/testdata/outside"
 )
 
@@ -56,7 +57,7 @@ func TestChanceOut_scipy(t *testing.T) {
 		}
 		s := rectangles(c.Halves)
 		got := chanceOut(c.Value, s, l)
-		if !(math.Abs(got-c.ChanceOut) <= leastChance+1e-9*c.ChanceOut) || got != 0 && got < leastChance {
+		if !(math.Abs(got-c.ChanceOut) <= calc.LeastChance+1e-9*c.ChanceOut) || got != 0 && got < calc.LeastChance {
 			t.Errorf("%v ± %v against %v to %v: chance %v, scipy %v", c.Value, s, l.Low, l.High, got, c.ChanceOut)
 		}
 		near := 0.01
@@ -70,8 +71,8 @@ func TestChanceOut_scipy(t *testing.T) {
 }
 
 // rectangles is the spread of a sum of independent rectangles of these half-widths.
-func rectangles(halves []float64) Spread {
-	s, squares := Spread{}, 0.0
+func rectangles(halves []float64) calc.Spread {
+	s, squares := calc.Spread{}, 0.0
 	for _, a := range halves {
 		s.Most += a
 		squares += a * a

@@ -5,6 +5,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"handback/checks/calc"
+	"handback/checks/quantity"
 )
 
 var nan = math.NaN()
@@ -47,7 +50,7 @@ func TestDecide(t *testing.T) {
 		{"no end above", math.Inf(1), 0, *AtLeast(1, ""), false, Inconclusive},
 		{"no end below", math.Inf(-1), 0, *AtMost(1, ""), false, Inconclusive},
 	} {
-		if got := decide(c.x, c.U, c.limit, c.guarded); got != c.want {
+		if got := Decide(c.x, c.U, c.limit, c.guarded); got != c.want {
 			t.Errorf("%s: %v ± %v against %v to %v comes to %s, want %s", c.name, c.x, c.U, c.limit.Low, c.limit.High, got, c.want)
 		}
 	}
@@ -59,13 +62,13 @@ func TestDecide_guardNeverFlips(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		x, U, a, b := v.Draw(r, "x"), math.Abs(v.Draw(r, "U")), v.Draw(r, "a"), v.Draw(r, "b")
 		l := *Between(math.Min(a, b), math.Max(a, b), "")
-		simple, guarded := decide(x, U, l, false), decide(x, U, l, true)
+		simple, guarded := Decide(x, U, l, false), Decide(x, U, l, true)
 		if guarded != Inconclusive && guarded != simple {
 			r.Errorf("%v ± %v against %v to %v: %s guarded, %s simple", x, U, l.Low, l.High, guarded, simple)
 		}
 		// A guard band no wider than the relative slack of a limit guards nothing.
-		felt := U > 1e3*slack*math.Max(math.Abs(l.Low), math.Abs(l.High))
-		s := Spread{Standard: U / 2, Most: U * rapid.Float64Range(1, 20).Draw(r, "most"), U: U}
+		felt := U > 1e3*quantity.Slack*math.Max(math.Abs(l.Low), math.Abs(l.High))
+		s := calc.Spread{Standard: U / 2, Most: U * rapid.Float64Range(1, 20).Draw(r, "most"), U: U}
 		if guarded == Pass && felt && !(chanceOut(x, s, l) <= 0.0456) {
 			r.Errorf("passes with a chance of %v of being out", chanceOut(x, s, l))
 		}
@@ -74,12 +77,12 @@ func TestDecide_guardNeverFlips(t *testing.T) {
 
 func TestChanceOut(t *testing.T) {
 	// A sum of very many errors is normal: the shape that has u = 1 within ±1000.
-	normal := func(u float64) Spread { return Spread{Standard: u, Most: 1000 * u, U: 2 * u} }
+	normal := func(u float64) calc.Spread { return calc.Spread{Standard: u, Most: 1000 * u, U: 2 * u} }
 	one := rectangles([]float64{1})
 	for _, c := range []struct {
 		name   string
 		x      float64
-		s      Spread
+		s      calc.Spread
 		limit  Limit
 		want   float64
 		within float64
@@ -93,8 +96,8 @@ func TestChanceOut(t *testing.T) {
 		{"a rectangle that touches the limit", 9, one, *AtMost(10, ""), 0, 0},
 		{"11 426 V ± 67 V against 11 500 V: no error reaches it", 11426, rectangles([]float64{67}), *AtMost(11500, ""), 0, 0},
 		{"two like rectangles: a triangle, of which (2 − 1)²/8 is beyond 1", 9, rectangles([]float64{1, 1}), *AtMost(10, ""), 0.125, 0.005},
-		{"no error, inside", 10, Spread{}, *AtMost(10, ""), 0, 0},
-		{"no error, outside", 10.1, Spread{}, *AtMost(10, ""), 1, 0},
+		{"no error, inside", 10, calc.Spread{}, *AtMost(10, ""), 0, 0},
+		{"no error, outside", 10.1, calc.Spread{}, *AtMost(10, ""), 1, 0},
 		{"far inside: nobody knows a chance of 1e-87", 0, normal(0.5), *AtMost(10, ""), 0, 0},
 		{"far outside", 100, normal(1), *AtMost(10, ""), 1, 1e-12},
 	} {
@@ -104,7 +107,7 @@ func TestChanceOut(t *testing.T) {
 	}
 	for name, got := range map[string]float64{
 		"value":       chanceOut(nan, one, *AtMost(1, "")),
-		"uncertainty": chanceOut(1, unknownSpread, *AtMost(1, "")),
+		"uncertainty": chanceOut(1, calc.UnknownSpread, *AtMost(1, "")),
 		"limit":       chanceOut(1, one, *Between(nan, nan, "")),
 	} {
 		if !math.IsNaN(got) {

@@ -5,11 +5,10 @@ import (
 	"slices"
 	"strings"
 	"time"
-)
 
-// slack is the relative slack of a limit: limits include their own value, and a
-// decimal such as 44.0 may stand a binary fraction beyond it.
-const slack = 1e-9
+	"handback/checks/calc"
+	"handback/checks/quantity"
+)
 
 // Limit is what a derived value is held against. A side without a limit is NaN.
 type Limit struct {
@@ -26,20 +25,20 @@ func Between(low, high float64, source string) *Limit {
 
 // Derived is a value worked out from answers.
 type Derived struct {
-	Key       string
-	Name      string
-	Value     float64
-	Unit      string
-	Spread            // NaN when no accuracy is known
-	Limit     *Limit  // nil when shown only
-	ChanceOut float64 // chance that the true value is beyond the limit; NaN when not wholly known
-	Verdict   Verdict // of a value with a limit
-	Working   []string
-	Expr      *Expr
-	Known     Knowledge // how much of its uncertainty is
-	Rule      string    // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
-	Bound     string    // ">" or "<" where it was judged as such a bound
-	Budget    Budget    // what its uncertainty is made of
+	Key         string
+	Name        string
+	Value       float64
+	Unit        string
+	calc.Spread         // NaN when no accuracy is known
+	Limit       *Limit  // nil when shown only
+	ChanceOut   float64 // chance that the true value is beyond the limit; NaN when not wholly known
+	Verdict     Verdict // of a value with a limit
+	Working     []string
+	Expr        *calc.Expr
+	Known       calc.Knowledge // how much of its uncertainty is
+	Rule        string         // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
+	Bound       string         // ">" or "<" where it was judged as such a bound
+	Budget      calc.Budget    // what its uncertainty is made of
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.
@@ -65,7 +64,7 @@ type Finding struct {
 	Soon     bool      // that is within hours, and worth a word where the finding is told
 	Diagram  *Diagram  // nil when the kind places no volts in a plane
 	Course   *Course   // nil when nothing is read over time
-	sources  map[string]source
+	sources  map[string]calc.Source
 }
 
 // Value finds a derived value by key.
@@ -82,7 +81,7 @@ func (f Finding) Value(key string) (Derived, bool) {
 func (f Finding) Uses() []string {
 	var out []string
 	for _, d := range f.Derived {
-		for _, key := range d.Expr.readings() {
+		for _, key := range d.Expr.Readings() {
 			if check, _, ok := strings.Cut(key, "/"); ok && !slices.Contains(out, check) {
 				out = append(out, check)
 			}
@@ -104,7 +103,7 @@ func (f Finding) Why() Said {
 	return Said{}
 }
 
-// decide judges x with expanded uncertainty U against a limit.
+// Decide judges x with expanded uncertainty U against a limit.
 //
 // simple: pass when low ≤ x ≤ high.
 // guarded (ILAC-G8:09/2019, guard band w = U): pass when low+U ≤ x ≤ high−U,
@@ -112,7 +111,7 @@ func (f Finding) Why() Said {
 //
 // Limits include their own value with a relative slack of 1e-9. A NaN anywhere
 // it matters is inconclusive, never pass.
-func decide(x, U float64, l Limit, guarded bool) Verdict {
+func Decide(x, U float64, l Limit, guarded bool) Verdict {
 	if !guarded {
 		U = 0
 	}
@@ -121,12 +120,12 @@ func decide(x, U float64, l Limit, guarded bool) Verdict {
 	}
 	inside, beyond := true, false
 	if !math.IsNaN(l.Low) {
-		s := slack * math.Abs(l.Low)
+		s := quantity.Slack * math.Abs(l.Low)
 		inside = inside && x >= l.Low+U-s
 		beyond = beyond || x < l.Low-U-s
 	}
 	if !math.IsNaN(l.High) {
-		s := slack * math.Abs(l.High)
+		s := quantity.Slack * math.Abs(l.High)
 		inside = inside && x <= l.High-U+s
 		beyond = beyond || x > l.High+U+s
 	}
@@ -138,3 +137,52 @@ func decide(x, U float64, l Limit, guarded bool) Verdict {
 	}
 	return Inconclusive
 }
+
+// chanceOut is the chance that the true value lies beyond the limit (JCGM 106:2012,
+// 7). The error is taken as spread by the symmetric beta distribution between −Most
+// and +Most with standard deviation u (our choice), of shape
+//
+//	p = ((Most/u)² − 1)/2
+//
+// which is the rectangle for a single reading (p = 1) and comes near the normal
+// distribution for a sum of many; beyond the sum of the half-widths it is exactly 0.
+// What is below 1e-6 is 0. With no uncertainty it is 0 or 1; with one that is not
+// known NaN.
+func chanceOut(x float64, s calc.Spread, l Limit) float64 {
+	if math.IsNaN(x) || math.IsNaN(s.U) || math.IsNaN(l.Low) && math.IsNaN(l.High) {
+		return math.NaN()
+	}
+	if s.U == 0 {
+		if Decide(x, 0, l, false) == Pass {
+			return 0
+		}
+		return 1
+	}
+	out := 0.0
+	if !math.IsNaN(l.High) {
+		out += s.ChanceAbove(l.High - x)
+	}
+	if !math.IsNaN(l.Low) {
+		out += s.ChanceAbove(x - l.Low)
+	}
+	if out < calc.LeastChance {
+		return 0
+	}
+	return math.Min(out, 1)
+}
+
+// Ledger lays out what the values of a finding rest on, as they were judged.
+func (f Finding) Ledger() *calc.Ledger {
+	values := make([]*calc.Expr, len(f.Derived))
+	for i, d := range f.Derived {
+		values[i] = d.Expr
+	}
+	return calc.NewLedger(f.sources, values)
+}
+
+// The rules a value may be judged by.
+const (
+	RuleGuarded = "guarded"
+	RulePart    = "guarded by the known part of the uncertainty"
+	RuleSimple  = "simple"
+)

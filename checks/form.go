@@ -7,6 +7,9 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // Sort is what a field takes.
@@ -91,7 +94,7 @@ const maxWords = 2000
 // ParseAnswer reads what was typed for a field. now is the moment of typing; it
 // completes times of day and answers "now". The error says what was met and
 // what is accepted; nothing is guessed.
-func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) {
+func ParseAnswer(f Field, p *plan.Plan, typed string, now time.Time) (Answer, error) {
 	a := Answer{Typed: strings.TrimSpace(typed)}
 	if a.Typed == "" {
 		return Answer{}, fmt.Errorf("%s: nothing was typed; %s is wanted", f.Key, f.Accepts())
@@ -99,7 +102,7 @@ func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) 
 	if n := utf8.RuneCountInString(a.Typed); n > maxWords {
 		return Answer{}, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, n, maxWords)
 	}
-	if err := PlainText(a.Typed); err != nil {
+	if err := plan.PlainText(a.Typed); err != nil {
 		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
 	}
 	var err error
@@ -111,9 +114,9 @@ func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) 
 	case Choice:
 		a.Word, err = option(a.Typed, f.Options)
 	case MeterUsed:
-		a.Word, err = p.instrument(a.Typed)
+		a.Word, err = instrument(p, a.Typed)
 	case Initials:
-		a.Word, err = whole(a.Typed, idsOf(p.People, func(q Person) string { return q.ID }))
+		a.Word, err = whole(a.Typed, plan.IDsOf(p.People, func(q plan.Person) string { return q.ID }))
 	case Instant:
 		var t time.Time
 		t, err = parseInstant(a.Typed, now)
@@ -130,14 +133,14 @@ func ParseAnswer(f Field, p *Plan, typed string, now time.Time) (Answer, error) 
 }
 
 func (a *Answer) measured(f Field) error {
-	q, err := ParseQuantity(a.Typed, QuantityOf(f.Unit), f.Unit)
+	q, err := quantity.ParseQuantity(a.Typed, quantity.QuantityOf(f.Unit), f.Unit)
 	if err != nil {
 		return err
 	}
 	if q.Bound != "" && !f.Bounds {
 		return fmt.Errorf("%q is a bound; %s", a.Typed, f.Accepts())
 	}
-	a.Value, a.Bound, a.Unit = q.Value, q.Bound, BaseUnit(QuantityOf(f.Unit))
+	a.Value, a.Bound, a.Unit = q.Value, q.Bound, quantity.BaseUnit(quantity.QuantityOf(f.Unit))
 	return nil
 }
 
@@ -234,7 +237,7 @@ func latest(timeOfDay, now time.Time) (time.Time, error) {
 func (f Field) Accepts() string {
 	switch f.Sort {
 	case Measured:
-		s := fmt.Sprintf("%s in %s, such as %s", withArticle(QuantityOf(f.Unit)), f.Unit, f.Example)
+		s := fmt.Sprintf("%s in %s, such as %s", quantity.WithArticle(quantity.QuantityOf(f.Unit)), f.Unit, f.Example)
 		if f.Bounds {
 			s += ", or a bound such as >" + f.Example
 		}
@@ -274,4 +277,31 @@ func Rows(form []Field) [][]Field {
 		out = append(out, []Field{f})
 	}
 	return out
+}
+
+// instrument finds the instrument of the plan that typed names whole: by its id,
+// or by the serial number on its label where one instrument alone has that.
+func instrument(p *plan.Plan, typed string) (id string, err error) {
+	id, err = whole(typed, plan.IDsOf(p.Meters, func(m plan.Meter) string { return m.ID }))
+	if err == nil {
+		return id, nil
+	}
+	for i := range p.Meters {
+		if !strings.EqualFold(p.Meters[i].Serial, typed) {
+			continue
+		}
+		if id != "" {
+			return "", fmt.Errorf("%w; more than one has that serial number", err)
+		}
+		id = p.Meters[i].ID
+	}
+	if id == "" {
+		return "", err
+	}
+	return id, nil
+}
+
+// KeysOf lists the keys of a form in order.
+func KeysOf(form []Field) []string {
+	return plan.IDsOf(form, func(f Field) string { return f.Key })
 }

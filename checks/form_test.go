@@ -7,11 +7,13 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"handback/checks/plan"
 )
 
-var formPlan = &Plan{
-	Meters: []Meter{{ID: "dmm-1", Serial: "TW-1"}, {ID: "dmm-2", Serial: "TW-1107"}, {ID: "tester", Serial: "TW-1"}},
-	People: []Person{{ID: "ada"}, {ID: "ben"}},
+var formPlan = &plan.Plan{
+	Meters: []plan.Meter{{ID: "dmm-1", Serial: "TW-1"}, {ID: "dmm-2", Serial: "TW-1107"}, {ID: "tester", Serial: "TW-1"}},
+	People: []plan.Person{{ID: "ada"}, {ID: "ben"}},
 }
 
 var noon = time.Date(2026, 3, 2, 12, 0, 30, 0, time.UTC)
@@ -93,7 +95,7 @@ func TestParseAnswer_refused(t *testing.T) {
 			t.Errorf("%q for %s gives %+v beside an error", c.typed, c.f.Sort, got)
 		}
 	}
-	if _, err := ParseAnswer(Field{Key: "m", Sort: MeterUsed}, &Plan{}, "dmm", noon); err == nil || !strings.Contains(err.Error(), "names none") {
+	if _, err := ParseAnswer(Field{Key: "m", Sort: MeterUsed}, &plan.Plan{}, "dmm", noon); err == nil || !strings.Contains(err.Error(), "names none") {
 		t.Errorf("an instrument of a plan without any: %v", err)
 	}
 }
@@ -197,7 +199,7 @@ func FuzzParseAnswer(f *testing.F) {
 			if math.IsNaN(a.Value) || math.IsInf(a.Value, 0) {
 				t.Errorf("%q for %s is %v", s, field.Key, a.Value)
 			}
-			if PlainText(a.Typed) != nil || PlainText(a.Word) != nil {
+			if plan.PlainText(a.Typed) != nil || plan.PlainText(a.Word) != nil {
 				t.Errorf("%q for %s keeps control characters", s, field.Key)
 			}
 			if field.Sort == Instant && a.Time().IsZero() {

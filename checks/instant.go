@@ -9,8 +9,8 @@ import (
 // clockSlack is how far one clock at the switchboard may run ahead of another.
 const clockSlack = 10 * time.Minute
 
-// doubtInstants names times later than the moment they were given.
-func doubtInstants(in Input, keys ...string) []Doubt {
+// DoubtInstants names times later than the moment they were given.
+func DoubtInstants(in Input, keys ...string) []Doubt {
 	var out []Doubt
 	form := in.Form()
 	for _, k := range keys {
@@ -32,7 +32,7 @@ func Moments(date, timeOfDay time.Time, place *time.Location) []time.Time {
 	}
 	out := []time.Time{at}
 	for _, shift := range []time.Duration{-2 * time.Hour, -time.Hour, -time.Hour / 2, time.Hour / 2, time.Hour, 2 * time.Hour} {
-		if other := at.Add(shift); clock(other) == clock(at) {
+		if other := at.Add(shift); Clock(other) == Clock(at) {
 			out = append(out, other)
 		}
 	}
@@ -50,4 +50,4 @@ func ErrTwice(at []time.Time) error {
 	return fmt.Errorf("%s came twice when the clocks were put back: type the first as %s, the second as %s", at[0].Format("2006-01-02 15:04"), at[0].Format(time.RFC3339), at[1].Format(time.RFC3339))
 }
 
-func clock(t time.Time) string { return t.Format("2006-01-02 15:04:05") }
+func Clock(t time.Time) string { return t.Format("2006-01-02 15:04:05") }

@@ -1,4 +1,4 @@
-package checks
+package checks_test
 
 import (
 	"math"
@@ -6,19 +6,24 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/testdata/cases"
 )
 
 // ledgers judges the base and every case of every kind that loads.
-func ledgers(t *testing.T, visit func(name string, f Finding)) {
+func ledgers(t *testing.T, visit func(name string, f checks.Finding)) {
 	t.Helper()
-	for _, kind := range KindNames() {
-		f := readCases(t, kind)
-		for _, c := range append(f.Cases, kindCase{Name: "base"}) {
-			trial, err := LoadTrial(kind, f.trial(t, c.Set))
+	for _, kind := range plan.KindNames() {
+		f := cases.Read(t, kind)
+		for _, c := range append(f.Cases, cases.Case{Name: "base"}) {
+			trial, err := plan.LoadTrial(kind, f.Trial(t, c.Set))
 			if err != nil {
 				continue
 			}
-			if _, found, err := trial.Judge(); err == nil {
+			if _, found, err := checks.JudgeTrial(trial); err == nil {
 				visit(kind+", "+c.Name, found)
 			}
 		}
@@ -29,13 +34,13 @@ func ledgers(t *testing.T, visit func(name string, f Finding)) {
 // keys of values stand once, every reading a value rests on has its row, and every
 // reason has its basis.
 func TestLedger_is_complete(t *testing.T) {
-	ledgers(t, func(name string, f Finding) {
+	ledgers(t, func(name string, f checks.Finding) {
 		if len(f.Bases) != len(f.Reasons) {
 			t.Fatalf("%s: %d bases of %d reasons", name, len(f.Bases), len(f.Reasons))
 		}
 		l, keys := f.Ledger(), map[string]bool{}
 		for i, r := range l.Rows {
-			if r.Part == PartStep {
+			if r.Part == calc.PartStep {
 				l.Formula(r.Expr.Body(), func(row int) string {
 					if row >= i {
 						t.Errorf("%s: row %d needs row %d", name, i, row)
@@ -56,7 +61,7 @@ func TestLedger_is_complete(t *testing.T) {
 			for _, row := range l.Readings(d.Expr) {
 				read = append(read, l.Rows[row].Key)
 			}
-			if want := d.Expr.readings(); !slices.Equal(read, want) {
+			if want := d.Expr.Readings(); !slices.Equal(read, want) {
 				t.Errorf("%s, %s: rests on the rows of %q, reads %q", name, d.Key, read, want)
 			}
 		}
@@ -73,7 +78,7 @@ func TestLedger_is_complete(t *testing.T) {
 // budget tells of what nothing is stated.
 func TestBudget_adds_up_to_every_uncertainty(t *testing.T) {
 	lines, short := 0, 0
-	ledgers(t, func(name string, f Finding) {
+	ledgers(t, func(name string, f checks.Finding) {
 		for _, d := range f.Derived {
 			squares, most := 0.0, 0.0
 			for _, g := range d.Budget.Groups {
@@ -82,13 +87,13 @@ func TestBudget_adds_up_to_every_uncertainty(t *testing.T) {
 					lines++
 					far := c.Sensitivity() * c.Half
 					switch c.Sort {
-					case GainError:
+					case calc.GainError:
 						common += far
-					case RangeError:
+					case calc.RangeError:
 						together += far
-					case BendError:
+					case calc.BendError:
 						bent, bends = math.Hypot(bent, far), bends+far
-					case DigitError, DatumError:
+					case calc.DigitError, calc.DatumError:
 						alone, each = math.Hypot(alone, far), each+far
 					}
 				}
@@ -99,16 +104,16 @@ func TestBudget_adds_up_to_every_uncertainty(t *testing.T) {
 			if u <= 1e-10*math.Abs(d.Value) {
 				u = 0
 			}
-			if d.Known == KnownNot {
+			if d.Known == calc.KnownNot {
 				u = math.NaN()
 			}
 			if !(math.Abs(u-d.U) <= 1e-12*d.U) && !(math.IsNaN(u) && math.IsNaN(d.U)) {
 				t.Errorf("%s, %s: U %v by its budget, %v judged", name, d.Key, u, d.U)
 			}
-			if d.Known == KnownPart {
+			if d.Known == calc.KnownPart {
 				short++
 			}
-			if (d.Known == KnownPart) != (len(d.Budget.Unstated) > 0) {
+			if (d.Known == calc.KnownPart) != (len(d.Budget.Unstated) > 0) {
 				t.Errorf("%s, %s: %v of its uncertainty is known, not stated: %q", name, d.Key, d.Known, d.Budget.Unstated)
 			}
 		}
@@ -122,15 +127,15 @@ func TestBudget_adds_up_to_every_uncertainty(t *testing.T) {
 // with the reading that brought it.
 func TestBasis_follows(t *testing.T) {
 	followed := map[string]bool{}
-	ledgers(t, func(name string, f Finding) {
+	ledgers(t, func(name string, f checks.Finding) {
 		kind, _, _ := strings.Cut(name, ",")
 		for i, b := range f.Bases {
-			if len(b.After) > 0 && f.Reasons[i].Verdict != Pass {
+			if len(b.After) > 0 && f.Reasons[i].Verdict != checks.Pass {
 				followed[kind] = true
 			}
 			for _, key := range b.After {
-				if !slices.ContainsFunc(f.Bases, func(c Basis) bool { return c.Value == key }) &&
-					!slices.ContainsFunc(f.Reasons, func(r Reason) bool { return slices.Contains(r.Fields, key) }) {
+				if !slices.ContainsFunc(f.Bases, func(c checks.Basis) bool { return c.Value == key }) &&
+					!slices.ContainsFunc(f.Reasons, func(r checks.Reason) bool { return slices.Contains(r.Fields, key) }) {
 					t.Errorf("%s: %q follows %s, of which nothing is said", name, f.Reasons[i].Code, key)
 				}
 			}
@@ -142,3 +147,5 @@ func TestBasis_follows(t *testing.T) {
 		}
 	}
 }
+
+func rowName(row int) string { return "row" + strconv.Itoa(row) }

@@ -4,6 +4,7 @@ import (
 	"os"
 	"testing"
 
+	_ "handback/checks/kinds" // every kind registers itself
 	"handback/testdata/outside"
 )
 

@@ -1,10 +1,13 @@
 package checks
 
 import (
+	"cmp"
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"maps"
 	"path"
 	"path/filepath"
 	"slices"
@@ -16,22 +19,35 @@ import (
 // ours is the module's own import prefix.
 const ours = "handback/"
 
-// layers says which of our own packages each package may import. Packages below
-// one of them follow its rule; the command's main package imports cmd alone.
+// layers says which of our own packages each package may import: the whole drawing of
+// the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":      {"cmd"},
-	"cmd":               {"report", "records", "checks", "templates", "testdata/demo"},
-	"report":            {"checks", "records", "templates"},
-	"records":           {},
+	"cmd":               {"report", "records", "records/chain", "records/bag", "checks", "checks/kinds", "checks/plan", "checks/calc", "checks/quantity", "templates", "testdata/demo"},
+	"report":            {"checks", "checks/kinds", "checks/plan", "checks/calc", "checks/quantity", "checks/power", "records", "records/chain", "records/bag", "templates"},
+	"records":           {"records/chain"}, // SQLite
+	"records/bag":       {"records/chain"}, // files
+	"records/chain":     {},                // bytes alone
 	"templates":         {},
-	"testdata/demo":     {}, // the embedded demo scenario
-	"testdata/cases":    {}, // the cases of each kind as trials, for tests
-	"testdata/recalc":   {}, // LibreOffice, for tests
-	"testdata/starters": {}, // starter plans filled in, for tests
-	"testdata/outside":  {}, // programs that tests compare with
+	"testdata/demo":     {},                                     // the embedded demo scenario
+	"testdata/cases":    {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
+	"testdata/recalc":   {},                                     // LibreOffice, for tests
+	"testdata/starters": {},                                     // starter plans filled in, for tests
+	"testdata/outside":  {},                                     // programs that tests compare with
+	"checks/kinds":      {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
+	"checks":            {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
+	"checks/plan":       {"checks/calc", "checks/quantity", "checks/power"},
+	"checks/calc":       {"checks/quantity"},
+	"checks/quantity":   {},
 	"checks/power":      {},
-	"checks":            {"checks/power"},
 }
+
+// mostFiles is how many files that are no tests a package may need (our choice): what
+// needs more is several packages. One file a command, and one or a few a kind, are the
+// exceptions.
+const mostFiles = 25
+
+var manyFiles = []string{"cmd", "checks/kinds", "report"}
 
 // sourceFile is one Go file that is no test.
 type sourceFile struct {
@@ -79,44 +95,120 @@ func sources(t *testing.T) []sourceFile {
 	return out
 }
 
-// layerOf is the longest layer that holds a package, "" for none.
-func layerOf(pkg string) string {
-	for p := pkg; p != "." && p != "/"; p = path.Dir(p) {
-		if _, ok := layers[p]; ok {
-			return p
+// drawing is what imports what of ours: package to the packages it imports, each with
+// a file that does.
+func drawing(t *testing.T) map[string]map[string]string {
+	t.Helper()
+	out := map[string]map[string]string{}
+	for _, s := range sources(t) {
+		pkg := path.Dir(s.name)
+		if out[pkg] == nil {
+			out[pkg] = map[string]string{}
+		}
+		for _, what := range s.imports {
+			if own, ok := strings.CutPrefix(what, ours); ok && own != pkg {
+				out[pkg][own] = s.name
+			}
 		}
 	}
-	return ""
+	return out
+}
+
+// floors gives each package of the drawing its floor: one above the highest of what it
+// may import. The error names packages that hold one another up.
+func floors() (map[string]int, error) {
+	out := map[string]int{}
+	for range layers {
+		for pkg, may := range layers {
+			for _, below := range may {
+				out[pkg] = max(out[pkg], out[below]+1)
+			}
+			if out[pkg] >= len(layers) {
+				return nil, fmt.Errorf("%s stands on itself: its layers run in a circle", pkg)
+			}
+		}
+	}
+	return out, nil
 }
 
 // Packages depend on one another in one direction only.
 func TestImports_layers(t *testing.T) {
-	seen := map[string]bool{}
-	for _, s := range sources(t) {
-		layer := layerOf(path.Dir(s.name))
-		if layer == "" {
-			t.Errorf("%s belongs to no layer: say in layers what it may import", s.name)
+	floor, err := floors()
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := drawing(t)
+	names := slices.SortedFunc(maps.Keys(drawn), func(a, b string) int {
+		return cmp.Or(cmp.Compare(floor[b], floor[a]), cmp.Compare(a, b))
+	})
+	for _, pkg := range names {
+		may, listed := layers[pkg]
+		if !listed {
+			t.Errorf("%s belongs to no layer: say in layers what it may import", pkg)
 			continue
 		}
-		seen[layer] = true
-		for _, what := range s.imports {
-			pkg, own := strings.CutPrefix(what, ours)
-			if !own || layerOf(pkg) == layer {
-				continue
-			}
-			if !slices.Contains(layers[layer], layerOf(pkg)) {
-				t.Errorf("%s imports %s: %s may import %v", s.name, what, layer, layers[layer])
+		t.Logf("%d %s: %v", floor[pkg], pkg, slices.Sorted(maps.Keys(drawn[pkg])))
+		for what, file := range drawn[pkg] {
+			if !slices.Contains(may, what) {
+				t.Errorf("%s imports %s: %s may import %v", file, what, pkg, may)
 			}
 		}
 	}
-	for _, layer := range []string{"checks", "checks/power", "records", "templates"} {
-		if !seen[layer] {
-			t.Errorf("no source of %s was read", layer)
+	for pkg := range layers {
+		if drawn[pkg] == nil && pkg != "testdata/outside" {
+			t.Errorf("no source of %s was read: take it out of layers", pkg)
 		}
 	}
 }
 
-// pureStd are the standard packages checks may use: none reaches a file, the
+// A plan is judged by the kinds that registered themselves: a program that does not
+// import them knows none.
+func TestImports_kinds(t *testing.T) {
+	drawn, seen := drawing(t), map[string]bool{}
+	var reach func(pkg string)
+	reach = func(pkg string) {
+		for what := range drawn[pkg] {
+			if !seen[what] {
+				seen[what] = true
+				reach(what)
+			}
+		}
+	}
+	for _, pkg := range []string{"report", "cmd/handback"} {
+		clear(seen)
+		reach(pkg)
+		if !seen["checks/kinds"] {
+			t.Errorf("%s does not come to checks/kinds: it would judge no check", pkg)
+		}
+	}
+}
+
+// No package is a hall.
+func TestFiles_few(t *testing.T) {
+	files := map[string]int{}
+	for _, s := range sources(t) {
+		files[path.Dir(s.name)]++
+	}
+	for pkg, n := range files {
+		if n > mostFiles && !slices.Contains(manyFiles, pkg) {
+			t.Errorf("%s has %d files: at most %d are accepted, part it", pkg, n, mostFiles)
+		}
+	}
+}
+
+// The record is bytes: what hashes, chains and reads it opens no file, data base or
+// connection.
+func TestChain_pure(t *testing.T) {
+	for _, s := range sources(t) {
+		for _, what := range s.imports {
+			if path.Dir(s.name) == "records/chain" && slices.Contains([]string{"database/sql", "net", "net/http", "os", "os/exec", "io/fs", "modernc.org/sqlite"}, what) {
+				t.Errorf("%s imports %s", s.name, what)
+			}
+		}
+	}
+}
+
+// pureStd are the standard packages that checks and all below it may use: none reaches a file, the
 // network, the environment or chance.
 var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
 
@@ -132,7 +224,7 @@ var printing = []string{"Print", "Printf", "Println", "Scan", "Scanf", "Scanln"}
 func TestChecks_pure(t *testing.T) {
 	files := 0
 	for _, s := range sources(t) {
-		if layer := layerOf(path.Dir(s.name)); layer != "checks" && layer != "checks/power" {
+		if pkg := path.Dir(s.name); pkg != "checks" && !strings.HasPrefix(pkg, "checks/") {
 			continue
 		}
 		files++
@@ -161,7 +253,7 @@ func TestChecks_pure(t *testing.T) {
 			return true
 		})
 	}
-	if files < 20 {
+	if files < 60 {
 		t.Errorf("%d files were read: that is not all of checks", files)
 	}
 }

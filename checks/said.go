@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"handback/checks/quantity"
 )
 
 // Said is something that a finding says, as data: a code of the catalogue of words,
@@ -53,7 +55,9 @@ func Word(name, text string) Arg { return Arg{name, Value{Word: text}} }
 func Num(name string, x float64, unit string) Arg { return Arg{name, Value{Held: &Magnitude{x, unit}}} }
 
 // NumIn is a number of a base unit, told in another unit of its quantity.
-func NumIn(name string, x float64, unit string) Arg { return Num(name, FromBase(x, unit), unit) }
+func NumIn(name string, x float64, unit string) Arg {
+	return Num(name, quantity.FromBase(x, unit), unit)
+}
 
 // At is a moment.
 func At(name string, t time.Time) Arg { return Arg{name, Value{At: &t}} }
@@ -88,8 +92,8 @@ func Inners(name string, parts ...Said) Arg {
 // Label is an answer by its field, shown by its label.
 func Label(name string, f Field) Arg { return Arg{name, Value{Field: f.Key, label: f.Label}} }
 
-// ofValue is a derived value of the finding.
-func ofValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, value: d}} }
+// OfValue is a derived value of the finding.
+func OfValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, value: d}} }
 
 // Say makes something said.
 func Say(code string, args ...Arg) Said {
@@ -161,4 +165,12 @@ func (v Value) sort() string {
 		return "shown"
 	}
 	return "word"
+}
+
+func Volts(name string, list []float64) Arg {
+	out := make([]Value, len(list))
+	for i, x := range list {
+		out[i] = Num("", x, "V").Value
+	}
+	return List(name, out...)
 }

@@ -3,22 +3,25 @@ package checks
 import (
 	"math"
 	"strings"
+
+	"handback/checks/calc"
+	"handback/checks/quantity"
 )
 
 // Text is the value with its uncertainty and unit, such as "440.9 ± 2.6 V", or
 // "440.9 ± at least 2.6 V" where only a part of it is known.
 func (d Derived) Text() string {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
-		return significant(d.Value, 1)
+		return quantity.Significant(d.Value, 1)
 	}
 	if !(d.U > 0) {
-		return d.number() + withUnit(d.Unit)
+		return d.number() + quantity.WithUnit(d.Unit)
 	}
 	least := ""
-	if d.Known == KnownPart {
+	if d.Known == calc.KnownPart {
 		least = "at least "
 	}
-	return d.number() + " ± " + least + Show(d.U, d.Unit, uncertainDecimals(d.U))
+	return d.number() + " ± " + least + quantity.Show(d.U, d.Unit, uncertainDecimals(d.U))
 }
 
 // number is the value without its unit: to the decimals of two significant digits
@@ -30,9 +33,9 @@ func (d Derived) number() string {
 		limits = []float64{d.Limit.Low, d.Limit.High}
 	}
 	if d.U > 0 {
-		return Show(d.Value, "", apart(uncertainDecimals(d.U), d.Value, limits))
+		return quantity.Show(d.Value, "", quantity.Apart(uncertainDecimals(d.U), d.Value, limits))
 	}
-	return trimZeros(Show(d.Value, "", Decimals(d.Value, limits...)))
+	return quantity.TrimZeros(quantity.Show(d.Value, "", quantity.Decimals(d.Value, limits...)))
 }
 
 func uncertainDecimals(u float64) int {
@@ -55,14 +58,14 @@ func (d Derived) code() string {
 // inside says where a value that passes stands: "at most 50 V (plan)".
 func (l Limit) inside(unit string) string {
 	if math.IsNaN(l.Low) || math.IsNaN(l.High) {
-		return l.text(unit)
+		return l.Text(unit)
 	}
-	return "within " + l.text(unit)
+	return "within " + l.Text(unit)
 }
 
 // outside says where a value that fails stands: "above 50 V (plan)".
 func (l Limit) outside(x float64, unit string) string {
-	text := l.text(unit)
+	text := l.Text(unit)
 	switch {
 	case l.Low == -l.High:
 		return "beyond " + text
@@ -76,26 +79,26 @@ func (l Limit) outside(x float64, unit string) string {
 	return "above " + text
 }
 
-// text is the limit in words with its source.
-func (l Limit) text(unit string) string {
-	low, high := significant(l.Low, 6), significant(l.High, 6)
+// Text is the limit in words with its source.
+func (l Limit) Text(unit string) string {
+	low, high := quantity.Significant(l.Low, 6), quantity.Significant(l.High, 6)
 	src := ""
 	if l.Source != "" {
 		src = " (" + l.Source + ")"
 	}
 	switch {
 	case l.Low == -l.High:
-		return "±" + high + withUnit(unit) + src
+		return "±" + high + quantity.WithUnit(unit) + src
 	case math.IsNaN(l.Low):
-		return "at most " + high + withUnit(unit) + src
+		return "at most " + high + quantity.WithUnit(unit) + src
 	case math.IsNaN(l.High):
-		return "at least " + low + withUnit(unit) + src
+		return "at least " + low + quantity.WithUnit(unit) + src
 	}
-	return low + " to " + high + withUnit(unit) + src
+	return low + " to " + high + quantity.WithUnit(unit) + src
 }
 
-// said is the limit as data, without its source.
-func (l Limit) said(unit string) Said {
+// Said is the limit as data, without its source.
+func (l Limit) Said(unit string) Said {
 	switch {
 	case math.IsNaN(l.Low):
 		return Say("at-most", Num("high", l.High, unit))
@@ -110,5 +113,5 @@ func (d Derived) LimitText() string {
 	if d.Limit == nil {
 		return ""
 	}
-	return d.Limit.text(d.Unit)
+	return d.Limit.Text(d.Unit)
 }

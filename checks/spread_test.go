@@ -5,6 +5,10 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // bench is a check of one measure kind with readings of two meters, each
@@ -14,16 +18,16 @@ func bench(t *testing.T, readings map[string]struct {
 	volts float64
 }) *Work {
 	t.Helper()
-	share, class, five, digits, none := Percent(0.6), Percent(2.5), Percent(5), 1.0, 0.0
-	to := func(x float64) Amount { return Amount{x, "voltage", "V"} }
+	share, class, five, digits, none := quantity.Percent(0.6), quantity.Percent(2.5), quantity.Percent(5), 1.0, 0.0
+	to := func(x float64) quantity.Amount { return quantity.Amount{Value: x, Of: "voltage", Unit: "V"} }
 	ten := to(10)
-	more := []Meter{{ID: "pointer", Ranges: []Range{{To: to(1000), OfRange: &class}}}, {ID: "two", Ranges: []Range{{To: to(1000), Reading: &five}, {To: to(10000), Reading: &five}}},
-		{ID: "one", Ranges: []Range{{To: to(10000), Reading: &five}}}, {ID: "coarse", Ranges: []Range{{To: to(600), Resolution: &ten, Digits: &none}}},
-		{ID: "digit", Ranges: []Range{{To: to(600), Resolution: &Amount{1, "voltage", "V"}}}}}
-	ranges := []Range{{To: Amount{600, "voltage", "V"}, Resolution: &Amount{0.1, "voltage", "V"}, Reading: &share, Digits: &digits}}
-	p := &Plan{Meters: []Meter{{ID: "a", Name: "a", Ranges: ranges}, {ID: "b", Name: "b", Ranges: ranges}, {ID: "unknown", Name: "unknown", Ranges: []Range{{To: Amount{600, "voltage", "V"}}}}}}
+	more := []plan.Meter{{ID: "pointer", Ranges: []plan.Range{{To: to(1000), OfRange: &class}}}, {ID: "two", Ranges: []plan.Range{{To: to(1000), Reading: &five}, {To: to(10000), Reading: &five}}},
+		{ID: "one", Ranges: []plan.Range{{To: to(10000), Reading: &five}}}, {ID: "coarse", Ranges: []plan.Range{{To: to(600), Resolution: &ten, Digits: &none}}},
+		{ID: "digit", Ranges: []plan.Range{{To: to(600), Resolution: &quantity.Amount{Value: 1, Of: "voltage", Unit: "V"}}}}}
+	ranges := []plan.Range{{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}, Resolution: &quantity.Amount{Value: 0.1, Of: "voltage", Unit: "V"}, Reading: &share, Digits: &digits}}
+	p := &plan.Plan{Meters: []plan.Meter{{ID: "a", Name: "a", Ranges: ranges}, {ID: "b", Name: "b", Ranges: ranges}, {ID: "unknown", Name: "unknown", Ranges: []plan.Range{{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}}}}}}
 	p.Meters = append(p.Meters, more...)
-	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
+	w := &Work{Input: Input{Plan: p, Check: &plan.Check{Kind: &plan.Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]calc.Source{}}
 	for key, r := range readings {
 		w.Answers[key] = Answer{Value: r.volts, Unit: "V"}
 		w.Answers["meter_"+key] = Answer{Word: r.meter}
@@ -46,7 +50,7 @@ func TestSpread(t *testing.T) {
 	k := 2 / math.Sqrt(3)
 	for _, c := range []struct {
 		name string
-		e    *Expr
+		e    *calc.Expr
 		want float64
 	}{
 		// Bell, example 6-2: ±(0.6 % + 1 digit) at 20 V is ±0.22 V, and no error is larger.
@@ -59,20 +63,20 @@ func TestSpread(t *testing.T) {
 		{"ratio of two readings of one meter", z.Div(y), k * math.Hypot(0.1/(400-0.1)*401.0/400, 0.1/400)},
 		{"difference of readings of two meters", q.Sub(y), k * math.Hypot(aOf(401), aOf(400))},
 		{"a value against itself", y.Sub(y), 0},
-		{"no reading at all", K(3), 0},
+		{"no reading at all", calc.K(3), 0},
 		{"a reading squared", y.Pow(2), math.Pow(402.4, 2) - 160000 + math.Pow(400.1, 2) - 160000},
 	} {
-		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
+		if got := w.Spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
 			t.Errorf("%s: U is %.7g, want %.7g", c.name, got, c.want)
 		}
 	}
-	if u := w.spread(z.Sub(y)); !(u < w.spread(y)/10) {
-		t.Errorf("the difference of two readings of one meter has U %v, hardly less than a reading's %v", u, w.spread(y))
+	if u := w.Spread(z.Sub(y)); !(u < w.Spread(y)/10) {
+		t.Errorf("the difference of two readings of one meter has U %v, hardly less than a reading's %v", u, w.Spread(y))
 	}
-	if u := w.spread(w.Read("blind")); !math.IsNaN(u) {
+	if u := w.Spread(w.Read("blind")); !math.IsNaN(u) {
 		t.Errorf("a meter whose accuracy is not known: U is %v, want not a number", u)
 	}
-	if u, want := w.spread(y.Sub(w.Read("blind"))), aOf(400); !(math.Abs(u-want) <= 1e-9) {
+	if u, want := w.Spread(y.Sub(w.Read("blind"))), aOf(400); !(math.Abs(u-want) <= 1e-9) {
 		t.Errorf("such a one among others: U is %v, want the known part %v", u, want)
 	}
 }
@@ -94,7 +98,7 @@ func TestSpread_ranges(t *testing.T) {
 	read := w.Read
 	for _, c := range []struct {
 		name string
-		e    *Expr
+		e    *calc.Expr
 		want float64
 	}{
 		// 2.5 % of 1000: ±25 V each, ±50 V together; 2·50/√3 = 57.7 is above the 50 that can be.
@@ -110,7 +114,7 @@ func TestSpread_ranges(t *testing.T) {
 		{"a poor and a good instrument", read("i1").Add(read("y")), 27.5},
 		{"half of the last digit at the least", read("coarse"), 5},
 	} {
-		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
+		if got := w.Spread(c.e); !(math.Abs(got-c.want) <= 2e-6*math.Max(1, c.want)) {
 			t.Errorf("%s: U is %.9g, want %.9g", c.name, got, c.want)
 		}
 	}
@@ -122,7 +126,7 @@ func TestHold_knownPart(t *testing.T) {
 	w := bench(t, map[string]readingOf{"y": {"a", 400}, "blind": {"unknown", 100}, "digit": {"digit", 499.7}})
 	for _, c := range []struct {
 		rule, want string
-		e          *Expr
+		e          *calc.Expr
 		limit      *Limit
 		verdict    Verdict
 		says       string
@@ -138,10 +142,10 @@ func TestHold_knownPart(t *testing.T) {
 	} {
 		w.Plan.Rule, w.found = c.rule, Finding{}
 		v := w.Hold("k", "value", "V", c.e, c.limit)
-		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(told(nil, w.found.Reasons[0].Said), c.says) {
-			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, told(nil, w.found.Reasons[0].Said), c.verdict, c.want, c.says)
+		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(Wording(nil, w.found.Reasons[0].Said), c.says) {
+			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, Wording(nil, w.found.Reasons[0].Said), c.verdict, c.want, c.says)
 		}
-		if d := w.found.Derived[0]; math.IsNaN(d.ChanceOut) != (d.Known != KnownWhole) {
+		if d := w.found.Derived[0]; math.IsNaN(d.ChanceOut) != (d.Known != calc.KnownWhole) {
 			t.Errorf("a chance of %v of being out, of which %v is known", d.ChanceOut, d.Known)
 		}
 	}
@@ -150,11 +154,11 @@ func TestHold_knownPart(t *testing.T) {
 // A datum that may be off moves wherever it stands, by its own width each way.
 func TestSpread_uncertainDatum(t *testing.T) {
 	w := bench(t, map[string]readingOf{"y": {"a", 400}, "blind": {"unknown", 400}})
-	z := func() *Expr { return Uncertain("impedance", 5, 4.5, 5.5, "%") }
-	pf := Uncertain("power factor", 0.8, 0.7, 1, "")
+	z := func() *calc.Expr { return calc.Uncertain("impedance", 5, 4.5, 5.5, "%") }
+	pf := calc.Uncertain("power factor", 0.8, 0.7, 1, "")
 	for _, c := range []struct {
 		name string
-		e    *Expr
+		e    *calc.Expr
 		want float64
 	}{
 		{"alone", z(), 0.5},
@@ -164,11 +168,11 @@ func TestSpread_uncertainDatum(t *testing.T) {
 		{"two", z().Add(pf), 2 / math.Sqrt(3) * math.Hypot(0.5, 0.2)},
 		{"with a reading", z().Times(10).Add(w.Read("y")), 2 / math.Sqrt(3) * math.Hypot(5, 2.5)},
 	} {
-		if got := w.spread(c.e); !(math.Abs(got-c.want) <= 1e-9) {
+		if got := w.Spread(c.e); !(math.Abs(got-c.want) <= 1e-9) {
 			t.Errorf("%s: U is %.9g, want %.9g", c.name, got, c.want)
 		}
 	}
-	if u := w.spread(z().Add(w.Read("blind"))); !math.IsNaN(u) {
+	if u := w.Spread(z().Add(w.Read("blind"))); !math.IsNaN(u) {
 		t.Errorf("beside a reading of which nothing is known: U is %v, want not a number", u)
 	}
 }
@@ -178,12 +182,12 @@ func TestSpread_uncertainDatum(t *testing.T) {
 func TestSpread_edgeOfDomain(t *testing.T) {
 	w := bench(t, map[string]readingOf{"x": {"a", 400}, "y": {"a", 400}, "blind": {"unknown", 400}})
 	x, y := w.Read("x"), w.Read("y")
-	angle := ArcCosDeg(x.Div(y)) // one digit less above or more below: acos(399.9/400) = 1.2813°, by calculator
+	angle := calc.ArcCosDeg(x.Div(y)) // one digit less above or more below: acos(399.9/400) = 1.2813°, by calculator
 	// Both move by one digit alone: 2·√2·1.2813/√3 = 2.0924, under 2·1.2813.
-	if got, want := w.spread(angle), 2/math.Sqrt(3)*math.Sqrt2*1.2813; !(math.Abs(got-want) <= 1e-3) {
+	if got, want := w.Spread(angle), 2/math.Sqrt(3)*math.Sqrt2*1.2813; !(math.Abs(got-want) <= 1e-3) {
 		t.Errorf("U of acos(400/400) is %v, want %v", got, want)
 	}
-	only := Solve("a point", func(v []float64) float64 {
+	only := calc.Solve("a point", func(v []float64) float64 {
 		if v[0] == 400 {
 			return 1
 		}
@@ -192,7 +196,7 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		rule string
-		e    *Expr
+		e    *calc.Expr
 		want Verdict
 	}{
 		{"no direction has a value", "", only, Inconclusive},
@@ -204,30 +208,30 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
-	if text := told(nil, w.found.Reasons[0].Said); text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
+	if text := Wording(nil, w.found.Reasons[0].Said); text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
 		t.Errorf("says %q", text)
 	}
 }
 
 func TestRange_error(t *testing.T) {
-	pct, ofTop, digits, none := Percent(0.5), Percent(1), 3.0, 0.0
-	res := &Amount{0.1, "voltage", "V"}
+	pct, ofTop, digits, none := quantity.Percent(0.5), quantity.Percent(1), 3.0, 0.0
+	res := &quantity.Amount{Value: 0.1, Of: "voltage", Unit: "V"}
 	for _, c := range []struct {
 		name             string
-		r                Range
+		r                plan.Range
 		gain, span, step float64
 		known            bool
 	}{
-		{"reading and digits", Range{Reading: &pct, Digits: &digits, Resolution: res}, 1.25, 0, 0.3, true},
-		{"reading only", Range{Reading: &pct}, 1.25, 0, 0, true},
-		{"reading, and the display's last digit", Range{Reading: &pct, Resolution: res}, 1.25, 0, 0.05, true},
-		{"no digit stated as error", Range{Digits: &none, Resolution: res}, 0, 0, 0.05, true},
-		{"share of the top only, as on a pointer instrument", Range{To: Amount{600, "voltage", "V"}, OfRange: &ofTop}, 0, 6, 0, true},
-		{"all three", Range{To: Amount{600, "voltage", "V"}, Reading: &pct, Digits: &digits, Resolution: res, OfRange: &ofTop}, 1.25, 6, 0.3, true},
-		{"none", Range{}, 0, 0, 0, false},
-		{"only the last digit", Range{Resolution: res}, 0, 0, 0.05, false},
+		{"reading and digits", plan.Range{Reading: &pct, Digits: &digits, Resolution: res}, 1.25, 0, 0.3, true},
+		{"reading only", plan.Range{Reading: &pct}, 1.25, 0, 0, true},
+		{"reading, and the display's last digit", plan.Range{Reading: &pct, Resolution: res}, 1.25, 0, 0.05, true},
+		{"no digit stated as error", plan.Range{Digits: &none, Resolution: res}, 0, 0, 0.05, true},
+		{"share of the top only, as on a pointer instrument", plan.Range{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}, OfRange: &ofTop}, 0, 6, 0, true},
+		{"all three", plan.Range{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}, Reading: &pct, Digits: &digits, Resolution: res, OfRange: &ofTop}, 1.25, 6, 0.3, true},
+		{"none", plan.Range{}, 0, 0, 0, false},
+		{"only the last digit", plan.Range{Resolution: res}, 0, 0, 0.05, false},
 	} {
-		gain, span, step, known := c.r.error(-250)
+		gain, span, step, known := c.r.ErrorAt(-250)
 		if !(math.Abs(gain-c.gain) <= 1e-12) || !(math.Abs(span-c.span) <= 1e-12) || !(math.Abs(step-c.step) <= 1e-12) || known != c.known {
 			t.Errorf("%s: %v, %v, %v, %v; want %v, %v, %v, %v", c.name, gain, span, step, known, c.gain, c.span, c.step, c.known)
 		}
@@ -235,8 +239,8 @@ func TestRange_error(t *testing.T) {
 }
 
 func TestMeter_rangeFor(t *testing.T) {
-	low := Amount{20, "torque", "N·m"}
-	m := Meter{Ranges: []Range{{To: Amount{600, "voltage", "V"}}, {To: Amount{60, "voltage", "V"}}, {To: Amount{100, "torque", "N·m"}, From: &low}}}
+	low := quantity.Amount{Value: 20, Of: "torque", Unit: "N·m"}
+	m := plan.Meter{Ranges: []plan.Range{{To: quantity.Amount{Value: 600, Of: "voltage", Unit: "V"}}, {To: quantity.Amount{Value: 60, Of: "voltage", Unit: "V"}}, {To: quantity.Amount{Value: 100, Of: "torque", Unit: "N·m"}, From: &low}}}
 	for _, c := range []struct {
 		of   string
 		x    float64
@@ -246,7 +250,7 @@ func TestMeter_rangeFor(t *testing.T) {
 		{"torque", 20, 100}, {"torque", 100, 100}, {"torque", 19.9, 0}, {"torque", 15, 0}, // a 20-100 N·m tool set to 15
 		{"current", 1, 0},
 	} {
-		r, ok := m.rangeFor(c.of, c.x)
+		r, ok := m.RangeFor(c.of, c.x)
 		if ok != (c.want != 0) || r.To.Value != c.want {
 			t.Errorf("%v of %s is read in the range to %v (%v), want %v", c.x, c.of, r.To.Value, ok, c.want)
 		}
@@ -255,14 +259,14 @@ func TestMeter_rangeFor(t *testing.T) {
 
 func TestMeter_outOfDate(t *testing.T) {
 	zone := time.FixedZone("", 8*3600)
-	m := Meter{Name: "meter", Serial: "1", Due: time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)}
+	m := plan.Meter{Name: "meter", Serial: "1", Due: time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)}
 	for at, out := range map[time.Time]bool{
 		time.Date(2026, 3, 2, 23, 59, 59, 0, time.UTC): false,
 		time.Date(2026, 3, 3, 0, 0, 0, 0, time.UTC):    true,
 		time.Date(2026, 3, 2, 23, 59, 59, 0, zone):     false, // the day where the work is done
 		time.Date(2026, 3, 3, 0, 0, 0, 0, zone):        true,
 	} {
-		if why := m.outOfDate(at); (why != "") != out {
+		if why := m.OutOfDate(at); (why != "") != out {
 			t.Errorf("at %v: %q", at, why)
 		}
 	}

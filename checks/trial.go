@@ -2,78 +2,14 @@ package checks
 
 import (
 	"fmt"
-	"reflect"
-	"time"
+
+	"handback/checks/plan"
 )
 
-// Trial is a check judged outside a job: the plant, one or more checks with
-// their answers, the last of which is judged. Earlier ones are what it may
-// refer to.
-type Trial struct {
-	Plan    *Plan
-	Answers map[string]map[string]string // by check id and field key, as typed
-	Kept    map[string]map[string]string // why a doubted answer was kept
-	At      time.Time
-}
-
-type rawTrial struct {
-	Format int          `plan:"trial,need" doc:"version of the trial format, 1"`
-	At     time.Time    `plan:"at,need" doc:"when the readings were taken, such as 2026-03-02T10:00:00+00:00"`
-	People []Person     `plan:"people" doc:"who tests, decides and receives; needed where a check asks who"`
-	System System       `plan:"system" doc:"frequency and conductor names"`
-	Rule   string       `plan:"rule" one:"guarded|simple" doc:"how limits are judged"`
-	Meters []Meter      `plan:"instruments" doc:"instruments with calibration and accuracy"`
-	Plant  Plant        `plan:"plant" doc:"nameplate data"`
-	Checks []trialCheck `plan:"checks,need" doc:"one check, or several of which the last is judged"`
-}
-
-type trialCheck struct {
-	rawCheck
-	Answers map[string]string `plan:"answers,need" doc:"what was read, by field"`
-	Kept    map[string]string `plan:"kept" doc:"why a doubted reading was kept, by field"`
-}
-
-// LoadTrial reads a trial file. Problems are reported as LoadPlan does, and values
-// beyond what any plan may give, or an instrument that cannot read, are problems too:
-// nothing was opened with a trial. The order of steps is no matter of one check.
-func LoadTrial(file string, data []byte) (*Trial, error) {
-	n := &notes{file: file, places: map[string]Place{}, trial: true}
-	root := readNode(file, data, n)
-	if root == nil {
-		return nil, n.err()
-	}
-	var raw rawTrial
-	n.decode("", root, reflect.ValueOf(&raw).Elem())
-	if len(n.found) == 0 && raw.Format != 1 {
-		n.at("trial", "trial format %d: this program reads format 1", raw.Format)
-	}
-	p := &Plan{People: raw.People, System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant}
-	t := &Trial{Plan: p, At: raw.At, Answers: map[string]map[string]string{}, Kept: map[string]map[string]string{}}
-	var steps []rawStep
-	for _, c := range raw.Checks {
-		steps = append(steps, rawStep{rawCheck: c.rawCheck})
-		t.Answers[c.Check], t.Kept[c.Check] = c.Answers, c.Kept
-	}
-	p.items = n.items("checks", steps)
-	n.validate(p)
-	if len(n.found) == 0 && len(p.Checks()) == 0 {
-		n.at("checks", "no check: at least one is wanted")
-	}
-	if len(n.found) == 0 {
-		n.validateKinds(p)
-	}
-	n.floors(p)
-	n.identity(p)
-	if n.found = append(n.found, n.objected...); len(n.found) > 0 {
-		return nil, inOrder(n.found)
-	}
-	return t, nil
-}
-
-// Judge judges the checks of a trial in order, each knowing those before it,
+// JudgeTrial judges the checks of a trial in order, each knowing those before it,
 // and gives the input and finding of the last. The error names the check and
 // field of an answer that cannot be read.
-func (t *Trial) Judge() (Input, Finding, error) {
+func JudgeTrial(t *plan.Trial) (Input, Finding, error) {
 	before := map[string]Past{}
 	var in Input
 	var f Finding
@@ -83,7 +19,7 @@ func (t *Trial) Judge() (Input, Finding, error) {
 		for key, typed := range t.Answers[c.ID] {
 			field, ok := FieldNamed(form, key)
 			if !ok {
-				return in, f, fmt.Errorf("check %s: unknown field %q%s", c.ID, key, nearest(key, KeysOf(form)))
+				return in, f, fmt.Errorf("check %s: unknown field %q%s", c.ID, key, plan.Nearest(key, KeysOf(form)))
 			}
 			a, err := ParseAnswer(field, t.Plan, typed, t.At)
 			if err != nil {
@@ -97,9 +33,4 @@ func (t *Trial) Judge() (Input, Finding, error) {
 	}
 	delete(before, in.Check.ID)
 	return in, f, nil
-}
-
-// KeysOf lists the keys of a form in order.
-func KeysOf(form []Field) []string {
-	return idsOf(form, func(f Field) string { return f.Key })
 }

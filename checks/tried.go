@@ -34,9 +34,9 @@ func (w *Work) functionCheck() {
 		switch {
 		case !w.Has(t.key):
 		case w.Word(t.key) == "yes":
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried", Word("when", t.when))
+			w.Want(WordIs(t.key, "yes").Or(Void, "no"), "tried", Word("when", t.when))
 		default:
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried-wrong", Word("when", t.when))
+			w.Want(WordIs(t.key, "yes").Or(Void, "no"), "tried-wrong", Word("when", t.when))
 		}
 	}
 }

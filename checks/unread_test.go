@@ -1,4 +1,4 @@
-package checks
+package checks_test
 
 import (
 	"go/ast"
@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"handback/checks"
 )
 
 // What people sign says which source a limit has; that nobody here has read it is said
@@ -35,8 +37,8 @@ func TestUnread(t *testing.T) {
 			if strings.Contains(lit.Value, "from memory") || strings.Contains(lit.Value, "second-hand") {
 				t.Errorf("%s: %s: name the source in unread.go", file, lit.Value)
 			}
-			for _, u := range unread {
-				named[u.Source] = named[u.Source] || mentions(lit.Value, u.Source)
+			for _, u := range checks.Unread {
+				named[u.Source] = named[u.Source] || checks.Mentions(lit.Value, u.Source)
 			}
 			return true
 		})
@@ -45,7 +47,7 @@ func TestUnread(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, u := range unread {
+	for _, u := range checks.Unread {
 		if !named[u.Source] {
 			t.Errorf("no limit names %s", u.Source)
 		}
@@ -53,10 +55,10 @@ func TestUnread(t *testing.T) {
 			t.Errorf("README.md does not list %s, %s: %s", u.Source, u.How, u.What)
 		}
 	}
-	if mentions("IEC 60076-11, class F", "IEC 60076-1") || !mentions("IEC 60076-11 and IEC 60076-1", "IEC 60076-1") {
+	if checks.Mentions("IEC 60076-11, class F", "IEC 60076-1") || !checks.Mentions("IEC 60076-11 and IEC 60076-1", "IEC 60076-1") {
 		t.Error("a number that goes on is another source's")
 	}
-	if got := UnreadOf(KindNamed("unbalance")); len(got) != 3 {
+	if got := checks.UnreadOf(checks.KindNamed("unbalance")); len(got) != 3 {
 		t.Errorf("unbalance takes limits from %v", got)
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"maps"
 	"slices"
 	"strings"
+
+	"handback/checks/quantity"
 )
 
 // Catalogue gives the words of a code of a kind, filled in with values; the error
@@ -69,9 +71,9 @@ type Told struct{ v Value }
 func (t Told) String() string {
 	switch {
 	case t.v.Held != nil:
-		return spell(t.v.Held.X, t.v.Held.Unit)
+		return quantity.Spell(t.v.Held.X, t.v.Held.Unit)
 	case t.v.At != nil:
-		return clock(*t.v.At)
+		return Clock(*t.v.At)
 	case t.v.label != "":
 		return t.v.label
 	case t.v.Field != "":
@@ -83,30 +85,30 @@ func (t Told) String() string {
 }
 
 // Dec is a number to so many decimals, in its unit.
-func (t Told) Dec(decimals int) string { return Show(t.v.Held.X, t.v.Held.Unit, decimals) }
+func (t Told) Dec(decimals int) string { return quantity.Show(t.v.Held.X, t.v.Held.Unit, decimals) }
 
 // Sig is a number to so many significant digits, in its unit.
 func (t Told) Sig(digits int) string {
-	return significant(t.v.Held.X, digits) + withUnit(t.v.Held.Unit)
+	return quantity.Significant(t.v.Held.X, digits) + quantity.WithUnit(t.v.Held.Unit)
 }
 
 // In is a number told in another unit of its quantity.
 func (t Told) In(unit string) Told {
-	return Told{Value{Held: &Magnitude{FromBase(t.v.Held.X, unit), unit}}}
+	return Told{Value{Held: &Magnitude{quantity.FromBase(t.v.Held.X, unit), unit}}}
 }
 
 // Beside is a number with the decimals that tell it from another.
 func (t Told) Beside(other Told) string {
-	return Show(t.v.Held.X, t.v.Held.Unit, Decimals(t.v.Held.X, other.v.Held.X))
+	return quantity.Show(t.v.Held.X, t.v.Held.Unit, quantity.Decimals(t.v.Held.X, other.v.Held.X))
 }
 
 // Bare is a number to six significant digits, or so many, without its unit.
 func (t Told) Bare(digits ...int) string {
-	return significant(t.v.Held.X, append(digits, 6)[0])
+	return quantity.Significant(t.v.Held.X, append(digits, 6)[0])
 }
 
 // Whole is a number without decimals and unit.
-func (t Told) Whole() string { return Show(t.v.Held.X, "", 0) }
+func (t Told) Whole() string { return quantity.Show(t.v.Held.X, "", 0) }
 
 // Is tells whether a number is n.
 func (t Told) Is(n float64) bool { return t.v.Held.X == n }
@@ -115,7 +117,7 @@ func (t Told) Is(n float64) bool { return t.v.Held.X == n }
 func (t Told) Name() string { return t.v.value.Name }
 
 // Plain is a derived value without its uncertainty, in its unit.
-func (t Told) Plain() string { return t.v.value.number() + withUnit(t.v.value.Unit) }
+func (t Told) Plain() string { return t.v.value.number() + quantity.WithUnit(t.v.value.Unit) }
 
 // Judged is a derived value with its uncertainty where that was a guard band.
 func (t Told) Judged() string {

@@ -5,6 +5,10 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // Work is a judgement in the making: a kind reads answers, shows values, holds
@@ -12,27 +16,15 @@ import (
 type Work struct {
 	Input
 	form    []Field
-	sources map[string]source
+	sources map[string]calc.Source
 	found   Finding
 	judged  int        // how many things were actually held against something
 	rests   [][]string // what each reason rests on, by field; nil when it did not say
 }
 
-// source is a reading with where its error comes from.
-type source struct {
-	label, unit string // as its field has them
-	value       float64
-	meter, of   string
-	in          [2]float64 // the range it was read in: bottom and top
-	share, span float64    // error: % of the reading, and that of the range
-	step        float64    // error of its own digits
-	known       bool
-	exact       bool // a count: no error
-}
-
-// workOn begins a judgement.
-func workOn(in Input) *Work {
-	return &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+// NewWork begins a judgement.
+func NewWork(in Input) *Work {
+	return &Work{Input: in, form: in.Form(), sources: map[string]calc.Source{}}
 }
 
 // Judge works out the finding of a check's answers.
@@ -42,7 +34,7 @@ func workOn(in Input) *Work {
 // it stops the work. A finding passes only when something was judged and
 // nothing in it is worse than pass.
 func Judge(in Input) Finding {
-	w := workOn(in)
+	w := NewWork(in)
 	for _, s := range in.Check.Stretched {
 		w.Caution("stretched", Shown("by", s))
 	}
@@ -79,7 +71,7 @@ func (w *Work) instruments() {
 		if f.Sort == MeterUsed {
 			if m := w.Plan.Meter(a.Word); m != nil && !late[m.ID] {
 				late[m.ID] = true
-				if why := m.outOfDate(w.At); why != "" {
+				if why := m.OutOfDate(w.At); why != "" {
 					w.Say(Fail, f.Key, "overdue", Word("instrument", m.ID), Shown("why", why))
 				}
 				w.sees(f, m)
@@ -93,13 +85,13 @@ func (w *Work) instruments() {
 	}
 }
 
-func (w *Work) sourceOf(f Field, a Answer) source {
-	s := source{label: f.Label, unit: f.Unit, value: a.Value}
+func (w *Work) sourceOf(f Field, a Answer) calc.Source {
+	s := calc.Source{Label: f.Label, Unit: f.Unit, Value: a.Value}
 	if f.Sort == Count {
-		s.exact, s.known = true, true
+		s.Exact, s.Known = true, true
 		return s
 	}
-	s.of = QuantityOf(f.Unit)
+	s.Of = quantity.QuantityOf(f.Unit)
 	used, ok := w.Answers[f.Meter]
 	if f.Meter == "" || !ok {
 		return s
@@ -108,26 +100,26 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 	if m == nil {
 		return s
 	}
-	if why := m.unreadable(s.of); why != "" {
+	if why := m.Unreadable(s.Of); why != "" {
 		w.Say(Fail, f.Key, "not-read-by", Word("instrument", m.ID), Shown("why", why), Label("field", f))
 		return s
 	}
 	if len(m.Ranges) == 0 {
 		return s
 	}
-	s.meter = m.ID
-	r, ok := m.rangeFor(s.of, a.Value)
+	s.Meter = m.ID
+	r, ok := m.RangeFor(s.Of, a.Value)
 	if !ok {
 		w.Say(Fail, f.Key, "out-of-ranges", Label("field", f), Num("read", a.Value, a.Unit), Word("instrument", m.Name))
 		return s
 	}
-	s.in = [2]float64{math.Inf(-1), r.To.Value}
+	s.In = [2]float64{math.Inf(-1), r.To.Value}
 	if r.From != nil {
-		s.in[0] = r.From.Value
+		s.In[0] = r.From.Value
 	}
-	_, s.span, s.step, s.known = r.error(a.Value)
+	_, s.Span, s.Step, s.Known = r.ErrorAt(a.Value)
 	if r.Reading != nil {
-		s.share = float64(*r.Reading)
+		s.Share = float64(*r.Reading)
 	}
 	return s
 }
@@ -140,7 +132,7 @@ func (w *Work) doubts() {
 	if len(doubts) == 0 {
 		return
 	}
-	inDoubt := doubted(doubts)
+	inDoubt := Doubted(doubts)
 	if w.found.Stop.None() {
 		for i, r := range w.found.Reasons {
 			if w.rests[i] != nil && !slices.ContainsFunc(w.rests[i], inDoubt) {
@@ -160,12 +152,12 @@ func (w *Work) doubts() {
 				break
 			}
 		}
-		w.say(Inconclusive, d.Fields, d.Fields, said)
+		w.SayOn(Inconclusive, d.Fields, d.Fields, said)
 	}
 }
 
-// doubted tells which fields some of the doubts name.
-func doubted(doubts []Doubt) func(key string) bool {
+// Doubted tells which fields some of the doubts name.
+func Doubted(doubts []Doubt) func(key string) bool {
 	return func(key string) bool {
 		return slices.ContainsFunc(doubts, func(d Doubt) bool { return slices.Contains(d.Fields, key) })
 	}
@@ -190,7 +182,7 @@ func (w *Work) close() Finding {
 			w.found.Until = until
 		}
 	}
-	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.At) < liveLife
+	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.At) < plan.LiveLife
 	return w.found
 }
 
@@ -201,12 +193,12 @@ func (w *Work) Say(v Verdict, fields, code string, args ...Arg) {
 	if fields != "" {
 		on = strings.Fields(fields)
 	}
-	w.say(v, on, on, Say(code, args...))
+	w.SayOn(v, on, on, Say(code, args...))
 }
 
-// say adds a reason about some fields that rests on others, too; on nothing that
+// SayOn adds a reason about some fields that rests on others, too; on nothing that
 // could be doubted where on is empty.
-func (w *Work) say(v Verdict, fields, on []string, s Said) {
+func (w *Work) SayOn(v Verdict, fields, on []string, s Said) {
 	w.judged++
 	w.rests = append(w.rests, on)
 	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Fields: fields, Said: s})
@@ -218,7 +210,7 @@ func (w *Work) basis() *Basis { return &w.found.Bases[len(w.found.Bases)-1] }
 
 // sayOf says the verdict of a derived value, which its words call value.
 func (w *Work) sayOf(d Derived, field, code string, args ...Arg) {
-	w.say(d.Verdict, strings.Fields(field), d.Expr.readings(), Say(code, append(args, ofValue("value", d))...))
+	w.SayOn(d.Verdict, strings.Fields(field), d.Expr.Readings(), Say(code, append(args, OfValue("value", d))...))
 	w.basis().Value = d.Key
 }
 
@@ -235,7 +227,7 @@ func (w *Work) StopAt(fields []string, code string, args ...Arg) {
 	if w.found.Stop.None() {
 		w.found.Stop = s
 	}
-	w.say(Fail, fields, nil, s)
+	w.SayOn(Fail, fields, nil, s)
 }
 
 // Caution adds a word of care to the finding.
@@ -243,26 +235,26 @@ func (w *Work) Caution(code string, args ...Arg) {
 	w.found.Cautions = append(w.found.Cautions, Say(code, args...))
 }
 
-// assumeShare takes a share of a reading, in per cent, as its error where its instrument
+// AssumeShare takes a share of a reading, in per cent, as its error where its instrument
 // states none.
-func (w *Work) assumeShare(key string, share float64) {
+func (w *Work) AssumeShare(key string, share float64) {
 	s := w.sources[key]
-	s.share, s.known = share, true
+	s.Share, s.Known = share, true
 	w.sources[key] = s
 }
 
-// widen gives a reading an error of its own of at least step.
-func (w *Work) widen(key string, step float64) {
+// Widen gives a reading an error of its own of at least step.
+func (w *Work) Widen(key string, step float64) {
 	s := w.sources[key]
-	s.step = math.Max(s.step, step)
+	s.Step = math.Max(s.Step, step)
 	w.sources[key] = s
 }
 
 // Finding is what was found so far.
 func (w *Work) Finding() Finding { return w.found }
 
-// plot gives the finding a reading over time to show.
-func (w *Work) plot(c Course) { w.found.Course = &c }
+// Plot gives the finding a reading over time to show.
+func (w *Work) Plot(c Course) { w.found.Course = &c }
 
 // Has tells whether a field was answered.
 func (w *Work) Has(keys ...string) bool {
@@ -279,24 +271,24 @@ func (w *Work) Word(key string) string { return w.Answers[key].Word }
 
 // Read is a reading as a leaf of a computation. An unanswered one is NaN, which
 // never passes.
-func (w *Work) Read(key string) *Expr {
+func (w *Work) Read(key string) *calc.Expr {
 	f, ok := FieldNamed(w.form, key)
 	if !ok {
 		panic("checks: " + w.Check.Kind.Name + " reads " + key + ", which it does not ask")
 	}
-	return reading(key, f.Label, f.Unit)
+	return calc.Reading(key, f.Label, f.Unit)
 }
 
 // ReadIn is Read in the unit the field is typed and shown in, such as MΩ: for
 // values no one reads in base units.
-func (w *Work) ReadIn(key string) *Expr {
-	return w.Read(key).inOwnUnit()
+func (w *Work) ReadIn(key string) *calc.Expr {
+	return w.Read(key).InOwnUnit()
 }
 
 // Past is a reading of an earlier check as a leaf, with the uncertainty its own
 // instrument gives it. ok is false when that check was not taken or
 // read no more than a bound.
-func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
+func (w *Work) Past(check, field string) (leaf *calc.Expr, ok bool) {
 	past, ok := w.Before[check]
 	if !ok {
 		return nil, false
@@ -310,9 +302,9 @@ func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
 	f, _ := FieldNamed(earlier.Form(), field)
 	key := check + "/" + field
 	s := earlier.sourceOf(f, a)
-	s.label += " (" + c.Title + ")"
+	s.Label += " (" + c.Title + ")"
 	w.sources[key] = s
-	return reading(key, s.label, f.Unit), true
+	return calc.Reading(key, s.Label, f.Unit), true
 }
 
 // reading finds an answer by field key, or by check/field for an earlier check.
@@ -325,7 +317,7 @@ func (w *Work) reading(key string) (Answer, bool) {
 	return a, ok
 }
 
-func (w *Work) value(key string) float64 {
+func (w *Work) Value(key string) float64 {
 	a, ok := w.reading(key)
 	if !ok {
 		return math.NaN()
@@ -334,8 +326,8 @@ func (w *Work) value(key string) float64 {
 }
 
 // Show works out a value that is shown but not judged, and returns it.
-func (w *Work) Show(key, name, unit string, e *Expr) float64 {
-	if !w.answered(e) {
+func (w *Work) Show(key, name, unit string, e *calc.Expr) float64 {
+	if !w.Answered(e) {
 		return math.NaN()
 	}
 	d := w.derive(key, name, unit, e)
@@ -345,23 +337,23 @@ func (w *Work) Show(key, name, unit string, e *Expr) float64 {
 
 // Hold works out a value, judges it against the limit and says the outcome.
 // Unanswered readings leave it out: they are missing already.
-func (w *Work) Hold(key, name, unit string, e *Expr, l *Limit) Verdict {
+func (w *Work) Hold(key, name, unit string, e *calc.Expr, l *Limit) Verdict {
 	return w.hold(key, name, unit, e, l, "")
 }
 
 // HoldField is Hold with the field whose reading is judged.
-func (w *Work) HoldField(field, key, name, unit string, e *Expr, l *Limit) Verdict {
+func (w *Work) HoldField(field, key, name, unit string, e *calc.Expr, l *Limit) Verdict {
 	return w.hold(key, name, unit, e, l, field)
 }
 
-func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Verdict {
-	if !w.answered(e) {
+func (w *Work) hold(key, name, unit string, e *calc.Expr, l *Limit, field string) Verdict {
+	if !w.Answered(e) {
 		return Missing
 	}
 	d := w.derive(key, name, unit, e)
 	w.judgeBy(&d, l)
-	d.Verdict = decide(d.Value, d.U, *l, d.Guarded())
-	if d.Known == KnownWhole {
+	d.Verdict = Decide(d.Value, d.U, *l, d.Guarded())
+	if d.Known == calc.KnownWhole {
 		d.ChanceOut = chanceOut(d.Value, d.Spread, *l)
 	}
 	w.found.Derived = append(w.found.Derived, d)
@@ -377,8 +369,8 @@ func (w *Work) judgeBy(d *Derived, l *Limit) {
 	}
 }
 
-func (w *Work) answered(e *Expr) bool {
-	for _, k := range e.readings() {
+func (w *Work) Answered(e *calc.Expr) bool {
+	for _, k := range e.Readings() {
 		if _, ok := w.reading(k); !ok {
 			return false
 		}
@@ -386,10 +378,10 @@ func (w *Work) answered(e *Expr) bool {
 	return true
 }
 
-func (w *Work) derive(key, name, unit string, e *Expr) Derived {
-	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), Spread: unknownSpread,
-		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
-	if d.Budget, d.Known = w.budget(e); d.Known != KnownNot {
+func (w *Work) derive(key, name, unit string, e *calc.Expr) Derived {
+	d := Derived{Key: key, Name: name, Unit: unit, Value: e.Eval(w.Value), Spread: calc.UnknownSpread,
+		ChanceOut: math.NaN(), Working: e.Working(name, unit, w.Value), Expr: e}
+	if d.Budget, d.Known = w.budget(e); d.Known != calc.KnownNot {
 		d.Spread = d.Budget.Spread(d.Value)
 	}
 	return d

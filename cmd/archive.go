@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/bag"
 	"handback/report"
 )
 
@@ -77,7 +77,7 @@ func runPack(ctx context.Context, o *packOptions) error {
 	if o.out == "-" {
 		return usagef("-: a bag does not go to stdout; name a file ending in .zip or a folder, or ./- for one of that name")
 	}
-	err = report.WriteBag(o.out, s.job.ID, o.env.over(output{}, false), func(to records.BagSink) error { return report.PackBag(to, s.job, plan, o.env.Program) })
+	err = report.WriteBag(o.out, s.job.ID, o.env.over(output{}, false), func(to bag.BagSink) error { return report.PackBag(to, s.job, plan, o.env.Program) })
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -30,7 +30,7 @@ names; later changes of the file change nothing here. At most %d MiB each.
 Photographs from a telephone say where they were taken. The handover shows them
 without that; the record keeps them as they are, so that they agree with the original
 to the last bit. With --drop-location place, camera and the like are taken out of a
-JPEG or PNG before it is kept; its pixels stay as they are.`, records.MaxFile>>20),
+JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20),
 		Example:           `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"`,
 		ValidArgsFunction: completeJobAndFile(env),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -74,8 +74,8 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if err := s.job.RoomFor(len(content)); err != nil {
 		return err
 	}
-	a := records.NewAttached(o.file, content, caption, o.dropLocation)
-	if err := s.add(ctx, records.Draft{Kind: report.KindAttach, Check: o.check, Data: a, File: content}); err != nil {
+	a := chain.NewAttached(o.file, content, caption, o.dropLocation)
+	if err := s.add(ctx, chain.Draft{Kind: report.KindAttach, Check: o.check, Data: a, File: content}); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
@@ -87,7 +87,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 
 // readBounded reads a file that can be attached.
 func readBounded(file string) ([]byte, error) {
-	content, err := readPlain(file, records.MaxFile)
+	content, err := readPlain(file, chain.MaxFile)
 	var long tooLong
 	switch {
 	case errors.As(err, &long):

@@ -15,7 +15,7 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -122,10 +122,10 @@ func BenchmarkAdd(b *testing.B) {
 	}
 	s := open()
 	n := 0
-	line := func() records.Draft {
+	line := func() chain.Draft {
 		n++
 		typed := fmt.Sprintf("%d.1", 100+n)
-		return records.Draft{Kind: report.KindRead, Check: "c1", Data: report.Read{Attempt: 1,
+		return chain.Draft{Kind: report.KindRead, Check: "c1", Data: report.Read{Attempt: 1,
 			Answers: checks.Answers{fmt.Sprintf("p%d", n): {Typed: typed, Value: float64(100+n) + 0.1, Unit: "V"}}}}
 	}
 	if err := s.add(ctx, line()); err != nil {

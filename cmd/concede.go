@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -52,7 +52,7 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 	}
 	a := st.Judged()
 	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
-	if err := s.add(ctx, records.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
+	if err := s.add(ctx, chain.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.job.PersonName(o.engineer), o.reason)

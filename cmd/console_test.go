@@ -18,6 +18,7 @@ import (
 	"github.com/creack/pty"
 
 	"handback/records"
+	"handback/records/chain"
 )
 
 // patience is how long a console waits before a test is given up; nothing is
@@ -214,7 +215,7 @@ func openJob(t testing.TB, book string) string {
 }
 
 // entriesOf reads a job's chain.
-func entriesOf(t testing.TB, book, job string) []records.Entry {
+func entriesOf(t testing.TB, book, job string) []chain.Entry {
 	t.Helper()
 	b, err := records.OpenRead(context.Background(), book)
 	if err != nil {

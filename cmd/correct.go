@@ -7,7 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -66,7 +66,7 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 	if err := kept(in, got, o.keep); err != nil {
 		return err
 	}
-	if err := s.add(ctx, records.Draft{Kind: report.KindCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}); err != nil {
+	if err := s.add(ctx, chain.Draft{Kind: report.KindCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}); err != nil {
 		return err
 	}
 	s.sayJudgedAgain("")

@@ -14,7 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/report"
 	"handback/testdata/demo"
 )
@@ -45,11 +45,11 @@ book is not touched.`,
 }
 
 func runDemo(ctx context.Context, o *demoOptions) error {
-	plan, readings := demo.Plan, demo.Readings
+	pl, readings := demo.Plan, demo.Readings
 	for _, f := range []struct {
 		path string
 		into *[]byte
-	}{{o.plan, &plan}, {o.readings, &readings}} {
+	}{{o.plan, &pl}, {o.readings, &readings}} {
 		if f.path == "" {
 			continue
 		}
@@ -59,14 +59,14 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 		}
 		*f.into = data
 	}
-	loaded, err := checks.LoadPlan(o.plan, plan)
+	loaded, err := plan.Load(o.plan, pl)
 	if err != nil {
 		return err
 	}
 	if len(loaded.Objections()) > 0 {
 		return loaded.Objections()
 	}
-	p, err := newPlayer(o.env, plan, readings)
+	p, err := newPlayer(o.env, pl, readings)
 	if err != nil {
 		return err
 	}
@@ -74,7 +74,7 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if err != nil {
 		return err
 	}
-	for name, data := range map[string][]byte{"plan.yaml": plan, "readings.txt": readings} {
+	for name, data := range map[string][]byte{"plan.yaml": pl, "readings.txt": readings} {
 		if err := report.WriteFile(filepath.Join(dir, name), data, report.Over{}); err != nil {
 			return err
 		}

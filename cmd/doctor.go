@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -83,7 +84,7 @@ func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now 
 		if err := r.examineSignatures(folded); err != nil {
 			return err
 		}
-		for _, f := range records.ClockFaults(entries) {
+		for _, f := range chain.ClockFaults(entries) {
 			r.Warnings = append(r.Warnings, f.String())
 		}
 		if last := entries[len(entries)-1].At; last.After(now.Add(time.Minute)) {

@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 const root = ".."
@@ -230,7 +231,7 @@ func TestReadme_kinds(t *testing.T) {
 			t.Errorf("the table lists %s, there is no such kind", name)
 		}
 	}
-	for _, name := range checks.KindNames() {
+	for _, name := range plan.KindNames() {
 		if !got[name] {
 			t.Errorf("kind %s is not in the table", name)
 		}

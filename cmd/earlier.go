@@ -6,7 +6,7 @@ import (
 	"slices"
 	"time"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
 	"handback/report"
 )
@@ -56,7 +56,7 @@ func (s *session) samePlant(ctx context.Context, of records.Job) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	plan, err := checks.LoadPlan(of.ID, data)
+	plan, err := plan.Load(of.ID, data)
 	if err != nil {
 		return false, fmt.Errorf("its plan is not read by this version: %w", err)
 	}

@@ -8,7 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -68,7 +69,7 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 }
 
 // allowed refuses readings that the order of the plan or a verdict forbids.
-func (o *enterOptions) allowed(s *session, c *checks.Check) error {
+func (o *enterOptions) allowed(s *session, c *plan.Check) error {
 	if err := reasons(o.repeat, o.keep, o.pastHold); err != nil {
 		return err
 	}
@@ -110,7 +111,7 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 			first.PastHold = o.pastHold
 		}
 	}
-	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: first}}
+	drafts := []chain.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: first}}
 	done := complete(in)
 	if done {
 		_, judge := s.judgement(in, n)
@@ -143,7 +144,7 @@ func reasons(given ...string) error {
 		if text == "" {
 			continue
 		}
-		if err := checks.Reasoned(text); err != nil {
+		if err := plan.Reasoned(text); err != nil {
 			return usageError{err.Error()}
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -188,16 +189,16 @@ func TestSignature_everyByteOfTheEntry(t *testing.T) {
 	entries := entriesOf(t, book, job)
 	head := entries[len(entries)-1]
 	var good report.Signed
-	if err := records.DecodeStrict(head.Data, &good); err != nil {
+	if err := chain.DecodeStrict(head.Data, &good); err != nil {
 		t.Fatal(err)
 	}
 	step := 5
 	if testing.Short() {
 		step = 51
 	}
-	var drafts []records.Draft
+	var drafts []chain.Draft
 	for _, bad := range forged(good, step) {
-		drafts = append(drafts, records.Draft{At: head.At, By: head.By, Kind: report.KindSign, Data: bad})
+		drafts = append(drafts, chain.Draft{At: head.At, By: head.By, Kind: report.KindSign, Data: bad})
 	}
 	if len(drafts) < len(good.Statement)/step {
 		t.Fatalf("only %d forged signatures", len(drafts))

@@ -8,12 +8,14 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 	"handback/report"
 )
 
 // printFinding tells a finding: its verdict, a stop first of all, what did not
 // pass, and then at most as many passes as are named in full.
-func printFinding(w io.Writer, kind *checks.Traits, f checks.Finding, passes int) {
+func printFinding(w io.Writer, kind *plan.Traits, f checks.Finding, passes int) {
 	fmt.Fprintf(w, "  %s\n", strings.ToUpper(f.Verdict.String()))
 	if !f.Stop.None() {
 		fmt.Fprintf(w, "  STOP: %s\n", report.Words(kind, f.Stop))
@@ -87,7 +89,7 @@ func expectValue(f checks.Field) string {
 	if f.Wanted != "" {
 		return f.Wanted
 	}
-	e, show := f.Expect, func(x float64) string { return checks.Short(checks.FromBase(x, f.Unit)) }
+	e, show := f.Expect, func(x float64) string { return quantity.Short(quantity.FromBase(x, f.Unit)) }
 	return strings.TrimSpace(fmt.Sprintf("%s (%s to %s) %s", show(e.Value), show(e.Low), show(e.High), unitText(f)))
 }
 
@@ -107,7 +109,7 @@ func answerText(f checks.Field, a checks.Answer, now time.Time) string {
 	case checks.Measured:
 		return f.Label + " " + measuredText(f, a)
 	case checks.Count:
-		return f.Label + " " + checks.Number(a.Value)
+		return f.Label + " " + quantity.Number(a.Value)
 	case checks.Instant:
 		return f.Label + " " + clockText(a.Time(), now)
 	}
@@ -119,10 +121,10 @@ func answerText(f checks.Field, a checks.Answer, now time.Time) string {
 func measuredText(f checks.Field, a checks.Answer) string {
 	typed := strings.TrimSpace(strings.TrimLeft(a.Typed, "<>=≤≥ "))
 	digits := strings.TrimSpace(strings.TrimSuffix(typed, unitText(f)))
-	if _, err := checks.ParseNumber(digits); err == nil {
+	if _, err := quantity.ParseNumber(digits); err == nil {
 		return strings.TrimSpace(a.Bound + strings.Replace(digits, ",", ".", 1) + " " + unitText(f))
 	}
-	return a.Bound + checks.Short(checks.FromBase(a.Value, f.Unit)) + " " + unitText(f) + " (" + a.Typed + ")"
+	return a.Bound + quantity.Short(quantity.FromBase(a.Value, f.Unit)) + " " + unitText(f) + " (" + a.Typed + ")"
 }
 
 // unitText is the unit a field is shown in; a bare number has none.

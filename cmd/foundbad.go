@@ -7,7 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -70,7 +70,7 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		}
 	}
 	data := report.FoundBad{Serial: serial, Since: since.Format(time.RFC3339), Why: o.why}
-	if err := s.add(ctx, records.Draft{Kind: report.KindBad, Data: data}); err != nil {
+	if err := s.add(ctx, chain.Draft{Kind: report.KindBad, Data: data}); err != nil {
 		return err
 	}
 	touched := 0

@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
 	"handback/report"
 )
@@ -137,7 +137,7 @@ func addInstruments(list []*instrumentReport, job *report.Job) []*instrumentRepo
 	return list
 }
 
-func rangeWords(m *checks.Meter) []string {
+func rangeWords(m *plan.Meter) []string {
 	out := []string{}
 	for _, r := range m.Ranges {
 		out = append(out, r.Words())

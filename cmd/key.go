@@ -13,7 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -81,22 +81,22 @@ func runKeyNew(ctx context.Context, o *keyOptions) error {
 		return fmt.Errorf("no random bytes for a key: %w", err)
 	}
 	comment := keyComment(o.file)
-	data, public, err := records.NewKeyFile(seed, comment, words)
+	data, public, err := chain.NewKeyFile(seed, comment, words)
 	clear(seed)
 	clear(words)
 	if err != nil {
 		return err
 	}
 	over := o.env.over(output{}, false)
-	if err := report.WriteFile(o.file+".pub", []byte(records.KeyLine(public)+" "+comment+"\n"), over); err != nil {
+	if err := report.WriteFile(o.file+".pub", []byte(chain.KeyLine(public)+" "+comment+"\n"), over); err != nil {
 		return err
 	}
 	over.Private = true
 	if err := report.WriteFile(o.file, data, over); err != nil {
 		return errors.Join(err, os.Remove(o.file+".pub"))
 	}
-	fmt.Fprintf(o.env.Out, "%s %s\n", records.KeyLine(public), comment)
-	fmt.Fprintf(o.env.Err, "made: %s and %s.pub, %s\nthe line goes into the plan, under keys: of its person\n", o.file, o.file, records.Fingerprint(public))
+	fmt.Fprintf(o.env.Out, "%s %s\n", chain.KeyLine(public), comment)
+	fmt.Fprintf(o.env.Err, "made: %s and %s.pub, %s\nthe line goes into the plan, under keys: of its person\n", o.file, o.file, chain.Fingerprint(public))
 	return nil
 }
 
@@ -159,10 +159,10 @@ func runKeyShow(env *Env, path string) error {
 		}
 		public = key.public
 	}
-	if err := records.UsableKey(public); err != nil {
+	if err := chain.UsableKey(public); err != nil {
 		return fmt.Errorf("key %s: %w", path, err)
 	}
-	_, err = fmt.Fprintf(env.Out, "%s %s\n", records.KeyLine(public), keyComment(strings.TrimSuffix(path, ".pub")))
-	fmt.Fprintf(env.Err, "%s\n", records.Fingerprint(public))
+	_, err = fmt.Fprintf(env.Out, "%s %s\n", chain.KeyLine(public), keyComment(strings.TrimSuffix(path, ".pub")))
+	fmt.Fprintf(env.Err, "%s\n", chain.Fingerprint(public))
 	return err
 }

@@ -17,7 +17,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -71,7 +71,7 @@ func inBook(t testing.TB, book, job string) []string {
 			continue
 		}
 		var r report.Read
-		if err := records.DecodeStrict(e.Data, &r); err != nil {
+		if err := chain.DecodeStrict(e.Data, &r); err != nil {
 			t.Fatal(err)
 		}
 		for key, a := range r.Answers {

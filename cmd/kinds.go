@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/templates"
 )
 
@@ -22,7 +23,7 @@ type kindsOptions struct {
 func newKinds(env *Env) *cobra.Command {
 	o := &kindsOptions{env: env}
 	c := &cobra.Command{
-		Use: "kinds [KIND]", Short: "list the kinds of checks, or tell one", ValidArgs: checks.KindNames(),
+		Use: "kinds [KIND]", Short: "list the kinds of checks, or tell one", ValidArgs: plan.KindNames(),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return usagef("kinds takes one KIND or none, %d were given", len(args))
@@ -46,19 +47,19 @@ it judges and where its limits come from, with an example that try accepts.`,
 }
 
 func unknownKind(name string) error {
-	return usagef("no kind %q: there are %s", name, strings.Join(checks.KindNames(), ", "))
+	return usagef("no kind %q: there are %s", name, strings.Join(plan.KindNames(), ", "))
 }
 
 // kindReport tells one kind.
 type kindReport struct {
-	Kind       string             `json:"kind"`
-	Title      string             `json:"title"`
-	Group      string             `json:"group"`
-	Shows      string             `json:"shows"`
-	How        string             `json:"how,omitempty"`
-	Parameters []checks.Parameter `json:"parameters,omitempty"`
-	Asks       []checks.Field     `json:"asks,omitempty"` // as its example asks
-	Sources    []string           `json:"sources,omitempty"`
+	Kind       string           `json:"kind"`
+	Title      string           `json:"title"`
+	Group      string           `json:"group"`
+	Shows      string           `json:"shows"`
+	How        string           `json:"how,omitempty"`
+	Parameters []plan.Parameter `json:"parameters,omitempty"`
+	Asks       []checks.Field   `json:"asks,omitempty"` // as its example asks
+	Sources    []string         `json:"sources,omitempty"`
 
 	Unread   []checks.UnreadSource `json:"unread,omitempty"` // of the sources, those nobody here has read
 	Cautions []string              `json:"cautions,omitempty"`
@@ -90,7 +91,7 @@ func runKinds(o *kindsOptions) error {
 
 func listKinds(o *kindsOptions) error {
 	list := []kindReport{}
-	for _, name := range checks.KindNames() {
+	for _, name := range plan.KindNames() {
 		b, err := templates.Kind(name)
 		if err != nil {
 			return err
@@ -114,7 +115,7 @@ func tellKind(name string, now time.Time) (kindReport, error) {
 	if err != nil {
 		return kindReport{}, err
 	}
-	trial, err := checks.LoadTrial(name+" example", []byte(b.Trial))
+	trial, err := plan.LoadTrial(name+" example", []byte(b.Trial))
 	if err != nil {
 		return kindReport{}, err
 	}

@@ -11,7 +11,7 @@ import (
 
 	"golang.org/x/term"
 
-	"handback/checks"
+	"handback/checks/plan"
 )
 
 // lines asks for one line at a time. The same text goes out on a terminal, over
@@ -83,7 +83,7 @@ func (l *lines) prompt(ctx context.Context, text string) (string, error) {
 	for {
 		typed, err := l.once(ctx, text)
 		if err == nil {
-			err = checks.PlainText(typed)
+			err = plan.PlainText(typed)
 		} else if !errors.Is(err, errLong) {
 			return "", err
 		}
@@ -114,7 +114,7 @@ func (l *lines) once(ctx context.Context, text string) (string, error) {
 		case g.err != nil:
 			fmt.Fprintln(l.env.Err)
 			return "", g.err
-		case l.terminal == nil && checks.PlainText(g.text) != nil:
+		case l.terminal == nil && plan.PlainText(g.text) != nil:
 			fmt.Fprintf(l.env.Err, "%q\n", g.text)
 		case l.terminal == nil:
 			fmt.Fprintln(l.env.Err, g.text)

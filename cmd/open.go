@@ -11,8 +11,9 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -60,9 +61,9 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err := tellOpen(ctx, o.env, book, plan); err != nil {
 		return err
 	}
-	draft := records.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
+	draft := chain.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
 		Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}}
-	if err := records.PlainTexts(draft.Data); err != nil {
+	if err := chain.PlainTexts(draft.Data); err != nil {
 		return err
 	}
 	e, err := book.NewJob(ctx, plan.ID, draft, data, hex.EncodeToString(nonce))
@@ -76,7 +77,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 
 // tellOpen says which job of a plan is under way already: the same command typed twice
 // makes two jobs, and readings would be spread over both.
-func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *checks.Plan) error {
+func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *plan.Plan) error {
 	jobs, err := book.Jobs(ctx)
 	if err != nil {
 		return err
@@ -102,12 +103,12 @@ func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *checks.Pl
 
 // readPlan reads and loads a plan file that is to be worked by: what speaks against
 // that is an error too.
-func readPlan(file string) ([]byte, *checks.Plan, error) {
-	data, err := readFile(file, records.MaxPlan)
+func readPlan(file string) ([]byte, *plan.Plan, error) {
+	data, err := readFile(file, chain.MaxPlan)
 	if err != nil {
 		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
 	}
-	plan, err := checks.LoadPlan(file, data)
+	plan, err := plan.Load(file, data)
 	if err == nil && len(plan.Objections()) > 0 {
 		err = plan.Objections()
 	}

@@ -7,7 +7,7 @@ import (
 	"unicode/utf16"
 	"unicode/utf8"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // plainWriter is what everything printed goes through. Signs that do not show, and
@@ -73,7 +73,7 @@ func shown(text []byte) []byte {
 }
 
 func hides(r rune, n int) bool {
-	return r == utf8.RuneError && n == 1 || r != '\n' && r != '\t' && records.Hidden(r)
+	return r == utf8.RuneError && n == 1 || r != '\n' && r != '\t' && chain.Hidden(r)
 }
 
 func escaped(text []byte, i int) []byte {
@@ -101,7 +101,7 @@ func escaped(text []byte, i int) []byte {
 func plainArguments(args []string) error {
 	for i, a := range args {
 		for _, r := range a {
-			if records.Hidden(r) {
+			if chain.Hidden(r) {
 				return usagef("argument %d, %.80q, holds %U, a sign that does not show: type it without, and rename a file that is called so", i+1, a, r)
 			}
 		}

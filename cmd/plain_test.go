@@ -11,8 +11,9 @@ import (
 	"time"
 	"unicode/utf8"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 )
 
 // What does not show is written out, in whatever pieces it comes, and what shows is
@@ -53,7 +54,7 @@ func FuzzPlainWriter(f *testing.F) {
 			t.Errorf("%q: not UTF-8", out.Bytes())
 		}
 		for _, r := range out.String() {
-			if records.Hidden(r) && r != '\n' && r != '\t' {
+			if chain.Hidden(r) && r != '\n' && r != '\t' {
 				t.Errorf("%q lets %U through", text, r)
 			}
 		}
@@ -72,8 +73,8 @@ func TestHidden_everywhere(t *testing.T) {
 		if r == '\n' || r == '\t' || r == utf8.RuneError || r >= 0xd800 && r < 0xe000 {
 			continue
 		}
-		if refused := checks.PlainText(string(r)) != nil; refused != records.Hidden(r) {
-			t.Errorf("%U: plans refuse it %v, the record %v", r, refused, records.Hidden(r))
+		if refused := plan.PlainText(string(r)) != nil; refused != chain.Hidden(r) {
+			t.Errorf("%U: plans refuse it %v, the record %v", r, refused, chain.Hidden(r))
 		}
 	}
 }
@@ -92,7 +93,7 @@ func TestHidden_doors(t *testing.T) {
 		env.In = strings.NewReader(typed)
 		status := run(context.Background(), args, env)
 		for _, r := range said.String() {
-			if records.Hidden(r) && r != '\n' && r != '\t' {
+			if chain.Hidden(r) && r != '\n' && r != '\t' {
 				t.Errorf("%q prints %U", args, r)
 			}
 		}

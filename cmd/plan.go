@@ -11,7 +11,8 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
+	"handback/checks/kinds"
+	"handback/checks/plan"
 	"handback/report"
 	"handback/templates"
 )
@@ -81,43 +82,43 @@ when something lies outside its limits; the last line says how much.`,
 
 // planReport is the answer of plan check.
 type planReport struct {
-	File     string          `json:"file"`
-	Problems checks.Problems `json:"problems"`
-	Steps    []planStep      `json:"steps"`
-	Studies  []checks.Study  `json:"studies"`
-	Warnings checks.Problems `json:"warnings"`
-	Expected int             `json:"expected"` // values worked out from the plates
-	Outside  int             `json:"outside"`  // of them, outside their limits
+	File     string        `json:"file"`
+	Problems plan.Problems `json:"problems"`
+	Steps    []planStep    `json:"steps"`
+	Studies  []kinds.Study `json:"studies"`
+	Warnings plan.Problems `json:"warnings"`
+	Expected int           `json:"expected"` // values worked out from the plates
+	Outside  int           `json:"outside"`  // of them, outside their limits
 }
 
 type planStep struct {
-	Check   string              `json:"check,omitempty"`
-	Hold    string              `json:"hold,omitempty"`
-	Kind    string              `json:"kind,omitempty"`
-	Title   string              `json:"title"`
-	At      string              `json:"at,omitempty"`
-	Needs   []string            `json:"needs,omitempty"`
-	Expects []checks.Prediction `json:"expects,omitempty"`
+	Check   string            `json:"check,omitempty"`
+	Hold    string            `json:"hold,omitempty"`
+	Kind    string            `json:"kind,omitempty"`
+	Title   string            `json:"title"`
+	At      string            `json:"at,omitempty"`
+	Needs   []string          `json:"needs,omitempty"`
+	Expects []plan.Prediction `json:"expects,omitempty"`
 }
 
 func runPlanCheck(o *planCheckOptions) error {
-	rep := planReport{File: o.file, Problems: checks.Problems{}, Steps: []planStep{}, Studies: []checks.Study{}, Warnings: checks.Problems{}}
-	_, plan, err := readPlan(o.file)
-	var wrong checks.Problems
+	rep := planReport{File: o.file, Problems: plan.Problems{}, Steps: []planStep{}, Studies: []kinds.Study{}, Warnings: plan.Problems{}}
+	_, p, err := readPlan(o.file)
+	var wrong plan.Problems
 	if err != nil && !(o.json && errors.As(err, &wrong)) {
 		return err
 	}
 	if wrong != nil {
 		rep.Problems = wrong
 	} else {
-		rep.Steps, rep.Studies = planSteps(plan), checks.Studies(plan)
-		rep.Warnings = append(rep.Warnings, plan.Warnings()...)
+		rep.Steps, rep.Studies = planSteps(p), kinds.Studies(p)
+		rep.Warnings = append(rep.Warnings, p.Warnings()...)
 		rep.count()
 	}
 	if o.json {
 		err = printJSON(o.env.Out, rep)
 	} else {
-		err = printPlanCheck(o.env.Out, plan, rep)
+		err = printPlanCheck(o.env.Out, p, rep)
 	}
 	switch {
 	case err != nil:
@@ -130,7 +131,7 @@ func runPlanCheck(o *planCheckOptions) error {
 	return nil
 }
 
-func printPlanCheck(w io.Writer, plan *checks.Plan, rep planReport) error {
+func printPlanCheck(w io.Writer, plan *plan.Plan, rep planReport) error {
 	fmt.Fprintf(w, "%s: %s, %s\n\n", rep.File, plan.Title, plan.Site)
 	if err := printSteps(w, rep.Steps); err != nil {
 		return err
@@ -179,7 +180,7 @@ func (r *planReport) count() {
 	}
 }
 
-func planSteps(p *checks.Plan) []planStep {
+func planSteps(p *plan.Plan) []planStep {
 	out := []planStep{}
 	for _, it := range p.Items() {
 		if h := it.Hold; h != nil {
@@ -237,7 +238,7 @@ func newPlanSchema(env *Env) *cobra.Command {
 		Long:    "Print the JSON Schema (draft 2020-12) of plan files, for editors that complete and check YAML.",
 		Example: "  handback plan schema -o plan.schema.json",
 		RunE: func(c *cobra.Command, args []string) error {
-			data, err := checks.Schema()
+			data, err := plan.Schema()
 			if err != nil {
 				return err
 			}

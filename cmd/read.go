@@ -11,7 +11,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -136,7 +137,7 @@ func (o *readOptions) propose(s *session, data []byte) (*report.Proposal, []repo
 	if bytes.HasPrefix(data, []byte("PK")) || bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")) {
 		p, wrong, err = report.ReadFieldSheet(data, s.job, report.FieldOptions{ReadingOptions: how, Formulas: o.formulas})
 	} else {
-		var m *checks.Import
+		var m *plan.Import
 		if m, err = o.importOf(s.job.Plan); err == nil {
 			p, wrong, err = report.ReadCSV(data, s.job, m, how)
 		}
@@ -152,7 +153,7 @@ func (o *readOptions) propose(s *session, data []byte) (*report.Proposal, []repo
 }
 
 // importOf finds how the plan says a file of values is to be read.
-func (o *readOptions) importOf(p *checks.Plan) (*checks.Import, error) {
+func (o *readOptions) importOf(p *plan.Plan) (*plan.Import, error) {
 	var ids []string
 	for _, m := range p.Imports {
 		ids = append(ids, m.ID)
@@ -209,7 +210,7 @@ func (o *readOptions) barred(s *session, c report.Proposed) string {
 }
 
 // above tells whether a check stands above a hold point of the plan.
-func above(p *checks.Plan, check, hold string) bool {
+func above(p *plan.Plan, check, hold string) bool {
 	for _, it := range p.Items() {
 		if it.Hold != nil && it.Hold.ID == hold {
 			return false
@@ -226,9 +227,9 @@ func (in *intake) add(s *session, o *readOptions, c report.Proposed) ([]report.C
 	got, input := c.Answers, s.job.Input(c.Check, o.env.Now())
 	input = input.With(got)
 	out := intakeCheck{Proposed: c, input: input, form: input.Form()}
-	var drafts []records.Draft
+	var drafts []chain.Draft
 	for _, text := range c.Notes {
-		drafts = append(drafts, records.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
+		drafts = append(drafts, chain.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
 	}
 	if len(got) > 0 {
 		if no := input.Refused(); len(no) > 0 {
@@ -243,7 +244,7 @@ func (in *intake) add(s *session, o *readOptions, c report.Proposed) ([]report.C
 		if c.Begins {
 			read.PastHold = o.pastHoldOf(s, c.Check.ID)
 		}
-		drafts = append(drafts, records.Draft{At: input.At, Kind: report.KindRead, Check: c.Check.ID, Data: read})
+		drafts = append(drafts, chain.Draft{At: input.At, Kind: report.KindRead, Check: c.Check.ID, Data: read})
 		if out.missing = missingKeys(input); complete(input) {
 			f, judge := s.judgement(input, c.Attempt)
 			out.finding, drafts = &f, append(drafts, judge)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/quantity"
 	"handback/report"
 )
 
@@ -64,9 +65,9 @@ func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 func understood(f checks.Field, a checks.Answer, now time.Time) string {
 	switch f.Sort {
 	case checks.Measured:
-		return a.Bound + checks.Number(checks.FromBase(a.Value, f.Unit)) + " " + f.Unit
+		return a.Bound + quantity.Number(quantity.FromBase(a.Value, f.Unit)) + " " + f.Unit
 	case checks.Count:
-		return checks.Number(a.Value)
+		return quantity.Number(a.Value)
 	case checks.Instant:
 		return a.Time().In(now.Location()).Format("2006-01-02 15:04:05")
 	}

@@ -12,7 +12,8 @@ import (
 	"pgregory.net/rapid"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // keysOfPlan copies a plan and gives each of its people a key, in a file of their id
@@ -25,7 +26,7 @@ func keysOfPlan(from, to string) error {
 	text := string(data)
 	for id, role := range map[string]string{"ada": "technician", "ben": "engineer", "bea": "engineer", "cleo": "owner"} {
 		seed := sha256.Sum256([]byte("invented key of " + id))
-		file, public, err := records.NewKeyFile(seed[:], id, nil)
+		file, public, err := chain.NewKeyFile(seed[:], id, nil)
 		if err != nil {
 			return err
 		}
@@ -36,7 +37,7 @@ func keysOfPlan(from, to string) error {
 		if !ok {
 			return fmt.Errorf("%s: no person %s", from, id)
 		}
-		text = strings.Replace(text, rest, strings.Replace(rest, "role: "+role+"}", "role: "+role+", keys: ["+records.KeyLine(public)+"]}", 1), 1)
+		text = strings.Replace(text, rest, strings.Replace(rest, "role: "+role+"}", "role: "+role+", keys: ["+chain.KeyLine(public)+"]}", 1), 1)
 	}
 	return os.WriteFile(to, []byte(text), 0o600)
 }
@@ -59,7 +60,7 @@ var soundReadings = map[string]string{
 }
 
 // soundAnswer is what a person would type for a field if all is well, "" to leave it out.
-func (s *sequence) soundAnswer(c *checks.Check, f checks.Field) string {
+func (s *sequence) soundAnswer(c *plan.Check, f checks.Field) string {
 	text, known := soundReadings[c.ID+"."+f.Key]
 	back := func(d time.Duration) string { return s.now.Add(-d).Format(time.RFC3339) }
 	switch {
@@ -131,7 +132,7 @@ func (s *sequence) nonsense(f checks.Field) string {
 }
 
 // pairs are key=value arguments for a check: all that is needed, changed by change.
-func (s *sequence) pairs(c *checks.Check, change func(form []checks.Field, values map[string]string)) []string {
+func (s *sequence) pairs(c *plan.Check, change func(form []checks.Field, values map[string]string)) []string {
 	form := s.job.Input(c, s.now).Form()
 	values := map[string]string{}
 	for _, f := range form {

@@ -8,7 +8,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -22,7 +23,7 @@ import (
 //   - a step is taken when all it needs counts, and nothing frees it of a stop;
 //   - nobody accepts a proof of dead, or what they read themselves.
 type ledger struct {
-	plan   *checks.Plan
+	plan   *plan.Plan
 	steps  map[string]lawStep
 	undone map[string]int // by hold, the entry that undid its step last
 	taken  map[string][]*lawAttempt
@@ -81,7 +82,7 @@ var (
 	lawOnTap = []string{"lv", "share"}
 )
 
-func newLedger(p *checks.Plan) *ledger {
+func newLedger(p *plan.Plan) *ledger {
 	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{}}
 }
 
@@ -93,16 +94,16 @@ func (l *ledger) last(check string) *lawAttempt {
 }
 
 // follow takes up an entry, and says which rule it breaks.
-func (l *ledger) follow(e records.Entry) string {
+func (l *ledger) follow(e chain.Entry) string {
 	l.back += max(0, l.newest.Sub(e.At))
 	l.newest = e.At
 	switch e.Kind {
 	case report.KindRead:
 		var r report.Read
-		return l.broken(records.DecodeStrict(e.Data, &r), func() string { return l.read(e, r) })
+		return l.broken(chain.DecodeStrict(e.Data, &r), func() string { return l.read(e, r) })
 	case report.KindJudge:
 		var j report.Judged
-		return l.broken(records.DecodeStrict(e.Data, &j), func() string {
+		return l.broken(chain.DecodeStrict(e.Data, &j), func() string {
 			a := l.last(e.Check)
 			if a.judged == 0 {
 				a.first, a.at = e.Seq, e.At
@@ -117,7 +118,7 @@ func (l *ledger) follow(e records.Entry) string {
 		})
 	case report.KindCorrect:
 		var c report.Corrected
-		return l.broken(records.DecodeStrict(e.Data, &c), func() string {
+		return l.broken(chain.DecodeStrict(e.Data, &c), func() string {
 			a := l.last(e.Check)
 			maps.Copy(a.answers, c.Answers)
 			a.corrected, a.hands = e.Seq, append(a.hands, e.By)
@@ -125,20 +126,20 @@ func (l *ledger) follow(e records.Entry) string {
 		})
 	case report.KindConcede:
 		var c report.Conceded
-		return l.broken(records.DecodeStrict(e.Data, &c), func() string { return l.concede(e, c) })
+		return l.broken(chain.DecodeStrict(e.Data, &c), func() string { return l.concede(e, c) })
 	case report.KindStep:
 		var st report.Stepped
-		return l.broken(records.DecodeStrict(e.Data, &st), func() string { return l.step(e, st) })
+		return l.broken(chain.DecodeStrict(e.Data, &st), func() string { return l.step(e, st) })
 	case report.KindUndo:
 		var u report.Undone
-		return l.broken(records.DecodeStrict(e.Data, &u), func() string {
+		return l.broken(chain.DecodeStrict(e.Data, &u), func() string {
 			delete(l.steps, u.Hold)
 			l.undone[u.Hold] = e.Seq
 			return ""
 		})
 	case report.KindBad:
 		var b report.FoundBad
-		return l.broken(records.DecodeStrict(e.Data, &b), func() string {
+		return l.broken(chain.DecodeStrict(e.Data, &b), func() string {
 			since, err := time.Parse(time.RFC3339, b.Since)
 			l.bad = append(l.bad, lawBad{e.Seq, b.Serial, since})
 			return l.broken(err, func() string { return "" })
@@ -163,7 +164,7 @@ func (l *ledger) leftTaps() string {
 }
 
 // read follows a line: no door lets it in where the state of the plant forbids it.
-func (l *ledger) read(e records.Entry, r report.Read) string {
+func (l *ledger) read(e chain.Entry, r report.Read) string {
 	if why := l.forbidden(e.Check); why != "" {
 		return why
 	}
@@ -258,7 +259,7 @@ func (l *ledger) badIn(a *lawAttempt) *lawBad {
 }
 
 // concede follows an acceptance: only who may accept does.
-func (l *ledger) concede(e records.Entry, c report.Conceded) string {
+func (l *ledger) concede(e chain.Entry, c report.Conceded) string {
 	a := l.last(e.Check)
 	p := l.plan.Person(c.Engineer)
 	switch {
@@ -278,7 +279,7 @@ func (l *ledger) concede(e records.Entry, c report.Conceded) string {
 }
 
 // step follows a step that was taken: all it needs counts.
-func (l *ledger) step(e records.Entry, st report.Stepped) string {
+func (l *ledger) step(e chain.Entry, st report.Stepped) string {
 	at, err := time.Parse(time.RFC3339, st.Taken)
 	if err != nil {
 		return err.Error()

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/report"
 )
 
@@ -57,12 +58,12 @@ func (s *sequence) options(names ...string) []string {
 	return out
 }
 
-func (s *sequence) anyCheck() *checks.Check {
+func (s *sequence) anyCheck() *plan.Check {
 	return rapid.SampledFrom(s.plan.Checks()).Draw(s.rt, "check")
 }
 
 // nextCheck is mostly the check that comes next, or whose repeat a hold waits for.
-func (s *sequence) nextCheck() *checks.Check {
+func (s *sequence) nextCheck() *plan.Check {
 	it, ok := s.job.Next(s.now)
 	switch {
 	case ok && it.Check != nil && !s.seldom("another"):
@@ -75,8 +76,8 @@ func (s *sequence) nextCheck() *checks.Check {
 	return s.anyCheck()
 }
 
-func (s *sequence) anyHold() *checks.Hold {
-	var all []*checks.Hold
+func (s *sequence) anyHold() *plan.Hold {
+	var all []*plan.Hold
 	for _, it := range s.plan.Items() {
 		if it.Hold != nil {
 			all = append(all, it.Hold)
@@ -243,7 +244,7 @@ func (s *sequence) correctOne() {
 
 func (s *sequence) concedeOne() {
 	c := s.anyCheck()
-	var open []*checks.Check // taken, and not counting
+	var open []*plan.Check // taken, and not counting
 	for _, st := range s.job.States {
 		if a := st.Judged(); a != nil && (a.Finding.Verdict != checks.Pass || s.job.Lapsed(st) != "") {
 			open = append(open, st.Check)
@@ -328,15 +329,15 @@ var interjections = []string{"back", "skip the cable is not there yet", "note th
 // walk types lines for the steps that come next, with other words among them.
 func (s *sequence) walk() {
 	args := []string{"walk", sequenceJob}
-	var steps []checks.Item
+	var steps []plan.Item
 	it, ok := s.job.Next(s.now)
 	if s.seldom("check") || !ok {
 		c := s.nextCheck()
 		args = append(args, "--check", c.ID)
-		steps = []checks.Item{{Check: c}}
+		steps = []plan.Item{{Check: c}}
 	} else {
 		items := s.plan.Items()
-		at := slices.IndexFunc(items, func(x checks.Item) bool { return x == it })
+		at := slices.IndexFunc(items, func(x plan.Item) bool { return x == it })
 		steps = items[at:min(len(items), at+rapid.IntRange(1, 4).Draw(s.rt, "steps"))]
 	}
 	var lines []string
@@ -361,7 +362,7 @@ func (s *sequence) walk() {
 }
 
 // lines are a check's readings as they are typed, a row on a line.
-func (s *sequence) lines(c *checks.Check) []string {
+func (s *sequence) lines(c *plan.Check) []string {
 	in := s.job.Input(c, s.now)
 	wrong := -1
 	rows := checks.Rows(in.Form())

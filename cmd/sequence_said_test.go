@@ -6,14 +6,14 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
 // decoded reads the data of an entry that a command just wrote.
-func decoded[T any](s *sequence, e records.Entry) T {
+func decoded[T any](s *sequence, e chain.Entry) T {
 	var v T
-	if err := records.DecodeStrict(e.Data, &v); err != nil {
+	if err := chain.DecodeStrict(e.Data, &v); err != nil {
 		s.fail("entry %d: %v", e.Seq, err)
 	}
 	return v
@@ -26,7 +26,7 @@ var (
 
 // said holds what a command printed against what it stored: every verdict, and every
 // line that it said is kept.
-func (s *sequence) said(args []string, out, talk string, added []records.Entry) {
+func (s *sequence) said(args []string, out, talk string, added []chain.Entry) {
 	var verdicts []string // of the checks taken, in order
 	reads := map[string]checks.Answers{}
 	lines := 0
@@ -79,7 +79,7 @@ func (s *sequence) said(args []string, out, talk string, added []records.Entry) 
 }
 
 // count tells what the sequences come to.
-func (s *sequence) count(e records.Entry) {
+func (s *sequence) count(e chain.Entry) {
 	switch e.Kind {
 	case report.KindCorrect:
 		s.reached["correction"]++
@@ -114,7 +114,7 @@ func (s *sequence) count(e records.Entry) {
 			}
 		}
 	}
-	if a, err := records.ReadAttached(e); e.Kind == report.KindAttach && err == nil && a.Document != "" {
+	if a, err := chain.ReadAttached(e); e.Kind == report.KindAttach && err == nil && a.Document != "" {
 		return // of the signature that follows
 	}
 	if name, ok := map[string]string{report.KindConcede: "concession", report.KindUndo: "undone", report.KindBad: "found bad",

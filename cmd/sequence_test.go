@@ -17,8 +17,9 @@ import (
 
 	"pgregory.net/rapid"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -106,7 +107,7 @@ func countsText(m map[string]int) string {
 // of jobs that went well down to some depth.
 type sequenceStage struct {
 	dir, planFile string
-	plan          *checks.Plan
+	plan          *plan.Plan
 	place         *time.Location
 	begun         map[string]sequenceStart
 	depths        []int // how many steps can have been taken: none to all
@@ -137,7 +138,7 @@ func newSequenceStage(t *testing.T) *sequenceStage {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if g.plan, err = checks.LoadPlan(g.planFile, data); err != nil {
+	if g.plan, err = plan.Load(g.planFile, data); err != nil {
 		t.Fatal(err)
 	}
 	for i := range len(g.plan.Items()) + 1 {
@@ -239,7 +240,7 @@ func (s *sequence) keep() sequenceStart {
 }
 
 // asPlanned takes a step of the plan as it should be.
-func (s *sequence) asPlanned(it checks.Item) {
+func (s *sequence) asPlanned(it plan.Item) {
 	status := 0
 	if it.Hold != nil {
 		status, _, _ = s.run("", "taken", sequenceJob, it.Hold.ID)
@@ -284,7 +285,7 @@ func (s *sequence) run(in string, args ...string) (status int, out, talk string)
 }
 
 // entries reads the job as it stands in the book.
-func (s *sequence) entries() []records.Entry {
+func (s *sequence) entries() []chain.Entry {
 	entries, err := s.look.Entries(context.Background(), sequenceJob)
 	if err != nil {
 		s.fail("%v", err)
@@ -293,7 +294,7 @@ func (s *sequence) entries() []records.Entry {
 }
 
 // take follows what was added, as replay does and by the rules of the ledger.
-func (s *sequence) take(added []records.Entry) {
+func (s *sequence) take(added []chain.Entry) {
 	var err error
 	if s.job == nil {
 		s.job, err = report.Fold(s.plan, added)

@@ -6,8 +6,9 @@ import (
 	"fmt"
 	"strings"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -18,9 +19,9 @@ type session struct {
 	job  *report.Job
 	by   string // person id that entries are made by
 
-	seen   int             // the job's newest entry in the book, as last read
-	again  []string        // checks that the newest staging judged again
-	staged []records.Draft // taken up into the job, not stored yet
+	seen   int           // the job's newest entry in the book, as last read
+	again  []string      // checks that the newest staging judged again
+	staged []chain.Draft // taken up into the job, not stored yet
 }
 
 // openRead opens the book to look at one job.
@@ -90,16 +91,16 @@ func (s *session) load(ctx context.Context, id string) error {
 }
 
 // foldJob reads the plan a job was opened with and folds its entries.
-func foldJob(ctx context.Context, book *records.Book, entries []records.Entry) (*report.Job, error) {
+func foldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*report.Job, error) {
 	var first report.Opened
-	if err := records.DecodeStrict(entries[0].Data, &first); err != nil {
+	if err := chain.DecodeStrict(entries[0].Data, &first); err != nil {
 		return nil, fmt.Errorf("job %s entry 1: %w", entries[0].Job, err)
 	}
 	data, err := book.Plan(ctx, first.PlanHash)
 	if err != nil {
 		return nil, err
 	}
-	plan, err := checks.LoadPlan(first.PlanFile, data)
+	plan, err := plan.Load(first.PlanFile, data)
 	if err != nil {
 		return nil, fmt.Errorf("the plan that job %s was opened with is not read by this version: %w", entries[0].Job, err)
 	}
@@ -124,7 +125,7 @@ func (s *session) nearJob(ctx context.Context, id string) string {
 
 // person finds who makes the entries: the named person of the plan, or its only
 // technician.
-func person(p *checks.Plan, by string) (string, error) {
+func person(p *plan.Plan, by string) (string, error) {
 	var ids, technicians []string
 	for _, q := range p.People {
 		ids = append(ids, q.ID)
@@ -145,7 +146,7 @@ func person(p *checks.Plan, by string) (string, error) {
 }
 
 // check finds a check of the plan.
-func (s *session) check(id string) (*checks.Check, error) {
+func (s *session) check(id string) (*plan.Check, error) {
 	if c := s.job.Plan.Check(id); c != nil {
 		return c, nil
 	}
@@ -153,7 +154,7 @@ func (s *session) check(id string) (*checks.Check, error) {
 }
 
 // hold finds a hold point of the plan.
-func (s *session) hold(id string) (*checks.Hold, error) {
+func (s *session) hold(id string) (*plan.Hold, error) {
 	if h := s.job.Plan.Hold(id); h != nil {
 		return h, nil
 	}

@@ -11,8 +11,9 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/crypto/ssh"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -51,18 +52,18 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 			return runSign(c.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.role, "as", "", "role to sign in: "+strings.Join(records.Roles, ", "))
+	c.Flags().StringVar(&o.role, "as", "", "role to sign in: "+strings.Join(chain.Roles, ", "))
 	c.Flags().StringVar(&o.by, "by", "", "who signs, a person of the plan; the only one in the role when not given")
 	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
 	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "sign although stops stand; the statement names them")
 	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
-	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(records.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
+	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(chain.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
 	return c
 }
 
 func runSign(ctx context.Context, o *signOptions) error {
-	if !slices.Contains(records.Roles, o.role) {
-		return usagef("say in which role you sign: --as %s", strings.Join(records.Roles, "|"))
+	if !slices.Contains(chain.Roles, o.role) {
+		return usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
 	}
 	s, err := openSession(ctx, o.env, o.job, records.Open)
 	if err != nil {
@@ -111,11 +112,11 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := s.add(ctx, append(docs, records.Draft{Kind: report.KindSign, Data: signed})...); err != nil {
+	if err := s.add(ctx, append(docs, chain.Draft{Kind: report.KindSign, Data: signed})...); err != nil {
 		return err
 	}
 	newest := s.job.Signatures[len(s.job.Signatures)-1]
-	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), records.Fingerprint(key.public))
+	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), chain.Fingerprint(key.public))
 	fmt.Fprintln(o.env.Out, newest.KeptWords())
 	return nil
 }
@@ -125,12 +126,12 @@ func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *s
 	for _, line := range words {
 		fmt.Fprintf(o.env.Err, "  %s\n", line)
 	}
-	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
+	fmt.Fprintf(o.env.Err, "  key: %s\n", chain.Fingerprint(key.public))
 	return o.confirm(ctx)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
-func signerOf(p *checks.Plan, role, by string) (*checks.Person, error) {
+func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 	var ids []string
 	for _, q := range p.People {
 		if q.Role == role {
@@ -155,8 +156,8 @@ func signerOf(p *checks.Plan, role, by string) (*checks.Person, error) {
 }
 
 // mayUse says why a person does not sign with a key: the plan lists others for them.
-func (o *signOptions) mayUse(p *checks.Person, key ssh.PublicKey, listed func(ssh.PublicKey) bool) error {
-	if err := records.UsableKey(key); err != nil {
+func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.PublicKey) bool) error {
+	if err := chain.UsableKey(key); err != nil {
 		return err
 	}
 	if len(p.Keys) == 0 {
@@ -164,7 +165,7 @@ func (o *signOptions) mayUse(p *checks.Person, key ssh.PublicKey, listed func(ss
 		return nil
 	}
 	if !listed(key) {
-		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", records.Fingerprint(key), p.Name)
+		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), p.Name)
 	}
 	return nil
 }
@@ -194,7 +195,7 @@ func (o *signOptions) confirm(ctx context.Context) error {
 
 // signWith unlocks the key, signs and checks what came of it as verify will. docs are
 // the entries that will stand before the signature.
-func signWith(ctx context.Context, s *session, key *signKey, st records.Statement, docs []records.Draft) (report.Signed, error) {
+func signWith(ctx context.Context, s *session, key *signKey, st chain.Statement, docs []chain.Draft) (report.Signed, error) {
 	text, err := st.Encode()
 	if err != nil {
 		return report.Signed{}, err
@@ -203,7 +204,7 @@ func signWith(ctx context.Context, s *session, key *signKey, st records.Statemen
 	if err != nil {
 		return report.Signed{}, err
 	}
-	armoured, err := records.SignStatement(text, signer)
+	armoured, err := chain.SignStatement(text, signer)
 	if err != nil {
 		return report.Signed{}, err
 	}

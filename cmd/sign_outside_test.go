@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/testdata/outside"
 )
 
@@ -131,13 +131,13 @@ func TestSign_agent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	public, _, err := records.ParseKey(string(ben))
+	public, _, err := chain.ParseKey(string(ben))
 	if err != nil {
 		t.Fatal(err)
 	}
 	runs(t, exitDone, as("handback", "sign", job, "--as", "technician", "--yes"))
 	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", "keys/ben.pub", "--yes"))
-	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", records.Fingerprint(public), "--yes"))
+	runs(t, exitDone, as("handback", "sign", job, "--as", "engineer", "--key", chain.Fingerprint(public), "--yes"))
 	if out := runs(t, exitFailed, as("handback", "sign", job, "--as", "engineer", "--key", "keys/cleo.pub", "--yes")); !strings.Contains(out, "ssh-agent does not hold key keys/cleo.pub") {
 		t.Errorf("%s", out)
 	}

@@ -17,6 +17,7 @@ import (
 	"golang.org/x/crypto/ssh"
 
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 	"handback/testdata/outside"
 )
@@ -38,11 +39,11 @@ func keyedPlan(dir string) error {
 	}
 	for id, role := range signers {
 		seed := sha256.Sum256([]byte("invented key of " + id))
-		file, public, err := records.NewKeyFile(seed[:], id, nil)
+		file, public, err := chain.NewKeyFile(seed[:], id, nil)
 		if err != nil {
 			return err
 		}
-		line := records.KeyLine(public) + " " + id
+		line := chain.KeyLine(public) + " " + id
 		if err := os.WriteFile(filepath.Join(dir, "keys", id), file, 0o600); err != nil {
 			return err
 		}
@@ -213,14 +214,14 @@ func TestVerify_forgedSignature(t *testing.T) {
 	entries := entriesOf(t, book, job)
 	head := entries[len(entries)-1]
 	var good report.Signed
-	if err := records.DecodeStrict(head.Data, &good); err != nil {
+	if err := chain.DecodeStrict(head.Data, &good); err != nil {
 		t.Fatal(err)
 	}
-	st, err := records.ParseStatement([]byte(good.Statement))
+	st, err := chain.ParseStatement([]byte(good.Statement))
 	if err != nil {
 		t.Fatal(err)
 	}
-	st.Role, st.Person, st.Name, st.Entries, st.Head, st.Verdict = "engineer", "ben", "Ben Example", head.Seq, head.Hash, records.Ready
+	st.Role, st.Person, st.Name, st.Entries, st.Head, st.Verdict = "engineer", "ben", "Ben Example", head.Seq, head.Hash, chain.Ready
 	st.Handover = hex.EncodeToString(make([]byte, 32))
 	text, err := st.Encode()
 	if err != nil {
@@ -234,7 +235,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	armoured, err := records.SignStatement(text, key)
+	armoured, err := chain.SignStatement(text, key)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -242,7 +243,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = b.Append(context.Background(), job, -1, records.Draft{At: head.At, By: "ben", Kind: report.KindSign, Data: report.Signed{Statement: string(text), Signature: armoured}})
+	_, err = b.Append(context.Background(), job, -1, chain.Draft{At: head.At, By: "ben", Kind: report.KindSign, Data: report.Signed{Statement: string(text), Signature: armoured}})
 	if err := errors.Join(err, b.Close()); err != nil {
 		t.Fatal(err)
 	}

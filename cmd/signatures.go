@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"time"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -24,7 +24,7 @@ type signatureLine struct {
 }
 
 // signatureLines checks the signatures of a job; nil trust is what the plan lists.
-func signatureLines(j *report.Job, trust records.Signers) ([]signatureLine, []report.Checked, error) {
+func signatureLines(j *report.Job, trust chain.Signers) ([]signatureLine, []report.Checked, error) {
 	checked, err := j.CheckSignatures(trust)
 	out := []signatureLine{}
 	for _, c := range checked {

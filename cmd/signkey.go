@@ -16,7 +16,7 @@ import (
 	"golang.org/x/crypto/ssh/agent"
 	"golang.org/x/term"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // signKey is a key that signs once it is unlocked.
@@ -50,7 +50,7 @@ func findKey(ctx context.Context, env *Env, name string, wanted func(ssh.PublicK
 		}
 		wanted = func(k ssh.PublicKey) bool { return bytes.Equal(k.Marshal(), public.Marshal()) }
 	} else if name != "" {
-		wanted = func(k ssh.PublicKey) bool { return records.Fingerprint(k) == name }
+		wanted = func(k ssh.PublicKey) bool { return chain.Fingerprint(k) == name }
 	}
 	return agentKey(ctx, env, name, wanted)
 }
@@ -60,7 +60,7 @@ func readKeyFile(path string) (data []byte, public ssh.PublicKey, err error) {
 	if data, err = readPlain(path, maxKeyFile); err != nil {
 		return nil, nil, fmt.Errorf("key %s: %w", path, err)
 	}
-	if public, _, err = records.ParseKey(strings.TrimSpace(string(data))); err == nil {
+	if public, _, err = chain.ParseKey(strings.TrimSpace(string(data))); err == nil {
 		return data, public, nil
 	}
 	info, err := os.Stat(path)

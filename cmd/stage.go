@@ -9,7 +9,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -18,7 +19,7 @@ import (
 
 // stage takes drafts of one moment up into the job without storing them, and behind
 // them the judgements that they change.
-func (s *session) stage(drafts ...records.Draft) error {
+func (s *session) stage(drafts ...chain.Draft) error {
 	s.again = nil
 	now := s.env.Now()
 	for _, d := range drafts {
@@ -35,12 +36,12 @@ func (s *session) stage(drafts ...records.Draft) error {
 	return nil
 }
 
-func (s *session) stageOne(d records.Draft) error {
+func (s *session) stageOne(d chain.Draft) error {
 	d.By = s.by
-	if err := records.PlainTexts(d.Data); err != nil {
+	if err := chain.PlainTexts(d.Data); err != nil {
 		return fmt.Errorf("nothing was stored: %w", err)
 	}
-	e, err := records.Seal(s.job.Head(), d)
+	e, err := chain.Seal(s.job.Head(), d)
 	if err != nil {
 		return err
 	}
@@ -58,7 +59,7 @@ func (s *session) stageOne(d records.Draft) error {
 // counts refuses an entry that the record itself would say does not count: what is read
 // out of order, a step taken while its hold stands, a concession of nothing, a
 // judgement that comes out otherwise. was is why the attempt was out of order before.
-func (s *session) counts(d records.Draft, was string) error {
+func (s *session) counts(d chain.Draft, was string) error {
 	switch data := d.Data.(type) {
 	case report.Read:
 		if why := s.job.State(d.Check).Last().Order; why != was {
@@ -82,7 +83,7 @@ func (s *session) counts(d records.Draft, was string) error {
 }
 
 // because says why findings are judged again after an entry, "" where it changes none.
-func because(d records.Draft) string {
+func because(d chain.Draft) string {
 	switch d.Kind {
 	case report.KindCorrect:
 		return "answers of " + d.Check + " were corrected"
@@ -99,7 +100,7 @@ func because(d records.Draft) string {
 // judgeAgain stages a new judgement of every finding that comes out otherwise after
 // a draft was staged, in plan order, and of a check whose answers it corrected. Each
 // is judged at its own time, as replay will.
-func (s *session) judgeAgain(d records.Draft) error {
+func (s *session) judgeAgain(d chain.Draft) error {
 	why := because(d)
 	if why == "" {
 		return nil
@@ -115,7 +116,7 @@ func (s *session) judgeAgain(d records.Draft) error {
 			continue
 		}
 		s.again = append(s.again, st.Check.ID)
-		if err := s.stageOne(records.Draft{At: d.At, Kind: report.KindJudge, Check: st.Check.ID, Data: is}); err != nil {
+		if err := s.stageOne(chain.Draft{At: d.At, Kind: report.KindJudge, Check: st.Check.ID, Data: is}); err != nil {
 			return err
 		}
 	}
@@ -147,7 +148,7 @@ func (s *session) commit(ctx context.Context) error {
 
 // add stores drafts of one moment durably, with the judgements they change, and
 // takes them up into the job.
-func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
+func (s *session) add(ctx context.Context, drafts ...chain.Draft) error {
 	if err := s.stage(drafts...); err != nil {
 		s.staged = nil
 		if again := s.load(ctx, s.job.ID); again != nil {
@@ -160,11 +161,11 @@ func (s *session) add(ctx context.Context, drafts ...records.Draft) error {
 
 // judgement is the entry that records what answers come to, judged at the moment in
 // gives.
-func (s *session) judgement(in checks.Input, attempt int) (checks.Finding, records.Draft) {
+func (s *session) judgement(in checks.Input, attempt int) (checks.Finding, chain.Draft) {
 	_, east := in.At.Zone() // as the record keeps it: judged by offset, not by place
 	in.At = in.At.In(time.FixedZone("", east))
 	f := checks.Judge(in)
-	return f, records.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(in.Check.Kind, attempt, f, "")}
+	return f, chain.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(in.Check.Kind, attempt, f, "")}
 }
 
 // complete tells whether answers can be judged: all that is needed is there, or what
@@ -174,7 +175,7 @@ func complete(in checks.Input) bool {
 }
 
 // barred says why a reading of the check cannot be recorded now.
-func (s *session) barred(c *checks.Check) error {
+func (s *session) barred(c *plan.Check) error {
 	if why := s.job.OutOfOrder(c); why != "" {
 		if way := s.job.WayBack(c); way != "" {
 			why += "; with: " + way

@@ -10,7 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -56,7 +56,7 @@ func signersFlag(c *cobra.Command, file *string) {
 
 // readSigners reads the list of trusted keys; without a file it is the plan's, as the
 // text that goes with a statement.
-func readSigners(env *Env, file string, job *report.Job) (trust records.Signers, text []byte, err error) {
+func readSigners(env *Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
 	if file == "" {
 		if trust, err = report.PlanSigners(job.Plan); err != nil {
 			return nil, nil, err
@@ -68,12 +68,12 @@ func readSigners(env *Env, file string, job *report.Job) (trust records.Signers,
 		if text, err = readFile(file, maxInput); err != nil {
 			return nil, nil, fmt.Errorf("allowed signers %s: %w", file, err)
 		}
-		if trust, err = records.ParseSigners(text, env.Now().Location()); err != nil {
+		if trust, err = chain.ParseSigners(text, env.Now().Location()); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", file, err)
 		}
 	}
 	if trust == nil {
-		trust = records.Signers{} // an empty list trusts nobody: it does not stand for the plan's
+		trust = chain.Signers{} // an empty list trusts nobody: it does not stand for the plan's
 	}
 	return trust, text, nil
 }
@@ -127,7 +127,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 }
 
 // pick finds the signature to write out.
-func (o *statementOptions) pick(j *report.Job, trust records.Signers) (report.Checked, error) {
+func (o *statementOptions) pick(j *report.Job, trust chain.Signers) (report.Checked, error) {
 	all, err := j.CheckSignatures(trust)
 	if err != nil {
 		return report.Checked{}, err
@@ -149,7 +149,7 @@ func (o *statementOptions) pick(j *report.Job, trust records.Signers) (report.Ch
 }
 
 // checkCommands are what a shell is given to verify the files of a folder.
-func checkCommands(dir string, signed report.Signature, trust records.Signers) string {
+func checkCommands(dir string, signed report.Signature, trust chain.Signers) string {
 	st := signed.Statement
 	file := func(name string) string { return shellWord(filepath.Join(dir, name)) }
 	when := ""
@@ -159,7 +159,7 @@ func checkCommands(dir string, signed report.Signature, trust records.Signers) s
 		}
 	}
 	out := fmt.Sprintf("ssh-keygen -Y verify -f %s -I %s -n %s%s -s %s < %s\n",
-		file("allowed_signers"), st.Person, records.StatementNamespace, when, file("statement.json.sig"), file("statement.json"))
+		file("allowed_signers"), st.Person, chain.StatementNamespace, when, file("statement.json.sig"), file("statement.json"))
 	sum := func(name, member, digest string) {
 		out += fmt.Sprintf("sha256sum %s   # %s in the statement: %s\n", file(name), member, digest)
 	}

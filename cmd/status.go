@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/report"
 )
 
@@ -125,7 +126,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	return r, nil
 }
 
-func holdStatus(j *report.Job, h *checks.Hold, now time.Time) statusStep {
+func holdStatus(j *report.Job, h *plan.Hold, now time.Time) statusStep {
 	line := statusStep{Hold: h.ID, Title: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
 		line.Verdict, line.Taken = checks.Pass, s.Taken.Format("2006-01-02T15:04:05Z07:00")

@@ -6,11 +6,11 @@ import (
 	"strings"
 	"text/tabwriter"
 
-	"handback/checks"
+	"handback/checks/kinds"
 )
 
 // printStudy prints a paralleling study as an engineer reads it.
-func printStudy(w io.Writer, s checks.Study) error {
+func printStudy(w io.Writer, s kinds.Study) error {
 	fmt.Fprintf(w, "\nparalleling study of %s and %s, from the plates alone (limits: %s)\n\n", s.A, s.B, s.Limits)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, f := range s.Findings {
@@ -57,7 +57,7 @@ func overload(pct float64) string {
 	return fmt.Sprintf("%.1f", pct)
 }
 
-func withstand(f checks.StudyFault) string {
+func withstand(f kinds.StudyFault) string {
 	switch {
 	case f.ShortTime == nil || f.Peak == nil:
 		return "the plan gives no withstand of " + f.Board
@@ -69,7 +69,7 @@ func withstand(f checks.StudyFault) string {
 
 // printTaps prints the table of circulating currents. Pairs that are not allowed
 // stand in brackets, so that the allowed region is plain to see.
-func printTaps(w io.Writer, s checks.Study) error {
+func printTaps(w io.Writer, s kinds.Study) error {
 	fmt.Fprintf(w, "\n  circulating current at no load, %% of the smaller rated current; rows %s, columns %s\n", s.A, s.B)
 	if s.Taps.Allowed != nil {
 		fmt.Fprintf(w, "  in brackets: above the %g %% allowed\n", *s.Taps.Allowed)

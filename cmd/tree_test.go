@@ -13,7 +13,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/templates"
 	"handback/testdata/starters"
 )
@@ -111,7 +111,7 @@ type finding struct {
 
 // The example of every kind, as kinds prints it, passes when try reads it.
 func TestKinds_examples(t *testing.T) {
-	names := checks.KindNames()
+	names := plan.KindNames()
 	if len(names) == 0 {
 		t.Fatal("no kinds")
 	}

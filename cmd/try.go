@@ -10,6 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/plan"
 	"handback/report"
 )
 
@@ -27,7 +29,7 @@ func newTry(env *Env) *cobra.Command {
 no job and nothing recorded. FILE - reads stdin. handback kinds KIND prints a file
 to begin with. Exit status 3 when the verdict is other than pass.`,
 		Example:   "  handback kinds lv-volts --example > volts.yaml\n  handback try lv-volts volts.yaml",
-		ValidArgs: checks.KindNames(),
+		ValidArgs: plan.KindNames(),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.kind, o.file = args[0], args[1]
 			return runTry(o)
@@ -45,11 +47,11 @@ func runTry(o *tryOptions) error {
 	if err != nil {
 		return err
 	}
-	trial, err := checks.LoadTrial(o.file, data)
+	trial, err := plan.LoadTrial(o.file, data)
 	if err != nil {
 		return err
 	}
-	in, f, err := trial.Judge()
+	in, f, err := checks.JudgeTrial(trial)
 	if err != nil {
 		return fmt.Errorf("%s: %w", o.file, err)
 	}
@@ -112,7 +114,7 @@ func newFindingReport(in checks.Input, f checks.Finding) findingReport {
 		r.Doubts = append(r.Doubts, report.Words(in.Check.Kind, d.Said))
 	}
 	for _, d := range f.Derived {
-		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == checks.KnownPart, Rule: d.Rule,
+		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == calc.KnownPart, Rule: d.Rule,
 			ChanceOut: known(d.ChanceOut), Working: d.Working}
 		if d.Limit != nil {
 			x.Limit = &limitReport{known(d.Limit.Low), known(d.Limit.High), d.Limit.Source}
@@ -136,7 +138,7 @@ func known(x float64) *float64 {
 func judgedBlind(f checks.Finding) []string {
 	var names []string
 	for _, d := range f.Derived {
-		if d.Limit != nil && d.Known == checks.KnownNot {
+		if d.Limit != nil && d.Known == calc.KnownNot {
 			names = append(names, d.Name)
 		}
 	}
@@ -165,7 +167,7 @@ func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 }
 
 // cautions are those of a kind and of a finding.
-func cautions(kind *checks.Traits, f checks.Finding) []string {
+func cautions(kind *plan.Traits, f checks.Finding) []string {
 	out := slices.Clone(kind.Cautions)
 	for _, c := range f.Cautions {
 		out = append(out, report.Words(kind, c))

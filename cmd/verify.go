@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -142,7 +143,7 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 	r := newVerifyReport(s.job)
 	r.Shown = append(r.Shown, jobShown)
 	r.Faults = append(append(r.Faults, s.job.Differs...), s.job.RuleFaults()...)
-	for _, f := range records.CheckChain(s.job.Entries) {
+	for _, f := range chain.CheckChain(s.job.Entries) {
 		r.Faults = append(r.Faults, f.String())
 	}
 	for _, a := range s.job.Attachments {
@@ -164,11 +165,11 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	if o.plan == "" {
 		return nil
 	}
-	data, err := readFile(o.plan, records.MaxPlan)
+	data, err := readFile(o.plan, chain.MaxPlan)
 	if err != nil {
 		return fmt.Errorf("plan %s: %w", o.plan, err)
 	}
-	if h := records.HashPlan(data); h != hash {
+	if h := chain.HashPlan(data); h != hash {
 		r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))
 	} else {
 		r.Shown = append(r.Shown, o.plan+" is the plan the job was opened with")

@@ -7,12 +7,13 @@ import (
 	"time"
 
 	"handback/records"
+	"handback/records/chain"
 )
 
 // An entry that no version of this program writes, well hashed and in its place in the
 // chain, is a fault that verify and doctor name; nothing is told of such a job.
 func TestVerify_unknownEntry(t *testing.T) {
-	for name, d := range map[string]records.Draft{
+	for name, d := range map[string]chain.Draft{
 		"kind":   {Kind: "whistle", Data: map[string]any{"tune": "none"}},
 		"member": {Kind: "note", Data: map[string]any{"text": "looked", "tune": "none"}},
 	} {

@@ -9,6 +9,8 @@ import (
 	"strings"
 
 	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -46,8 +48,8 @@ func (o *verifyOptions) verifyFile(ctx context.Context) error {
 	if isWorkbook(o.job) {
 		return o.verifyWorkbook(ctx)
 	}
-	b, err := records.OpenBag(o.job)
-	if errors.Is(err, records.ErrNotBag) {
+	b, err := bag.OpenBag(o.job)
+	if errors.Is(err, bag.ErrNotBag) {
 		return fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
 	}
 	if err != nil {
@@ -141,7 +143,7 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
 	r.What, r.File, r.NotShown = "workbook", o.job, cellsNotShown
 	r.take(x)
 	if x.Job != nil {
-		for _, f := range records.CheckChain(x.Job.Entries) {
+		for _, f := range chain.CheckChain(x.Job.Entries) {
 			r.Faults = append(r.Faults, f.String())
 		}
 		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/report"
 )
 
@@ -96,7 +97,7 @@ func (w *walker) all(ctx context.Context) error {
 }
 
 // once takes one named check, again if it was judged.
-func (w *walker) once(ctx context.Context, c *checks.Check) error {
+func (w *walker) once(ctx context.Context, c *plan.Check) error {
 	if err := w.barred(c); err != nil {
 		return err
 	}

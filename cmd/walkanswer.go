@@ -5,7 +5,8 @@ import (
 	"fmt"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -122,7 +123,7 @@ func optional(fields []checks.Field) bool {
 }
 
 // rowCommand runs back, skip and the words good at any question.
-func (w *walker) rowCommand(ctx context.Context, c *checks.Check, typed string) (rowStep, bool, error) {
+func (w *walker) rowCommand(ctx context.Context, c *plan.Check, typed string) (rowStep, bool, error) {
 	word, rest := cutWord(typed)
 	switch {
 	case word == "back" && rest == "":
@@ -150,7 +151,7 @@ func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answer
 		keepDoubted(*in, got, kept)
 	}
 	n := w.attempt(in.Check.ID)
-	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
+	drafts := []chain.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
 	last = last && len(missingKeys(*in)) == 0 || len(in.StopsAtOnce()) > 0
 	if last {
 		_, judge := w.judgement(*in, n)

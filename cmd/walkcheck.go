@@ -10,17 +10,19 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
 )
 
 // record adds one entry; errMoved when somebody else added to the job meanwhile,
 // after reading what they added.
 func (w *walker) record(ctx context.Context, kind, check string, data any) error {
-	return w.recordAll(ctx, records.Draft{Kind: kind, Check: check, Data: data})
+	return w.recordAll(ctx, chain.Draft{Kind: kind, Check: check, Data: data})
 }
 
-func (w *walker) recordAll(ctx context.Context, drafts ...records.Draft) error {
+func (w *walker) recordAll(ctx context.Context, drafts ...chain.Draft) error {
 	err := w.add(ctx, drafts...)
 	var moved *records.MovedError
 	if errors.As(err, &moved) {
@@ -34,7 +36,7 @@ func (w *walker) recordAll(ctx context.Context, drafts ...records.Draft) error {
 }
 
 // check1 takes one check to its verdict, and again while the person repeats it.
-func (w *walker) check1(ctx context.Context, c *checks.Check) error {
+func (w *walker) check1(ctx context.Context, c *plan.Check) error {
 	for {
 		judged, err := w.rows(ctx, c)
 		if err != nil {
@@ -62,7 +64,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 // repeat asks whether a check that did not pass is taken again. Nobody passes a
 // stop by leaning on Enter, and behind plant that is not proved dead there is no
 // going on: it is proved again, or left.
-func (w *walker) repeat(ctx context.Context, c *checks.Check, f checks.Finding) (bool, error) {
+func (w *walker) repeat(ctx context.Context, c *plan.Check, f checks.Finding) (bool, error) {
 	stop, live := !f.Stop.None(), !f.Stop.None() && c.Kind.Proves
 	leave, question := ", Enter", "  repeat WHY to take it again, Enter to go on: "
 	switch {
@@ -103,7 +105,7 @@ func (w *walker) repeat(ctx context.Context, c *checks.Check, f checks.Finding) 
 }
 
 // heading tells a check before its first question.
-func (w *walker) heading(c *checks.Check) {
+func (w *walker) heading(c *plan.Check) {
 	fmt.Fprintf(w.env.Out, "\n[%s] %s: %s (%s)\n", w.position(c.ID), c.ID, place(c.Title, c.At), c.Kind.Name)
 	for _, text := range c.Kind.Cautions {
 		if w.cautioned[text] { // said in full before: its first sentence will do
@@ -126,7 +128,7 @@ func (w *walker) heading(c *checks.Check) {
 
 // rows asks the open lines of a check and judges it with the last one. judged is
 // false when the check was skipped, or its next line is not due yet.
-func (w *walker) rows(ctx context.Context, c *checks.Check) (judged bool, err error) {
+func (w *walker) rows(ctx context.Context, c *plan.Check) (judged bool, err error) {
 	if err := w.barred(c); err != nil {
 		w.in.refuse("  %v\n", err)
 		return false, nil

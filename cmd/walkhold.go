@@ -8,13 +8,14 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report"
 )
 
 // hold stops the walk until the step behind it was taken, a check is repeated,
 // or the person leaves.
-func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
+func (w *walker) hold(ctx context.Context, h *plan.Hold) error {
 	for shown, free := false, false; ; {
 		if it, _ := w.job.Next(w.env.Now()); it.Hold == nil || it.Hold.ID != h.ID {
 			return nil // a reading above the hold fell due meanwhile
@@ -46,7 +47,7 @@ func (w *walker) hold(ctx context.Context, h *checks.Hold) error {
 }
 
 // holdWord does what was typed at a hold. done is true when the walk may go on.
-func (w *walker) holdWord(ctx context.Context, h *checks.Hold, typed string) (bool, error) {
+func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool, error) {
 	word, rest := cutWord(typed)
 	switch word {
 	case "taken":
@@ -89,7 +90,7 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 		return false, nil
 	}
 	if w.job.State(id).Judged() != nil {
-		if err := checks.Reasoned(why); err != nil {
+		if err := plan.Reasoned(why); err != nil {
 			w.in.refuse("  a repeat needs its reason: repeat %s WHY: %v\n", id, err)
 			return false, nil
 		}
@@ -120,31 +121,31 @@ func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
 
 // stepDraft is the entry that says the step behind a hold was taken, or why it
 // cannot be recorded: the hold stands, or the time does not fit.
-func (s *session) stepDraft(h *checks.Hold, typed string) (records.Draft, error) {
+func (s *session) stepDraft(h *plan.Hold, typed string) (chain.Draft, error) {
 	if _, taken := s.job.Steps[h.ID]; taken && !s.job.Retakable(h) {
-		return records.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: %s", h.ID, s.env.hint("undone", s.job.ID, h.ID, "--why", "WHY"))
+		return chain.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: %s", h.ID, s.env.hint("undone", s.job.ID, h.ID, "--why", "WHY"))
 	}
 	taken, err := s.moment(typed)
 	if err != nil {
-		return records.Draft{}, err
+		return chain.Draft{}, err
 	}
 	if above := s.job.HoldBefore(h.ID); above != nil {
-		return records.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
+		return chain.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
 	}
 	for _, u := range s.job.Undos {
 		if u.Done.After(taken) && !s.env.Now().Before(u.At) {
-			return records.Draft{}, fmt.Errorf("taken at %s, but the step of hold %s was undone at %s: type when it was taken after that", taken.Format("15:04:05"), u.Hold, u.Done.Format("15:04:05"))
+			return chain.Draft{}, fmt.Errorf("taken at %s, but the step of hold %s was undone at %s: type when it was taken after that", taken.Format("15:04:05"), u.Hold, u.Done.Format("15:04:05"))
 		}
 	}
 	if gaps := s.job.Gaps(h, taken); len(gaps) > 0 {
-		return records.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
+		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
 	}
 	for _, id := range h.Needs {
 		if judged := s.job.State(id).Judged(); judged.At.Truncate(time.Minute).After(taken) {
-			return records.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
+			return chain.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
 		}
 	}
-	return records.Draft{Kind: report.KindStep, Data: report.Stepped{Hold: h.ID, Action: h.Action, Taken: taken.Format(time.RFC3339)}}, nil
+	return chain.Draft{Kind: report.KindStep, Data: report.Stepped{Hold: h.ID, Action: h.Action, Taken: taken.Format(time.RFC3339)}}, nil
 }
 
 // moment reads when something was done, which is not to come.
@@ -162,25 +163,25 @@ func (s *session) moment(typed string) (time.Time, error) {
 
 // undoDraft is the entry that says the step of a hold was undone, or why it cannot be
 // recorded.
-func (s *session) undoDraft(h *checks.Hold, typed, why string) (records.Draft, error) {
+func (s *session) undoDraft(h *plan.Hold, typed, why string) (chain.Draft, error) {
 	if err := s.job.Undoable(h); err != nil {
-		return records.Draft{}, err
+		return chain.Draft{}, err
 	}
-	if err := checks.Reasoned(why); err != nil {
-		return records.Draft{}, fmt.Errorf("why the step of hold %s was undone is wanted: %w", h.ID, err)
+	if err := plan.Reasoned(why); err != nil {
+		return chain.Draft{}, fmt.Errorf("why the step of hold %s was undone is wanted: %w", h.ID, err)
 	}
 	done, err := s.moment(typed)
 	if err != nil {
-		return records.Draft{}, err
+		return chain.Draft{}, err
 	}
 	if step := s.job.Steps[h.ID]; done.Before(step.Taken) && !s.env.Now().Before(step.At) { // unless the clock was set back since
-		return records.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
+		return chain.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
 	}
-	return records.Draft{Kind: report.KindUndo, Data: report.Undone{Hold: h.ID, Done: done.Format(time.RFC3339), Why: why}}, nil
+	return chain.Draft{Kind: report.KindUndo, Data: report.Undone{Hold: h.ID, Done: done.Format(time.RFC3339), Why: why}}, nil
 }
 
 // printHold tells how a hold stands and whether its step may be taken.
-func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, position string) bool {
+func printHold(w io.Writer, j *report.Job, h *plan.Hold, now time.Time, position string) bool {
 	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
 	gaps := j.Gaps(h, now)
 	if len(gaps) == 0 {
@@ -194,7 +195,7 @@ func printHold(w io.Writer, j *report.Job, h *checks.Hold, now time.Time, positi
 }
 
 // printCounts tells until when the checks of a free hold count, the soonest first.
-func printCounts(w io.Writer, j *report.Job, h *checks.Hold, now time.Time) {
+func printCounts(w io.Writer, j *report.Job, h *plan.Hold, now time.Time) {
 	var out []string
 	for _, c := range j.Counting(h, now) {
 		out = append(out, fmt.Sprintf("%s until %s", c.Check, clockText(c.Until, now)))

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/report"
 	"handback/templates"
 )
@@ -163,7 +164,7 @@ func areAsked(n int) string {
 // joined as far as the fields understand them (40 N m, not lit); a semicolon
 // always parts values. A line nothing fits is cut at its numbers, so that the
 // error names the value that is wrong.
-func (w *walker) cutRow(p *checks.Plan, left []checks.Field, typed string) []string {
+func (w *walker) cutRow(p *plan.Plan, left []checks.Field, typed string) []string {
 	if len(left) == 1 {
 		return []string{typed}
 	}
@@ -185,7 +186,7 @@ func (w *walker) cutRow(p *checks.Plan, left []checks.Field, typed string) []str
 const longestValue = 4
 
 // fit shares the words out among the fields in order, the fewest words first.
-func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]string, bool) {
+func (w *walker) fit(p *plan.Plan, left []checks.Field, words []string) ([]string, bool) {
 	if len(words) == 0 {
 		return nil, true
 	}

@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+
+	"handback/records/chain"
 )
 
 // NewJob opens a job: it stores the plan under its hash and writes the first entry,
@@ -19,22 +21,22 @@ import (
 //
 // Errors: ErrReadOnly, ErrBusy, ErrFull, or what is wrong with an argument; then
 // nothing was written.
-func (b *Book) NewJob(ctx context.Context, stem string, first Draft, plan []byte, nonce string) (Entry, error) {
-	if err := validStem(stem); err != nil {
-		return Entry{}, err
+func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan []byte, nonce string) (chain.Entry, error) {
+	if err := chain.ValidStem(stem); err != nil {
+		return chain.Entry{}, err
 	}
 	if err := validNonce(nonce); err != nil {
-		return Entry{}, err
+		return chain.Entry{}, err
 	}
-	if len(plan) == 0 || len(plan) > MaxPlan {
-		return Entry{}, fmt.Errorf("plan of %d bytes: 1 to %d are accepted", len(plan), MaxPlan)
+	if len(plan) == 0 || len(plan) > chain.MaxPlan {
+		return chain.Entry{}, fmt.Errorf("plan of %d bytes: 1 to %d are accepted", len(plan), chain.MaxPlan)
 	}
-	planHash := HashPlan(plan)
+	planHash := chain.HashPlan(plan)
 	data, err := firstData(first.Data, nonce, planHash)
 	if err != nil {
-		return Entry{}, fmt.Errorf("job %s, first entry: data: %w", stem, err)
+		return chain.Entry{}, fmt.Errorf("job %s, first entry: data: %w", stem, err)
 	}
-	var e Entry
+	var e chain.Entry
 	err = b.write(ctx, func(tx *sql.Tx) error {
 		job, err := freeID(ctx, tx, stem)
 		if err != nil {
@@ -43,14 +45,14 @@ func (b *Book) NewJob(ctx context.Context, stem string, first Draft, plan []byte
 		if err := storePlan(ctx, tx, planHash, plan); err != nil {
 			return err
 		}
-		if e, err = b.add(ctx, tx, Head{Job: job, Seq: 1, Prev: Genesis(job, nonce)}, first, data); err != nil {
+		if e, err = b.add(ctx, tx, chain.Head{Job: job, Seq: 1, Prev: chain.Genesis(job, nonce)}, first, data); err != nil {
 			return err
 		}
-		_, err = readOpening(e) // what Jobs could not read is refused now
+		_, err = chain.ReadOpening(e) // what Jobs could not read is refused now
 		return err
 	})
 	if err != nil {
-		return Entry{}, err
+		return chain.Entry{}, err
 	}
 	return e, nil
 }
@@ -61,21 +63,21 @@ func (b *Book) NewJob(ctx context.Context, stem string, first Draft, plan []byte
 //
 // Errors: ErrNoJob; *MovedError when the job ends elsewhere; ErrReadOnly, ErrBusy,
 // ErrFull; or what is wrong with a draft. Then nothing was written.
-func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draft) ([]Entry, error) {
+func (b *Book) Append(ctx context.Context, job string, after int, drafts ...chain.Draft) ([]chain.Entry, error) {
 	if len(drafts) == 0 {
 		return nil, fmt.Errorf("job %s: nothing to append", job)
 	}
 	data := make([][]byte, len(drafts))
 	for i, d := range drafts {
 		var err error
-		if data[i], err = canonicalObject(d.Data); err == nil {
-			err = d.fits(data[i])
+		if data[i], err = chain.CanonicalObject(d.Data); err == nil {
+			err = d.Fits(data[i])
 		}
 		if err != nil {
 			return nil, fmt.Errorf("job %s, draft %d (%s %s): data: %w", job, i+1, d.Kind, d.Check, err)
 		}
 	}
-	entries := make([]Entry, 0, len(drafts))
+	entries := make([]chain.Entry, 0, len(drafts))
 	err := b.write(ctx, func(tx *sql.Tx) error {
 		var seq int
 		var hash string
@@ -90,7 +92,7 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...Draf
 			return &MovedError{Job: job, Seen: after, Now: seq}
 		}
 		for i, d := range drafts {
-			e, err := b.add(ctx, tx, Head{Job: job, Seq: seq + 1 + i, Prev: hash}, d, data[i])
+			e, err := b.add(ctx, tx, chain.Head{Job: job, Seq: seq + 1 + i, Prev: hash}, d, data[i])
 			if err != nil {
 				return fmt.Errorf("draft %d: %w", i+1, err)
 			}
@@ -138,11 +140,11 @@ func (b *Book) noJob(job string) error {
 }
 
 // add seals one draft under the link in h and inserts it.
-func (b *Book) add(ctx context.Context, tx *sql.Tx, h Head, d Draft, data []byte) (Entry, error) {
-	h.V, h.At, h.By, h.Kind, h.Check = entryVersion, d.At, d.By, d.Kind, d.Check
-	e, err := encodeEntry(h, data)
+func (b *Book) add(ctx context.Context, tx *sql.Tx, h chain.Head, d chain.Draft, data []byte) (chain.Entry, error) {
+	h.V, h.At, h.By, h.Kind, h.Check = chain.EntryVersion, d.At, d.By, d.Kind, d.Check
+	e, err := chain.EncodeEntry(h, data)
 	if err != nil {
-		return Entry{}, fmt.Errorf("job %s, entry %d: %w", h.Job, h.Seq, err)
+		return chain.Entry{}, fmt.Errorf("job %s, entry %d: %w", h.Job, h.Seq, err)
 	}
 	_, err = tx.StmtContext(ctx, b.insert).ExecContext(ctx, string(e.Body), e.Hash)
 	return e, err
@@ -150,7 +152,7 @@ func (b *Book) add(ctx context.Context, tx *sql.Tx, h Head, d Draft, data []byte
 
 // firstData adds the nonce and the plan's hash to the data of a first entry.
 func firstData(data any, nonce, planHash string) ([]byte, error) {
-	given, err := canonicalObject(data)
+	given, err := chain.CanonicalObject(data)
 	if err != nil {
 		return nil, err
 	}
@@ -164,7 +166,7 @@ func firstData(data any, nonce, planHash string) ([]byte, error) {
 		}
 		members[key] = json.RawMessage(`"` + value + `"`)
 	}
-	return canonicalObject(members)
+	return chain.CanonicalObject(members)
 }
 
 func validNonce(nonce string) error {
@@ -192,7 +194,7 @@ func freeID(ctx context.Context, tx *sql.Tx, stem string) (string, error) {
 		if err := rows.Scan(&id); err != nil {
 			return "", err
 		}
-		s, n, err := splitJob(id)
+		s, n, err := chain.SplitJob(id)
 		if err != nil {
 			return "", fmt.Errorf("%w: %w", ErrDamaged, err)
 		}
@@ -200,7 +202,7 @@ func freeID(ctx context.Context, tx *sql.Tx, stem string) (string, error) {
 			last = max(last, n)
 		}
 	}
-	return jobID(stem, last+1), rows.Err()
+	return chain.JobID(stem, last+1), rows.Err()
 }
 
 // storePlan keeps the plan unless the book has it from an earlier job.

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"handback/records/chain"
 )
 
 func TestNewJob_ids(t *testing.T) {
@@ -49,10 +51,10 @@ func TestNewJob_nonce_separates(t *testing.T) {
 
 func TestNewJob_refused(t *testing.T) {
 	b := makeBook(t)
-	with := func(data any) Draft { d := opened(""); d.Data = data; return d }
+	with := func(data any) chain.Draft { d := opened(""); d.Data = data; return d }
 	cases := []struct {
 		name, stem string
-		first      Draft
+		first      chain.Draft
 		plan       []byte
 		nonce      string
 		want       string
@@ -64,12 +66,12 @@ func TestNewJob_refused(t *testing.T) {
 		{"short nonce", "pump", opened(""), testPlan, "0123", "nonce"},
 		{"quoted nonce", "pump", opened(""), testPlan, `0123456789abcdef"`, "nonce"},
 		{"no plan", "pump", opened(""), nil, testNonce, "plan of 0"},
-		{"large plan", "pump", opened(""), make([]byte, MaxPlan+1), testNonce, "plan of"},
+		{"large plan", "pump", opened(""), make([]byte, chain.MaxPlan+1), testNonce, "plan of"},
 		{"own nonce", "pump", with(map[string]string{"nonce": "x"}), testPlan, testNonce, "leave it out"},
 		{"own plan hash", "pump", with(map[string]string{"plan_hash": "x"}), testPlan, testNonce, "leave it out"},
 		{"title", "pump", with(map[string]int{"title": 1}), testPlan, testNonce, "title"},
 		{"data", "pump", with(nil), testPlan, testNonce, "object"},
-		{"by", "pump", Draft{At: dawn, Kind: "opened", Data: struct{}{}}, testPlan, testNonce, "by is empty"},
+		{"by", "pump", chain.Draft{At: dawn, Kind: "opened", Data: struct{}{}}, testPlan, testNonce, "by is empty"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

@@ -6,6 +6,8 @@ import (
 	"os"
 	"strings"
 	"testing"
+
+	"handback/records/chain"
 )
 
 // The file and its entry are there together, or neither is.
@@ -16,17 +18,17 @@ func TestAttach(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, err := ReadAttached(added[0])
+	a, err := chain.ReadAttached(added[0])
 	if err != nil {
 		t.Fatal(err)
 	}
 	// printf 'an invented photograph\n' | sha256sum
-	same(t, Attached{"Panel_meter_1_.txt", "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64", 23, TypeText, "panel meter before closing", false, ""}, a)
+	same(t, chain.Attached{Name: "Panel_meter_1_.txt", SHA256: "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64", Bytes: 23, Type: chain.TypeText, Caption: "panel meter before closing", Dropped: false, Document: ""}, a)
 	got, err := b.File(ctx, a.SHA256)
 	if err != nil || !bytes.Equal(got, testFile) {
 		t.Errorf("got %q, %v", got, err)
 	}
-	if _, err := b.File(ctx, HashFile([]byte("other"))); !errors.Is(err, ErrNoFile) {
+	if _, err := b.File(ctx, chain.HashFile([]byte("other"))); !errors.Is(err, ErrNoFile) {
 		t.Errorf("got %v, want ErrNoFile", err)
 	}
 	verified(t, b)
@@ -37,34 +39,34 @@ func TestAttach(t *testing.T) {
 }
 
 func TestAttach_refused(t *testing.T) {
-	data := func(change func(*Attached)) Draft {
+	data := func(change func(*chain.Attached)) chain.Draft {
 		d := attached("a.txt", testFile)
-		a := d.Data.(Attached)
+		a := d.Data.(chain.Attached)
 		change(&a)
 		d.Data = a
 		return d
 	}
 	none := attached("a.txt", testFile)
 	none.File = nil
-	large := bytes.Repeat([]byte{'x'}, MaxFile+1)
+	large := bytes.Repeat([]byte{'x'}, chain.MaxFile+1)
 	stray := measured(1)
 	stray.File = testFile
 	for name, c := range map[string]struct {
-		draft Draft
+		draft chain.Draft
 		want  string
 	}{
 		"no file":        {none, "file of 0 bytes"},
 		"too large":      {attached("a.txt", large), "file of 20971521 bytes: 1 to 20971520 (20 MiB) are kept"},
 		"other kind":     {stray, "a file goes with kind attach alone"},
-		"other content":  {data(func(a *Attached) { a.SHA256 = HashFile([]byte("x")) }), "it names text/plain"},
-		"other length":   {data(func(a *Attached) { a.Bytes++ }), "it names text/plain"},
-		"other type":     {data(func(a *Attached) { a.Type = TypePDF }), "it names application/pdf"},
-		"name":           {data(func(a *Attached) { a.Name = "../a.txt" }), `"a.txt" is what would be kept`},
-		"hash":           {data(func(a *Attached) { a.SHA256 = "x" }), "64 lower-case hex digits"},
-		"no caption":     {data(func(a *Attached) { a.Caption = "" }), "caption is empty"},
-		"document":       {data(func(a *Attached) { a.Document = "picture" }), `document "picture" is not one of workbook, page`},
-		"control signs":  {data(func(a *Attached) { a.Caption = "a\nb" }), "control character"},
-		"unknown member": {Draft{At: dawn, By: "Ada", Kind: KindAttach, Data: map[string]string{"x": "y"}, File: testFile}, "x: unknown"},
+		"other content":  {data(func(a *chain.Attached) { a.SHA256 = chain.HashFile([]byte("x")) }), "it names text/plain"},
+		"other length":   {data(func(a *chain.Attached) { a.Bytes++ }), "it names text/plain"},
+		"other type":     {data(func(a *chain.Attached) { a.Type = chain.TypePDF }), "it names application/pdf"},
+		"name":           {data(func(a *chain.Attached) { a.Name = "../a.txt" }), `"a.txt" is what would be kept`},
+		"hash":           {data(func(a *chain.Attached) { a.SHA256 = "x" }), "64 lower-case hex digits"},
+		"no caption":     {data(func(a *chain.Attached) { a.Caption = "" }), "caption is empty"},
+		"document":       {data(func(a *chain.Attached) { a.Document = "picture" }), `document "picture" is not one of workbook, page`},
+		"control signs":  {data(func(a *chain.Attached) { a.Caption = "a\nb" }), "control character"},
+		"unknown member": {chain.Draft{At: dawn, By: "Ada", Kind: chain.KindAttach, Data: map[string]string{"x": "y"}, File: testFile}, "x: unknown"},
 	} {
 		b := makeBook(t)
 		job := makeJob(t, b, 1).Job
@@ -85,12 +87,12 @@ func TestCleanName(t *testing.T) {
 		"..": "file", "": "file", "a/": "file", ".hidden": "hidden", "-rf": "rf", "a\x00b%0A.txt": "a_b_0A.txt", "写真": "file", "a..": "a",
 		long + ".jpeg": strings.Repeat("a", 75) + ".jpeg", long: strings.Repeat("a", 80), "a." + long: "a." + strings.Repeat("a", 78), "__": "file",
 	} {
-		got := CleanName(in)
+		got := chain.CleanName(in)
 		if got != want {
 			t.Errorf("%q: got %q, want %q", in, got, want)
 		}
-		if CleanName(got) != got {
-			t.Errorf("%q: cleaning %q again gives %q", in, got, CleanName(got))
+		if chain.CleanName(got) != got {
+			t.Errorf("%q: cleaning %q again gives %q", in, got, chain.CleanName(got))
 		}
 	}
 }
@@ -98,10 +100,10 @@ func TestCleanName(t *testing.T) {
 // First bytes as in WHATWG MIME Sniffing, section 6.
 func TestMediaType(t *testing.T) {
 	for in, want := range map[string]string{
-		"\xff\xd8\xff\xe0": TypeJPEG, "\x89PNG\r\n\x1a\nrest": TypePNG, "%PDF-1.7\n\xff": TypePDF, "plain text\r\n\tä\f": TypeText,
-		"": TypeOther, "\xff\xfe": TypeOther, "a\x00b": TypeOther, "MZ\x90\x00": TypeOther, "a\x1b[2J": TypeOther, "a\u0085b": TypeOther, " %PDF-": TypeText, "\xff\xd8": TypeOther,
+		"\xff\xd8\xff\xe0": chain.TypeJPEG, "\x89PNG\r\n\x1a\nrest": chain.TypePNG, "%PDF-1.7\n\xff": chain.TypePDF, "plain text\r\n\tä\f": chain.TypeText,
+		"": chain.TypeOther, "\xff\xfe": chain.TypeOther, "a\x00b": chain.TypeOther, "MZ\x90\x00": chain.TypeOther, "a\x1b[2J": chain.TypeOther, "a\u0085b": chain.TypeOther, " %PDF-": chain.TypeText, "\xff\xd8": chain.TypeOther,
 	} {
-		if got := MediaType([]byte(in)); got != want {
+		if got := chain.MediaType([]byte(in)); got != want {
 			t.Errorf("%q: got %s, want %s", in, got, want)
 		}
 	}
@@ -109,19 +111,19 @@ func TestMediaType(t *testing.T) {
 
 // Somebody with full rights changes the attachments and puts the triggers back.
 func TestVerify_attachments(t *testing.T) {
-	hash := HashFile(testFile)
+	hash := chain.HashFile(testFile)
 	for _, c := range []struct {
 		name, statements string
-		want             []Fault
+		want             []chain.Fault
 	}{
 		{"nothing", "SELECT 1", nil},
-		{"changed", "UPDATE attachments SET body = x'00'", []Fault{{"pump-1", 3, "attachment " + hash + " a.txt does not match its hash"}}},
-		{"removed", "DELETE FROM attachments", []Fault{{"pump-1", 3, "its attachment a.txt, " + hash + ", is not in the book"}}},
-		{"orphan", "INSERT INTO attachments (hash, body) VALUES ('" + HashFile([]byte("x")) + "', x'78')", []Fault{{"", 0, "is named by no entry"}}},
+		{"changed", "UPDATE attachments SET body = x'00'", []chain.Fault{{Job: "pump-1", Seq: 3, What: "attachment " + hash + " a.txt does not match its hash"}}},
+		{"removed", "DELETE FROM attachments", []chain.Fault{{Job: "pump-1", Seq: 3, What: "its attachment a.txt, " + hash + ", is not in the book"}}},
+		{"orphan", "INSERT INTO attachments (hash, body) VALUES ('" + chain.HashFile([]byte("x")) + "', x'78')", []chain.Fault{{Job: "", Seq: 0, What: "is named by no entry"}}},
 		{"false orphan", "INSERT INTO attachments (hash, body) VALUES (printf('%064d', 1), x'00')",
-			[]Fault{{"", 0, "does not match its hash"}, {"", 0, "is named by no entry"}}},
+			[]chain.Fault{{Job: "", Seq: 0, What: "does not match its hash"}, {Job: "", Seq: 0, What: "is named by no entry"}}},
 		{"another name", "UPDATE attachments SET hash = printf('%064d', 1)",
-			[]Fault{{"pump-1", 3, "is not in the book"}, {"", 0, "does not match its hash"}, {"", 0, "is named by no entry"}}},
+			[]chain.Fault{{Job: "pump-1", Seq: 3, What: "is not in the book"}, {Job: "", Seq: 0, What: "does not match its hash"}, {Job: "", Seq: 0, What: "is named by no entry"}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			b := makeBook(t)
@@ -164,7 +166,7 @@ func TestAttach_oldBook(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := r.File(ctx, HashFile(testFile)); !errors.Is(err, ErrNoFile) {
+	if _, err := r.File(ctx, chain.HashFile(testFile)); !errors.Is(err, ErrNoFile) {
 		t.Errorf("got %v, want ErrNoFile", err)
 	}
 	r.Close()

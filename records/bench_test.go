@@ -5,6 +5,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"handback/records/chain"
 )
 
 // The two below belong together: one accepted line against the least that makes a
@@ -42,10 +44,10 @@ func BenchmarkRawWriteFsync(b *testing.B) {
 }
 
 // largeBook holds one job of 10 000 entries.
-func largeBook(b *testing.B) (*Book, []Entry) {
+func largeBook(b *testing.B) (*Book, []chain.Entry) {
 	book := makeBook(b)
 	job := makeJob(b, book, 0).Job
-	drafts := make([]Draft, 9999)
+	drafts := make([]chain.Draft, 9999)
 	for i := range drafts {
 		drafts[i] = measured(i)
 	}
@@ -74,7 +76,7 @@ func BenchmarkParseEntry10000(b *testing.B) {
 	_, es := largeBook(b)
 	for b.Loop() {
 		for _, e := range es {
-			if got, err := ParseEntry(e.Body); err != nil || got.Hash != e.Hash {
+			if got, err := chain.ParseEntry(e.Body); err != nil || got.Hash != e.Hash {
 				b.Fatal(err)
 			}
 		}
@@ -86,10 +88,10 @@ func BenchmarkDecodeHash10000(b *testing.B) {
 	for b.Loop() {
 		for _, e := range es {
 			var w struct {
-				Head
+				chain.Head
 				Data json.RawMessage `json:"data"`
 			}
-			if err := json.Unmarshal(e.Body, &w); err != nil || HashBody(e.Body) != e.Hash {
+			if err := json.Unmarshal(e.Body, &w); err != nil || chain.HashBody(e.Body) != e.Hash {
 				b.Fatal("decoding or hashing failed")
 			}
 		}

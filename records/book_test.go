@@ -9,6 +9,8 @@ import (
 	"runtime"
 	"strings"
 	"testing"
+
+	"handback/records/chain"
 )
 
 func TestBook_readBack(t *testing.T) {
@@ -18,7 +20,7 @@ func TestBook_readBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []Job{{ID: "pump-1", Title: "Return to service", Opened: dawn, Entries: 5, HeadHash: more[1].Hash, Last: measured(3).At, PlanHash: HashPlan(testPlan)}}
+	want := []Job{{ID: "pump-1", Title: "Return to service", Opened: dawn, Entries: 5, HeadHash: more[1].Hash, Last: measured(3).At, PlanHash: chain.HashPlan(testPlan)}}
 	for name, open := range map[string]func(context.Context, string) (*Book, error){"Open": Open, "OpenRead": OpenRead, "OpenOrCreate": OpenOrCreate} {
 		t.Run(name, func(t *testing.T) {
 			again, err := open(ctx, b.Path())
@@ -32,10 +34,10 @@ func TestBook_readBack(t *testing.T) {
 				t.Fatal(err)
 			}
 			same(t, want, got.Jobs)
-			same(t, testPlan, got.Plans[HashPlan(testPlan)])
+			same(t, testPlan, got.Plans[chain.HashPlan(testPlan)])
 			es := got.Entries["pump-1"]
-			same(t, append([]Entry{first}, more...), append(es[:1:1], es[3:]...))
-			if faults := CheckChain(es); len(faults) != 0 {
+			same(t, append([]chain.Entry{first}, more...), append(es[:1:1], es[3:]...))
+			if faults := chain.CheckChain(es); len(faults) != 0 {
 				t.Error(faults)
 			}
 			_, offset := es[4].At.Zone()
@@ -57,7 +59,7 @@ func TestBook_empty(t *testing.T) {
 	if _, err := b.Append(ctx, "pump-1", -1, measured(1)); !errors.Is(err, ErrNoJob) {
 		t.Errorf("Append: got %v, want ErrNoJob", err)
 	}
-	if _, err := b.Plan(ctx, HashPlan(testPlan)); !errors.Is(err, ErrNoPlan) {
+	if _, err := b.Plan(ctx, chain.HashPlan(testPlan)); !errors.Is(err, ErrNoPlan) {
 		t.Errorf("Plan: got %v, want ErrNoPlan", err)
 	}
 }
@@ -137,7 +139,7 @@ func TestBook_foreign(t *testing.T) {
 		{"magic alone", write("magic.db", []byte("SQLite format 3\x00")), ErrForeign, "other kind of file"},
 		{"empty", write("empty.db", nil), ErrForeign, "empty"},
 		{"folder", dir, ErrForeign, "folder"},
-		{"newer", newer.Path(), ErrNewer, "version is 99"},
+		{"newer", newer.Path(), chain.ErrNewer, "version is 99"},
 		{"version 0", zero.Path(), ErrDamaged, "version is 0"},
 	}
 	for _, c := range cases {

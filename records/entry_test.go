@@ -1,28 +1,21 @@
 package records
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
 	"math"
 	"strings"
 	"testing"
 	"time"
-)
 
-// The hashes were made with printf and sha256sum (GNU coreutils), not with this package.
-func TestHash_outside(t *testing.T) {
-	same(t, "75f59669588f19fb654d0c712ff1b9d20e32018165a7eac34c88cbdde77aa833", HashBody([]byte(`{"v":1}`)))
-	same(t, "2e02ec5cdf6d344a82be5eec55e0d84c9acf014c4d60a08b02570b2fd3ea796c", Genesis("pump-1", testNonce))
-	same(t, "44bfc19f3143cbe5f99387630dccbe565024fcec449defe8fe33919283044a2c", HashPlan(testPlan))
-}
+	"handback/records/chain"
+)
 
 func TestEntry_body(t *testing.T) {
 	b := makeBook(t)
 	first := makeJob(t, b, 0)
-	es, err := b.Append(ctx, first.Job, -1, Draft{At: dawn, By: "Ada Example", Kind: "note", Data: map[string]any{"z": "€<&>", "a": []any{1.5, true, nil}}})
+	es, err := b.Append(ctx, first.Job, -1, chain.Draft{At: dawn, By: "Ada Example", Kind: "note", Data: map[string]any{"z": "€<&>", "a": []any{1.5, true, nil}}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,7 +24,7 @@ func TestEntry_body(t *testing.T) {
 	same(t, want, string(es[0].Body))
 	sum := sha256.Sum256([]byte("handback entry v1\n" + want))
 	same(t, hex.EncodeToString(sum[:]), es[0].Hash)
-	same(t, Genesis("pump-1", testNonce), first.Prev)
+	same(t, chain.Genesis("pump-1", testNonce), first.Prev)
 }
 
 func TestDraft_refused(t *testing.T) {
@@ -39,30 +32,30 @@ func TestDraft_refused(t *testing.T) {
 	job := makeJob(t, b, 0).Job
 	good := measured(1)
 	cases := map[string]struct {
-		change func(*Draft)
+		change func(*chain.Draft)
 		want   string
 	}{
-		"no time":           {func(d *Draft) { d.At = time.Time{} }, "no time"},
-		"offset of seconds": {func(d *Draft) { d.At = d.At.In(time.FixedZone("", 61)) }, "whole minutes"},
-		"year 10000":        {func(d *Draft) { d.At = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) }, "RFC 3339"},
-		"nobody":            {func(d *Draft) { d.By = "" }, "by is empty"},
-		"no kind":           {func(d *Draft) { d.Kind = "" }, "kind is empty"},
-		"newline in by":     {func(d *Draft) { d.By = "Ada\nBob" }, "U+000A"},
-		"escape in check":   {func(d *Draft) { d.Check = "a\x1b[2J" }, "U+001B"},
-		"C1 in kind":        {func(d *Draft) { d.Kind = "a\u0085" }, "U+0085"},
-		"line separator":    {func(d *Draft) { d.By = "a\u2028b" }, "U+2028"},
-		"bad UTF-8 in by":   {func(d *Draft) { d.By = "a\xff" }, "UTF-8"},
-		"no data":           {func(d *Draft) { d.Data = nil }, "object is wanted"},
-		"a list":            {func(d *Draft) { d.Data = []int{1} }, "object is wanted"},
-		"NaN":               {func(d *Draft) { d.Data = map[string]any{"r": math.NaN()} }, "NaN"},
-		"bad UTF-8 in data": {func(d *Draft) { d.Data = map[string]any{"n": "a\xffb"} }, "UTF-8"},
-		"bad UTF-8 raw":     {func(d *Draft) { d.Data = json.RawMessage("{\"n\":\"\xff\"}") }, "UTF-8"},
-		"key twice":         {func(d *Draft) { d.Data = json.RawMessage(`{"n":1,"n":2}`) }, "Duplicate"},
-		"lone surrogate":    {func(d *Draft) { d.Data = json.RawMessage(`{"n":"\ud800"}`) }, "surrogate"},
-		"trailing zero":     {func(d *Draft) { d.Data = json.RawMessage(`{"n":[0.10]}`) }, "as text"},
-		"large integer":     {func(d *Draft) { d.Data = map[string]any{"n": 9007199254740993} }, "as text"},
-		"too large":         {func(d *Draft) { d.Data = map[string]any{"n": strings.Repeat("x", MaxBody)} }, "at most"},
-		"no JSON":           {func(d *Draft) { d.Data = map[string]any{"n": func() {}} }, "unsupported"},
+		"no time":           {func(d *chain.Draft) { d.At = time.Time{} }, "no time"},
+		"offset of seconds": {func(d *chain.Draft) { d.At = d.At.In(time.FixedZone("", 61)) }, "whole minutes"},
+		"year 10000":        {func(d *chain.Draft) { d.At = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) }, "RFC 3339"},
+		"nobody":            {func(d *chain.Draft) { d.By = "" }, "by is empty"},
+		"no kind":           {func(d *chain.Draft) { d.Kind = "" }, "kind is empty"},
+		"newline in by":     {func(d *chain.Draft) { d.By = "Ada\nBob" }, "U+000A"},
+		"escape in check":   {func(d *chain.Draft) { d.Check = "a\x1b[2J" }, "U+001B"},
+		"C1 in kind":        {func(d *chain.Draft) { d.Kind = "a\u0085" }, "U+0085"},
+		"line separator":    {func(d *chain.Draft) { d.By = "a\u2028b" }, "U+2028"},
+		"bad UTF-8 in by":   {func(d *chain.Draft) { d.By = "a\xff" }, "UTF-8"},
+		"no data":           {func(d *chain.Draft) { d.Data = nil }, "object is wanted"},
+		"a list":            {func(d *chain.Draft) { d.Data = []int{1} }, "object is wanted"},
+		"NaN":               {func(d *chain.Draft) { d.Data = map[string]any{"r": math.NaN()} }, "NaN"},
+		"bad UTF-8 in data": {func(d *chain.Draft) { d.Data = map[string]any{"n": "a\xffb"} }, "UTF-8"},
+		"bad UTF-8 raw":     {func(d *chain.Draft) { d.Data = json.RawMessage("{\"n\":\"\xff\"}") }, "UTF-8"},
+		"key twice":         {func(d *chain.Draft) { d.Data = json.RawMessage(`{"n":1,"n":2}`) }, "Duplicate"},
+		"lone surrogate":    {func(d *chain.Draft) { d.Data = json.RawMessage(`{"n":"\ud800"}`) }, "surrogate"},
+		"trailing zero":     {func(d *chain.Draft) { d.Data = json.RawMessage(`{"n":[0.10]}`) }, "as text"},
+		"large integer":     {func(d *chain.Draft) { d.Data = map[string]any{"n": 9007199254740993} }, "as text"},
+		"too large":         {func(d *chain.Draft) { d.Data = map[string]any{"n": strings.Repeat("x", chain.MaxBody)} }, "at most"},
+		"no JSON":           {func(d *chain.Draft) { d.Data = map[string]any{"n": func() {}} }, "unsupported"},
 	}
 	for name, c := range cases {
 		t.Run(name, func(t *testing.T) {
@@ -85,144 +78,6 @@ func TestDraft_refused(t *testing.T) {
 	verified(t, b)
 }
 
-func TestParseEntry_refused(t *testing.T) {
-	good := string(goodBody(t))
-	replace := func(old, new string) string {
-		if !strings.Contains(good, old) {
-			t.Fatalf("%q is not in %s", old, good)
-		}
-		return strings.Replace(good, old, new, 1)
-	}
-	cases := map[string]struct{ body, want string }{
-		"empty":           {"", "no data"},
-		"list":            {"[]", "cannot unmarshal array"},
-		"space":           {replace(`,"by"`, `, "by"`), "RFC 8785"},
-		"after the end":   {good + "\n", "RFC 8785"},
-		"order":           {replace(`"seq":2,"v":1`, `"v":1,"seq":2`), "RFC 8785"},
-		"twice":           {replace(`"v":1`, `"v":1,"v":1`), "Duplicate"},
-		"unknown first":   {replace(`{"at"`, `{"aa":1,"at"`), "unknown"},
-		"unknown last":    {replace(`"v":1`, `"v":1,"w":1`), "unknown"},
-		"other spelling":  {replace(`"kind"`, `"Kind"`), "Kind: unknown"},
-		"missing":         {replace(`"seq":2,`, ``), "seq: missing"},
-		"null":            {replace(`"seq":2`, `"seq":null`), "seq: null"},
-		"number as text":  {replace(`"seq":2`, `"seq":"2"`), "seq of type int"},
-		"fraction":        {replace(`"seq":2`, `"seq":2.5`), "seq of type int"},
-		"seq 0":           {replace(`"seq":2`, `"seq":0`), "first is 1"},
-		"empty check":     {replace(`"check":"lv-volts"`, `"check":""`), "check is empty"},
-		"text as number":  {replace(`"by":"Ada Example"`, `"by":7`), "by of type string"},
-		"data a list":     {replace(`"data":{"volts":249.1}`, `"data":[]`), "object is wanted"},
-		"twice in data":   {replace(`"volts":249.1`, `"volts":249.1,"volts":249.1`), "Duplicate"},
-		"deep data":       {replace(`249.1`, strings.Repeat("[", 20000)+strings.Repeat("]", 20000)), "depth"},
-		"data null":       {replace(`"data":{"volts":249.1}`, `"data":null`), "data is null"},
-		"1.0":             {replace(`249.1`, `249.10`), "RFC 8785"},
-		"needless escape": {replace(`Ada`, `\u0041da`), "RFC 8785"},
-		"upper hex":       {replace(`Ada`, `\u001Fda`), "RFC 8785"},
-		"long escape":     {replace(`Ada`, `\u000ada`), "RFC 8785"},
-		"control escaped": {replace(`Ada`, `\u001fda`), "control character"},
-		"surrogates":      {replace(`Ada`, "\xed\xa0\x80"), "UTF-8"},
-		"Z for +00:00":    {replace(`+05:30`, `+00:00`), "RFC 8785"},
-		"comma in time":   {replace(`00.25+`, `00,25+`), "RFC 8785"},
-		"upper-case prev": {replace(`"prev":"a`, `"prev":"A`), "lower-case"},
-		"job id":          {replace(`pump-1`, `pump-01`), "job id"},
-		"newer version":   {replace(`"v":1`, `"v":2`), "newer"},
-	}
-	for name, c := range cases {
-		t.Run(name, func(t *testing.T) {
-			if e, err := ParseEntry([]byte(c.body)); err == nil || !strings.Contains(err.Error(), c.want) {
-				t.Errorf("got %+v and error %v, want an error with %q", e, err, c.want)
-			}
-		})
-	}
-	if _, err := ParseEntry([]byte(replace(`"v":1`, `"v":2`))); !errors.Is(err, ErrNewer) {
-		t.Errorf("got %v, want ErrNewer", err)
-	}
-}
-
-// Every prefix and every body with one byte changed must be refused or be another
-// entry with another hash.
-func TestParseEntry_everyByte(t *testing.T) {
-	good := goodBody(t)
-	want, err := ParseEntry(good)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for i := range good {
-		if _, err := ParseEntry(good[:i]); err == nil {
-			t.Errorf("the first %d bytes were accepted", i)
-		}
-		for c := range 256 {
-			changed := bytes.Clone(good)
-			if changed[i] = byte(c); bytes.Equal(changed, good) {
-				continue
-			}
-			if e, err := ParseEntry(changed); err == nil && e.Hash == want.Hash {
-				t.Errorf("byte %d as %#x gives the same hash", i, c)
-			}
-		}
-	}
-}
-
-func goodBody(t testing.TB) []byte {
-	t.Helper()
-	e, err := encodeEntry(Head{V: 1, Job: "pump-1", Seq: 2, Prev: strings.Repeat("a", 64), At: dawn, By: "Ada Example", Kind: "answers", Check: "lv-volts"},
-		[]byte(`{"volts":249.1}`))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return e.Body
-}
-
-// RFC 8785, 3.2.2 and 3.2.3: the example document and its canonical form; 3.2.3
-// also gives the order of keys by UTF-16 code units used in the second case.
-func TestParseEntry_rfc8785(t *testing.T) {
-	with := func(data string) []byte {
-		return bytes.Replace(goodBody(t), []byte(`{"volts":249.1}`), []byte(data), 1)
-	}
-	for _, canonical := range []string{
-		`{"literals":[null,true,false],"numbers":[333333333.3333333,1e+30,4.5,0.002,1e-27],"string":"€$\u000f\nA'B\"\\\\\"/"}`,
-		"{\"\\r\":\"Carriage Return\",\"1\":\"One\",\"\u0080\":\"Control\u007f\",\"ö\":\"Latin Small Letter O With Diaeresis\"," +
-			"\"€\":\"Euro Sign\",\"😀\":\"Emoji: Grinning Face\",\"\ufb33\":\"Hebrew Letter Dalet With Dagesh\"}",
-	} {
-		if e, err := ParseEntry(with(canonical)); err != nil || string(e.Data) != canonical {
-			t.Errorf("%s: %s, %v", canonical, e.Data, err)
-		}
-	}
-	if _, err := ParseEntry(with(`{"ﬀ":1,"😀":1}`)); err == nil {
-		t.Error("keys in the order of code points, not of UTF-16 units, were accepted")
-	}
-}
-
-// FuzzDecodeEntry: what is accepted, written again, gives the same bytes.
-func FuzzDecodeEntry(f *testing.F) {
-	f.Add(goodBody(f))
-	for _, s := range []string{`{}`, `{"a":1e+30,"b":[1,-5,{"c":"\u000f\n"}]}`, `{"😀":1,"ﬀ":2}`, `{"a":-0}`, `{"a":1,"a":2}`, `{"a":"\ufffd"}`, `{"a":"�"}`, `{"a":01}`} {
-		f.Add([]byte(s))
-	}
-	f.Fuzz(func(t *testing.T, b []byte) {
-		e, err := ParseEntry(b)
-		if err != nil {
-			return
-		}
-		back, err := encodeEntry(e.Head, e.Data)
-		if err != nil || !bytes.Equal(back.Body, b) || back.Hash != HashBody(b) {
-			t.Fatalf("%q: written again %q, %v", b, back.Body, err)
-		}
-	})
-}
-
-func TestJobID(t *testing.T) {
-	for id, want := range map[string]int{"pump-1": 1, "a-1-22": 22, "A.b_c-9": 9} {
-		if _, n, err := splitJob(id); err != nil || n != want {
-			t.Errorf("%s: %d %v, want %d", id, n, err, want)
-		}
-	}
-	for _, id := range []string{"", "pump", "-1", "pump-", "pump-0", "pump-01", "pump-+1", "../x-1", "a/b-1", "ä-1", ".a-1", "a b-1", strings.Repeat("x", 65) + "-1"} {
-		if stem, n, err := splitJob(id); err == nil {
-			t.Errorf("%q was accepted as %q %d", id, stem, n)
-		}
-	}
-}
-
 func TestClockFaults(t *testing.T) {
 	b := makeBook(t)
 	job := makeJob(t, b, 1).Job
@@ -235,7 +90,7 @@ func TestClockFaults(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	faults := ClockFaults(es)
+	faults := chain.ClockFaults(es)
 	if len(faults) != 1 || faults[0].Seq != 3 || !strings.Contains(faults[0].What, "3m0s before that of entry 2") {
 		t.Errorf("got %v, want one warning for entry 3, three minutes", faults)
 	}

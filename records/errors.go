@@ -21,7 +21,6 @@ var (
 	ErrNoBook   = errors.New("no record book")
 	ErrExists   = errors.New("record book exists already")
 	ErrForeign  = errors.New("not a record book")
-	ErrNewer    = errors.New("written by a newer handback")
 	ErrBusy     = errors.New("record book is busy")
 	ErrReadOnly = errors.New("record book cannot be written")
 	ErrFull     = errors.New("no room to write")

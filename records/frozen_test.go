@@ -6,6 +6,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"handback/records/chain"
 )
 
 var update = flag.Bool("update", false, "write a frozen book that does not exist yet")
@@ -96,7 +98,7 @@ func freeze(t *testing.T, path string) {
 	}
 	defer b.Close()
 	makeJob(t, b, 3)
-	if _, err := b.Append(ctx, "pump-1", 4, Draft{At: dawn.UTC(), By: "Bo Example", Kind: "note", Data: struct {
+	if _, err := b.Append(ctx, "pump-1", 4, chain.Draft{At: dawn.UTC(), By: "Bo Example", Kind: "note", Data: struct {
 		Text string `json:"text"`
 	}{"ä € 😀 \u0001 \" \\"}}); err != nil {
 		t.Fatal(err)

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"handback/records/chain"
 )
 
 // Each statement that would change or replace what is written, with this package's
@@ -25,23 +27,23 @@ func TestGuard_statements(t *testing.T) {
 	}
 	es := want.Entries[job]
 	body3, hash3 := string(es[2].Body), es[2].Hash
-	forged, err := encodeEntry(Head{V: 1, Job: job, Seq: 3, Prev: es[1].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
+	forged, err := chain.EncodeEntry(chain.Head{V: 1, Job: job, Seq: 3, Prev: es[1].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
 	if err != nil {
 		t.Fatal(err)
 	}
-	far, err := encodeEntry(Head{V: 1, Job: job, Seq: 9, Prev: es[2].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
+	far, err := chain.EncodeEntry(chain.Head{V: 1, Job: job, Seq: 9, Prev: es[2].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
 	if err != nil {
 		t.Fatal(err)
 	}
-	loose, err := encodeEntry(Head{V: 1, Job: job, Seq: 4, Prev: es[0].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
+	loose, err := chain.EncodeEntry(chain.Head{V: 1, Job: job, Seq: 4, Prev: es[0].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
 	if err != nil {
 		t.Fatal(err)
 	}
-	follows, err := encodeEntry(Head{V: 1, Job: job, Seq: 4, Prev: es[2].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
+	follows, err := chain.EncodeEntry(chain.Head{V: 1, Job: job, Seq: 4, Prev: es[2].Hash, At: dawn, By: "Mallory", Kind: "answers"}, []byte(`{}`))
 	if err != nil {
 		t.Fatal(err)
 	}
-	plan := HashPlan(testPlan)
+	plan := chain.HashPlan(testPlan)
 	cases := []struct {
 		query string
 		args  []any
@@ -72,9 +74,9 @@ func TestGuard_statements(t *testing.T) {
 		{"UPDATE attachments SET body = x'00'", nil},
 		{"UPDATE OR REPLACE attachments SET hash = ?", []any{plan}},
 		{"DELETE FROM attachments", nil},
-		{"INSERT OR REPLACE INTO attachments (hash, body) VALUES (?, x'00')", []any{HashFile(testFile)}},
+		{"INSERT OR REPLACE INTO attachments (hash, body) VALUES (?, x'00')", []any{chain.HashFile(testFile)}},
 		{"INSERT OR REPLACE INTO attachments (line, hash, body) VALUES (1, ?, x'00')", []any{plan}},
-		{"INSERT INTO attachments (hash, body) VALUES (?, x'00') ON CONFLICT (hash) DO UPDATE SET body = excluded.body", []any{HashFile(testFile)}},
+		{"INSERT INTO attachments (hash, body) VALUES (?, x'00') ON CONFLICT (hash) DO UPDATE SET body = excluded.body", []any{chain.HashFile(testFile)}},
 		{"INSERT INTO attachments (hash, body) VALUES ('short', x'00')", nil},
 	}
 	other := raw(t, b.Path())
@@ -118,31 +120,31 @@ func restoreGuards() string {
 func TestVerify_tampering(t *testing.T) {
 	cases := []struct {
 		name, statements string
-		want             []Fault // What is a part of what is said
+		want             []chain.Fault // What is a part of what is said
 	}{
 		{"nothing", "SELECT 1", nil},
 		{"swapped bodies", `CREATE TEMP TABLE s AS SELECT body FROM entries WHERE line = 3;
 			CREATE TEMP TABLE r AS SELECT body FROM entries WHERE line = 4; DROP INDEX entries_by_job;
 			UPDATE entries SET body = (SELECT body FROM r) WHERE line = 3; UPDATE entries SET body = (SELECT body FROM s) WHERE line = 4;
 			CREATE UNIQUE INDEX entries_by_job ON entries (job, seq)`,
-			[]Fault{{"pump-1", 3, "stands after entry 4"}, {"pump-1", 3, "does not match its hash"}, {"pump-1", 3, "is missing"},
-				{"pump-1", 4, "does not match its hash"}, {"pump-1", 5, "does not follow from entry 4"}}},
+			[]chain.Fault{{Job: "pump-1", Seq: 3, What: "stands after entry 4"}, {Job: "pump-1", Seq: 3, What: "does not match its hash"}, {Job: "pump-1", Seq: 3, What: "is missing"},
+				{Job: "pump-1", Seq: 4, What: "does not match its hash"}, {Job: "pump-1", Seq: 5, What: "does not follow from entry 4"}}},
 		{"swapped lines", `UPDATE entries SET line = 99 WHERE line = 3; UPDATE entries SET line = 3 WHERE line = 4; UPDATE entries SET line = 4 WHERE line = 99`,
-			[]Fault{{"pump-1", 3, "it stands after entry 4"}, {"pump-1", 3, "is missing"}}},
-		{"value", `UPDATE entries SET body = replace(body, '249.1', '249.2') WHERE line = 3`, []Fault{{"pump-1", 3, "does not match its hash"}}},
-		{"middle removed", `DELETE FROM entries WHERE line = 3`, []Fault{{"pump-1", 3, "it is missing"}}},
-		{"first removed", `DELETE FROM entries WHERE line = 1`, []Fault{{"pump-1", 1, "it is missing"}, {"", 0, "belongs to no job"}}},
-		{"plan changed", `UPDATE plans SET body = x'00'`, []Fault{{"pump-1", 0, "does not match its hash"}}},
-		{"plan removed", `DELETE FROM plans`, []Fault{{"pump-1", 1, "is not in the book"}, {"", 0, "refers to what is not in plans"}}},
-		{"plan added", `INSERT INTO plans VALUES (printf('%064d', 1), x'00')`, []Fault{{"", 0, "does not match its hash"}}},
+			[]chain.Fault{{Job: "pump-1", Seq: 3, What: "it stands after entry 4"}, {Job: "pump-1", Seq: 3, What: "is missing"}}},
+		{"value", `UPDATE entries SET body = replace(body, '249.1', '249.2') WHERE line = 3`, []chain.Fault{{Job: "pump-1", Seq: 3, What: "does not match its hash"}}},
+		{"middle removed", `DELETE FROM entries WHERE line = 3`, []chain.Fault{{Job: "pump-1", Seq: 3, What: "it is missing"}}},
+		{"first removed", `DELETE FROM entries WHERE line = 1`, []chain.Fault{{Job: "pump-1", Seq: 1, What: "it is missing"}, {Job: "", Seq: 0, What: "belongs to no job"}}},
+		{"plan changed", `UPDATE plans SET body = x'00'`, []chain.Fault{{Job: "pump-1", Seq: 0, What: "does not match its hash"}}},
+		{"plan removed", `DELETE FROM plans`, []chain.Fault{{Job: "pump-1", Seq: 1, What: "is not in the book"}, {Job: "", Seq: 0, What: "refers to what is not in plans"}}},
+		{"plan added", `INSERT INTO plans VALUES (printf('%064d', 1), x'00')`, []chain.Fault{{Job: "", Seq: 0, What: "does not match its hash"}}},
 		{"moved to another job", `DROP INDEX entries_by_job; UPDATE entries SET body = replace(body, '"pump-1"', '"pump-7"') WHERE line = 5;
 			CREATE UNIQUE INDEX entries_by_job ON entries (job, seq)`,
-			[]Fault{{"pump-7", 5, "does not match its hash"}, {"pump-7", 1, "up to 4 are missing"}}},
-		{"newer version", `UPDATE entries SET body = replace(body, '"v":1', '"v":2') WHERE line = 4`, []Fault{{"pump-1", 4, "version 2"}}},
-		{"last one unreadable", `UPDATE entries SET body = replace(body, '"v":1', '"v":2') WHERE line = 5`, []Fault{{"pump-1", 5, "version 2"}}},
-		{"spaces", `UPDATE entries SET body = replace(body, '"v":1', '"v": 1') WHERE line = 4`, []Fault{{"pump-1", 4, "RFC 8785"}}},
+			[]chain.Fault{{Job: "pump-7", Seq: 5, What: "does not match its hash"}, {Job: "pump-7", Seq: 1, What: "up to 4 are missing"}}},
+		{"newer version", `UPDATE entries SET body = replace(body, '"v":1', '"v":2') WHERE line = 4`, []chain.Fault{{Job: "pump-1", Seq: 4, What: "version 2"}}},
+		{"last one unreadable", `UPDATE entries SET body = replace(body, '"v":1', '"v":2') WHERE line = 5`, []chain.Fault{{Job: "pump-1", Seq: 5, What: "version 2"}}},
+		{"spaces", `UPDATE entries SET body = replace(body, '"v":1', '"v": 1') WHERE line = 4`, []chain.Fault{{Job: "pump-1", Seq: 4, What: "RFC 8785"}}},
 		{"genesis", `UPDATE entries SET body = replace(body, 'invented-nonce-0001', 'invented-nonce-0002') WHERE line = 1`,
-			[]Fault{{"pump-1", 1, "does not match its hash"}, {"pump-1", 1, "prev is not made from"}}},
+			[]chain.Fault{{Job: "pump-1", Seq: 1, What: "does not match its hash"}, {Job: "pump-1", Seq: 1, What: "prev is not made from"}}},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -159,7 +161,7 @@ func TestVerify_tampering(t *testing.T) {
 	}
 }
 
-func expectFaults(t *testing.T, path string, want []Fault) {
+func expectFaults(t *testing.T, path string, want []chain.Fault) {
 	t.Helper()
 	b, err := OpenRead(ctx, path)
 	if err != nil {
@@ -171,7 +173,7 @@ func expectFaults(t *testing.T, path string, want []Fault) {
 		t.Errorf("got %d faults, want %d", len(got), len(want))
 	}
 	for _, w := range want {
-		if !slices.ContainsFunc(got, func(f Fault) bool { return f.Job == w.Job && f.Seq == w.Seq && strings.Contains(f.What, w.What) }) {
+		if !slices.ContainsFunc(got, func(f chain.Fault) bool { return f.Job == w.Job && f.Seq == w.Seq && strings.Contains(f.What, w.What) }) {
 			t.Errorf("no fault like %q", w)
 		}
 	}
@@ -188,7 +190,7 @@ func TestVerify_forged_link(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	forged, err := encodeEntry(es[1].Head, []byte(`{"volts":230}`))
+	forged, err := chain.EncodeEntry(es[1].Head, []byte(`{"volts":230}`))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,7 +200,7 @@ func TestVerify_forged_link(t *testing.T) {
 	mustExec(t, db, "UPDATE entries SET body = ?, hash = ? WHERE line = 2", string(forged.Body), forged.Hash)
 	mustExec(t, db, restoreGuards())
 	db.Close()
-	expectFaults(t, b.Path(), []Fault{{job, 3, "does not follow from entry 2"}})
+	expectFaults(t, b.Path(), []chain.Fault{{Job: job, Seq: 3, What: "does not follow from entry 2"}})
 	r, err := OpenRead(ctx, b.Path())
 	if err != nil {
 		t.Fatal(err)
@@ -208,10 +210,10 @@ func TestVerify_forged_link(t *testing.T) {
 		t.Errorf("Entries: got %v, want ErrDamaged at entry 3", err)
 	}
 	es[1] = forged
-	if faults := CheckChain(es); len(faults) != 1 || faults[0].Seq != 3 {
+	if faults := chain.CheckChain(es); len(faults) != 1 || faults[0].Seq != 3 {
 		t.Errorf("CheckChain: got %v, want one fault at entry 3", faults)
 	}
-	if faults := CheckChain(es[:1]); len(faults) != 0 {
+	if faults := chain.CheckChain(es[:1]); len(faults) != 0 {
 		t.Errorf("CheckChain: got %v for a good beginning", faults)
 	}
 }
@@ -238,7 +240,7 @@ func TestVerify_schema(t *testing.T) {
 			}
 			defer r.Close()
 			faults := verify(t, r)
-			if !slices.ContainsFunc(faults, func(f Fault) bool { return strings.Contains(f.What, c.want) }) {
+			if !slices.ContainsFunc(faults, func(f chain.Fault) bool { return strings.Contains(f.What, c.want) }) {
 				t.Errorf("got %v, want %q", faults, c.want)
 			}
 		})

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"handback/records/chain"
 	"handback/testdata/outside"
 )
 
@@ -38,20 +39,20 @@ var (
 	dawn = time.Date(2026, 3, 1, 6, 30, 0, 250_000_000, time.FixedZone("", 5*3600+1800))
 )
 
-func measured(i int) Draft {
-	return Draft{At: dawn.Add(time.Duration(i) * time.Minute), By: "Ada Example", Kind: "answers", Check: "lv-volts",
+func measured(i int) chain.Draft {
+	return chain.Draft{At: dawn.Add(time.Duration(i) * time.Minute), By: "Ada Example", Kind: "answers", Check: "lv-volts",
 		Data: map[string]any{"as_entered": fmt.Sprintf("249.%d V", i), "volts": 249 + float64(i)/10, "note": "naïve “quoted” \u2028 <b> \t"}}
 }
 
 var testFile = []byte("an invented photograph\n")
 
-func attached(name string, content []byte) Draft {
-	return Draft{At: dawn.Add(time.Hour), By: "Ada Example", Kind: KindAttach, Check: "lv-volts",
-		Data: NewAttached(name, content, "panel meter before closing", false), File: content}
+func attached(name string, content []byte) chain.Draft {
+	return chain.Draft{At: dawn.Add(time.Hour), By: "Ada Example", Kind: chain.KindAttach, Check: "lv-volts",
+		Data: chain.NewAttached(name, content, "panel meter before closing", false), File: content}
 }
 
-func opened(title string) Draft {
-	return Draft{At: dawn, By: "Ada Example", Kind: "opened", Data: map[string]any{"title": title}}
+func opened(title string) chain.Draft {
+	return chain.Draft{At: dawn, By: "Ada Example", Kind: "opened", Data: map[string]any{"title": title}}
 }
 
 func makeBook(t testing.TB) *Book {
@@ -64,7 +65,7 @@ func makeBook(t testing.TB) *Book {
 	return b
 }
 
-func makeJob(t testing.TB, b *Book, readings int) Entry {
+func makeJob(t testing.TB, b *Book, readings int) chain.Entry {
 	t.Helper()
 	e, err := b.NewJob(ctx, "pump", opened("Return to service"), testPlan, testNonce)
 	if err != nil {
@@ -85,7 +86,7 @@ func verified(t testing.TB, b *Book) {
 	}
 }
 
-func verify(t testing.TB, b *Book) []Fault {
+func verify(t testing.TB, b *Book) []chain.Fault {
 	t.Helper()
 	faults, err := b.Verify(ctx)
 	if err != nil {
@@ -97,13 +98,13 @@ func verify(t testing.TB, b *Book) []Fault {
 // content is everything a book holds for its readers.
 type content struct {
 	Jobs    []Job
-	Entries map[string][]Entry
+	Entries map[string][]chain.Entry
 	Plans   map[string][]byte
 	Files   map[string][]byte
 }
 
 func readAll(b *Book) (content, error) {
-	c := content{Entries: map[string][]Entry{}, Plans: map[string][]byte{}, Files: map[string][]byte{}}
+	c := content{Entries: map[string][]chain.Entry{}, Plans: map[string][]byte{}, Files: map[string][]byte{}}
 	var err error
 	if c.Jobs, err = b.Jobs(ctx); err != nil {
 		return c, err
@@ -116,10 +117,10 @@ func readAll(b *Book) (content, error) {
 			return c, err
 		}
 		for _, e := range c.Entries[j.ID] {
-			if e.Kind != KindAttach {
+			if e.Kind != chain.KindAttach {
 				continue
 			}
-			a, err := ReadAttached(e)
+			a, err := chain.ReadAttached(e)
 			if err != nil {
 				return c, err
 			}

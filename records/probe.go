@@ -9,6 +9,8 @@ import (
 	"os"
 	"slices"
 	"sync"
+
+	"handback/records/chain"
 )
 
 // held lists the files that this process has open as books. Closing any descriptor
@@ -55,7 +57,7 @@ func IsBook(path string) bool {
 	if err == nil {
 		release()
 	}
-	return err == nil || errors.Is(err, ErrNewer) || errors.Is(err, ErrDamaged)
+	return err == nil || errors.Is(err, chain.ErrNewer) || errors.Is(err, ErrDamaged)
 }
 
 // probe reads the first 100 bytes (https://www.sqlite.org/fileformat2.html, 1.3) and
@@ -97,7 +99,7 @@ func checkMarks(path string, application, version int64) error {
 			path, ErrForeign, application)
 	case version > schemaVersion:
 		return fmt.Errorf("record book %s: %w: its version is %d, this program knows up to %d; nothing was changed; use the newer program",
-			path, ErrNewer, version, schemaVersion)
+			path, chain.ErrNewer, version, schemaVersion)
 	case version < 1:
 		return fmt.Errorf("record book %s: %w: its version is %d, the first was 1; keep the file as it is and restore a copy",
 			path, ErrDamaged, version)

@@ -3,10 +3,11 @@ package records
 import (
 	"context"
 	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
+
+	"handback/records/chain"
 )
 
 // Job is what the book knows of one job without judging anything.
@@ -23,21 +24,21 @@ type Job struct {
 // Entries reads the whole chain of a job, oldest first, and checks every link of it.
 //
 // Errors: ErrNoJob; ErrDamaged with the first fault.
-func (b *Book) Entries(ctx context.Context, job string) ([]Entry, error) {
+func (b *Book) Entries(ctx context.Context, job string) ([]chain.Entry, error) {
 	rows, err := b.db.QueryContext(ctx, "SELECT body, hash FROM entries WHERE job = ? ORDER BY seq", job)
 	if err != nil {
 		return nil, translate(b.path, err)
 	}
 	defer rows.Close()
-	var entries []Entry
-	c := chain{job: job}
+	var entries []chain.Entry
+	c := chain.Chain{Job: job}
 	for rows.Next() {
 		var body sql.RawBytes
 		var hash string
 		if err := rows.Scan(&body, &hash); err != nil {
 			return nil, translate(b.path, err)
 		}
-		e, faults := c.next(append([]byte(nil), body...), hash)
+		e, faults := c.Next(append([]byte(nil), body...), hash)
 		if len(faults) > 0 {
 			return nil, b.damaged(faults[0])
 		}
@@ -52,7 +53,7 @@ func (b *Book) Entries(ctx context.Context, job string) ([]Entry, error) {
 	return entries, nil
 }
 
-func (b *Book) damaged(f Fault) error {
+func (b *Book) damaged(f chain.Fault) error {
 	return fmt.Errorf("record book %s: %w: %s; keep the file as it is, and let doctor examine it", b.path, ErrDamaged, f)
 }
 
@@ -74,43 +75,21 @@ func (b *Book) Jobs(ctx context.Context) ([]Job, error) {
 		if err := rows.Scan(&body[0], &hash[0], &body[1], &hash[1]); err != nil {
 			return nil, translate(b.path, err)
 		}
-		var e [2]Entry
+		var e [2]chain.Entry
 		for i := range e {
-			var faults []Fault
-			if e[i], faults = checkBody([]byte(body[i]), hash[i]); len(faults) > 0 {
+			var faults []chain.Fault
+			if e[i], faults = chain.CheckBody([]byte(body[i]), hash[i]); len(faults) > 0 {
 				return nil, b.damaged(faults[0])
 			}
 		}
-		opening, err := readOpening(e[0])
+		opening, err := chain.ReadOpening(e[0])
 		if err != nil {
-			return nil, b.damaged(Fault{e[0].Job, 1, err.Error()})
+			return nil, b.damaged(chain.Fault{Job: e[0].Job, Seq: 1, What: err.Error()})
 		}
 		jobs = append(jobs, Job{ID: e[0].Job, Title: opening.Title, Opened: e[0].At, Entries: e[1].Seq,
 			HeadHash: e[1].Hash, Last: e[1].At, PlanHash: opening.PlanHash})
 	}
 	return jobs, translate(b.path, rows.Err())
-}
-
-// opening is what the book itself reads from the data of a first entry.
-type opening struct{ Nonce, PlanHash, Title string }
-
-func readOpening(first Entry) (opening, error) {
-	var members map[string]json.RawMessage
-	if err := json.Unmarshal(first.Data, &members); err != nil {
-		return opening{}, err
-	}
-	var o opening
-	for key, into := range map[string]*string{"nonce": &o.Nonce, "plan_hash": &o.PlanHash} {
-		if err := json.Unmarshal(members[key], into); err != nil || *into == "" {
-			return opening{}, fmt.Errorf("data: %s is missing or not a text", key)
-		}
-	}
-	if title, ok := members["title"]; ok {
-		if err := json.Unmarshal(title, &o.Title); err != nil {
-			return opening{}, errors.New("data: title is not a text")
-		}
-	}
-	return o, nil
 }
 
 // Plan gives the bytes of a plan as they were when the job was opened.
@@ -125,8 +104,8 @@ func (b *Book) Plan(ctx context.Context, hash string) ([]byte, error) {
 	if err != nil {
 		return nil, translate(b.path, err)
 	}
-	if HashPlan(plan) != hash {
-		return nil, b.damaged(Fault{What: fmt.Sprintf("plan %s does not match its hash", hash)})
+	if chain.HashPlan(plan) != hash {
+		return nil, b.damaged(chain.Fault{What: fmt.Sprintf("plan %s does not match its hash", hash)})
 	}
 	return plan, nil
 }

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"handback/records/chain"
 )
 
 // Verify looks at everything in the book, in one read transaction, and names every
@@ -17,13 +19,13 @@ import (
 //
 // Errors: only when looking was not possible, as for ErrBusy or a cancelled ctx.
 // Damage is a fault, not an error. What Verify cannot see is in the package comment.
-func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
+func (b *Book) Verify(ctx context.Context) ([]chain.Fault, error) {
 	tx, err := b.db.BeginTx(ctx, &sql.TxOptions{ReadOnly: true})
 	if err != nil {
 		return nil, translate(b.path, err)
 	}
 	defer tx.Rollback() // it only read
-	v := verifier{ctx: ctx, tx: tx, faults: []Fault{}, chains: map[string]*chain{}, plans: map[string]string{}, files: map[string][]Fault{}}
+	v := verifier{ctx: ctx, tx: tx, faults: []chain.Fault{}, chains: map[string]*chain.Chain{}, plans: map[string]string{}, files: map[string][]chain.Fault{}}
 	steps := []struct {
 		name string
 		run  func() error
@@ -46,7 +48,7 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 			v.found("", 0, "%s: looking stopped early: %v", s.name, err)
 		}
 	}
-	slices.SortStableFunc(v.faults, func(a, b Fault) int {
+	slices.SortStableFunc(v.faults, func(a, b chain.Fault) int {
 		if n := strings.Compare(a.Job, b.Job); n != 0 {
 			return n
 		}
@@ -58,16 +60,16 @@ func (b *Book) Verify(ctx context.Context) ([]Fault, error) {
 type verifier struct {
 	ctx    context.Context
 	tx     *sql.Tx
-	faults []Fault
-	chains map[string]*chain
-	plans  map[string]string  // plan hash → a job that was opened with it
-	files  map[string][]Fault // hash of an attachment → entries that name it; What is its name
-	gaps   []Fault            // Job and Seq of entries that no readable line holds
-	lost   map[int64]string   // line → why its body could not be read
+	faults []chain.Fault
+	chains map[string]*chain.Chain
+	plans  map[string]string        // plan hash → a job that was opened with it
+	files  map[string][]chain.Fault // hash of an attachment → entries that name it; What is its name
+	gaps   []chain.Fault            // Job and Seq of entries that no readable line holds
+	lost   map[int64]string         // line → why its body could not be read
 }
 
 func (v *verifier) found(job string, seq int, what string, args ...any) {
-	v.faults = append(v.faults, Fault{job, seq, fmt.Sprintf(what, args...)})
+	v.faults = append(v.faults, chain.Fault{Job: job, Seq: seq, What: fmt.Sprintf(what, args...)})
 }
 
 // each runs a query and calls row for every line of the answer.
@@ -162,22 +164,22 @@ func (v *verifier) entries() error {
 		if err := rows.Scan(&line, &body, &hash); err != nil {
 			return err
 		}
-		e, faults := checkBody(body, hash)
+		e, faults := chain.CheckBody(body, hash)
 		if e.V == 0 {
 			v.lost[line] = faults[0].What
 			return nil
 		}
 		c := v.chains[e.Job]
 		if c == nil {
-			c = &chain{job: e.Job}
+			c = &chain.Chain{Job: e.Job}
 			v.chains[e.Job] = c
 		}
-		for seq := c.seq + 1; seq < e.Seq && len(v.gaps) < 1000; seq++ {
-			v.gaps = append(v.gaps, Fault{Job: e.Job, Seq: seq})
+		for seq := c.Seq + 1; seq < e.Seq && len(v.gaps) < 1000; seq++ {
+			v.gaps = append(v.gaps, chain.Fault{Job: e.Job, Seq: seq})
 		}
-		v.faults = append(v.faults, append(faults, c.link(e)...)...)
+		v.faults = append(v.faults, append(faults, c.Link(e)...)...)
 		if e.Seq == 1 {
-			if o, err := readOpening(e); err == nil { // otherwise link has said so
+			if o, err := chain.ReadOpening(e); err == nil { // otherwise link has said so
 				v.plans[o.PlanHash] = e.Job
 			}
 		}
@@ -205,11 +207,11 @@ func (v *verifier) nameLost() error {
 	}
 	for _, gap := range v.gaps {
 		if at(gap.Job, gap.Seq) {
-			v.faults = slices.DeleteFunc(v.faults, func(f Fault) bool { return f == missing(gap.Job, gap.Seq, gap.Seq) })
+			v.faults = slices.DeleteFunc(v.faults, func(f chain.Fault) bool { return f == chain.Missing(gap.Job, gap.Seq, gap.Seq) })
 		}
 	}
 	for job, c := range v.chains {
-		for seq := c.seq + 1; at(job, seq); seq++ {
+		for seq := c.Seq + 1; at(job, seq); seq++ {
 		}
 	}
 	for line, what := range v.lost {
@@ -225,7 +227,7 @@ func (v *verifier) storedPlans() error {
 		if err := rows.Scan(&hash, &plan); err != nil {
 			return err
 		}
-		if HashPlan(plan) != hash {
+		if chain.HashPlan(plan) != hash {
 			v.found(v.plans[hash], 0, "plan %s does not match its hash", hash)
 		} else if v.plans[hash] == "" {
 			v.found("", 0, "plan %s belongs to no job", hash)
@@ -243,16 +245,16 @@ func (v *verifier) storedPlans() error {
 }
 
 // named takes note of the file that an entry names.
-func (v *verifier) named(e Entry) {
-	if e.Kind != KindAttach {
+func (v *verifier) named(e chain.Entry) {
+	if e.Kind != chain.KindAttach {
 		return
 	}
-	a, err := ReadAttached(e)
+	a, err := chain.ReadAttached(e)
 	if err != nil {
 		v.found(e.Job, e.Seq, "%v", err)
 		return
 	}
-	v.files[a.SHA256] = append(v.files[a.SHA256], Fault{e.Job, e.Seq, a.Name})
+	v.files[a.SHA256] = append(v.files[a.SHA256], chain.Fault{Job: e.Job, Seq: e.Seq, What: a.Name})
 }
 
 // storedFiles holds the attachments against the entries that name them: the content
@@ -266,8 +268,8 @@ func (v *verifier) storedFiles() error {
 			if err := rows.Scan(&hash, &body); err != nil {
 				return err
 			}
-			if got := HashFile(body); got != hash {
-				at := Fault{}
+			if got := chain.HashFile(body); got != hash {
+				at := chain.Fault{}
 				if by := v.files[hash]; len(by) > 0 {
 					at = by[0]
 				}

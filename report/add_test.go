@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"handback/checks"
+	"handback/checks/calc"
 )
 
 // Entries taken up one by one make the same job as all of them folded at once, at
@@ -21,7 +22,7 @@ func TestAdd_asFold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	same := cmp.Options{cmp.AllowUnexported(Attempt{}), cmpopts.IgnoreTypes(&checks.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}), cmpopts.IgnoreFields(State{}, "Check"),
+	same := cmp.Options{cmp.AllowUnexported(Attempt{}), cmpopts.IgnoreTypes(&calc.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}), cmpopts.IgnoreFields(State{}, "Check"),
 		cmpopts.IgnoreFields(Job{}, "Plan"), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()}
 	for i, e := range all[1:] {
 		if err := grown.Add(e); err != nil {

@@ -5,7 +5,8 @@ import (
 	"strings"
 	"time"
 
-	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 )
 
 // Attachment is a file that belongs to a job or to one of its checks.
@@ -13,12 +14,12 @@ type Attachment struct {
 	Seq       int
 	At        time.Time
 	By, Check string
-	records.Attached
+	chain.Attached
 }
 
 // attach takes up the entry of a file.
-func (j *Job) attach(e records.Entry) error {
-	a, err := records.ReadAttached(e)
+func (j *Job) attach(e chain.Entry) error {
+	a, err := chain.ReadAttached(e)
 	if err != nil {
 		return err
 	}
@@ -30,7 +31,7 @@ func (j *Job) attach(e records.Entry) error {
 }
 
 // maxAttached bounds what is attached to one job, so that its bag can be packed.
-const maxAttached = records.MaxBagBytes - 128<<20
+const maxAttached = bag.MaxBagBytes - 128<<20
 
 // RoomFor says why a file of so many bytes cannot be attached to the job, nil when
 // it can.
@@ -88,7 +89,7 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 		if s := j.State(a.Check); s != nil {
 			line.Title = s.Check.Title
 		}
-		if j.Files != nil && (a.Type == records.TypeJPEG || a.Type == records.TypePNG) {
+		if j.Files != nil && (a.Type == chain.TypeJPEG || a.Type == chain.TypePNG) {
 			content, err := j.Files(a.SHA256)
 			if err != nil {
 				return nil, fmt.Errorf("attachment %s of entry %d: %w", a.Name, a.Seq, err)
@@ -105,6 +106,6 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 }
 
 // attachedWords tell an attachment in the log.
-func attachedWords(a records.Attached) string {
+func attachedWords(a chain.Attached) string {
 	return strings.Join([]string{a.Name, a.Caption, "SHA-256 " + a.SHA256}, ": ")
 }

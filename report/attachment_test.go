@@ -11,12 +11,13 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"handback/records"
+	"handback/records/chain"
 )
 
 // put on record a file that the book keeps.
 func (r *rig) attach(check, name, caption string, content []byte) {
 	r.Helper()
-	d := records.Draft{At: r.now, By: r.by, Kind: KindAttach, Check: check, Data: records.NewAttached(name, content, caption, false), File: content}
+	d := chain.Draft{At: r.now, By: r.by, Kind: KindAttach, Check: check, Data: chain.NewAttached(name, content, caption, false), File: content}
 	if _, err := r.book.Append(ctx, r.id, -1, d); err != nil {
 		r.Fatal(err)
 	}
@@ -37,9 +38,9 @@ func TestDocument_attachments(t *testing.T) {
 	}
 	when := stamp(r.now)
 	want := []AttachmentLine{
-		{2, when, "Ada Example", "earth-ref", j.State("earth-ref").Check.Title, "IMG_0042.jpg", records.TypeJPEG, "Clamp on the earth bar", records.HashFile(photo), len(photo), false, "", 0, nil, ""},
-		{3, when, "Ada Example", "", "", "calibration.txt", records.TypeText, "Certificate of the megger", records.HashFile([]byte("in date\n")), 8, false, "", 0, nil, ""},
-		{4, when, "Ada Example", "", "", "torn.jpg", records.TypeJPEG, "Picture that was cut off", records.HashFile(torn), 80, false, "", 0, nil, ""},
+		{2, when, "Ada Example", "earth-ref", j.State("earth-ref").Check.Title, "IMG_0042.jpg", chain.TypeJPEG, "Clamp on the earth bar", chain.HashFile(photo), len(photo), false, "", 0, nil, ""},
+		{3, when, "Ada Example", "", "", "calibration.txt", chain.TypeText, "Certificate of the megger", chain.HashFile([]byte("in date\n")), 8, false, "", 0, nil, ""},
+		{4, when, "Ada Example", "", "", "torn.jpg", chain.TypeJPEG, "Picture that was cut off", chain.HashFile(torn), 80, false, "", 0, nil, ""},
 	}
 	for i := range want {
 		want[i].By = j.PersonName("ada")
@@ -47,7 +48,7 @@ func TestDocument_attachments(t *testing.T) {
 	if diff := cmp.Diff(want, d.Attachments); diff != "" {
 		t.Errorf("without the files: -want +got\n%s", diff)
 	}
-	if got := d.Log[1].Text; got != "IMG_0042.jpg: Clamp on the earth bar: SHA-256 "+records.HashFile(photo) {
+	if got := d.Log[1].Text; got != "IMG_0042.jpg: Clamp on the earth bar: SHA-256 "+chain.HashFile(photo) {
 		t.Errorf("the log says %q", got)
 	}
 	j.Files = func(hash string) ([]byte, error) { return r.book.File(ctx, hash) }
@@ -65,7 +66,7 @@ func TestDocument_attachments(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, words := range []string{"\nATTACHMENTS\n  earth-ref: Clamp on the earth bar\n    IMG_0042.jpg, image/jpeg, ", "  the job: Certificate of the megger\n", "    " + records.HashFile(photo) + "\n", "\n\nRecord: 4 entries"} {
+	for _, words := range []string{"\nATTACHMENTS\n  earth-ref: Clamp on the earth bar\n    IMG_0042.jpg, image/jpeg, ", "  the job: Certificate of the megger\n", "    " + chain.HashFile(photo) + "\n", "\n\nRecord: 4 entries"} {
 		if !strings.Contains(text, words) {
 			t.Errorf("the text does not say %q:\n%s", words, text)
 		}

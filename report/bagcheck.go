@@ -8,8 +8,9 @@ import (
 	"slices"
 	"strings"
 
-	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/bag"
+	"handback/records/chain"
 )
 
 // Examined is what examining a bag, a workbook or what was signed showed.
@@ -21,7 +22,7 @@ type Examined struct {
 	Missed []string // what was not compared, and why
 	Partly bool     // so that it cannot be said of the whole that it holds together
 
-	faults records.Faults // what Faults lists once all is examined
+	faults chain.Faults // what Faults lists once all is examined
 }
 
 func (x *Examined) found(format string, args ...any) { x.faults.Add(fmt.Sprintf(format, args...)) }
@@ -45,7 +46,7 @@ func (x *Examined) told() Examined {
 // every entry and the chain; the plan; every finding, judged again; every attachment;
 // what was signed; and the handover, by the data it carries. The words of page, text
 // and note count as those of the record only where this program makes the same.
-func ExamineBag(b *records.Bag) Examined {
+func ExamineBag(b *bag.Bag) Examined {
 	x := Examined{}
 	for _, f := range b.Check() {
 		x.found("%s", f)
@@ -58,7 +59,7 @@ func ExamineBag(b *records.Bag) Examined {
 	return x.told()
 }
 
-func (x *Examined) examine(b *records.Bag) {
+func (x *Examined) examine(b *bag.Bag) {
 	if len(b.Refused) > 0 {
 		x.misses("anything in it: nothing was read")
 		return
@@ -68,7 +69,7 @@ func (x *Examined) examine(b *records.Bag) {
 	}
 	info, err := b.Info()
 	if err != nil { // Check has named it
-		info = records.BagInfo{}
+		info = bag.BagInfo{}
 	}
 	plan := x.readRecord(b, info)
 	if x.Job == nil {
@@ -88,7 +89,7 @@ func (x *Examined) examine(b *records.Bag) {
 }
 
 // readRecord reads entries and plan of a bag and folds them into the job.
-func (x *Examined) readRecord(b *records.Bag, info records.BagInfo) (plan []byte) {
+func (x *Examined) readRecord(b *bag.Bag, info bag.BagInfo) (pl []byte) {
 	entries := x.readEntries(b)
 	if len(entries) == 0 {
 		return nil
@@ -96,9 +97,9 @@ func (x *Examined) readRecord(b *records.Bag, info records.BagInfo) (plan []byte
 	last := entries[len(entries)-1]
 	if info.Job != "" && (info.Job != last.Job || info.Entries != len(entries) || info.Head != last.Hash) {
 		x.found("%s tells of job %s with %d entries and head %s; %s holds job %s with %d and head %s",
-			records.BagInfoFile, info.Job, info.Entries, info.Head, bagEntries, last.Job, len(entries), last.Hash)
+			bag.BagInfoFile, info.Job, info.Entries, info.Head, bagEntries, last.Job, len(entries), last.Hash)
 	}
-	plan, err := b.Read(bagPlan)
+	pl, err := b.Read(bagPlan)
 	if err != nil {
 		x.lost(err)
 		return nil
@@ -108,11 +109,11 @@ func (x *Examined) readRecord(b *records.Bag, info records.BagInfo) (plan []byte
 		x.found("%s, entry 1: %v", bagEntries, err)
 		return nil
 	}
-	if got := records.HashPlan(plan); got != opened.PlanHash {
+	if got := chain.HashPlan(pl); got != opened.PlanHash {
 		x.found("%s is not the plan the job was opened with: its SHA-256 is %s, entry 1 says %s", bagPlan, got, opened.PlanHash)
 		return nil
 	}
-	p, err := checks.LoadPlan(bagPlan, plan)
+	p, err := plan.Load(bagPlan, pl)
 	if err != nil {
 		x.found("%v", err)
 		return nil
@@ -121,7 +122,7 @@ func (x *Examined) readRecord(b *records.Bag, info records.BagInfo) (plan []byte
 		x.found("%s: %v", bagEntries, err)
 		x.Job = nil
 	}
-	return plan
+	return pl
 }
 
 // lost names a file that cannot be read, unless a manifest has named it already.
@@ -137,20 +138,20 @@ func (x *Examined) lost(err error) {
 
 // readEntries reads the entries of a bag, checks their chain, and holds the list of
 // hashes against them. Faults leave nothing to fold.
-func (x *Examined) readEntries(b *records.Bag) []records.Entry {
-	var entries []records.Entry
+func (x *Examined) readEntries(b *bag.Bag) []chain.Entry {
+	var entries []chain.Entry
 	var hashes []byte
 	sound := true
 	wrong := func(format string, args ...any) {
 		sound = false
 		x.found(bagEntries+format, args...)
 	}
-	err := b.Lines(bagEntries, records.MaxBody, func(n int, line []byte) bool {
+	err := b.Lines(bagEntries, chain.MaxBody, func(n int, line []byte) bool {
 		if n > maxBagEntries {
 			wrong(": it has more than %d lines, which is as many entries as are read", maxBagEntries)
 			return false
 		}
-		e, err := records.ParseEntry(bytes.Clone(line))
+		e, err := chain.ParseEntry(bytes.Clone(line))
 		if err != nil {
 			wrong(", line %d: %v", n, err)
 			return !x.faults.Full()
@@ -167,7 +168,7 @@ func (x *Examined) readEntries(b *records.Bag) []records.Entry {
 		x.found("%v", err)
 		return nil
 	}
-	for _, f := range records.CheckChain(entries) {
+	for _, f := range chain.CheckChain(entries) {
 		wrong(": %s", f)
 	}
 	if len(entries) == 0 && sound {
@@ -197,7 +198,7 @@ func firstDifference(a, b []byte) int {
 
 // attachments holds every attached file against its entry, and says whether all are
 // there. From then on the job reads them from the bag.
-func (x *Examined) attachments(b *records.Bag) bool {
+func (x *Examined) attachments(b *bag.Bag) bool {
 	whole := true
 	names := map[string]string{} // hash → file
 	for _, a := range x.Job.Attachments {
@@ -207,9 +208,9 @@ func (x *Examined) attachments(b *records.Bag) bool {
 		case err != nil:
 			whole = false
 			x.lost(err)
-		case records.HashFile(content) != a.SHA256 || len(content) != a.Bytes:
+		case chain.HashFile(content) != a.SHA256 || len(content) != a.Bytes:
 			whole = false
-			x.found("%s is not the file that entry %d names: its SHA-256 is %s", name, a.Seq, records.HashFile(content))
+			x.found("%s is not the file that entry %d names: its SHA-256 is %s", name, a.Seq, chain.HashFile(content))
 		}
 		names[a.SHA256] = name
 	}

@@ -7,11 +7,12 @@ import (
 	"slices"
 	"strings"
 
-	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 )
 
 // compare holds the payload of a bag against the one the record gives.
-func (x *Examined) compare(b *records.Bag, plan []byte) {
+func (x *Examined) compare(b *bag.Bag, plan []byte) {
 	want, err := bagPayload(x.Job, plan)
 	if err != nil {
 		x.found("the bag cannot be made again from its record: %v", err)
@@ -19,7 +20,7 @@ func (x *Examined) compare(b *records.Bag, plan []byte) {
 	}
 	note, err := bagNote(x.Job)
 	if err != nil {
-		x.found("%s: %v", records.BagNote, err)
+		x.found("%s: %v", bag.BagNote, err)
 		return
 	}
 	d, err := NewDocument(x.Job, x.Job.Head().At)
@@ -27,8 +28,8 @@ func (x *Examined) compare(b *records.Bag, plan []byte) {
 		x.found("%v", err)
 		return
 	}
-	want = append(want, records.BagFile{Name: records.BagNote, Content: func() ([]byte, error) { return []byte(note), nil }})
-	slices.SortFunc(want, func(a, b records.BagFile) int { return strings.Compare(a.Name, b.Name) })
+	want = append(want, bag.BagFile{Name: bag.BagNote, Content: func() ([]byte, error) { return []byte(note), nil }})
+	slices.SortFunc(want, func(a, b bag.BagFile) int { return strings.Compare(a.Name, b.Name) })
 	known, exact := map[string]bool{}, []string{}
 	for _, f := range want {
 		known[f.Name] = true
@@ -47,7 +48,7 @@ func (x *Examined) compare(b *records.Bag, plan []byte) {
 		}
 		if !bytes.Equal(is, should) {
 			x.otherwise(f.Name, is, should, d)
-		} else if slices.Contains([]string{bagWorkbook, bagPage, bagText, records.BagNote}, f.Name) {
+		} else if slices.Contains([]string{bagWorkbook, bagPage, bagText, bag.BagNote}, f.Name) {
 			exact = append(exact, f.Name)
 		}
 	}
@@ -55,7 +56,7 @@ func (x *Examined) compare(b *records.Bag, plan []byte) {
 		x.shows("byte for byte what this program makes of the record: %s", strings.Join(exact, ", "))
 	}
 	for _, name := range b.Names() {
-		if strings.HasPrefix(name, records.BagPayload) && !known[name] {
+		if strings.HasPrefix(name, bag.BagPayload) && !known[name] {
 			x.found("%s: nothing in the record tells of it", name)
 		}
 	}
@@ -74,7 +75,7 @@ func (x *Examined) otherwise(name string, is, should []byte, d *Document) {
 			return
 		}
 		x.misses("wording of %s (its data digest agrees); line %d is the first that this program words otherwise", name, firstDifference(is, should))
-	case records.BagNote:
+	case bag.BagNote:
 		x.misses("%s: it is not the note that this program writes. Type nothing of it before somebody who knows the shell has read it", name)
 	case bagHashes: // held against the entries already
 	default:
@@ -146,7 +147,7 @@ func (x *Examined) document(a Attachment, d *Document) {
 	switch {
 	case err != nil:
 		x.found("%s%v", where, err)
-	case a.Document == records.DocumentWorkbook:
+	case a.Document == chain.DocumentWorkbook:
 		var inner Examined
 		inner.workbook(content, d, where)
 		for _, f := range inner.faults.List() {

@@ -10,7 +10,8 @@ import (
 	"strings"
 	"testing"
 
-	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
 	"handback/testdata/outside"
 )
 
@@ -25,7 +26,7 @@ func TestBagNote_outside(t *testing.T) {
 	for _, a := range r.job().Signatures[0].Kept {
 		documents = append(documents, attachedFile(a))
 	}
-	steps := noteSteps(t, string(good[records.BagNote]))
+	steps := noteSteps(t, string(good[bag.BagNote]))
 	if len(steps) < 9 {
 		t.Fatalf("only %d steps in the note", len(steps))
 	}
@@ -33,7 +34,7 @@ func TestBagNote_outside(t *testing.T) {
 		t.Errorf("the bag is sound; %q", wrong)
 	}
 	entries := strings.SplitAfter(string(good[bagEntries]), "\n")
-	note := bagAttached + records.HashFile([]byte("in order\n")) + "-note.txt"
+	note := bagAttached + chain.HashFile([]byte("in order\n")) + "-note.txt"
 	signed := bagStatements + fmt.Sprint(len(entries)-1) + ".json"
 	for name, c := range map[string]struct {
 		change func(pile)
@@ -53,7 +54,7 @@ func TestBagNote_outside(t *testing.T) {
 		"plan":               {func(p pile) { p[bagPlan] = append([]byte("# \n"), good[bagPlan]...) }, `sed -n '1s/.*"plan_hash"`},
 		"attachment":         {func(p pile) { p[note] = []byte("x") }, "for f in data/attachments"},
 		"attachment gone":    {func(p pile) { delete(p, note) }, "for f in data/attachments"},
-		"attachment of none": {func(p pile) { p[bagAttached+records.HashFile(nil)+"-x"] = nil }, "for f in data/attachments"},
+		"attachment of none": {func(p pile) { p[bagAttached+chain.HashFile(nil)+"-x"] = nil }, "for f in data/attachments"},
 		"statement":          {func(p pile) { p[signed] = bytes.Replace(good[signed], []byte("ada"), []byte("eve"), 1) }, "ssh-keygen"},
 		"signature":          {func(p pile) { p[signed+".sig"] = bytes.Replace(good[signed+".sig"], []byte("U1NI"), []byte("U2NI"), 1) }, "ssh-keygen"},
 		"workbook signed":    {func(p pile) { p[documents[0]] = []byte("x") }, `sed 's|.*"workbook":`},

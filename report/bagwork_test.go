@@ -11,7 +11,7 @@ import (
 	"strings"
 	"testing"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/testdata/outside"
 )
 
@@ -45,7 +45,7 @@ func TestExamineBag_boundedWork(t *testing.T) {
 		if spent := after.TotalAlloc - before.TotalAlloc; spent > c.most && !outside.Race {
 			t.Errorf("%s: %d bytes were allocated", name, spent)
 		}
-		if x.Job != nil || len(x.Faults) > records.MaxFaults+1 || !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.Contains(f, c.want) }) {
+		if x.Job != nil || len(x.Faults) > chain.MaxFaults+1 || !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.Contains(f, c.want) }) {
 			t.Errorf("%s: %d faults, the last %q; want %q", name, len(x.Faults), x.Faults[len(x.Faults)-1], c.want)
 		}
 	}

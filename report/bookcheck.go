@@ -10,7 +10,7 @@ import (
 	"strconv"
 	"strings"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // Claim is what a handover workbook says about the record it shows.
@@ -265,7 +265,7 @@ func spaceless(s string) string { return strings.Join(strings.Fields(s), "") }
 
 // sameAsSigned says whose signature covers a workbook as it is, byte for byte.
 func (x *Examined) sameAsSigned(data []byte, j *Job) {
-	hash := records.HashFile(data)
+	hash := chain.HashFile(data)
 	for _, s := range j.Signatures {
 		if s.Unread == "" && s.Statement.Workbook == hash {
 			x.shows("the workbook is byte for byte the one that the signature of entry %d, by %s as %s, covers", s.Seq, s.Statement.Name, s.Statement.Role)

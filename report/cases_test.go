@@ -11,7 +11,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/testdata/cases"
 )
 
@@ -20,7 +21,7 @@ import (
 func caseDocuments(t testing.TB) map[string]*Document {
 	t.Helper()
 	out := map[string]*Document{}
-	for _, kind := range checks.KindNames() {
+	for _, kind := range plan.KindNames() {
 		f := readCases(t, kind)
 		sets := []map[string]any{nil}
 		for _, c := range f.Cases {
@@ -68,7 +69,7 @@ func hundred(t testing.TB) *Document {
 	t.Helper()
 	out := map[string]*Document{}
 	for i := range 5 {
-		for _, kind := range checks.KindNames() {
+		for _, kind := range plan.KindNames() {
 			tree, err := cases.Trial(readCases(t, kind).Base, nil)
 			if err != nil {
 				t.Fatal(err)
@@ -109,7 +110,7 @@ func add(t testing.TB, into map[string]*Document, kind string, tree map[string]a
 	if err != nil {
 		t.Fatal(err)
 	}
-	trial, err := checks.LoadTrial(kind, data)
+	trial, err := plan.LoadTrial(kind, data)
 	if err != nil {
 		return
 	}
@@ -150,10 +151,10 @@ func add(t testing.TB, into map[string]*Document, kind string, tree map[string]a
 
 // jobOf is a job in which every check of a trial was taken once, nil when an answer
 // cannot be read.
-func jobOf(t testing.TB, trial *checks.Trial) *Job {
+func jobOf(t testing.TB, trial *plan.Trial) *Job {
 	t.Helper()
 	j := &Job{ID: "cases", Plan: trial.Plan, OpenedAt: trial.At, Steps: map[string]Step{},
-		Entries: []records.Entry{{Head: records.Head{Seq: 1, At: trial.At, Kind: KindNote}, Hash: strings.Repeat("0", 64)}}}
+		Entries: []chain.Entry{{Head: chain.Head{Seq: 1, At: trial.At, Kind: KindNote}, Hash: strings.Repeat("0", 64)}}}
 	for _, c := range trial.Plan.Checks() {
 		s := &State{Check: c}
 		j.States = append(j.States, s)

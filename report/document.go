@@ -7,7 +7,9 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/checks/quantity"
+	"handback/records/chain"
 	"handback/templates"
 )
 
@@ -28,7 +30,7 @@ type Document struct {
 	Flags                          []Flag
 	Concessions                    []ConcessionLine
 	Holds                          []HoldLine
-	People                         []checks.Person
+	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
 	Plant                          [][2]string // nameplate data, name and value
@@ -125,7 +127,7 @@ type Reading struct {
 
 // MeterLine is an instrument with where it was used.
 type MeterLine struct {
-	checks.Meter
+	plan.Meter
 	DueText   string
 	InDate    string
 	UsedIn    []string
@@ -172,7 +174,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if d.Data, err = j.HandoverData(now); err != nil {
 		return nil, err
 	}
-	d.Digest = records.HashFile(d.Data)
+	d.Digest = chain.HashFile(d.Data)
 	if d.Overall, err = j.Standing(now); err != nil {
 		return nil, err
 	}
@@ -274,7 +276,7 @@ func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	return line
 }
 
-func (j *Job) holdLine(h *checks.Hold, now time.Time) HoldLine {
+func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
 	line := HoldLine{ID: h.ID, Action: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
 		line.Taken, line.By, line.Open = stamp(s.Taken), j.PersonName(s.By), s.Open
@@ -352,7 +354,7 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 	r := Reading{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
 	switch f.Sort {
 	case checks.Measured:
-		r.Number, r.Value = true, checks.FromBase(ans.Value, f.Unit)
+		r.Number, r.Value = true, quantity.FromBase(ans.Value, f.Unit)
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
 	case checks.Choice, checks.MeterUsed:

@@ -2,7 +2,7 @@ package report
 
 import (
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // Kinds of entries. Each one's data is the type of the same name.
@@ -19,7 +19,7 @@ const (
 	KindBad     = "bad"     // an instrument was found bad after it was used
 	KindSign    = "sign"    // a person signed the job up to the entry before
 
-	KindAttach = records.KindAttach // a file was attached to the job or a check
+	KindAttach = chain.KindAttach // a file was attached to the job or a check
 )
 
 // Opening is what a job is opened with; the book adds the plan's hash and nonce.
@@ -104,15 +104,15 @@ type FoundBad struct {
 	Why    string `json:"why"`
 }
 
-// Signed holds a statement of records.Statement and its signature.
+// Signed holds a statement of chain.Statement and its signature.
 type Signed struct {
 	Statement string `json:"statement"` // the exact bytes that were signed
 	Signature string `json:"signature"` // SSHSIG in its armour
 }
 
 // decode reads an entry's data into its type.
-func decode[T any](e records.Entry) (T, error) {
+func decode[T any](e chain.Entry) (T, error) {
 	var v T
-	err := records.DecodeStrict(e.Data, &v)
+	err := chain.DecodeStrict(e.Data, &v)
 	return v, err
 }

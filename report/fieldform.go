@@ -8,6 +8,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // Columns of a form.
@@ -59,7 +61,7 @@ func (b *fieldBook) form(st *State, n int) *sheet {
 type formOf struct {
 	*fieldBook
 	s       *sheet
-	check   *checks.Check
+	check   *plan.Check
 	attempt int
 	again   bool // repeats a judged attempt
 	in      checks.Input
@@ -166,11 +168,11 @@ func (f *formOf) expectWords(field checks.Field) string {
 		return field.Wanted
 	}
 	if e := field.Expect; e != nil && field.Sort == checks.Measured {
-		show := func(x float64) string { return checks.Short(checks.FromBase(x, field.Unit)) }
+		show := func(x float64) string { return quantity.Short(quantity.FromBase(x, field.Unit)) }
 		return fmt.Sprintf("%s (%s to %s) %s: %s", show(e.Value), show(e.Low), show(e.High), unitWords(field.Unit), e.Source)
 	}
 	if e := field.Expect; e != nil {
-		return fmt.Sprintf("%s (%s to %s): %s", checks.Short(e.Value), checks.Short(e.Low), checks.Short(e.High), e.Source)
+		return fmt.Sprintf("%s (%s to %s): %s", quantity.Short(e.Value), quantity.Short(e.Low), quantity.Short(e.High), e.Source)
 	}
 	words := strings.Join(f.optionsOf(field), " / ")
 	switch {

@@ -9,6 +9,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // FieldSheet makes a workbook to fill in away from the laptop, on a tablet or by
@@ -188,7 +189,7 @@ func (b *fieldBook) contents(s *sheet, forms []*sheet) {
 	}
 }
 
-func placed(c *checks.Check) string {
+func placed(c *plan.Check) string {
 	if c.At == "" {
 		return c.Title
 	}
@@ -196,7 +197,7 @@ func placed(c *checks.Check) string {
 }
 
 // stateOf tells how an open check stands.
-func (b *fieldBook) stateOf(c *checks.Check) string {
+func (b *fieldBook) stateOf(c *plan.Check) string {
 	s := b.job.State(c.ID)
 	a := s.Last()
 	switch {

@@ -11,6 +11,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 // fresh is a job with one check passed, one failed, and one begun.
@@ -87,7 +88,7 @@ func understood(p *Proposal) map[string]string {
 	out := map[string]string{}
 	for _, c := range p.Checks {
 		for k, a := range c.Answers {
-			out[fmt.Sprintf("%s/%d/%s", c.Check.ID, c.Attempt, k)] = fmt.Sprintf("%s → %s%s%s", a.Typed, a.Bound, map[bool]string{true: checks.Number(a.Value), false: a.Word}[a.Word == ""], a.Unit)
+			out[fmt.Sprintf("%s/%d/%s", c.Check.ID, c.Attempt, k)] = fmt.Sprintf("%s → %s%s%s", a.Typed, a.Bound, map[bool]string{true: quantity.Number(a.Value), false: a.Word}[a.Word == ""], a.Unit)
 		}
 	}
 	return out

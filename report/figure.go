@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 // What a page draws and a workbook charts is measured here, once for both.
@@ -60,7 +61,7 @@ func (s share) words() string {
 	if math.Abs(s.At) >= 10 {
 		return "beyond ±1000 %"
 	}
-	return checks.Show(100*s.At, "%", 0)
+	return quantity.Show(100*s.At, "%", 0)
 }
 
 // courseGrid is the frame of a course: the ranges of its axes with the steps between

@@ -6,7 +6,7 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // Flag is something in a job that an engineer should look at.
@@ -48,7 +48,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 		out = append(out, j.checkFlags(s, now)...)
 	}
 	out = append(out, j.stepFlags()...)
-	for _, f := range records.ClockFaults(j.Entries) {
+	for _, f := range chain.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}
 	for _, d := range j.Differs {

@@ -4,7 +4,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // handed is what a handover says, as data: what the plan and the entries say, and
@@ -28,7 +29,7 @@ type handed struct {
 	Entries     int              `json:"entries"`
 	Head        string           `json:"head"`
 	At          time.Time        `json:"at"`      // the moment it is said of
-	Verdict     string           `json:"verdict"` // one of records.Verdicts
+	Verdict     string           `json:"verdict"` // one of chain.Verdicts
 	Stops       []handedStop     `json:"stops"`
 	Checks      []handedCheck    `json:"checks"` // in plan order
 	Holds       []handedHold     `json:"holds"`  // likewise
@@ -129,7 +130,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, handedNote{n.Seq, n.By, n.Check, n.Text})
 	}
-	return records.Canonical(d)
+	return chain.Canonical(d)
 }
 
 func newHandedCheck(s *State, stands string) handedCheck {
@@ -150,7 +151,7 @@ func newHandedCheck(s *State, stands string) handedCheck {
 	return out
 }
 
-func (j *Job) newHandedHold(h *checks.Hold, at time.Time) handedHold {
+func (j *Job) newHandedHold(h *plan.Hold, at time.Time) handedHold {
 	out := handedHold{Hold: h.ID, Action: h.Action, Open: []string{}}
 	var gaps []Gap
 	if s, ok := j.Steps[h.ID]; ok {

@@ -12,7 +12,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // The digest is plain SHA-256 over the data, the data hold the job, and any entry
@@ -35,7 +36,7 @@ func TestHandoverData(t *testing.T) {
 	if d := r.document(j.Head().At); d.Digest != hex.EncodeToString(sum[:]) || !bytes.Equal(d.Data, data) {
 		t.Errorf("the document has digest %s, want %x", d.Digest, sum)
 	}
-	again, err := records.Canonical(json.RawMessage(data))
+	again, err := chain.Canonical(json.RawMessage(data))
 	if err != nil || !bytes.Equal(again, data) {
 		t.Errorf("not in canonical form: %v", err)
 	}
@@ -97,7 +98,7 @@ const frozenHead = "3b3f4e88e50ccb1d"
 func frozenJob(t testing.TB) *Job {
 	t.Helper()
 	data := planText(t, "signed.yaml")
-	plan, err := checks.LoadPlan("signed.yaml", data)
+	plan, err := plan.Load("signed.yaml", data)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -105,15 +106,15 @@ func frozenJob(t testing.TB) *Job {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var entries []records.Entry
+	var entries []chain.Entry
 	for _, line := range bytes.Split(bytes.TrimSpace(lines), []byte("\n")) {
-		e, err := records.ParseEntry(line)
+		e, err := chain.ParseEntry(line)
 		if err != nil {
 			t.Fatal(err)
 		}
 		entries = append(entries, e)
 	}
-	if faults := records.CheckChain(entries); len(faults) > 0 {
+	if faults := chain.CheckChain(entries); len(faults) > 0 {
 		t.Fatal(faults)
 	}
 	j, err := Fold(plan, entries)

@@ -7,7 +7,8 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // Gap is why a hold point stands: a check it needs that does not pass.
@@ -23,7 +24,7 @@ type Gap struct {
 // means its step may be taken as far as this record goes. Only a pass that has
 // not gone stale, or a concession of a finding that is no stop, fills a gap; and
 // before work begins, again too, a proof of dead made after the plant was live last.
-func (j *Job) Gaps(h *checks.Hold, now time.Time) []Gap {
+func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 	proofs, energise := j.Plan.BegunBehind(h)
 	off := 0
 	for _, e := range energise {
@@ -55,7 +56,7 @@ type Counting struct {
 }
 
 // Counting lists the checks of a hold point whose passes go stale, the soonest first.
-func (j *Job) Counting(h *checks.Hold, now time.Time) []Counting {
+func (j *Job) Counting(h *plan.Hold, now time.Time) []Counting {
 	var out []Counting
 	for _, id := range h.Needs {
 		s := j.State(id)
@@ -132,8 +133,8 @@ func (j *Job) dueWords(s *State) string {
 
 // HoldAbove is the nearest hold point above a check whose step was not taken,
 // nil when the way is free.
-func (j *Job) HoldAbove(check string) *checks.Hold {
-	var above *checks.Hold
+func (j *Job) HoldAbove(check string) *plan.Hold {
+	var above *plan.Hold
 	for _, it := range j.Plan.Items() {
 		if it.Check != nil && it.Check.ID == check {
 			return above
@@ -151,7 +152,7 @@ func (j *Job) HoldAbove(check string) *checks.Hold {
 // attempt that was not skipped, or a hold whose step was not taken. A check whose
 // next line is not due yet, and one that the state of the plant does not allow, is
 // passed over: the hold below waits for it. ok is false at the end of the plan.
-func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
+func (j *Job) Next(now time.Time) (item plan.Item, ok bool) {
 	for _, it := range j.Plan.Items() {
 		if it.Hold != nil {
 			if _, taken := j.Steps[it.Hold.ID]; !taken {
@@ -164,7 +165,7 @@ func (j *Job) Next(now time.Time) (item checks.Item, ok bool) {
 			return it, true
 		}
 	}
-	return checks.Item{}, false
+	return plan.Item{}, false
 }
 
 // isOpen tells whether a check is still to be taken: not judged and not skipped.
@@ -207,7 +208,7 @@ func (j *Job) Waiting(now time.Time) (s *State, due time.Time, ok bool) {
 // Overall is the verdict on the whole job.
 type Overall struct {
 	Ready   bool     // every check passes or is conceded, every hold's step was taken, nothing stands against it
-	Code    string   // one of records.Verdicts: what is signed and compared
+	Code    string   // one of chain.Verdicts: what is signed and compared
 	Words   string   // in one line, for people
 	Against []string // what else stands against it, beside checks and hold points
 }
@@ -300,23 +301,23 @@ func overall(stops, open, holds, conceded, against int) Overall {
 	}
 	switch {
 	case stops > 0:
-		return words(records.Stopped, "STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+		return words(chain.Stopped, "STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
 	case open > 0 || holds > 0 || against > 0:
-		return words(records.NotReady, "not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+		return words(chain.NotReady, "not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
 	case conceded > 0:
-		return Overall{Ready: true, Code: records.ReadyWithConcessions, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+		return Overall{Ready: true, Code: chain.ReadyWithConcessions, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
 	}
-	return Overall{Ready: true, Code: records.Ready, Words: "ready: every check passes"}
+	return Overall{Ready: true, Code: chain.Ready, Words: "ready: every check passes"}
 }
 
 // freshFor is the hold point whose step a finding must be fresh for, nil for none: the
 // first that needs it; for a proof of dead it must be one behind which work begins.
-func (j *Job) freshFor(c *checks.Check) *checks.Hold {
+func (j *Job) freshFor(c *plan.Check) *plan.Hold {
 	for _, it := range j.Plan.Items() {
 		if it.Hold == nil || !slices.Contains(it.Hold.Needs, c.ID) {
 			continue
 		}
-		if c.Kind.Proves && j.Plan.StageOf(it.Hold) != checks.BeginWork {
+		if c.Kind.Proves && j.Plan.StageOf(it.Hold) != plan.BeginWork {
 			return nil // a proof of dead must be fresh when work begins, not when it ended
 		}
 		return it.Hold
@@ -376,7 +377,7 @@ func Count(n int, one, many string) string {
 
 // HoldBefore is the nearest hold point above a hold whose step was not taken,
 // nil when there is none.
-func (j *Job) HoldBefore(hold string) *checks.Hold {
+func (j *Job) HoldBefore(hold string) *plan.Hold {
 	for _, it := range j.Plan.Items() {
 		if it.Hold == nil {
 			continue

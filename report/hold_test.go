@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // gapsOf tells the gaps of a hold in lines of check, verdict and reason.
@@ -190,7 +191,7 @@ func TestNext_follows_the_plan(t *testing.T) {
 
 func TestHoldAbove_is_the_nearest_untaken(t *testing.T) {
 	r := newRig(t, "pump.yaml")
-	id := func(h *checks.Hold) string {
+	id := func(h *plan.Hold) string {
 		if h == nil {
 			return "none"
 		}

@@ -8,18 +8,20 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	_ "handback/checks/kinds" // every kind registers itself
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // Job is a plan put to work, as its entries tell it.
 type Job struct {
 	ID       string
-	Plan     *checks.Plan
+	Plan     *plan.Plan
 	PlanHash string
 	Opened   Opened
 	OpenedAt time.Time
 	By       string
-	Entries  []records.Entry
+	Entries  []chain.Entry
 	States   []*State
 	Steps    map[string]Step // by hold, those that stand
 	Undos    []Undo          // steps that were undone, oldest first
@@ -56,7 +58,7 @@ type Step struct {
 // Fold reads a job's entries, oldest first, into its state. Every judgement is
 // made anew with what was known at its entry; one that comes out otherwise than
 // recorded is named in Differs. The error names the entry that cannot be read.
-func Fold(plan *checks.Plan, entries []records.Entry) (*Job, error) {
+func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 	if len(entries) == 0 {
 		return nil, fmt.Errorf("job has no entries")
 	}
@@ -68,7 +70,7 @@ func Fold(plan *checks.Plan, entries []records.Entry) (*Job, error) {
 }
 
 // newJob is a job without entries.
-func newJob(plan *checks.Plan) *Job {
+func newJob(plan *plan.Plan) *Job {
 	j := &Job{Plan: plan, Steps: map[string]Step{}}
 	for _, c := range plan.Checks() {
 		j.States = append(j.States, &State{Check: c})
@@ -78,7 +80,7 @@ func newJob(plan *checks.Plan) *Job {
 
 // Add takes up entries that follow the job's last, with what Fold would make of them
 // all. After an error the job is of no use: some of the entries may be in it.
-func (j *Job) Add(entries ...records.Entry) error {
+func (j *Job) Add(entries ...chain.Entry) error {
 	for _, e := range entries {
 		if (len(j.Entries) == 0) != (e.Kind == KindOpen) {
 			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
@@ -91,7 +93,7 @@ func (j *Job) Add(entries ...records.Entry) error {
 	return nil
 }
 
-func (j *Job) apply(e records.Entry) error {
+func (j *Job) apply(e chain.Entry) error {
 	switch e.Kind {
 	case KindOpen:
 		o, err := decode[Opened](e)
@@ -150,7 +152,7 @@ func (j *Job) apply(e records.Entry) error {
 	return j.applyCheck(s, e)
 }
 
-func (j *Job) applyCheck(s *State, e records.Entry) error {
+func (j *Job) applyCheck(s *State, e chain.Entry) error {
 	switch e.Kind {
 	case KindRead:
 		r, err := decode[Read](e)
@@ -192,7 +194,7 @@ func (j *Job) applyCheck(s *State, e records.Entry) error {
 	return fmt.Errorf("kind is not known")
 }
 
-func (j *Job) read(s *State, e records.Entry, r Read) error {
+func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	last := s.Last()
 	switch {
 	case last == nil && r.Attempt == 1, last != nil && last.Judged && r.Attempt == last.Number+1:
@@ -215,7 +217,7 @@ func (j *Job) read(s *State, e records.Entry, r Read) error {
 }
 
 // undo takes a step back: its hold point closes again.
-func (j *Job) undo(e records.Entry, u Undone) error {
+func (j *Job) undo(e chain.Entry, u Undone) error {
 	done, err := time.Parse(time.RFC3339, u.Done)
 	if err != nil {
 		return err
@@ -228,7 +230,7 @@ func (j *Job) undo(e records.Entry, u Undone) error {
 	return nil
 }
 
-func (j *Job) judge(s *State, e records.Entry, r Judged) error {
+func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	a := s.Last()
 	if a == nil || a.Number != r.Attempt {
 		return fmt.Errorf("attempt %d was not read", r.Attempt)
@@ -272,7 +274,7 @@ func differs(was, is Judged) string {
 	return ""
 }
 
-func (s *State) correct(e records.Entry, c Corrected) error {
+func (s *State) correct(e chain.Entry, c Corrected) error {
 	a := s.Last()
 	if a == nil || !a.Judged || a.Number != c.Attempt {
 		return fmt.Errorf("attempt %d was not judged", c.Attempt)
@@ -317,13 +319,13 @@ func (j *Job) taken() map[string]time.Time {
 	return out
 }
 
-func (j *Job) input(c *checks.Check, a *Attempt) checks.Input {
+func (j *Job) input(c *plan.Check, a *Attempt) checks.Input {
 	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
 }
 
 // Input is what the newest attempt of a check is judged from: its answers, or
 // none when the next attempt has not begun, with what is known now.
-func (j *Job) Input(c *checks.Check, now time.Time) checks.Input {
+func (j *Job) Input(c *plan.Check, now time.Time) checks.Input {
 	in := checks.Input{Plan: j.Plan, Check: c, Answers: checks.Answers{}, Before: j.Before(c.ID), At: now, Steps: j.taken()}
 	if a := j.State(c.ID).Last(); a != nil && !a.Judged {
 		in.Answers = maps.Clone(a.Answers)
@@ -339,7 +341,7 @@ func (j *Job) Again(s *State) checks.Input {
 }
 
 // Head is the newest entry.
-func (j *Job) Head() records.Entry { return j.Entries[len(j.Entries)-1] }
+func (j *Job) Head() chain.Entry { return j.Entries[len(j.Entries)-1] }
 
 // PersonName is the full name of a person of the plan, or the id itself.
 func (j *Job) PersonName(id string) string {

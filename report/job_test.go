@@ -9,7 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // wrapped replaces the kind of a check by a copy whose judgement is followed by
@@ -169,24 +169,24 @@ func TestFold_refuses(t *testing.T) {
 	open := entry(KindOpen, "", Opened{Title: "t", PlanFile: "f", PlanHash: "h", Program: "p", Nonce: "n"})
 	for _, c := range []struct {
 		name    string
-		entries []records.Entry
+		entries []chain.Entry
 		says    string
 	}{
 		{"nothing", nil, "has no entries"},
-		{"begins in the middle", []records.Entry{entry(KindNote, "", Noted{"x"})}, "kind note does not belong there"},
-		{"opened twice", []records.Entry{open, open}, "entry 2: kind open does not belong there"},
-		{"unknown kind", []records.Entry{open, entry("dance", "earth-ref", Noted{"x"})}, "kind is not known"},
-		{"unknown check", []records.Entry{open, entry(KindRead, "nowhere", Read{Attempt: 1, Answers: answers})}, `check "nowhere" is not in the plan`},
-		{"attempt left out", []records.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 2, Answers: answers})}, "attempt 2 does not follow"},
-		{"attempt not judged", []records.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindRead, "earth-ref", Read{Attempt: 2, Answers: answers})}, "attempt 2 does not follow"},
-		{"judged unread", []records.Entry{open, entry(KindJudge, "earth-ref", judged)}, "attempt 1 was not read"},
-		{"corrected unjudged", []records.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindCorrect, "earth-ref", Corrected{1, answers, "w"})}, "attempt 1 was not judged"},
-		{"conceded unjudged", []records.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindConcede, "earth-ref", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 1 was not judged"},
-		{"conceded nothing", []records.Entry{open, entry(KindConcede, "earth-ref", Conceded{Attempt: 0, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 0 was not judged"},
-		{"unknown hold", []records.Entry{open, entry(KindStep, "", Stepped{"nowhere", "a", "2026-03-02T08:00:00Z"})}, "not a hold of the plan"},
-		{"step at no time", []records.Entry{open, entry(KindStep, "", Stepped{"close", "a", "noon"})}, "not a hold of the plan at a time"},
-		{"data of another kind", []records.Entry{open, entry(KindSkip, "tidy", Noted{"x"})}, "entry 2 (skip)"},
-		{"verdict of no name", []records.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindJudge, "earth-ref", map[string]any{"attempt": 1, "verdict": "fine", "reasons": []any{}, "values": map[string]any{}})}, `verdict "fine"`},
+		{"begins in the middle", []chain.Entry{entry(KindNote, "", Noted{"x"})}, "kind note does not belong there"},
+		{"opened twice", []chain.Entry{open, open}, "entry 2: kind open does not belong there"},
+		{"unknown kind", []chain.Entry{open, entry("dance", "earth-ref", Noted{"x"})}, "kind is not known"},
+		{"unknown check", []chain.Entry{open, entry(KindRead, "nowhere", Read{Attempt: 1, Answers: answers})}, `check "nowhere" is not in the plan`},
+		{"attempt left out", []chain.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 2, Answers: answers})}, "attempt 2 does not follow"},
+		{"attempt not judged", []chain.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindRead, "earth-ref", Read{Attempt: 2, Answers: answers})}, "attempt 2 does not follow"},
+		{"judged unread", []chain.Entry{open, entry(KindJudge, "earth-ref", judged)}, "attempt 1 was not read"},
+		{"corrected unjudged", []chain.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindCorrect, "earth-ref", Corrected{1, answers, "w"})}, "attempt 1 was not judged"},
+		{"conceded unjudged", []chain.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindConcede, "earth-ref", Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 1 was not judged"},
+		{"conceded nothing", []chain.Entry{open, entry(KindConcede, "earth-ref", Conceded{Attempt: 0, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 0 was not judged"},
+		{"unknown hold", []chain.Entry{open, entry(KindStep, "", Stepped{"nowhere", "a", "2026-03-02T08:00:00Z"})}, "not a hold of the plan"},
+		{"step at no time", []chain.Entry{open, entry(KindStep, "", Stepped{"close", "a", "noon"})}, "not a hold of the plan at a time"},
+		{"data of another kind", []chain.Entry{open, entry(KindSkip, "tidy", Noted{"x"})}, "entry 2 (skip)"},
+		{"verdict of no name", []chain.Entry{open, entry(KindRead, "earth-ref", Read{Attempt: 1, Answers: answers}), entry(KindJudge, "earth-ref", map[string]any{"attempt": 1, "verdict": "fine", "reasons": []any{}, "values": map[string]any{}})}, `verdict "fine"`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for i := range c.entries {
@@ -201,10 +201,10 @@ func TestFold_refuses(t *testing.T) {
 }
 
 // entry is one that no book would hold, for what Fold must refuse.
-func entry(kind, check string, data any) records.Entry {
+func entry(kind, check string, data any) chain.Entry {
 	raw, err := json.Marshal(data)
 	if err != nil {
 		panic(err)
 	}
-	return records.Entry{Head: records.Head{Job: "pump-t1-1", Kind: kind, Check: check, By: "ada", At: dawn.Add(time.Minute)}, Data: raw}
+	return chain.Entry{Head: chain.Head{Job: "pump-t1-1", Kind: kind, Check: check, By: "ada", At: dawn.Add(time.Minute)}, Data: raw}
 }

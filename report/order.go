@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // Undo is a hold's step that was undone: the device was opened again, the plant was
@@ -41,14 +42,14 @@ type BadMeter struct {
 //   - no live check on plant that is earthed: one above the dead work, taken again.
 //
 // A hold point above the check whose step was not taken is HoldAbove's.
-func (j *Job) OutOfOrder(c *checks.Check) string {
+func (j *Job) OutOfOrder(c *plan.Check) string {
 	why, _ := j.outOfOrder(c)
 	return why
 }
 
 // WayBack is the command line that records the act which OutOfOrder asks for, "" where
 // no single one does.
-func (j *Job) WayBack(c *checks.Check) string {
+func (j *Job) WayBack(c *plan.Check) string {
 	if _, way := j.outOfOrder(c); len(way) > 0 {
 		return j.hint(way...)
 	}
@@ -56,7 +57,7 @@ func (j *Job) WayBack(c *checks.Check) string {
 }
 
 // outOfOrder is OutOfOrder with the words of a command that records what it asks for.
-func (j *Job) outOfOrder(c *checks.Check) (why string, way []string) {
+func (j *Job) outOfOrder(c *plan.Check) (why string, way []string) {
 	proofs, work, begin, energise, ok := j.Plan.DeadSection(c)
 	if !ok {
 		return j.onEarthed(c), nil
@@ -88,7 +89,7 @@ func (j *Job) outOfOrder(c *checks.Check) (why string, way []string) {
 
 // onEarthed says that a live check above the dead work cannot be taken while the plant
 // is earthed, "" when it can.
-func (j *Job) onEarthed(c *checks.Check) string {
+func (j *Job) onEarthed(c *plan.Check) string {
 	begin, energise := j.Plan.EarthedFrom(c)
 	for _, h := range energise {
 		if _, taken := j.Steps[h.ID]; taken {
@@ -104,7 +105,7 @@ func (j *Job) onEarthed(c *checks.Check) string {
 }
 
 // notDead says which proof of dead above a check is wanting, "" when none is.
-func (j *Job) notDead(c *checks.Check, proofs []*checks.Check, off int) string {
+func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 	if len(proofs) == 0 && j.Plan.DeadBy == "" && c.DeadBy == "" {
 		return "no check above it proves the plant dead"
 	}
@@ -129,7 +130,7 @@ func (j *Job) notDead(c *checks.Check, proofs []*checks.Check, off int) string {
 }
 
 // workOpen says which work is not done, so that nothing can be counted back yet.
-func (j *Job) workOpen(c *checks.Check, work []*checks.Check) string {
+func (j *Job) workOpen(c *plan.Check, work []*plan.Check) string {
 	for _, d := range work {
 		if s := j.State(d.ID); d != c && !d.Kind.Counts && (s.Last() == nil || !s.Last().Judged) {
 			return fmt.Sprintf("%s (%s) is not done: things are counted back when the work is done", d.ID, d.Title)
@@ -150,7 +151,7 @@ func (j *Job) undoneAt(hold string) int {
 
 // Undoable says why the step of a hold cannot be recorded as undone, nil when it
 // can: steps are undone in the order opposite to the one they were taken in.
-func (j *Job) Undoable(h *checks.Hold) error {
+func (j *Job) Undoable(h *plan.Hold) error {
 	if _, taken := j.Steps[h.ID]; !taken {
 		return fmt.Errorf("the step of hold %s was not taken: there is nothing to undo", h.ID)
 	}
@@ -169,7 +170,7 @@ func (j *Job) Undoable(h *checks.Hold) error {
 
 // Retakable tells whether a step that was taken may be recorded again: the plant
 // was made live and dead again since, so that work has to begin anew.
-func (j *Job) Retakable(h *checks.Hold) bool {
+func (j *Job) Retakable(h *plan.Hold) bool {
 	s, taken := j.Steps[h.ID]
 	_, energise := j.Plan.BegunBehind(h)
 	again := false
@@ -212,7 +213,7 @@ func (j *Job) lapsed(s *State, a *Attempt) lapse {
 // changedSince names what changed the plant after an attempt was read, with its
 // entry: a step above it was undone, work that it rests on was taken again and left
 // the plant otherwise, or, for what counts things back, more work was done.
-func (j *Job) changedSince(c *checks.Check, a *Attempt) (what string, seq int) {
+func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 	first := a.begun()
 	for _, it := range j.Plan.Items() {
 		if it.Check == c {
@@ -239,7 +240,7 @@ func (j *Job) changedSince(c *checks.Check, a *Attempt) (what string, seq int) {
 
 // workSince names the work after a check that counts things back, with its entry: the
 // work was begun again, or more of it was done.
-func (j *Job) workSince(c *checks.Check, first int) (what string, seq int) {
+func (j *Job) workSince(c *plan.Check, first int) (what string, seq int) {
 	_, work, begin, _, _ := j.Plan.DeadSection(c)
 	for _, h := range begin {
 		if s, taken := j.Steps[h.ID]; taken && s.Seq > first {
@@ -352,12 +353,12 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	if by := j.readBy(a, p); by != "" {
 		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
 	}
-	return checks.Reasoned(reason)
+	return plan.Reasoned(reason)
 }
 
 // readBy tells how a person took part in the readings of an attempt, under any id of
 // the plan with their name; "" when they did not.
-func (j *Job) readBy(a *Attempt, p *checks.Person) string {
+func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 	same := func(id string) bool { return id != "" && (id == p.ID || sameName(j.PersonName(id), p.Name)) }
 	for _, l := range a.Lines {
 		if same(l.By) {

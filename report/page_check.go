@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 // pageCheck is one check as the page shows it.
@@ -134,9 +135,9 @@ func newPageReading(r Reading) pageReading {
 	}
 	decimals := 0
 	if r.Unit != "" { // a count has no decimals
-		decimals = max(checks.Decimals(r.Value), typedDecimals(r.Typed))
+		decimals = max(quantity.Decimals(r.Value), typedDecimals(r.Typed))
 	}
-	out.Value = strings.TrimSpace(r.Bound + " " + checks.Show(r.Value, r.Unit, decimals))
+	out.Value = strings.TrimSpace(r.Bound + " " + quantity.Show(r.Value, r.Unit, decimals))
 	if r.Expect != nil {
 		out.Expected = expectedWords(r)
 	}
@@ -147,9 +148,9 @@ func newPageReading(r Reading) pageReading {
 func expectedWords(r Reading) string {
 	show := func(x float64, unit string) string {
 		if r.Unit != "" {
-			x = checks.FromBase(x, r.Unit)
+			x = quantity.FromBase(x, r.Unit)
 		}
-		return checks.Show(x, unit, checks.Decimals(x))
+		return quantity.Show(x, unit, quantity.Decimals(x))
 	}
 	low, high := r.Expect.Low, r.Expect.High
 	text := ""
@@ -191,7 +192,7 @@ func chanceWords(p float64) string {
 	if p < 0.001 {
 		return "below 0.1 %"
 	}
-	return checks.Show(100*p, "%", 1)
+	return quantity.Show(100*p, "%", 1)
 }
 
 // figuresOf draws what can be drawn of an attempt.
@@ -241,7 +242,7 @@ func newPageTrend(t *Trend, check string) *pageTrend {
 		for k, v := range l.Values {
 			cell := pageTrendValue{Text: "none", Verdict: l.Verdicts[k], Known: finite(v)}
 			if cell.Known {
-				cell.Text = checks.Show(v, l.Unit, checks.Decimals(v, l.Limit.Low, l.Limit.High))
+				cell.Text = quantity.Show(v, l.Unit, quantity.Decimals(v, l.Limit.Low, l.Limit.High))
 				if k < len(l.Values)-1 {
 					before = v
 				}
@@ -249,7 +250,7 @@ func newPageTrend(t *Trend, check string) *pageTrend {
 			row.Values = append(row.Values, cell)
 		}
 		if now := l.Values[len(l.Values)-1]; finite(now) && finite(before) {
-			row.Change = checks.Show(now-before, l.Unit, checks.Decimals(now))
+			row.Change = quantity.Show(now-before, l.Unit, quantity.Decimals(now))
 			if now > before {
 				row.Change = "+" + row.Change
 			}

@@ -11,13 +11,13 @@ import (
 	_ "image/png"
 	"slices"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // Picture is a photograph as a handover may show it: the very pixels that were
 // attached, without the place, the camera, the thumbnails and whatever else came along.
 type Picture struct {
-	Type          string // records.TypeJPEG or records.TypePNG
+	Type          string // chain.TypeJPEG or chain.TypePNG
 	Content       []byte
 	Width, Height int // pixels as stored; a viewer may turn them
 }
@@ -33,15 +33,15 @@ const maxPixels = 200e6
 //
 // Errors: another type; a file whose parts cannot be told apart, which may hide anything.
 func Bare(content []byte) (Picture, error) {
-	p := Picture{Type: records.MediaType(content)}
+	p := Picture{Type: chain.MediaType(content)}
 	var err error
 	switch p.Type {
-	case records.TypeJPEG:
+	case chain.TypeJPEG:
 		p.Content, err = bareJPEG(content)
-	case records.TypePNG:
+	case chain.TypePNG:
 		p.Content, err = barePNG(content)
 	default:
-		err = fmt.Errorf("it is %s; pictures are %s and %s", p.Type, records.TypeJPEG, records.TypePNG)
+		err = fmt.Errorf("it is %s; pictures are %s and %s", p.Type, chain.TypeJPEG, chain.TypePNG)
 	}
 	if err != nil {
 		return Picture{}, err

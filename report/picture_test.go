@@ -14,7 +14,7 @@ import (
 	"strings"
 	"testing"
 
-	"handback/records"
+	"handback/records/chain"
 	"handback/testdata/outside"
 )
 
@@ -99,7 +99,7 @@ func TestBare(t *testing.T) {
 		if bytes.Contains(p.Content, []byte(place)) || bytes.Contains(p.Content, []byte(place[:7])) {
 			t.Errorf("%s: the place is still in it", name)
 		}
-		if p.Width != 40 || p.Height != 24 || p.Type != records.MediaType(content) {
+		if p.Width != 40 || p.Height != 24 || p.Type != chain.MediaType(content) {
 			t.Errorf("%s: %s, %d by %d", name, p.Type, p.Width, p.Height)
 		}
 		want, _, err := image.Decode(bytes.NewReader(content))

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // Filled is one value that a field sheet or a file of readings gives.
@@ -49,7 +50,7 @@ type Proposal struct {
 
 // Proposed is what they would add to one check.
 type Proposed struct {
-	Check   *checks.Check
+	Check   *plan.Check
 	Attempt int
 	Begins  bool   // the first line of its attempt
 	Why     string // why a judged check is taken again

@@ -11,6 +11,7 @@ import (
 	"unicode/utf8"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // Bounds on a file of readings.
@@ -30,7 +31,7 @@ var separators = []struct {
 // only one that parts the header line into declared columns; no line after it is
 // looked at for that. Every line must have as many values as the header; an empty
 // value gives nothing. Errors name line and column. The error is a Foreign.
-func ReadCSV(data []byte, job *Job, m *checks.Import, o ReadingOptions) (*Proposal, []CellError, error) {
+func ReadCSV(data []byte, job *Job, m *plan.Import, o ReadingOptions) (*Proposal, []CellError, error) {
 	text, err := csvText(data)
 	if err != nil {
 		return nil, nil, Foreign{err}
@@ -79,7 +80,7 @@ func csvText(data []byte) ([]byte, error) {
 // csvFile is a file in the reading.
 type csvFile struct {
 	job    *Job
-	m      *checks.Import
+	m      *plan.Import
 	o      ReadingOptions
 	head   []string
 	rows   []csvRow
@@ -247,7 +248,7 @@ func (c *csvFile) fixed() {
 		given[f.Check] = true
 	}
 	for _, target := range sortedKeys(c.m.Fixed) {
-		if check, field := checks.CutTarget(target); given[check] {
+		if check, field := plan.CutTarget(target); given[check] {
 			c.filled = append(c.filled, Filled{Place: "fixed by import " + c.m.ID, Check: check, Key: field, Typed: c.m.Fixed[target]})
 		}
 	}

@@ -9,7 +9,9 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/records"
+	"handback/records/chain"
 )
 
 // dawn is when the job of a rig is opened; every entry after it is a minute later.
@@ -31,7 +33,7 @@ func planText(t testing.TB, name string) []byte {
 // rig is a job in a record book of its own, told entry by entry.
 type rig struct {
 	testing.TB
-	plan *checks.Plan
+	plan *plan.Plan
 	book *records.Book
 	id   string
 	now  time.Time
@@ -58,7 +60,7 @@ func newLiveRig(t testing.TB) *rig {
 
 func newRigOf(t testing.TB, planFile string, data []byte) *rig {
 	t.Helper()
-	plan, err := checks.LoadPlan(planFile, data)
+	plan, err := plan.Load(planFile, data)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -67,7 +69,7 @@ func newRigOf(t testing.TB, planFile string, data []byte) *rig {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { book.Close() })
-	first := records.Draft{At: dawn, By: "ada", Kind: KindOpen, Data: map[string]string{"title": plan.Title, "plan_file": planFile, "program": "handback test"}}
+	first := chain.Draft{At: dawn, By: "ada", Kind: KindOpen, Data: map[string]string{"title": plan.Title, "plan_file": planFile, "program": "handback test"}}
 	e, err := book.NewJob(ctx, plan.ID, first, data, "invented-nonce-0001")
 	if err != nil {
 		t.Fatal(err)
@@ -79,7 +81,7 @@ func newRigOf(t testing.TB, planFile string, data []byte) *rig {
 func (r *rig) put(kind, check string, data any) {
 	r.Helper()
 	r.now = r.now.Add(time.Minute)
-	if _, err := r.book.Append(ctx, r.id, -1, records.Draft{At: r.now, By: r.by, Kind: kind, Check: check, Data: data}); err != nil {
+	if _, err := r.book.Append(ctx, r.id, -1, chain.Draft{At: r.now, By: r.by, Kind: kind, Check: check, Data: data}); err != nil {
 		r.Fatal(err)
 	}
 }

@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // RuleFaults names entries that no command writes: made by nobody of the plan, a
@@ -28,10 +28,10 @@ type ruleBook struct {
 	job    *Job
 	judged map[string]Judged // newest of each check so far
 	form   map[string][]checks.Field
-	faults records.Faults
+	faults chain.Faults
 }
 
-func (r *ruleBook) found(e records.Entry, format string, args ...any) {
+func (r *ruleBook) found(e chain.Entry, format string, args ...any) {
 	where := fmt.Sprintf("entry %d", e.Seq)
 	if e.Check != "" {
 		where += ", check " + e.Check
@@ -39,7 +39,7 @@ func (r *ruleBook) found(e records.Entry, format string, args ...any) {
 	r.faults.Add(where + ": " + fmt.Sprintf(format, args...))
 }
 
-func (r *ruleBook) entry(e records.Entry) {
+func (r *ruleBook) entry(e chain.Entry) {
 	if r.job.Plan.Person(e.By) == nil {
 		r.found(e, "%.60q, who made it, is no person of the plan", e.By)
 	}
@@ -71,7 +71,7 @@ func (r *ruleBook) entry(e records.Entry) {
 			r.concession(e, d)
 		}
 	case KindAttach:
-		if d, err := records.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
+		if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
 			r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
 		}
 	case KindStep:
@@ -85,12 +85,12 @@ func (r *ruleBook) entry(e records.Entry) {
 
 // signed tells whether the document that an entry keeps is followed by the signature it
 // belongs to, with nothing but documents between them.
-func (r *ruleBook) signed(e records.Entry) bool {
+func (r *ruleBook) signed(e chain.Entry) bool {
 	for _, next := range r.job.Entries[e.Seq:] {
 		if next.Kind == KindSign {
 			return next.By == e.By
 		}
-		if a, err := records.ReadAttached(next); next.Kind != KindAttach || err != nil || a.Document == "" {
+		if a, err := chain.ReadAttached(next); next.Kind != KindAttach || err != nil || a.Document == "" {
 			return false
 		}
 	}
@@ -100,7 +100,7 @@ func (r *ruleBook) signed(e records.Entry) bool {
 func blank(text string) bool { return strings.TrimSpace(text) == "" }
 
 // begins tells whether an entry is the first line of an attempt.
-func (r *ruleBook) begins(e records.Entry, attempt int) bool {
+func (r *ruleBook) begins(e chain.Entry, attempt int) bool {
 	for _, a := range r.job.State(e.Check).Attempts {
 		if a.Number == attempt {
 			return len(a.Lines) > 0 && a.Lines[0].Seq == e.Seq
@@ -111,7 +111,7 @@ func (r *ruleBook) begins(e records.Entry, attempt int) bool {
 
 // concession holds a concession to what concede demands: an engineer of the plan
 // gives it, under their own name, for the newest finding.
-func (r *ruleBook) concession(e records.Entry, c Conceded) {
+func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	who := r.job.Plan.Person(c.Engineer)
 	switch {
 	case who == nil:
@@ -134,7 +134,7 @@ func (r *ruleBook) concession(e records.Entry, c Conceded) {
 }
 
 // answers reads what was typed once more and holds it against what is stored.
-func (r *ruleBook) answers(e records.Entry, answers checks.Answers) {
+func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
 	form := r.fields(e.Check)
 	for _, key := range sortedKeys(answers) {
 		f, ok := checks.FieldNamed(form, key)

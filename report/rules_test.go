@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // A record that commands wrote breaks no rule.
@@ -97,7 +97,7 @@ func TestRuleFaults_forged(t *testing.T) {
 		r.take("ir", insulated) // fails: the tester is out of date
 		c.forge(r)
 		j := r.job()
-		if faults := records.CheckChain(j.Entries); len(faults) > 0 || len(j.Differs) > 0 {
+		if faults := chain.CheckChain(j.Entries); len(faults) > 0 || len(j.Differs) > 0 {
 			t.Errorf("%s: it is no forgery that only the rules find: %v %v", name, faults, j.Differs)
 		}
 		faults := j.RuleFaults()

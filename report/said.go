@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/templates"
 )
 
@@ -23,13 +24,13 @@ type Stopped struct {
 }
 
 // Words is what a finding of a kind says, in the words of the catalogue.
-func Words(kind *checks.Traits, s checks.Said) string { return s.Words(kind.Name, templates.Said) }
+func Words(kind *plan.Traits, s checks.Said) string { return s.Words(kind.Name, templates.Said) }
 
 // courseHow is what the curve of a course is, or why there is none.
 func courseHow(c *checks.Course) string { return c.How.Words("", templates.Said) }
 
 // NewJudged is the entry data of a finding of a kind.
-func NewJudged(kind *checks.Traits, attempt int, f checks.Finding, because string) Judged {
+func NewJudged(kind *plan.Traits, attempt int, f checks.Finding, because string) Judged {
 	j := Judged{Attempt: attempt, Verdict: f.Verdict, Reasons: []Reason{}, Values: map[string]float64{}, Because: because}
 	if !f.Stop.None() {
 		j.Stop = &Stopped{f.Stop, Words(kind, f.Stop)}

@@ -6,8 +6,8 @@ import (
 	"strings"
 	"time"
 
-	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // Signature is a person's signature of the job up to an entry.
@@ -15,16 +15,16 @@ type Signature struct {
 	Seq       int // entry that holds it
 	At        time.Time
 	By        string
-	Text      string            // the exact bytes that were signed
-	Armoured  string            // the SSHSIG
-	Statement records.Statement // what Text says
-	Unread    string            // why Text cannot be read; then Statement is empty
-	Kept      []Attachment      // the documents that were signed with it, kept right before it
+	Text      string          // the exact bytes that were signed
+	Armoured  string          // the SSHSIG
+	Statement chain.Statement // what Text says
+	Unread    string          // why Text cannot be read; then Statement is empty
+	Kept      []Attachment    // the documents that were signed with it, kept right before it
 }
 
-func newSignature(e records.Entry, s Signed) Signature {
+func newSignature(e chain.Entry, s Signed) Signature {
 	out := Signature{Seq: e.Seq, At: e.At, By: e.By, Text: s.Statement, Armoured: s.Signature}
-	st, err := records.ParseStatement([]byte(s.Statement))
+	st, err := chain.ParseStatement([]byte(s.Statement))
 	if err != nil {
 		out.Unread = err.Error() // verify says so; the rest of the job is as good as it was
 	}
@@ -91,11 +91,11 @@ func (s Signature) words() string {
 }
 
 // StandingStops are the stops that stand now, in plan order.
-func (j *Job) StandingStops() []records.Stop {
-	out := []records.Stop{}
+func (j *Job) StandingStops() []chain.Stop {
+	out := []chain.Stop{}
 	for _, s := range j.States {
 		if a := s.Judged(); a != nil && a.Told.Stop != nil {
-			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: oneLine(a.Told.Stopping())})
+			out = append(out, chain.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: oneLine(a.Told.Stopping())})
 		}
 	}
 	return out
@@ -109,9 +109,9 @@ func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 //   - who recorded readings signs as engineer or owner only where the plan says so;
 //   - while a stop stands an engineer or owner signs only what names it;
 //   - an owner signs after an engineer, and nothing came in between.
-func (j *Job) MaySign(person *checks.Person, role string, namesStops bool) error {
-	if !slices.Contains(records.Roles, role) {
-		return fmt.Errorf("role %.40q does not sign: accepted are %s", role, strings.Join(records.Roles, ", "))
+func (j *Job) MaySign(person *plan.Person, role string, namesStops bool) error {
+	if !slices.Contains(chain.Roles, role) {
+		return fmt.Errorf("role %.40q does not sign: accepted are %s", role, strings.Join(chain.Roles, ", "))
 	}
 	if person.Role != role {
 		return fmt.Errorf("%s is %s in the plan, and signs as nothing else", person.Name, person.Role)
@@ -155,15 +155,15 @@ func (j *Job) engineerSigned() error {
 }
 
 // PlanSigners are the keys that the plan lists for its people, good for statements alone.
-func PlanSigners(p *checks.Plan) (records.Signers, error) {
-	var out records.Signers
+func PlanSigners(p *plan.Plan) (chain.Signers, error) {
+	var out chain.Signers
 	for _, q := range p.People {
 		for _, line := range q.Keys {
-			key, _, err := records.ParseKey(line)
+			key, _, err := chain.ParseKey(line)
 			if err != nil {
 				return nil, fmt.Errorf("plan: key of %s: %w", q.ID, err)
 			}
-			out = append(out, records.Signer{People: q.ID, Namespaces: records.StatementNamespace, Key: key})
+			out = append(out, chain.Signer{People: q.ID, Namespaces: chain.StatementNamespace, Key: key})
 		}
 	}
 	return out, nil

@@ -5,8 +5,8 @@ import (
 	"slices"
 	"strings"
 
-	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // Checked is what checking a signature showed.
@@ -34,7 +34,7 @@ func (c Checked) Doubt() string {
 
 // untold turns the missing trust in a key into what it is where a plan lists no key for
 // the person at all: nothing here tells whose it is.
-func (c Checked) untold(p *checks.Plan, byPlan bool) Checked {
+func (c Checked) untold(p *plan.Plan, byPlan bool) Checked {
 	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
 		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
 	}
@@ -47,7 +47,7 @@ func (c Checked) untold(p *checks.Plan, byPlan bool) Checked {
 // for the person; nil trust is what the plan lists.
 //
 // Errors: the plan's keys cannot be read, or the entries not folded.
-func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
+func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 	out := []Checked{}
 	if len(j.Signatures) == 0 {
 		return out, nil
@@ -72,7 +72,7 @@ func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
 
 // CheckNext checks a signature that is to follow its documents as the next entries,
 // made by a person of the plan, as CheckSignatures will once it is recorded.
-func (j *Job) CheckNext(by string, docs []records.Draft, s Signed) (Checked, error) {
+func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error) {
 	earlier, err := j.CheckSignatures(nil)
 	if err != nil {
 		return Checked{}, err
@@ -86,9 +86,9 @@ func (j *Job) CheckNext(by string, docs []records.Draft, s Signed) (Checked, err
 		users[c.Key] = c.Statement.Person
 	}
 	head := j.Head()
-	next := newSignature(records.Entry{Head: records.Head{Seq: head.Seq + 1 + len(docs), By: by}}, s)
+	next := newSignature(chain.Entry{Head: chain.Head{Seq: head.Seq + 1 + len(docs), By: by}}, s)
 	for i, d := range docs {
-		a, ok := d.Data.(records.Attached)
+		a, ok := d.Data.(chain.Attached)
 		if !ok {
 			return Checked{}, fmt.Errorf("%s is no document of a signature", d.Kind)
 		}
@@ -121,14 +121,14 @@ func (j *Job) signatureLines() ([]SignatureLine, error) {
 }
 
 // check holds a signature against the job as it stood before it.
-func (j *Job) check(s Signature, trust records.Signers, users map[string]string) Checked {
+func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) Checked {
 	c := Checked{Signature: s}
 	found := func(format string, args ...any) { c.Faults = append(c.Faults, fmt.Sprintf(format, args...)) }
-	key, err := records.CheckSignature([]byte(s.Text), s.Armoured)
+	key, err := chain.CheckSignature([]byte(s.Text), s.Armoured)
 	if err != nil {
 		found("%v", err)
 	} else {
-		c.Key = records.Fingerprint(key)
+		c.Key = chain.Fingerprint(key)
 	}
 	if s.Unread != "" {
 		found("%s", s.Unread)
@@ -186,7 +186,7 @@ func (j *Job) statementFaults(s Signature) []string {
 // statement names.
 func (s Signature) keptFaults() []string {
 	var out []string
-	named := map[string]string{records.DocumentWorkbook: s.Statement.Workbook, records.DocumentPage: s.Statement.Page}
+	named := map[string]string{chain.DocumentWorkbook: s.Statement.Workbook, chain.DocumentPage: s.Statement.Page}
 	for _, a := range s.Kept {
 		hash, ok := named[a.Document]
 		switch {
@@ -199,7 +199,7 @@ func (s Signature) keptFaults() []string {
 		}
 		delete(named, a.Document)
 	}
-	for _, what := range records.Documents {
+	for _, what := range chain.Documents {
 		if _, missing := named[what]; missing {
 			out = append(out, fmt.Sprintf("the %s that was signed is not kept with it: no entry right before it holds one", what))
 		}
@@ -209,7 +209,7 @@ func (s Signature) keptFaults() []string {
 
 // stopsNamed lists stops by what is compared: check, attempt and code. What they are
 // told with is no part of it.
-func stopsNamed(stops []records.Stop) string {
+func stopsNamed(stops []chain.Stop) string {
 	var out []string
 	for _, s := range stops {
 		out = append(out, fmt.Sprintf("%s, attempt %d, %s", s.Check, s.Attempt, s.Code))

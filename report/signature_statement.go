@@ -5,24 +5,24 @@ import (
 	"strings"
 	"time"
 
-	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // NewStatement is what a person of the plan would sign about the job as it stands at
 // its last entry, but for the documents that show it. The time is kept to the second.
-func (j *Job) NewStatement(person *checks.Person, role string, at time.Time) (records.Statement, error) {
+func (j *Job) NewStatement(person *plan.Person, role string, at time.Time) (chain.Statement, error) {
 	data, err := j.HandoverData(j.Head().At)
 	if err != nil {
-		return records.Statement{}, err
+		return chain.Statement{}, err
 	}
 	head := j.Head()
-	return records.Statement{V: 1, Job: j.ID, Entries: head.Seq, Head: head.Hash, PlanHash: j.PlanHash, Role: role, Person: person.ID,
-		Name: oneLine(person.Name), At: at.Truncate(time.Second), Verdict: j.Overall(head.At).Code, Stops: j.StandingStops(), Handover: records.HashFile(data)}, nil
+	return chain.Statement{V: 1, Job: j.ID, Entries: head.Seq, Head: head.Hash, PlanHash: j.PlanHash, Role: role, Person: person.ID,
+		Name: oneLine(person.Name), At: at.Truncate(time.Second), Verdict: j.Overall(head.At).Code, Stops: j.StandingStops(), Handover: chain.HashFile(data)}, nil
 }
 
 // StatementWords are what a statement of the job says, in lines for its signer.
-func (j *Job) StatementWords(s records.Statement) []string {
+func (j *Job) StatementWords(s chain.Statement) []string {
 	out := []string{
 		fmt.Sprintf("I, %s, %s of job %s, sign its record as it stands at entry %d.", s.Name, s.Role, s.Job, s.Entries),
 		"verdict: " + s.Verdict + " (" + j.Overall(j.Head().At).Words + ")",
@@ -44,7 +44,7 @@ func (j *Job) StatementWords(s records.Statement) []string {
 }
 
 // stopWords tell stops to a signer.
-func stopWords(stops []records.Stop) string {
+func stopWords(stops []chain.Stop) string {
 	var out []string
 	for _, s := range stops {
 		out = append(out, fmt.Sprintf("%s, attempt %d: %s", s.Check, s.Attempt, s.Text))

@@ -13,7 +13,7 @@ import (
 	"golang.org/x/crypto/ssh"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // keyOf is the invented Ed25519 key of a person, the same in every run.
@@ -37,7 +37,7 @@ func keyedPlan(t testing.TB) []byte {
 		if !strings.Contains(text, from) {
 			t.Fatalf("no person %s", id)
 		}
-		text = strings.Replace(text, from, from+" keys: ["+records.KeyLine(keyOf(t, id).PublicKey())+"],", 1)
+		text = strings.Replace(text, from, from+" keys: ["+chain.KeyLine(keyOf(t, id).PublicKey())+"],", 1)
 	}
 	return []byte(text)
 }
@@ -50,7 +50,7 @@ func keyedRig(t testing.TB) *rig {
 }
 
 // statement is what a person would sign now.
-func (r *rig) statement(person string) records.Statement {
+func (r *rig) statement(person string) chain.Statement {
 	r.Helper()
 	p := r.plan.Person(person)
 	s, err := r.job().NewStatement(p, p.Role, r.now.Add(time.Minute))
@@ -72,9 +72,9 @@ func (r *rig) signable() Signable {
 
 // signs puts a statement on record as if its person had signed it, behind the documents
 // as they are now.
-func (r *rig) signs(s records.Statement, key ssh.Signer) {
+func (r *rig) signs(s chain.Statement, key ssh.Signer) {
 	r.Helper()
-	drafts := []records.Draft{}
+	drafts := []chain.Draft{}
 	if p := r.plan.Person(s.Person); p != nil {
 		drafts = r.signable().Drafts(p)
 	}
@@ -82,18 +82,18 @@ func (r *rig) signs(s records.Statement, key ssh.Signer) {
 }
 
 // signsWith does so behind some entries.
-func (r *rig) signsWith(s records.Statement, key ssh.Signer, drafts ...records.Draft) {
+func (r *rig) signsWith(s chain.Statement, key ssh.Signer, drafts ...chain.Draft) {
 	r.Helper()
 	b, err := s.Encode()
 	if err != nil {
 		r.Fatal(err)
 	}
-	armoured, err := records.SignStatement(b, key)
+	armoured, err := chain.SignStatement(b, key)
 	if err != nil {
 		r.Fatal(err)
 	}
 	r.now = r.now.Add(time.Minute)
-	drafts = append(drafts, records.Draft{Kind: KindSign, By: s.Person, Data: Signed{string(b), armoured}})
+	drafts = append(drafts, chain.Draft{Kind: KindSign, By: s.Person, Data: Signed{string(b), armoured}})
 	for i := range drafts {
 		drafts[i].At = r.now
 	}
@@ -108,7 +108,7 @@ func (r *rig) sign(person string) {
 	r.signs(r.statement(person), keyOf(r, person))
 }
 
-func (r *rig) checked(trust records.Signers) []Checked {
+func (r *rig) checked(trust chain.Signers) []Checked {
 	r.Helper()
 	c, err := r.job().CheckSignatures(trust)
 	if err != nil {
@@ -272,7 +272,7 @@ func TestCheckSignatures_faults(t *testing.T) {
 		{"job", func(r *rig) { s := r.statement("eva"); s.Job = "pump-t1-2"; r.signs(s, keyOf(r, "eva")) }, `as job "pump-t1-2", the record gives "pump-t1-1"`},
 		{"plan", func(r *rig) { s := r.statement("eva"); s.PlanHash = other; r.signs(s, keyOf(r, "eva")) }, `as hash of the plan "0000`},
 		{"name", func(r *rig) { s := r.statement("eva"); s.Name = "Eva Other"; r.signs(s, keyOf(r, "eva")) }, `as name "Eva Other"`},
-		{"verdict", func(r *rig) { s := r.statement("eva"); s.Verdict = records.Ready; r.signs(s, keyOf(r, "eva")) }, `as verdict "ready", the record gives "not-ready"`},
+		{"verdict", func(r *rig) { s := r.statement("eva"); s.Verdict = chain.Ready; r.signs(s, keyOf(r, "eva")) }, `as verdict "ready", the record gives "not-ready"`},
 		{"digest", func(r *rig) { s := r.statement("eva"); s.Handover = other; r.signs(s, keyOf(r, "eva")) }, `as digest of the handover data "0000`},
 		{"stop unnamed", func(r *rig) {
 			r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
@@ -283,7 +283,7 @@ func TestCheckSignatures_faults(t *testing.T) {
 		}, `as list of stops "none", the record gives "hv, attempt 1, `},
 		{"stop invented", func(r *rig) {
 			s := r.statement("eva")
-			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Code: "invented", Text: "x"}}
+			s.Stops = []chain.Stop{{Check: "hv", Attempt: 1, Code: "invented", Text: "x"}}
 			r.signs(s, keyOf(r, "eva"))
 		}, `the record gives "none"`},
 		{"code of a stop", func(r *rig) {
@@ -323,7 +323,7 @@ func TestCheckSignatures_faults(t *testing.T) {
 		{"recorded by another", func(r *rig) {
 			s := r.statement("eva")
 			b, _ := s.Encode()
-			armoured, _ := records.SignStatement(b, keyOf(r, "eva"))
+			armoured, _ := chain.SignStatement(b, keyOf(r, "eva"))
 			r.put(KindSign, "", Signed{string(b), armoured})
 		}, "it was recorded by ada, but is the statement of eva"},
 		{"key of nobody", func(r *rig) { r.signs(r.statement("eva"), keyOf(r, "nobody")) }, "is not listed for eva"},
@@ -334,19 +334,19 @@ func TestCheckSignatures_faults(t *testing.T) {
 		}, "signed for eva before: a key is one person's"},
 		{"other bytes", func(r *rig) {
 			b, _ := r.statement("eva").Encode()
-			armoured, _ := records.SignStatement(append(b, '\n'), keyOf(r, "eva"))
+			armoured, _ := chain.SignStatement(append(b, '\n'), keyOf(r, "eva"))
 			r.by = "eva"
 			r.put(KindSign, "", Signed{string(b), armoured})
 		}, "the signature does not fit the statement"},
 		{"no statement", func(r *rig) {
-			armoured, _ := records.SignStatement([]byte("{}"), keyOf(r, "eva"))
+			armoured, _ := chain.SignStatement([]byte("{}"), keyOf(r, "eva"))
 			r.by = "eva"
 			r.put(KindSign, "", Signed{"{}", armoured})
 		}, "statement: v: missing"},
 		{"newer statement", func(r *rig) {
 			b, _ := r.statement("eva").Encode()
 			b = bytes.Replace(b, []byte(`"v":1`), []byte(`"v":2`), 1)
-			armoured, _ := records.SignStatement(b, keyOf(r, "eva"))
+			armoured, _ := chain.SignStatement(b, keyOf(r, "eva"))
 			r.by = "eva"
 			r.put(KindSign, "", Signed{string(b), armoured})
 		}, "version 2, this program knows 1"},
@@ -385,14 +385,14 @@ func TestCheckSignatures_faults(t *testing.T) {
 func TestCheckSignatures_outsideList(t *testing.T) {
 	r := keyedRig(t)
 	r.sign("eva")
-	list, err := records.ParseSigners([]byte("odo "+records.KeyLine(keyOf(t, "odo").PublicKey())), time.UTC)
+	list, err := chain.ParseSigners([]byte("odo "+chain.KeyLine(keyOf(t, "odo").PublicKey())), time.UTC)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if got := r.checked(list)[0]; got.Unlisted == "" || len(got.Faults) > 0 {
 		t.Errorf("a key that the list does not have: %+v", got)
 	}
-	if got := r.checked(records.Signers{}); got[0].Unlisted == "" {
+	if got := r.checked(chain.Signers{}); got[0].Unlisted == "" {
 		t.Error("an empty list allows a key")
 	}
 	list[0].People, list[0].Key = "eva", keyOf(t, "eva").PublicKey()
@@ -410,7 +410,7 @@ func TestCheckSignatures_otherWords(t *testing.T) {
 	s := r.statement("eva")
 	s.Stops[0].Text = "stay away from the tap links"
 	r.signs(s, keyOf(r, "eva"))
-	if c := r.checked(nil); len(c) != 1 || c[0].Doubt() != "" || c[0].Statement.Verdict != records.Stopped {
+	if c := r.checked(nil); len(c) != 1 || c[0].Doubt() != "" || c[0].Statement.Verdict != chain.Stopped {
 		t.Errorf("%+v", c)
 	}
 }

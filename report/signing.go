@@ -1,8 +1,8 @@
 package report
 
 import (
-	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/records/chain"
 )
 
 // Signable are the documents that show the state a person signs: they are signed with
@@ -25,18 +25,18 @@ func NewSignable(j *Job) (Signable, error) {
 }
 
 // NamedIn is a statement that names the documents.
-func (s Signable) NamedIn(st records.Statement) records.Statement {
-	st.Workbook, st.Page = records.HashFile(s.Workbook), records.HashFile(s.Page)
+func (s Signable) NamedIn(st chain.Statement) chain.Statement {
+	st.Workbook, st.Page = chain.HashFile(s.Workbook), chain.HashFile(s.Page)
 	return st
 }
 
 // Drafts are the entries that keep the documents. They go right before the signature,
 // with which they are stored as one.
-func (s Signable) Drafts(person *checks.Person) []records.Draft {
-	draft := func(what, name string, content []byte) records.Draft {
-		a := records.NewAttached(name, content, what+" as signed by "+oneLine(person.Name)+", "+person.Role, false)
+func (s Signable) Drafts(person *plan.Person) []chain.Draft {
+	draft := func(what, name string, content []byte) chain.Draft {
+		a := chain.NewAttached(name, content, what+" as signed by "+oneLine(person.Name)+", "+person.Role, false)
 		a.Document = what
-		return records.Draft{Kind: KindAttach, By: person.ID, Data: a, File: content}
+		return chain.Draft{Kind: KindAttach, By: person.ID, Data: a, File: content}
 	}
-	return []records.Draft{draft(records.DocumentWorkbook, "handover.xlsx", s.Workbook), draft(records.DocumentPage, "handover.html", s.Page)}
+	return []chain.Draft{draft(chain.DocumentWorkbook, "handover.xlsx", s.Workbook), draft(chain.DocumentPage, "handover.html", s.Page)}
 }

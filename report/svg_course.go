@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 const (
@@ -37,12 +38,12 @@ func coursePicture(id, title string, c *checks.Course) template.HTML {
 	for k := range int(math.Round(g.end/g.every)) + 1 {
 		x := g.x(float64(k) * g.every)
 		s.line("faint", x, courseTop, x, courseBottom)
-		s.say("small", "middle", x, courseBottom+16, checks.Short(float64(k)*g.every))
+		s.say("small", "middle", x, courseBottom+16, quantity.Short(float64(k)*g.every))
 	}
 	for k := range int(math.Round((g.high-g.low)/g.step)) + 1 {
 		v := g.low + float64(k)*g.step
 		s.line("faint", courseLeft, g.y(v), courseRight, g.y(v))
-		s.say("small", "end", courseLeft-8, g.y(v)+4, checks.Short(v))
+		s.say("small", "end", courseLeft-8, g.y(v)+4, quantity.Short(v))
 	}
 	s.path("axis", courseLeft, courseTop, courseLeft, courseBottom, courseRight, courseBottom)
 	s.say("small", "middle", (courseLeft+courseRight)/2, courseBottom+36, "minutes after the first reading")
@@ -72,7 +73,7 @@ func coursePicture(id, title string, c *checks.Course) template.HTML {
 func courseWords(c *checks.Course) string {
 	n := len(c.Values)
 	text := fmt.Sprintf("%s over time: %s, from %s at the start to %s after %s.", c.Name, Count(n, "reading", "readings"),
-		checks.Show(c.Values[0], c.Unit, 1), checks.Show(c.Values[n-1], c.Unit, 1), checks.Show(c.Minutes[n-1], "min", 0))
+		quantity.Show(c.Values[0], c.Unit, 1), quantity.Show(c.Values[n-1], c.Unit, 1), quantity.Show(c.Minutes[n-1], "min", 0))
 	for _, l := range c.Lines {
 		text += " Line: " + l.Text + "."
 	}
@@ -86,10 +87,10 @@ func courseRows(c *checks.Course) (head []string, rows [][]string) {
 		head = append(head, "curve", "read less curve")
 	}
 	for i, v := range c.Values {
-		row := []string{checks.Short(c.Minutes[i]), checks.Show(v, c.Unit, 1)}
+		row := []string{quantity.Short(c.Minutes[i]), quantity.Show(v, c.Unit, 1)}
 		if c.Curve != nil {
 			on := c.Curve(c.Minutes[i])
-			row = append(row, checks.Show(on, c.Unit, 1), checks.Show(v-on, "K", 2))
+			row = append(row, quantity.Show(on, c.Unit, 1), quantity.Show(v-on, "K", 2))
 		}
 		rows = append(rows, row)
 	}

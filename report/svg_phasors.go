@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 // side is one side of a diagram.
@@ -154,9 +155,9 @@ func (s *svg) differences(sides []side, scale float64) {
 	}
 	times := roundDown(0.85 * starRadius / (largest * scale))
 	ring := starRadius / (scale * times)
-	size := "ring: " + checks.Show(ring, "V", checks.Decimals(ring))
+	size := "ring: " + quantity.Show(ring, "V", quantity.Decimals(ring))
 	if times != 1 {
-		size = "drawn " + checks.Short(times) + " times as large, " + size
+		size = "drawn " + quantity.Short(times) + " times as large, " + size
 	}
 	s.say("small", "middle", c, 33, size)
 	p := panel{s, c, starCentre, scale * times}
@@ -185,7 +186,7 @@ func diagramWords(sides []side) string {
 	for _, s := range sides {
 		text += s.name + ":"
 		for _, p := range s.phasors {
-			text += fmt.Sprintf(" %s %s at %s,", p.Name, checks.Show(cmplx.Abs(tipOf(p)), "V", 1), checks.Show(degrees(tipOf(p)), "°", 1))
+			text += fmt.Sprintf(" %s %s at %s,", p.Name, quantity.Show(cmplx.Abs(tipOf(p)), "V", 1), quantity.Show(degrees(tipOf(p)), "°", 1))
 		}
 		text = strings.TrimSuffix(text, ",") + ". "
 	}
@@ -209,10 +210,10 @@ func diagramRows(sides []side) (head []string, rows [][]string) {
 				row = append(row, "", "")
 				continue
 			}
-			row = append(row, checks.Show(cmplx.Abs(tipOf(s.phasors[k])), "V", 1), checks.Show(degrees(tipOf(s.phasors[k])), "°", 2))
+			row = append(row, quantity.Show(cmplx.Abs(tipOf(s.phasors[k])), "V", 1), quantity.Show(degrees(tipOf(s.phasors[k])), "°", 2))
 		}
 		if len(sides) == 2 && k < len(sides[1].phasors) {
-			row = append(row, checks.Show(cmplx.Abs(tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k])), "V", 2))
+			row = append(row, quantity.Show(cmplx.Abs(tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k])), "V", 2))
 		}
 		rows = append(rows, row)
 	}

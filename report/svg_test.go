@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"handback/checks"
+	"handback/checks/calc"
 )
 
 var nan = math.NaN()
@@ -36,7 +37,7 @@ func TestShareOf(t *testing.T) {
 		{nan, 0, 400, 440, 0, 0, 0, false},
 		{math.Inf(1), 0, nan, 50, 0, 0, 0, false},
 	} {
-		s := shareOf(checks.Derived{Value: c.x, Spread: checks.Spread{U: c.u}, Limit: &checks.Limit{Low: c.low, High: c.high}})
+		s := shareOf(checks.Derived{Value: c.x, Spread: calc.Spread{U: c.u}, Limit: &checks.Limit{Low: c.low, High: c.high}})
 		if s.OK != c.ok || c.ok && !(same(s.At, c.at) && same(s.From, c.from) && same(s.To, c.to)) {
 			t.Errorf("%v ± %v in %v to %v: %+v, want %v from %v to %v, %v", c.x, c.u, c.low, c.high, s, c.at, c.from, c.to, c.ok)
 		}
@@ -103,8 +104,8 @@ func number64(t *testing.T, s string) float64 {
 func TestToleranceBars(t *testing.T) {
 	limit := checks.Between(400, 440, "plan")
 	values := []checks.Derived{
-		{Name: "at the limit", Value: 440, Spread: checks.Spread{U: 5}, Unit: "V", Limit: limit, Verdict: checks.Inconclusive},
-		{Name: "in the middle", Value: 420, Spread: checks.Spread{U: nan}, Unit: "V", Limit: limit, Verdict: checks.Pass},
+		{Name: "at the limit", Value: 440, Spread: calc.Spread{U: 5}, Unit: "V", Limit: limit, Verdict: checks.Inconclusive},
+		{Name: "in the middle", Value: 420, Spread: calc.Spread{U: nan}, Unit: "V", Limit: limit, Verdict: checks.Pass},
 		{Name: "far out", Value: 900, Unit: "V", Limit: limit, Verdict: checks.Fail},
 	}
 	picture := string(toleranceBars("x", "bars", values))

@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"handback/checks"
+	"handback/checks/quantity"
 )
 
 const (
@@ -67,7 +68,7 @@ func trendWords(l TrendLine, jobs []TrendJob) string {
 	text := ""
 	for i, v := range l.Values {
 		if finite(v) {
-			text += fmt.Sprintf("%s: %s, %s. ", jobs[i].Job, checks.Show(v, l.Unit, checks.Decimals(v)), l.Verdicts[i])
+			text += fmt.Sprintf("%s: %s, %s. ", jobs[i].Job, quantity.Show(v, l.Unit, quantity.Decimals(v)), l.Verdicts[i])
 		}
 	}
 	return text + "Limit of this job: " + checks.Derived{Unit: l.Unit, Limit: &l.Limit}.LimitText() + "."

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"handback/checks"
+	"handback/checks/plan"
 )
 
 // TrendJobs is how many earlier jobs a trend shows at most: what a printed page has
@@ -30,7 +31,7 @@ type TrendLine struct {
 
 // SamePlant tells whether two plans are for the same plant: made from one plan, or
 // for one site.
-func SamePlant(a, b *checks.Plan) bool {
+func SamePlant(a, b *plan.Plan) bool {
 	return a.ID == b.ID || a.Site != "" && a.Site == b.Site
 }
 
@@ -66,7 +67,7 @@ func (j *Job) trend(s *State, earlier []*Job) *Trend {
 	return t
 }
 
-func sameCheck(a, b *checks.Check) bool {
+func sameCheck(a, b *plan.Check) bool {
 	return a.Kind.Name == b.Kind.Name && a.Title == b.Title && a.At == b.At
 }
 

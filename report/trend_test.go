@@ -8,11 +8,11 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"handback/checks"
+	"handback/checks/plan"
 )
 
 // hvJob is a job of the pump plan, days after dawn, whose HV volts were read so often.
-func hvJob(t *testing.T, days int, change func(*checks.Plan), volts ...string) *Job {
+func hvJob(t *testing.T, days int, change func(*plan.Plan), volts ...string) *Job {
 	r := newRig(t, "pump.yaml")
 	for _, v := range volts {
 		r.take("hv", typed{"meter": "vt", "value": v})
@@ -53,10 +53,10 @@ func trendOf(t *testing.T, now *Job, earlier ...*Job) string {
 
 func TestTrend(t *testing.T) {
 	now := hvJob(t, 100, nil, "11.20")
-	elsewhere := func(p *checks.Plan) { p.ID, p.Site = "other", "Another Station" }
-	retold := func(p *checks.Plan) { p.ID = "other" }
-	moved := func(p *checks.Plan) { p.Check("hv").At = "HV panel of T2" }
-	tightened := func(p *checks.Plan) { p.Check("hv").Title = "HV volts of T2" }
+	elsewhere := func(p *plan.Plan) { p.ID, p.Site = "other", "Another Station" }
+	retold := func(p *plan.Plan) { p.ID = "other" }
+	moved := func(p *plan.Plan) { p.Check("hv").At = "HV panel of T2" }
+	tightened := func(p *plan.Plan) { p.Check("hv").Title = "HV volts of T2" }
 	for _, c := range []struct {
 		name    string
 		earlier []*Job

@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/records"
+	"handback/checks/plan"
+	"handback/checks/quantity"
+	"handback/records/chain"
 )
 
 // Deferral stands on every handover and in the README.
@@ -43,7 +45,7 @@ func ruleWords(rule string) string {
 }
 
 // plantLines prints the nameplate data that predictions rest on.
-func plantLines(p *checks.Plan) [][2]string {
+func plantLines(p *plan.Plan) [][2]string {
 	var out [][2]string
 	if s := p.Plant.Supply; s != nil {
 		text := amount(float64(s.Usual)/1e3, "kV") + " usual"
@@ -113,7 +115,7 @@ func uses(a *Attempt, meter string, in checks.Input) bool {
 }
 
 // entryWords tells an entry in one line, for the log.
-func entryWords(e records.Entry) string {
+func entryWords(e chain.Entry) string {
 	switch e.Kind {
 	case KindOpen:
 		if o, err := decode[Opened](e); err == nil {
@@ -156,7 +158,7 @@ func entryWords(e records.Entry) string {
 			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
 		}
 	case KindAttach:
-		if a, err := records.ReadAttached(e); err == nil {
+		if a, err := chain.ReadAttached(e); err == nil {
 			return attachedWords(a)
 		}
 	case KindSign:
@@ -185,8 +187,8 @@ func because(why string) string {
 // offWords is what was read minus what was expected, in the field's unit and to
 // the decimals that were typed.
 func offWords(f checks.Field, a checks.Answer) string {
-	off := checks.FromBase(a.Value, f.Unit) - checks.FromBase(f.Expect.Value, f.Unit)
-	text := checks.Show(off, f.Unit, typedDecimals(a.Typed))
+	off := quantity.FromBase(a.Value, f.Unit) - quantity.FromBase(f.Expect.Value, f.Unit)
+	text := quantity.Show(off, f.Unit, typedDecimals(a.Typed))
 	if off > 0 && strings.ContainsAny(text, "123456789") {
 		text = "+" + text
 	}

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/quantity"
 )
 
 // noiseText is the part of a value under which an uncertainty is none, see
@@ -40,11 +42,11 @@ func (w *working) budget(d checks.Derived) (standard, most string) {
 }
 
 // addsAs are the letters of the sorts of errors.
-var addsAs = map[checks.ErrorSort]string{checks.GainError: "G", checks.RangeError: "O", checks.BendError: "o", checks.DigitError: "s", checks.DatumError: "s"}
+var addsAs = map[calc.ErrorSort]string{calc.GainError: "G", calc.RangeError: "O", calc.BendError: "o", calc.DigitError: "s", calc.DatumError: "s"}
 
 // errorGroup lays out the contributions of a group, and gives over their cells what
-// the group comes to, see checks.Budget.
-func (w *working) errorGroup(number string, g checks.ErrorGroup, rounding float64) (half, most string) {
+// the group comes to, see calc.Budget.
+func (w *working) errorGroup(number string, g calc.ErrorGroup, rounding float64) (half, most string) {
 	cells := map[string][]string{}
 	for _, c := range g.Contributions {
 		letter := addsAs[c.Sort]
@@ -69,7 +71,7 @@ func (w *working) errorGroup(number string, g checks.ErrorGroup, rounding float6
 }
 
 // contribution lays out a line of a budget and gives the cell of what it contributes.
-func (w *working) contribution(adds string, g checks.ErrorGroup, c checks.Contribution, rounding float64) Cell {
+func (w *working) contribution(adds string, g calc.ErrorGroup, c calc.Contribution, rounding float64) Cell {
 	row := Cell{w.s.name, len(w.s.rows) + 1, workPart}
 	half, standard, sens := row.In(workHalf).Name(), row.In(workStandard).Name(), row.In(workSens).Name()
 	shares := []box{workNumber(workSens, c.Sensitivity(), "", ""), workNumber(workPart, c.Share(), sens+"*"+standard, "")}
@@ -82,24 +84,24 @@ func (w *working) contribution(adds string, g checks.ErrorGroup, c checks.Contri
 }
 
 // errorWords name the input of a contribution.
-func errorWords(c checks.Contribution) string {
+func errorWords(c calc.Contribution) string {
 	switch c.Sort {
-	case checks.GainError:
+	case calc.GainError:
 		return "share of the reading, common"
-	case checks.RangeError:
+	case calc.RangeError:
 		return "error of the range, together"
-	case checks.BendError:
+	case calc.BendError:
 		return c.Label + ", error of the range alone"
-	case checks.DigitError:
+	case calc.DigitError:
 		return c.Label + ", digits"
 	}
 	return c.Label
 }
 
 // groupWords name the instrument and range of a group.
-func groupWords(g checks.ErrorGroup) string {
+func groupWords(g calc.ErrorGroup) string {
 	if g.Of == "" {
 		return "plan or earlier check"
 	}
-	return g.Meter + ", " + g.Of + " to " + checks.Show(g.Top, checks.BaseUnit(g.Of), checks.Decimals(g.Top))
+	return g.Meter + ", " + g.Of + " to " + quantity.Show(g.Top, quantity.BaseUnit(g.Of), quantity.Decimals(g.Top))
 }

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"strings"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // coverFlags is how many open flags the cover lists, so that it stays one page; all
@@ -64,7 +64,7 @@ func overallParts(o Overall) (head, rest string) {
 // verdictHeads are how the verdicts of a job stand in a workbook. They are compared:
 // none of them ever changes.
 var verdictHeads = map[string]string{
-	records.Ready: "READY", records.ReadyWithConcessions: "READY WITH CONCESSIONS", records.NotReady: "NOT READY", records.Stopped: "STOP",
+	chain.Ready: "READY", chain.ReadyWithConcessions: "READY WITH CONCESSIONS", chain.NotReady: "NOT READY", chain.Stopped: "STOP",
 }
 
 // overallWords puts the word that decides in capitals.
@@ -80,7 +80,7 @@ func overallWords(o Overall) string {
 func overallLook(d *Document) look {
 	l := look{size: 18, bold: true, align: "center", middle: true, border: "thick"}
 	switch {
-	case d.Overall.Code == records.Stopped:
+	case d.Overall.Code == chain.Stopped:
 		l.fill, l.white = "000000", true
 	case !d.Overall.Ready:
 		l.fill, l.border = "D9D9D9", "dashed"

@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/quantity"
 )
 
 // group lays out one sheet with all checks of a group, numbered on from first, and
@@ -146,7 +148,7 @@ func changedFormula(r Reading, c Cell) string {
 	case r.Chosen != "":
 		return "IF(EXACT(" + c.Name() + "," + quoted(r.Chosen) + "),0,1)"
 	case r.Number && finite(r.Value):
-		x := checks.FormulaNumber(r.Value)
+		x := calc.FormulaNumber(r.Value)
 		return "IF(COUNT(" + c.Name() + ")=1,IF(ABS(" + c.Name() + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
 	}
 	return ""
@@ -158,7 +160,7 @@ func changedFormula(r Reading, c Cell) string {
 func readingValue(r Reading) box {
 	n := 0
 	if r.Unit != "" {
-		n = max(checks.Decimals(r.Value), typedDecimals(r.Typed))
+		n = max(quantity.Decimals(r.Value), typedDecimals(r.Typed))
 	}
 	v := number(colReading, r.Value, n, "not a number")
 	if r.Bound != "" && finite(r.Value) {
@@ -174,9 +176,9 @@ func expected(r Reading) []box {
 	}
 	low, high := r.Expect.Low, r.Expect.High
 	if r.Unit != "" {
-		low, high = checks.FromBase(low, r.Unit), checks.FromBase(high, r.Unit)
+		low, high = quantity.FromBase(low, r.Unit), quantity.FromBase(high, r.Unit)
 	}
-	return []box{number(colLow, low, checks.Decimals(low), ""), number(colHigh, high, checks.Decimals(high), ""), at(colSource, r.Expect.Source, faceCell)}
+	return []box{number(colLow, low, quantity.Decimals(low), ""), number(colHigh, high, quantity.Decimals(high), ""), at(colSource, r.Expect.Source, faceCell)}
 }
 
 func (b *book) derived(s *sheet, p CheckPage, a AttemptPage) {
@@ -212,7 +214,7 @@ func (s *sheet) workOut(c Cell, d checks.Derived, working Cell) {
 		return
 	}
 	s.boxAt(c.In(colVerdict)).formula = verdictFormula(d, c, working.In(workChanged).Ref())
-	if d.Bound == "" && d.Known == checks.KnownWhole { // how far beyond a bound the value lies is not known
+	if d.Bound == "" && d.Known == calc.KnownWhole { // how far beyond a bound the value lies is not known
 		s.boxAt(c.In(colChance)).formula = chanceFormula(c, working)
 	}
 }
@@ -223,10 +225,10 @@ func derivedValue(d checks.Derived) []box {
 		limits = append(limits, d.Limit.Low, d.Limit.High)
 	}
 	spread := number(colSpread, d.U, spreadDecimals(d.U), notKnown)
-	if d.Known == checks.KnownPart && finite(d.U) {
+	if d.Known == calc.KnownPart && finite(d.U) {
 		spread.look.format = `"at least "` + spread.look.format
 	}
-	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, checks.Decimals(d.Value, limits...), noOutcome), spread, at(colUnit, unitWords(d.Unit), faceCell)}
+	return []box{at(colName, d.Name, faceCell), number(colValue, d.Value, quantity.Decimals(d.Value, limits...), noOutcome), spread, at(colUnit, unitWords(d.Unit), faceCell)}
 }
 
 func derivedLimit(d checks.Derived) []box {

@@ -4,7 +4,8 @@ import (
 	"math"
 	"strings"
 
-	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/quantity"
 )
 
 // link puts in the formulas over cells that were laid out after theirs: the layout tells
@@ -29,7 +30,7 @@ func (b *book) link() {
 func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 	marks := make([]string, len(w.rows)) // of each reading: the cell that tells whether it was changed
 	for i, r := range w.l.Rows {
-		if r.Part != checks.PartReading {
+		if r.Part != calc.PartReading {
 			continue
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
@@ -40,7 +41,7 @@ func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 		marks[i] = c.In(colChanged).Ref()
 		ref := c.Ref()
 		if unit != "" {
-			ref = checks.ToBaseFormula(ref, unit)
+			ref = calc.ToBaseFormula(ref, unit)
 		}
 		b.late[w.rows[i]] = lateCell{formula: ref}
 	}
@@ -59,7 +60,7 @@ func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
 		case d.Limit != nil:
 			b.late[w.values[i].In(workChanged)] = lateCell{formula: changed}
 		case finite(d.U):
-			b.late[w.values[i].In(workHalf)] = lateCell{formula: "IF(" + changed + "=0," + checks.FormulaNumber(d.U) + ",NA())"}
+			b.late[w.values[i].In(workHalf)] = lateCell{formula: "IF(" + changed + "=0," + calc.FormulaNumber(d.U) + ",NA())"}
 		}
 	}
 }
@@ -105,7 +106,7 @@ func inBase(r Reading) float64 {
 	if r.Unit == "" {
 		return r.Value
 	}
-	return checks.ToBase(r.Value, r.Unit)
+	return quantity.ToBase(r.Value, r.Unit)
 }
 
 func near(x, y float64) bool { return math.Abs(x-y) <= 1e-12*math.Abs(y) }

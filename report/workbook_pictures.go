@@ -6,7 +6,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // Room for one picture on its sheet: so many plain rows, so many pixels wide.
@@ -28,7 +28,7 @@ type placedPicture struct {
 func (b *book) pictures() *sheet {
 	var shown []AttachmentLine
 	for _, a := range b.doc.Attachments {
-		if a.Type == records.TypeJPEG || a.Type == records.TypePNG {
+		if a.Type == chain.TypeJPEG || a.Type == chain.TypePNG {
 			shown = append(shown, a)
 		}
 	}
@@ -68,7 +68,7 @@ func (b *book) pictures() *sheet {
 func (s *sheet) draw() error {
 	for _, p := range s.pictures {
 		scale := math.Min(1, math.Min(pictureWide/float64(p.picture.Width), float64(rowsHigh(pictureRows-1))/float64(p.picture.Height)))
-		ext := map[string]string{records.TypeJPEG: ".jpg", records.TypePNG: ".png"}[p.picture.Type]
+		ext := map[string]string{chain.TypeJPEG: ".jpg", chain.TypePNG: ".png"}[p.picture.Type]
 		err := s.book.file.AddPictureFromBytes(s.name, p.at.Name(), &excelize.Picture{Extension: ext, File: p.picture.Content,
 			Format: &excelize.GraphicOptions{AltText: plain(p.caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})
 		if err != nil {

@@ -8,7 +8,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"handback/records"
+	"handback/records/chain"
 )
 
 // A picture stands in the workbook as it is kept, under its caption and hash; a file
@@ -21,10 +21,10 @@ func TestWorkbook_pictures(t *testing.T) {
 	r := told(t)
 	d := r.document(r.now)
 	d.Attachments = []AttachmentLine{
-		{Entry: 21, Name: "board.png", Type: records.TypePNG, Caption: "=the board", SHA256: "aa11", Bytes: pixels.Len(),
-			Picture: &Picture{Type: records.TypePNG, Content: pixels.Bytes(), Width: 1600, Height: 900}},
+		{Entry: 21, Name: "board.png", Type: chain.TypePNG, Caption: "=the board", SHA256: "aa11", Bytes: pixels.Len(),
+			Picture: &Picture{Type: chain.TypePNG, Content: pixels.Bytes(), Width: 1600, Height: 900}},
 		{Entry: 22, Name: "sheet.pdf", Type: "application/pdf", Caption: "maker's sheet", SHA256: "bb22"},
-		{Entry: 23, Name: "far.png", Type: records.TypePNG, Caption: "not at hand", SHA256: "cc33"},
+		{Entry: 23, Name: "far.png", Type: chain.TypePNG, Caption: "not at hand", SHA256: "cc33"},
 	}
 	data, err := Workbook(d)
 	if err != nil {

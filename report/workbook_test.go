@@ -20,6 +20,8 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
+	"handback/checks/plan"
+	"handback/checks/quantity"
 	"handback/records"
 )
 
@@ -114,8 +116,8 @@ func readingStands(t *testing.T, f *excelize.File, c Cell, x Reading) {
 	holdsText(t, f, c.In(colUnit), x.Unit)
 	holdsText(t, f, c.In(colMeter), x.Meter)
 	if x.Expect != nil {
-		holdsNumber(t, f, c.In(colLow), checks.FromBase(x.Expect.Low, x.Unit))
-		holdsNumber(t, f, c.In(colHigh), checks.FromBase(x.Expect.High, x.Unit))
+		holdsNumber(t, f, c.In(colLow), quantity.FromBase(x.Expect.Low, x.Unit))
+		holdsNumber(t, f, c.In(colHigh), quantity.FromBase(x.Expect.High, x.Unit))
 		holdsText(t, f, c.In(colSource), x.Expect.Source)
 	}
 }
@@ -221,7 +223,7 @@ func childWorkbook(args []string) error {
 	if err != nil {
 		return err
 	}
-	plan, err := checks.LoadPlan("pump.yaml", data)
+	plan, err := plan.Load("pump.yaml", data)
 	if err != nil {
 		return err
 	}

@@ -5,7 +5,7 @@ import (
 	"strings"
 
 	"handback/checks"
-	"handback/records"
+	"handback/records/chain"
 )
 
 // reasons lays out why an attempt came to its verdict. What no cell tells is marked.
@@ -125,11 +125,11 @@ func (b *book) overallFormula() string {
 		return ""
 	}
 	head := func(code string) string { return quoted(verdictHeads[code]) }
-	ready := "IF(" + b.standing(standsAccepted) + ">0," + head(records.ReadyWithConcessions) + "," + head(records.Ready) + ")"
+	ready := "IF(" + b.standing(standsAccepted) + ">0," + head(chain.ReadyWithConcessions) + "," + head(chain.Ready) + ")"
 	if b.openHolds() > 0 || len(b.doc.Overall.Against) > 0 {
-		ready = head(records.NotReady)
+		ready = head(chain.NotReady)
 	}
-	return "IF(" + b.standing(standsStop) + ">0," + head(records.Stopped) + ",IF(" + b.standing(standsOpen) + ">0," + head(records.NotReady) + "," + ready + "))"
+	return "IF(" + b.standing(standsStop) + ">0," + head(chain.Stopped) + ",IF(" + b.standing(standsOpen) + ">0," + head(chain.NotReady) + "," + ready + "))"
 }
 
 // standing counts the checks on the sheet of results that stand as something.

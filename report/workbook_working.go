@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/checks/calc"
 )
 
 // Columns of a sheet of workings. What a value rests on takes the first four, a line of
@@ -55,7 +56,7 @@ func (a AttemptPage) worksOut() bool { return a.Finding != nil && len(a.Derived)
 // working is an attempt on a sheet of workings.
 type working struct {
 	s      *sheet
-	l      *checks.Ledger
+	l      *calc.Ledger
 	rows   []Cell // the value of each row of the ledger
 	values []Cell // of each derived value
 }
@@ -124,16 +125,16 @@ func workNumber(col int, x float64, formula, sign string) box {
 
 // row lays out a row of the ledger. A reading's formula comes when every reading has
 // its place, see linkReadings.
-func (w *working) row(r checks.Row) {
+func (w *working) row(r calc.Row) {
 	kind, formula := "", ""
 	switch r.Part {
-	case checks.PartReading:
+	case calc.PartReading:
 		kind = joinWords("reading", r.Meter)
-	case checks.PartDatum:
+	case calc.PartDatum:
 		kind = "plan or earlier check"
-	case checks.PartStep:
+	case calc.PartStep:
 		kind, formula = "step", w.formula(r.Expr.Body())
-	case checks.PartSolved:
+	case calc.PartSolved:
 		kind, formula = byHandback, w.solved(r.Expr)
 	}
 	row := w.s.add(said(workName, r.Label), said(workUnit, unitWords(r.Unit)), said(workKind, kind), workNumber(workValue, r.Value, formula, ""))
@@ -141,13 +142,13 @@ func (w *working) row(r checks.Row) {
 }
 
 // formula works a computation out over the rows laid out already.
-func (w *working) formula(e *checks.Expr) string {
+func (w *working) formula(e *calc.Expr) string {
 	return w.l.Formula(e, func(row int) string { return w.rows[row].Name() })
 }
 
 // solved is a value that handback worked out, which counts only while what it was
 // worked out from stands as it was.
-func (w *working) solved(e *checks.Expr) string {
+func (w *working) solved(e *calc.Expr) string {
 	x := w.l.Value(e)
 	if !finite(x) {
 		return "NA()"
@@ -158,19 +159,19 @@ func (w *working) solved(e *checks.Expr) string {
 		if len(w.l.Given(arg)) == 0 || !finite(y) {
 			continue
 		}
-		n := checks.FormulaNumber(y)
+		n := calc.FormulaNumber(y)
 		same = append(same, "ABS("+w.formula(arg)+"-"+n+")<=1E-9*ABS("+n+")")
 	}
 	if len(same) == 0 {
 		return ""
 	}
-	return "IF(AND(" + strings.Join(same, ",") + ")," + checks.FormulaNumber(x) + ",NA())"
+	return "IF(AND(" + strings.Join(same, ",") + ")," + calc.FormulaNumber(x) + ",NA())"
 }
 
 // shown lays out a value that is not judged, with its uncertainty as recorded.
 func (w *working) shown(d checks.Derived) Cell {
 	row := w.value(d, "shown")
-	if d.Known == checks.KnownNot {
+	if d.Known == calc.KnownNot {
 		row = append(row, said(workHalf, notKnown))
 	} else {
 		row = append(row, workNumber(workHalf, d.U, "", "±"), said(workShape, "as recorded"), workNumber(workStandard, d.Standard, "", ""))
@@ -181,11 +182,11 @@ func (w *working) shown(d checks.Derived) Cell {
 // judged lays out a judged value below the budget of its uncertainty.
 func (w *working) judged(d checks.Derived) Cell {
 	var standard, most string
-	if d.Known != checks.KnownNot {
+	if d.Known != calc.KnownNot {
 		standard, most = w.budget(d)
 	}
 	c, row := Cell{w.s.name, len(w.s.rows) + 1, workValue}, w.value(d, "judged, "+d.Rule)
-	if d.Known == checks.KnownNot {
+	if d.Known == calc.KnownNot {
 		row = append(row, said(workHalf, notKnown))
 	} else {
 		row = append(row, workNumber(workHalf, d.U, spreadFormula(c), "± U"), said(workShape, "2u at most"), workNumber(workStandard, d.Standard, standard, "u"),

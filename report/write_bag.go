@@ -10,7 +10,7 @@ import (
 	"runtime"
 	"strings"
 
-	"handback/records"
+	"handback/records/bag"
 )
 
 // WriteBag puts a bag at path, whole or not at all: a zip archive where path ends in
@@ -19,7 +19,7 @@ import (
 // files.
 //
 // Errors are those of WriteFile and of pack.
-func WriteBag(path, top string, over Over, pack func(records.BagSink) error) error {
+func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 	path = filepath.Clean(path)
 	if err := nameFor(runtime.GOOS, path); err != nil {
 		return fmt.Errorf("write %s: %w", path, err)
@@ -35,7 +35,7 @@ func WriteBag(path, top string, over Over, pack func(records.BagSink) error) err
 	}
 	if strings.EqualFold(filepath.Ext(path), ".zip") {
 		return writeFile(path, over, func(w io.Writer) error {
-			z := records.NewZipSink(w, top)
+			z := bag.NewZipSink(w, top)
 			if err := pack(z); err != nil {
 				return err
 			}
@@ -75,7 +75,7 @@ func folderBeside(path string) (string, error) {
 }
 
 // writeFolder fills the folder temp, brings it to the disk and gives it its name.
-func writeFolder(temp, path string, pack func(records.BagSink) error) error {
+func writeFolder(temp, path string, pack func(bag.BagSink) error) error {
 	s := folderSink{temp, map[string]bool{temp: true}}
 	if err := pack(s); err != nil {
 		return err

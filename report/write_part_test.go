@@ -16,7 +16,7 @@ import (
 	"testing"
 	"time"
 
-	"handback/records"
+	"handback/records/bag"
 )
 
 // gonePID is the id of a process that has ended.
@@ -98,7 +98,7 @@ func TestWriteBag_atOnce(t *testing.T) {
 		ready.Add(len(errs))
 		for i := range errs {
 			all.Go(func() {
-				errs[i] = WriteBag(path, "bag", Over{}, func(to records.BagSink) error {
+				errs[i] = WriteBag(path, "bag", Over{}, func(to bag.BagSink) error {
 					ready.Done()
 					ready.Wait() // all have found the name free
 					return to.Put("who.txt", bytes.Repeat([]byte{byte('a' + i)}, 1000))

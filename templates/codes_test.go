@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/templates"
 	"handback/testdata/cases"
 )
@@ -39,7 +40,7 @@ type usage struct {
 // tests that ask it.
 var reached = sync.OnceValues(func() (map[code]*usage, []error) {
 	r := reader{common: blocks("said/*.tmpl"), said: map[code]*usage{}}
-	for _, kind := range checks.KindNames() {
+	for _, kind := range plan.KindNames() {
 		r.kind(kind)
 	}
 	return r.said, r.faults
@@ -76,11 +77,11 @@ func (r *reader) kind(kind string) {
 			continue
 		}
 		text, _ := json.Marshal(tree)
-		trial, err := checks.LoadTrial(kind+".json", text)
+		trial, err := plan.LoadTrial(kind+".json", text)
 		if err != nil {
 			continue // a case of what is refused says nothing
 		}
-		if in, f, err := trial.Judge(); err == nil {
+		if in, f, err := checks.JudgeTrial(trial); err == nil {
 			r.finding(in, f)
 		}
 	}
@@ -228,7 +229,7 @@ func everyCode(t *testing.T) []code {
 	said, texts := codesOf(t)
 	called := templatesCalled(t)
 	files := map[string]string{everyKind: "said/*.tmpl"}
-	for _, kind := range checks.KindNames() {
+	for _, kind := range plan.KindNames() {
 		files[kind] = "kinds/" + kind + ".tmpl"
 	}
 	var out []code

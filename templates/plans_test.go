@@ -5,7 +5,7 @@ import (
 	"strings"
 	"testing"
 
-	"handback/checks"
+	"handback/checks/plan"
 	"handback/templates"
 	"handback/testdata/starters"
 )
@@ -23,7 +23,7 @@ func TestPlans(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			untouched, err := checks.LoadPlan(work+".yaml", data)
+			untouched, err := plan.Load(work+".yaml", data)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -35,7 +35,7 @@ func TestPlans(t *testing.T) {
 			if len(untouched.Objections()) < 8 {
 				t.Errorf("untouched it is objected to for %v alone", untouched.Objections())
 			}
-			plan, err := checks.LoadPlan(work+".yaml", starters.FilledIn(data))
+			plan, err := plan.Load(work+".yaml", starters.FilledIn(data))
 			if err != nil {
 				t.Fatal(err)
 			}

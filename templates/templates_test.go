@@ -7,13 +7,15 @@ import (
 	"testing"
 
 	"handback/checks"
+	_ "handback/checks/kinds" // every kind registers itself
+	"handback/checks/plan"
 	"handback/templates"
 )
 
 // Every kind has a block whose trial is accepted and passes, so that what
 // people copy from works; no block is left over from a kind that went.
 func TestKindBlocks(t *testing.T) {
-	names := checks.KindNames()
+	names := plan.KindNames()
 	if len(names) == 0 {
 		t.Fatal("no kinds")
 	}
@@ -23,11 +25,11 @@ func TestKindBlocks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			trial, err := checks.LoadTrial(name+".yaml", []byte(b.Trial))
+			trial, err := plan.LoadTrial(name+".yaml", []byte(b.Trial))
 			if err != nil {
 				t.Fatal(err)
 			}
-			in, found, err := trial.Judge()
+			in, found, err := checks.JudgeTrial(trial)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,0 +1,245 @@
+package kinds
+
+import (
+	"fmt"
+	"strings"
+
+	"handback/checks"
+	"handback/checks/plan"
+	"handback/checks/quantity"
+)
+
+// joints is what a joints check is given.
+type joints struct {
+	Tool   string  `plan:"tool" doc:"id of the torque tool; the check's instrument when not given"`
+	Action string  `plan:"action" one:"tighten|check" doc:"tighten when not given; check for a check torque on joints already tight, which has targets of its own"`
+	Source string  `plan:"source" doc:"the maker's document that gives the targets, for joints that name none"`
+	Joints []joint `plan:"joints,need" doc:"the joints, 40 at most"`
+	Second bool    `plan:"second_person" doc:"yes when a second person must look at every joint"`
+}
+
+// joint is one joint with its maker's torque.
+type joint struct {
+	ID        string               `plan:"id,need" doc:"short name used in answers"`
+	Name      string               `plan:"name,need" doc:"what the joint is called on the sheet"`
+	Target    quantity.NewtonMetre `plan:"target,need,pos" doc:"torque from the maker's data, such as 40 N·m"`
+	Tolerance quantity.Percent     `plan:"tolerance,need,pos" doc:"tolerance from the maker's data, such as 10 %"`
+	Source    string               `plan:"source" doc:"the maker's document that gives the target"`
+	Bolt      *bolt                `plan:"bolt" doc:"the bolt, for a cross-check of the target; never for an insert"`
+	Insert    bool                 `plan:"insert" doc:"yes for an insert cast in resin, whose own low limit is the maker's alone"`
+}
+
+// maxJoints is as many as one sitting and one sheet hold.
+const maxJoints = 40
+
+var _ = checks.Register(&checks.Kind{
+	Traits: plan.Traits{
+		Name: "joints", Title: "Bolted joints", Group: "Dead checks", Dead: true,
+		Cautions: []string{deadCaution, "Surfaces, washers and lubrication as the maker says: a torque holds for these alone. Hold a cast-in insert with a second spanner where the maker asks for it."},
+		Sources: []string{
+			"targets and tolerances: the maker's data named in the plan",
+			"tool used at 20 to 100 % of its range, and its accuracy where the plan states none, ±4 % of the reading (±6 % for a maximum of 10 N·m or less): ISO 6789",
+			"bolt cross-check: T = K·d·F at 75 % of the proof load, ISO 898-1, K 0.20 dry and 0.15 lubricated common practice",
+		},
+		Given:    func() any { return &joints{} },
+		Validate: validateJoints,
+		Predict:  predictJoints,
+	},
+	Form:   jointsForm,
+	Doubts: doubtTorques,
+	Judge:  judgeJoints,
+})
+
+func validateJoints(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
+	g := c.Given.(*joints)
+	if n := len(g.Joints); n == 0 || n > maxJoints {
+		say("joints", "%d joints: 1 to %d are wanted; give more in a check of their own", n, maxJoints)
+	}
+	needTwoPeople(p, "second_person", g.Second, say)
+	needIDs("joints", plan.IDsOf(g.Joints, func(j joint) string { return j.ID }), say)
+	tool := needPlanned(p, c, "tool", g.Tool, say)
+	if tool != nil && !tool.Measures("torque") {
+		say("tool", "%s has no torque range: give its top, such as 100 N·m", tool.Name)
+		tool = nil
+	}
+	for i, j := range g.Joints {
+		key := fmt.Sprintf("joints[%d]", i+1)
+		if j.Source == "" && g.Source == "" {
+			say(key+".source", "missing: the maker's document that gives the target; there is no torque for every bolt")
+		}
+		if j.Tolerance >= 100 {
+			say(key+".tolerance", "%v %% is no tolerance: a few per cent are", float64(j.Tolerance))
+		}
+		if j.Insert && j.Bolt != nil {
+			say(key+".bolt", "not for an insert: its limit is the maker's, however strong the bolt")
+		}
+		if tool == nil {
+			continue
+		}
+		if r, ok := tool.RangeFor("torque", float64(j.Target)); !ok || !holdsTorque(r, float64(j.Target)) {
+			say(key+".target", "%s lies outside 20 to 100 %% of a range of %s: plan another tool", quantity.Spell(float64(j.Target), "N·m"), tool.Name)
+		}
+	}
+}
+
+func (g *joints) torqueName() string {
+	if g.Action == "check" {
+		return "check torque"
+	}
+	return "torque"
+}
+
+// limit is the joint's torque with its tolerance.
+func (g *joints) limit(j joint) *checks.Limit {
+	source := j.Source
+	if source == "" {
+		source = g.Source
+	}
+	t, share := float64(j.Target), float64(j.Tolerance)/100
+	return checks.Between(t*(1-share), t*(1+share), source)
+}
+
+func jointsForm(in checks.Input) []checks.Field {
+	g := in.Check.Given.(*joints)
+	out := []checks.Field{{Key: "tool", Label: "torque tool", Sort: checks.MeterUsed, Need: true, Default: planned(in.Check, g.Tool),
+		Hint: "the tool in your hand, by its id in the plan", Example: "wrench-1"}}
+	if g.Second {
+		out = append(out, whoField("who tightened"))
+	}
+	for _, j := range g.Joints {
+		l := g.limit(j)
+		out = append(out,
+			checks.Field{Key: fieldKey(j.ID, "torque"), Label: j.Name + ", " + g.torqueName(), Sort: checks.Measured, Unit: "N·m", Need: true, Meter: "tool", Row: j.ID,
+				Example: quantity.Significant(float64(j.Target), 4), Expect: &checks.Expect{Value: float64(j.Target), Low: l.Low, High: l.High, Source: l.Source}},
+			checks.Field{Key: fieldKey(j.ID, "mark"), Label: j.Name + ", witness mark", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: j.ID, Example: "yes"})
+		if g.Second {
+			out = append(out, checks.Field{Key: fieldKey(j.ID, "second"), Label: j.Name + ", second person", Sort: checks.Initials, Need: true, Row: j.ID, Example: "ben"})
+		}
+	}
+	return out
+}
+
+// farOff is how many times off its target a torque is doubted (our choice): a
+// decimal point slips by ten, and near means within 15 %.
+const farOff = 8
+
+// doubtTorques names torques that are none, or many times off their target.
+func doubtTorques(in checks.Input) []checks.Doubt {
+	var out []checks.Doubt
+	for _, j := range in.Check.Given.(*joints).Joints {
+		key, t := fieldKey(j.ID, "torque"), float64(j.Target)
+		a, ok := in.Answers[key]
+		joint, read := checks.Word("joint", j.Name), checks.Num("read", a.Value, "N·m")
+		switch {
+		case !ok:
+		case !(a.Value > 0):
+			out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say("torque-not-above-zero", joint, read)})
+		case a.Value >= farOff*t || a.Value <= t/farOff:
+			out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say("torque-far-off", joint, read, checks.Num("target", t, "N·m"))})
+		}
+	}
+	return out
+}
+
+// judgeJoints passes when every joint carries a witness mark, was seen by a
+// second person where the plan asks, and has its torque T within
+//
+//	T_s·(1 − tol/100) ≤ T ≤ T_s·(1 + tol/100)
+//
+//	T_s  target of the maker's data     N·m  > 0
+//	tol  tolerance of the maker's data  %    > 0
+//
+// and within 20 to 100 % of the tool's range. Limits include their own value.
+// Where the plan states no accuracy of the tool, the largest deviation ISO 6789
+// allows stands in, with a caution. A torque above what brings the bolt to 75 %
+// of its proof load is a caution, never a verdict, and never for an insert.
+func judgeJoints(w *checks.Work) {
+	g := w.Check.Given.(*joints)
+	tool := w.Plan.Meter(w.Word("tool"))
+	if tool != nil && len(tool.Ranges) == 0 {
+		w.Say(checks.Fail, "tool", "tool-without-range", checks.Word("tool", tool.Name))
+	}
+	assumeTorqueErrors(w, g, tool)
+	inserts := false
+	for _, j := range g.Joints {
+		inserts = inserts || j.Insert
+		judgeJoint(w, g, j, tool)
+	}
+	if inserts {
+		w.Caution("inserts")
+	}
+}
+
+// assumeTorqueErrors gives readings of a tool of unknown accuracy what ISO 6789
+// lets it deviate.
+func assumeTorqueErrors(w *checks.Work, g *joints, tool *plan.Meter) {
+	if tool == nil {
+		return
+	}
+	said := map[float64]bool{}
+	for _, j := range g.Joints {
+		key := fieldKey(j.ID, "torque")
+		r, ok := tool.RangeFor("torque", w.Value(key))
+		if !ok || !w.Has(key) {
+			continue
+		}
+		if _, _, assumed := torqueError(r, w.Value(key)); !assumed {
+			continue
+		}
+		w.AssumeShare(key, assumedShare(r))
+		if share := assumedShare(r); !said[share] {
+			said[share] = true
+			w.Caution("accuracy-assumed", checks.Word("tool", tool.Name), checks.Num("share", share, "%"))
+		}
+	}
+}
+
+func judgeJoint(w *checks.Work, g *joints, j joint, tool *plan.Meter) {
+	key := fieldKey(j.ID, "torque")
+	w.HoldField(key, "torque_"+strings.ReplaceAll(j.ID, "-", "_"), j.Name+", "+g.torqueName(), "N·m", w.Read(key), g.limit(j))
+	if tool != nil && w.Has(key) {
+		x := w.Value(key)
+		if r, ok := tool.RangeFor("torque", x); ok && !holdsTorque(r, x) {
+			w.Say(checks.Fail, key, "below-tool-range", checks.Word("joint", j.Name), checks.Num("read", x, "N·m"), checks.Num("share", 100*leastOfRange, "%"), checks.Num("top", r.To.Value, "N·m"), checks.Word("tool", tool.Name))
+		}
+		if j.Bolt != nil && x > j.Bolt.torque() {
+			w.Caution("more-than-bolt", checks.Word("joint", j.Name), checks.Num("torque", x, "N·m"), checks.Num("most", j.Bolt.torque(), "N·m"),
+				checks.Word("thread", j.Bolt.thread()), checks.Word("size", j.Bolt.Size), checks.Word("class", j.Bolt.Class))
+		}
+	}
+	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
+		w.Want(checks.WordIs(mark, "yes"), "marked", checks.Word("joint", j.Name))
+	} else if w.Has(mark) {
+		w.Want(checks.WordIs(mark, "yes"), "not-marked", checks.Word("joint", j.Name))
+	}
+	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
+		w.Want(checks.OtherWord(second, "who"), "one-person", checks.Word("joint", j.Name))
+	}
+}
+
+// predictJoints prints each joint's limits and what the planned tool can show,
+// and warns where the target is more than the bolt suggests.
+func predictJoints(p *plan.Plan, c *plan.Check) []plan.Prediction {
+	g := c.Given.(*joints)
+	tool := p.Meter(planned(c, g.Tool))
+	var out []plan.Prediction
+	for _, j := range g.Joints {
+		l := g.limit(j)
+		pr := plan.Prediction{Name: j.Name, Source: l.Source, Text: checks.Between(l.Low, l.High, "").Text("N·m")}
+		r, ok := tool.RangeFor("torque", float64(j.Target))
+		if low, high := accepted(r, l); ok && p.Rule != "simple" {
+			pr.Warn = !(low <= high)
+			pr.Text += fmt.Sprintf("; %s shows it from %s to %s", tool.Name, quantity.Show(low, "", 1), quantity.Show(high, "N·m", 1))
+			if pr.Warn {
+				pr.Text = fmt.Sprintf("%s; no reading of %s can show it: the tool's uncertainty is wider than the tolerance", checks.Between(l.Low, l.High, "").Text("N·m"), tool.Name)
+			}
+		}
+		out = append(out, pr)
+		if t, b := float64(j.Target), j.Bolt; b != nil && t > b.torque() {
+			out = append(out, plan.Prediction{Name: j.Name, Source: "ISO 898-1, common practice", Warn: true,
+				Text: fmt.Sprintf("%s: %s is more than the %s that brings a %s %s bolt of class %s to 75 %% of its proof load (ISO 898-1; nut factor common practice): look at the maker's data again",
+					j.Name, quantity.Spell(t, "N·m"), quantity.Show(b.torque(), "N·m", quantity.Decimals(b.torque(), t)), b.thread(), b.Size, b.Class)})
+		}
+	}
+	return out
+}

@@ -1,0 +1,130 @@
+package kinds
+
+import (
+	"fmt"
+	"math"
+
+	"handback/checks"
+	"handback/checks/calc"
+	"handback/checks/plan"
+	"handback/checks/quantity"
+)
+
+// lvVolts is what an lv-volts check is given.
+type lvVolts struct {
+	Transformer string            `plan:"transformer,need" doc:"the transformer whose LV volts are read"`
+	Board       string            `plan:"board" doc:"the board whose nominal volts the bands are drawn around"`
+	Tap         string            `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
+	TapFrom     string            `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
+	HVFrom      string            `plan:"hv_from" doc:"id of the measure check that read the HV volts"`
+	Line        *Band             `plan:"line_band" doc:"band of the line-to-line volts"`
+	Phase       *Band             `plan:"phase_band" doc:"band of the line-to-neutral volts"`
+	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
+}
+
+var _ = checks.Register(&checks.Kind{
+	Traits: plan.Traits{
+		Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
+		Joins:    true,
+		Cautions: []string{liveCaution},
+		Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: our choice",
+			"neutral displaced at most 10 %: our choice"},
+		Given: func() any { return &lvVolts{} },
+		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
+			g := c.Given.(*lvVolts)
+			needTransformer(p, "transformer", g.Transformer, say)
+			needTap(p, "tap", g.Transformer, g.Tap, say)
+			needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
+			needHVVolts(p, c, "hv_from", g.HVFrom, say)
+			needBoard(p, "board", g.Board, say)
+			g.Line.validate("line_band", say)
+			g.Phase.validate("phase_band", say)
+			if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
+				say("board", "missing: a published band is drawn around a board's nominal volts")
+			}
+		},
+		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
+			e := expectLV(checks.Input{Plan: p, Check: c})
+			if e == nil {
+				return nil
+			}
+			return []plan.Prediction{{Name: "line-to-line volts", Source: e.Source,
+				Text: fmt.Sprintf("%s expected, %s to %s", quantity.Show(e.Value, "V", 1), quantity.Show(e.Low, "V", 1), quantity.Show(e.High, "V", 1))}}
+		},
+	},
+	Form: func(in checks.Input) []checks.Field {
+		e := expectLV(in)
+		out := []checks.Field{meterField(in)}
+		out = append(out, lineVolts(in, "", "", true, e)...)
+		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
+	},
+	Doubts: func(in checks.Input) []checks.Doubt {
+		g := in.Check.Given.(*lvVolts)
+		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.Transformer}))
+	},
+	Judge: judgeLVVolts,
+})
+
+// neutralOffMost is how far the neutral of a transformer at no load may stand from the
+// middle of its conductors, % of the positive sequence volts (our choice).
+const neutralOffMost = 10
+
+// expectLV predicts the line-to-line volts of the check's transformer.
+func expectLV(in checks.Input) *checks.Expect {
+	g := in.Check.Given.(*lvVolts)
+	t, tap := transformerOnTap(in, g.Transformer, g.Tap, g.TapFrom)
+	return expectNoLoad(in, t, tap, g.HVFrom, or(g.Tolerance, 1))
+}
+
+// judgeLVVolts passes when all six volts are inside their bands and, once the
+// HV volts were read, no line-to-line reading is further than the tolerance from
+// the prediction:
+//
+//	U_p = U_hv · U_lv,rated / U_hv,tap      d = 100·(U − U_p)/U_p      −tol ≤ d ≤ tol
+//
+// and the neutral stands no further from the middle of the conductors than 10 % of the
+// positive sequence volts (our choice): beyond it a neutral is lost or a conductor is
+// to earth, and line-to-line volts do not show that.
+//
+//	U_hv      HV line-to-line volts read           V
+//	U_lv      rated no-load LV line-to-line volts  V
+//	U_hv,tap  HV volts of the tap in use           V
+//	tol       1 % when the plan gives none (our choice)
+//
+// Limits include their own value. Bands: IEC 60038, GB statute, ANSI C84.1, plan.
+func judgeLVVolts(w *checks.Work) {
+	g := w.Check.Given.(*lvVolts)
+	lines, phases := g.Line.limit(nominal(w.Input, g.Board)), g.Phase.phaseLimit(nominal(w.Input, g.Board))
+	t, tap := transformerOnTap(w.Input, g.Transformer, g.Tap, g.TapFrom)
+	var predicted *calc.Expr
+	if hv, ok := w.Past(g.HVFrom, "value"); ok && t != nil && tap != nil {
+		predicted = calc.Named("predicted volts", "V", hv.Mul(calc.Datum("rated LV", float64(t.LV), "V")).Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
+		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
+	}
+	tol := or(g.Tolerance, 1)
+	source := "our choice"
+	if g.Tolerance != nil {
+		source = "plan"
+	}
+	for i, key := range append(lineKeys[:], phaseKeys[:]...) {
+		u := w.Read(key)
+		band := lines
+		if i >= 3 {
+			band = phases
+		}
+		if band != nil {
+			w.HoldField(key, "band_"+key, u.Label, "V", u, band)
+		} else {
+			w.Show("volts_"+key, u.Label, "V", u)
+		}
+		if predicted != nil && i < 3 {
+			d := u.Sub(predicted).Div(predicted).Times(100)
+			w.HoldField(key, "deviation_"+key, u.Label+" from predicted", "%", d, checks.Between(-tol, tol, source))
+		}
+	}
+	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", neutralShare(w), checks.AtMost(neutralOffMost, "our choice"))
+	drawStar(w, g.Transformer)
+	if predicted == nil && lines == nil && phases == nil {
+		w.Say(checks.Inconclusive, "", "nothing-to-hold-against")
+	}
+}

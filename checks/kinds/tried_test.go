@@ -1,0 +1,59 @@
+package kinds
+
+import (
+	"strings"
+	"testing"
+
+	"handback/checks"
+	"handback/checks/plan"
+	"handback/testdata/cases"
+)
+
+// A meter must be proved on a known live source before and after use (common
+// practice; HSE GS38 asks it of voltage indicators).
+func TestFunctionCheck(t *testing.T) {
+	f := cases.Read(t, "lv-volts")
+	judge := func(set map[string]any) checks.Finding {
+		t.Helper()
+		set["checks.1.function_check"] = "yes"
+		trial, err := plan.LoadTrial("trial.json", f.Trial(t, set))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, found, err := checks.JudgeTrial(trial)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return found
+	}
+	for _, c := range []struct {
+		before, after any
+		want          checks.Verdict
+		says          string
+	}{
+		{"yes", "yes", checks.Pass, "read right on a known source before"},
+		{"no", "yes", checks.Void, "did not read right on a known source before the readings: nothing it showed counts"},
+		{"yes", "no", checks.Void, "did not read right on a known source after"},
+		{"yes", nil, checks.Missing, "instrument read right on a known source after the readings was not answered"},
+		{nil, "yes", checks.Missing, "before the readings was not answered"},
+	} {
+		set := map[string]any{}
+		for key, v := range map[string]any{"answers.tried_before": c.before, "answers.tried_after": c.after} {
+			if v != nil {
+				set[key] = v
+			}
+		}
+		got := judge(set)
+		if got.Verdict != c.want || !cases.AnyReason("measure", got, c.says) {
+			t.Errorf("before %v, after %v: %s, %q; want %s saying %q", c.before, c.after, got.Verdict, got.Reasons, c.want, c.says)
+		}
+	}
+}
+
+func TestFunctionCheck_needsAnInstrument(t *testing.T) {
+	f := cases.Read(t, "confirm")
+	_, err := plan.LoadTrial("trial.json", f.Trial(t, map[string]any{"checks.0.function_check": "yes"}))
+	if err == nil || !strings.Contains(err.Error(), "uses no instrument that could be tried") {
+		t.Errorf("error %v", err)
+	}
+}

@@ -1,0 +1,374 @@
+package plan
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"go.yaml.in/yaml/v3"
+
+	"handback/checks/quantity"
+)
+
+var (
+	amountType = reflect.TypeFor[quantity.Amount]()
+	timeType   = reflect.TypeFor[time.Time]()
+	nodeType   = reflect.TypeFor[*yaml.Node]()
+)
+
+// maxPlan bounds a plan file; the largest honest ones are a few tens of KiB.
+const maxPlan = 1 << 20
+
+// readNode parses one YAML document into a mapping node.
+func readNode(file string, data []byte, n *Notes) *yaml.Node {
+	if len(data) > maxPlan {
+		n.At("", "file of %d bytes: at most %d are read", len(data), maxPlan)
+		return nil
+	}
+	dec := yaml.NewDecoder(strings.NewReader(string(data)))
+	var doc, extra yaml.Node
+	if err := dec.Decode(&doc); err != nil {
+		n.syntax(err)
+		return nil
+	}
+	switch err := dec.Decode(&extra); {
+	case err == nil:
+		n.places[""] = Place{extra.Line, extra.Column}
+		n.At("", "a second document begins here: a file holds one")
+		return nil
+	case !errors.Is(err, io.EOF):
+		n.syntax(err)
+		return nil
+	}
+	root := doc.Content[0]
+	n.places[""] = Place{root.Line, root.Column}
+	if root.Kind != yaml.MappingNode {
+		n.At("", "the file holds %s; keys with values are wanted, such as title: …", describe(root))
+		return nil
+	}
+	return root
+}
+
+// syntax turns the parser's "yaml: line 5: …" into a problem at that line.
+func (n *Notes) syntax(err error) {
+	msg := strings.TrimPrefix(err.Error(), "yaml: ")
+	line := 1
+	if rest, ok := strings.CutPrefix(msg, "line "); ok {
+		if num, cause, ok := strings.Cut(rest, ": "); ok {
+			if l, err := strconv.Atoi(num); err == nil {
+				line, msg = l, cause
+			}
+		}
+	}
+	if msg == "EOF" {
+		msg = "the file is empty"
+	}
+	n.found = append(n.found, Problem{File: n.file, Line: line, Col: 1, Cause: "not readable as YAML: " + msg})
+}
+
+// tag is what a struct field's tags say of it.
+type tag struct {
+	Name string
+	need bool // must be given
+	pos  bool // must be above zero
+	One  []string
+	doc  string
+}
+
+func tagOf(f reflect.StructField) tag {
+	parts := strings.Split(f.Tag.Get("plan"), ",")
+	t := tag{Name: parts[0], doc: f.Tag.Get("doc")}
+	for _, p := range parts[1:] {
+		t.need = t.need || p == "need"
+		t.pos = t.pos || p == "pos"
+	}
+	if o := f.Tag.Get("one"); o != "" {
+		t.One = strings.Split(o, "|")
+	}
+	return t
+}
+
+// decode fills v from node and notes every problem with its place. Keys must be
+// known, spelt exactly and stand once; measured values must carry their unit.
+func (n *Notes) decode(path string, node *yaml.Node, v reflect.Value) {
+	n.places[path] = Place{node.Line, node.Column}
+	if node.Kind == yaml.AliasNode || node.Anchor != "" {
+		n.At(path, "aliases (& and *) are not read: write the value out")
+		return
+	}
+	t := v.Type()
+	switch {
+	case t == nodeType:
+		v.Set(reflect.ValueOf(node))
+	case t.Kind() == reflect.Pointer:
+		p := reflect.New(t.Elem())
+		n.decode(path, node, p.Elem())
+		v.Set(p)
+	case t == timeType:
+		n.decodeTime(path, node, v)
+	case t == amountType:
+		if node.Kind != yaml.ScalarNode {
+			n.At(path, "%s; one value with its unit is wanted", describe(node))
+			return
+		}
+		a, err := quantity.ParseAmount(node.Value)
+		if err != nil {
+			n.At(path, "%v", err)
+			return
+		}
+		v.Set(reflect.ValueOf(a))
+	case t.Kind() == reflect.Struct:
+		n.decodeStruct(path, node, v)
+	case t.Kind() == reflect.Slice:
+		n.decodeList(path, node, v)
+	case t.Kind() == reflect.Map:
+		n.decodeMap(path, node, v)
+	default:
+		n.decodeScalar(path, node, v)
+	}
+}
+
+func (n *Notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.MappingNode {
+		n.At(path, "%s; these keys are wanted: %s", describe(node), strings.Join(keysOf(v.Type()), ", "))
+		return
+	}
+	seen := map[string]bool{}
+	fields := FieldsOf(v) // read once: plans are loaded by every command
+	for i := 0; i+1 < len(node.Content); i += 2 {
+		key, val := node.Content[i], node.Content[i+1]
+		sub := Join(path, key.Value)
+		n.places[sub] = Place{key.Line, key.Column}
+		if seen[key.Value] {
+			n.At(sub, "given twice: keep one")
+			continue
+		}
+		seen[key.Value] = true
+		at := slices.IndexFunc(fields, func(f namedField) bool { return f.Name == key.Value })
+		if at < 0 {
+			n.At(sub, "unknown key%s", Nearest(key.Value, keysOf(v.Type())))
+			continue
+		}
+		n.decode(sub, val, fields[at].V)
+	}
+	for _, f := range fields {
+		sub := Join(path, f.Name)
+		if f.need && !seen[f.Name] {
+			n.At(sub, "missing: %s", f.doc)
+		}
+		if seen[f.Name] {
+			n.hold(sub, f.tag, f.V)
+		}
+	}
+}
+
+// hold checks what the tags demand of a value that was given.
+func (n *Notes) hold(path string, f tag, v reflect.Value) {
+	if v.Kind() == reflect.Pointer {
+		v = v.Elem()
+	}
+	if f.pos && v.Kind() == reflect.Float64 && !(v.Float() > 0) && !n.has(path) {
+		n.At(path, "%v is not above zero: %s", v.Float(), f.doc)
+	}
+	if f.need && v.Kind() == reflect.String && strings.TrimSpace(v.String()) == "" && !n.has(path) {
+		n.At(path, "empty: %s", f.doc)
+	}
+	if len(f.One) > 0 && v.Kind() == reflect.String && v.String() != "" {
+		for _, o := range f.One {
+			if v.String() == o {
+				return
+			}
+		}
+		n.At(path, "%q is not one of %s", v.String(), strings.Join(f.One, ", "))
+	}
+}
+
+func (n *Notes) has(path string) bool {
+	for _, p := range n.found {
+		if p.Path == path {
+			return true
+		}
+	}
+	return false
+}
+
+func (n *Notes) decodeList(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.SequenceNode {
+		n.At(path, "%s; a list is wanted", describe(node))
+		return
+	}
+	list := reflect.MakeSlice(v.Type(), len(node.Content), len(node.Content))
+	for i, item := range node.Content {
+		n.decode(fmt.Sprintf("%s[%d]", path, i+1), item, list.Index(i))
+	}
+	v.Set(list)
+}
+
+func (n *Notes) decodeMap(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.MappingNode {
+		n.At(path, "%s; keys with values are wanted", describe(node))
+		return
+	}
+	m := reflect.MakeMap(v.Type())
+	for i := 0; i+1 < len(node.Content); i += 2 {
+		key, val := node.Content[i], node.Content[i+1]
+		sub := Join(path, key.Value)
+		n.places[sub] = Place{key.Line, key.Column}
+		k := reflect.ValueOf(key.Value)
+		if m.MapIndex(k).IsValid() {
+			n.At(sub, "given twice: keep one")
+			continue
+		}
+		elem := reflect.New(v.Type().Elem()).Elem()
+		n.text(sub, key.Value)
+		n.decode(sub, val, elem)
+		m.SetMapIndex(k, elem)
+	}
+	v.Set(m)
+}
+
+func (n *Notes) decodeTime(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.ScalarNode {
+		n.At(path, "%s; a date is wanted, such as 2026-03-31", describe(node))
+		return
+	}
+	for _, layout := range []string{time.RFC3339, "2006-01-02"} {
+		if t, err := time.Parse(layout, node.Value); err == nil {
+			v.Set(reflect.ValueOf(t))
+			return
+		}
+	}
+	n.At(path, "%q is not a date: write 2026-03-31 or 2026-03-31T14:05:00+00:00", node.Value)
+}
+
+func (n *Notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
+	if node.Kind != yaml.ScalarNode {
+		n.At(path, "%s; one value is wanted", describe(node))
+		return
+	}
+	text := node.Value
+	if err := PlainText(text); err != nil {
+		n.At(path, "%v", err)
+		return
+	}
+	if of, ok := quantity.Measured[v.Type()]; ok {
+		q, err := quantity.ParseQuantity(text, of, "")
+		if err == nil && q.Bound != "" {
+			err = fmt.Errorf("%q is a bound; one value is wanted", text)
+		}
+		if err != nil {
+			n.At(path, "%v", err)
+			return
+		}
+		v.SetFloat(q.Value)
+		return
+	}
+	switch v.Kind() {
+	case reflect.String:
+		n.text(path, text)
+		v.SetString(text)
+	case reflect.Bool:
+		switch strings.ToLower(text) {
+		case "yes", "true":
+			v.SetBool(true)
+		case "no", "false":
+			v.SetBool(false)
+		default:
+			n.At(path, "%q: yes or no is wanted", text)
+		}
+	case reflect.Int:
+		i, err := strconv.Atoi(text)
+		if err != nil {
+			n.At(path, "%q: a whole number is wanted", text)
+			return
+		}
+		v.SetInt(int64(i))
+	case reflect.Float64:
+		x, err := quantity.ParseNumber(text)
+		if err != nil {
+			n.At(path, "%v", err)
+			return
+		}
+		v.SetFloat(x)
+	default:
+		panic("plan: plan type " + v.Type().String() + " is not decoded")
+	}
+}
+
+// PlainText refuses what would disturb a terminal or a spreadsheet cell.
+func PlainText(s string) error {
+	for _, c := range s {
+		if c != '\n' && c != '\t' && isHidden(c) || c == '\ufffd' {
+			return errors.New("control characters are not read: type plain text")
+		}
+	}
+	return nil
+}
+
+// isHidden tells signs that show nothing themselves and may change how the text
+// around them shows; the joiners of Indic and Persian writing are none.
+func isHidden(c rune) bool {
+	return unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) && c != '\u200c' && c != '\u200d'
+}
+
+// namedField is a struct field that stands in files under a name.
+type namedField struct {
+	tag
+	V reflect.Value
+}
+
+// FieldsOf lists the fields of a struct value, those of embedded structs among
+// them; fields without a name stay out of files.
+func FieldsOf(v reflect.Value) []namedField {
+	var out []namedField
+	for i := range v.NumField() {
+		sf := v.Type().Field(i)
+		if sf.Anonymous {
+			out = append(out, FieldsOf(v.Field(i))...)
+			continue
+		}
+		if t := tagOf(sf); t.Name != "" {
+			out = append(out, namedField{t, v.Field(i)})
+		}
+	}
+	return out
+}
+
+func keysOf(t reflect.Type) []string {
+	var out []string
+	for _, f := range FieldsOf(reflect.New(t).Elem()) {
+		out = append(out, f.Name)
+	}
+	return out
+}
+
+func Join(path, key string) string {
+	switch "" {
+	case path:
+		return key
+	case key:
+		return path
+	}
+	return path + "." + key
+}
+
+func describe(n *yaml.Node) string {
+	switch n.Kind {
+	case yaml.MappingNode:
+		return "a set of keys stands here"
+	case yaml.SequenceNode:
+		return "a list stands here"
+	case yaml.AliasNode:
+		return "an alias stands here"
+	}
+	if n.Tag == "!!null" {
+		return "nothing stands here"
+	}
+	return fmt.Sprintf("%q stands here", n.Value)
+}

@@ -1,0 +1,119 @@
+package plan
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+)
+
+// folded is a text as identities are compared: capitals folded, spaces collapsed.
+func folded(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+
+// identity notes one thing or person under two names: an instrument is its serial, a
+// calibration its certificate, a person a name.
+func (n *Notes) identity(p *Plan) {
+	serials, papers, people := map[string]int{}, map[string]int{}, map[string]int{}
+	for i, m := range p.Meters {
+		at := func(k int, key string) string { return fmt.Sprintf("instruments[%d].%s", k+1, key) }
+		if first, ok := serials[folded(m.Serial)]; ok && m.Serial != "" {
+			n.Object(at(i, "serial"), "serial %s stands already at %s, for %s: one instrument stands once, under one id", strings.TrimSpace(m.Serial), n.lineOf(at(first, "serial")), p.Meters[first].ID)
+		} else {
+			serials[folded(m.Serial)] = i
+		}
+		first, ok := papers[folded(m.Certificate)]
+		if m.Certificate == "" || !ok {
+			papers[folded(m.Certificate)] = i
+		} else if before := p.Meters[first]; !m.Due.Equal(before.Due) {
+			n.Object(at(i, "due"), "%s, but certificate %s is due on %s for %s at %s: one certificate has one due date",
+				day(m.Due), m.Certificate, day(before.Due), before.ID, n.lineOf(at(first, "due")))
+		}
+	}
+	for i, q := range p.People {
+		path := fmt.Sprintf("people[%d].name", i+1)
+		if first, ok := people[folded(q.Name)]; ok && q.Name != "" {
+			n.Object(path, "%s stands already at %s, as %s (%s): a person stands once, under one id and role",
+				q.Name, n.lineOf(fmt.Sprintf("people[%d].name", first+1)), p.People[first].ID, p.People[first].Role)
+		} else {
+			people[folded(q.Name)] = i
+		}
+	}
+	n.plantApart(p)
+	n.titlesApart(p)
+}
+
+func day(t time.Time) string { return t.Format("2006-01-02") }
+
+// plantApart notes plant whose ids only capitals tell apart.
+func (n *Notes) plantApart(p *Plan) {
+	seen := map[string]string{}
+	once := func(path, id string) {
+		if first, ok := seen[folded(id)]; ok && first != id && id != "" {
+			n.Object(path, "%q differs from %q by capitals alone: give it a name of its own", id, first)
+		}
+		seen[folded(id)] = id
+	}
+	for i, t := range p.Plant.Transformers {
+		once(fmt.Sprintf("plant.transformers[%d].id", i+1), t.ID)
+	}
+	for i, b := range p.Plant.Boards {
+		once(fmt.Sprintf("plant.boards[%d].id", i+1), b.ID)
+	}
+}
+
+// titlesApart warns of two checks that nobody could tell apart on a sheet.
+func (n *Notes) titlesApart(p *Plan) {
+	seen := map[string]*Check{}
+	for _, c := range p.Checks() {
+		if c.Kind == nil {
+			continue
+		}
+		key := strings.Join([]string{c.Kind.Name, folded(c.Title), folded(c.At)}, "\n")
+		if first := seen[key]; first != nil {
+			n.warn(c.Path+".check", "check %s has the kind, title and place of check %s at %s: give each a title that tells them apart", c.ID, first.ID, n.lineOf(first.Path+".check"))
+		}
+		seen[key] = c
+	}
+}
+
+// The most characters and lines of a text, so that a sheet can show it (our choice): a
+// row is 409 points high at most.
+const (
+	mostTitle = 200
+	mostName  = 120
+	mostText  = 1000
+	mostLines = 20
+)
+
+var textBounds = map[string]int{"title": mostTitle, "at": mostTitle, "name": mostName, "firm": mostName, "serial": mostName, "certificate": mostName, "id": mostName}
+
+// text notes what a sheet or a terminal cannot show as it stands in the file.
+func (n *Notes) text(path, text string) {
+	if strings.Contains(path, ".keys[") {
+		return // a key has the length of its kind
+	}
+	most, lines := textBounds[path[strings.LastIndexByte(path, '.')+1:]], 1
+	if most == 0 {
+		most, lines = mostText, mostLines
+	}
+	if got := utf8.RuneCountInString(text); got > most {
+		n.Object(path, "%d characters: at most %d are accepted, so that a sheet can show them", got, most)
+	}
+	if got := 1 + strings.Count(strings.TrimSpace(text), "\n"); got > lines {
+		n.Object(path, "%d lines: at most %d are accepted, so that a sheet can show them", got, lines)
+	}
+	for _, r := range text {
+		if unseen(r) {
+			n.Object(path, "holds a character that is not seen (U+%04X): type plain text", r)
+			return
+		}
+	}
+}
+
+// unseen tells marks that take no place on a screen and change what stands there:
+// directions, joins of nothing, line and paragraph separators. The joiners that some
+// scripts write with are let be.
+func unseen(r rune) bool {
+	return r != '\u200c' && r != '\u200d' && unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+}

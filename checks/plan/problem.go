@@ -1,0 +1,111 @@
+package plan
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Place is where in a file something stands; lines and columns count from 1.
+type Place struct{ Line, Col int }
+
+// Problem is one thing wrong in a plan: where, the value met, what is accepted.
+type Problem struct {
+	File  string `json:"file"`
+	Line  int    `json:"line"`
+	Col   int    `json:"col"`
+	Path  string `json:"path"`
+	Cause string `json:"cause"`
+}
+
+func (p Problem) String() string {
+	where := fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Col)
+	if p.Path == "" {
+		return where + ": " + p.Cause
+	}
+	path := p.Path
+	if PlainText(path) != nil { // a key with control characters must not reach a terminal
+		path = strconv.Quote(path)
+	}
+	return where + ": " + path + ": " + p.Cause
+}
+
+// Problems is every problem of one file, in the order of their lines.
+type Problems []Problem
+
+func (p Problems) Error() string {
+	lines := make([]string, len(p))
+	for i, q := range p {
+		lines[i] = q.String()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// Notes gathers problems and remembers where each path stood.
+type Notes struct {
+	file     string
+	places   map[string]Place
+	found    Problems // what makes a plan unreadable
+	objected Problems // what can be read and must not be worked by
+	warned   Problems // what its reader should see
+	trial    bool     // of a trial, with which nothing is opened
+}
+
+// At adds a problem at a path; a path without a place of its own is reported
+// where the nearest thing around it stands.
+func (n *Notes) At(path, format string, args ...any) {
+	n.found = append(n.found, n.problem(path, format, args...))
+}
+
+// Object adds what a plan must not be worked by.
+func (n *Notes) Object(path, format string, args ...any) {
+	n.objected = append(n.objected, n.problem(path, format, args...))
+}
+
+// warn adds what the plan's reader should see.
+func (n *Notes) warn(path, format string, args ...any) {
+	n.warned = append(n.warned, n.problem(path, format, args...))
+}
+
+func (n *Notes) problem(path, format string, args ...any) Problem {
+	p := n.placeOf(path)
+	return Problem{File: n.file, Line: p.Line, Col: p.Col, Path: path, Cause: fmt.Sprintf(format, args...)}
+}
+
+func (n *Notes) placeOf(path string) Place {
+	for {
+		if p, ok := n.places[path]; ok {
+			return p
+		}
+		i := strings.LastIndexAny(path, ".[")
+		if i < 0 {
+			if p, ok := n.places[""]; ok {
+				return p
+			}
+			return Place{1, 1}
+		}
+		path = path[:i]
+	}
+}
+
+// lineOf names the line where a path stands.
+func (n *Notes) lineOf(path string) string { return fmt.Sprintf("line %d", n.placeOf(path).Line) }
+
+// err is what makes a plan unreadable, with what else must not be worked by, so that
+// all is mended in one go; nil when it can be read.
+func (n *Notes) err() error {
+	if len(n.found) == 0 {
+		return nil
+	}
+	return inOrder(append(n.found, n.objected...))
+}
+
+// inOrder sorts problems by where they stand.
+func inOrder(list Problems) Problems {
+	slices.SortStableFunc(list, func(a, b Problem) int {
+		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col), cmp.Compare(a.Path, b.Path))
+	})
+	return list
+}

@@ -1,0 +1,198 @@
+package bag
+
+import (
+	"archive/zip"
+	"crypto/sha256"
+	"crypto/sha512"
+	"encoding/hex"
+	"fmt"
+	"hash"
+	"hash/crc32"
+	"io"
+	"slices"
+	"strings"
+
+	"handback/records/chain"
+)
+
+// Files of a bag (BagIt 1.0, RFC 8493) beside its payload, which lies under data/.
+const (
+	BagPayload     = "data/"
+	bagDeclaration = "bagit.txt"
+	BagInfoFile    = "bag-info.txt"
+	BagNote        = "HOW-TO-CHECK.txt"
+)
+
+const declaration = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
+
+// Bounds of a bag, those of one that is written and of one that is read.
+const (
+	MaxBagFiles = 10_000
+	MaxBagBytes = 1 << 30 // of all files together
+)
+
+// digests are the hashes that every file of a bag is listed with.
+var digests = []struct {
+	name string
+	size int
+	make func() hash.Hash
+}{
+	{"sha256", sha256.Size, sha256.New},
+	{"sha512", sha512.Size, sha512.New},
+}
+
+func payloadManifest(digest string) string { return "manifest-" + digest + ".txt" }
+func tagManifest(digest string) string     { return "tagmanifest-" + digest + ".txt" }
+
+// BagInfo is what bag-info.txt says, one line each. Bytes and files of the payload
+// are counted, not given.
+type BagInfo struct {
+	Program     string // that made the bag
+	Job         string
+	Description string
+	Entries     int
+	Head        string
+	oxum        string
+}
+
+const infoForm = "Bag-Software-Agent: %s\nExternal-Identifier: %s\nExternal-Description: %s\nPayload-Oxum: %s\nRecord-Entries: %d\nRecord-Head: %s\n"
+
+func (i BagInfo) encode() ([]byte, error) {
+	for name, text := range map[string]string{"program": i.Program, "job": i.Job, "description": i.Description} {
+		if err := chain.OneLine("bag: "+name, text, true); err != nil {
+			return nil, err
+		}
+	}
+	return fmt.Appendf(nil, infoForm, i.Program, i.Job, i.Description, i.oxum, i.Entries, i.Head), nil
+}
+
+// BagFile is one file to put into a bag. Content is asked for once, when its turn has
+// come, so that a bag of many photographs is never in memory as a whole.
+type BagFile struct {
+	Name    string // such as data/plan.yaml
+	Content func() ([]byte, error)
+}
+
+// BagSink takes the files of a bag one after another.
+type BagSink interface {
+	Put(name string, content []byte) error
+}
+
+// WriteBag gives a bag to the sink: the payload, in the order of names, then the
+// files about it. The same payload, info and note give the same bytes.
+//
+// Errors: a name that a bag does not hold, or twice; a bag that would be too large;
+// what the sink or a file says. Then what the sink has is no bag.
+func WriteBag(to BagSink, info BagInfo, note []byte, payload []BagFile) error {
+	payload = slices.SortedFunc(slices.Values(payload), func(a, b BagFile) int { return strings.Compare(a.Name, b.Name) })
+	if len(payload) > MaxBagFiles-16 {
+		return fmt.Errorf("a bag of %d files: at most %d are kept", len(payload), MaxBagFiles-16)
+	}
+	w := bagWriter{to: to, lists: map[string]manifest{}}
+	taken := map[string]bool{}
+	for _, f := range payload {
+		if taken[strings.ToLower(f.Name)] {
+			return fmt.Errorf("bag: %s stands twice", f.Name)
+		}
+		taken[strings.ToLower(f.Name)] = true
+		if !strings.HasPrefix(f.Name, BagPayload) {
+			return fmt.Errorf("bag: %s is not under %s", f.Name, BagPayload)
+		}
+		content, err := f.Content()
+		if err == nil {
+			err = w.put(f.Name, content, payloadManifest)
+		}
+		if err != nil {
+			return fmt.Errorf("bag: %s: %w", f.Name, err)
+		}
+	}
+	info.oxum = fmt.Sprintf("%d.%d", w.bytes, len(payload))
+	about, err := info.encode()
+	if err != nil {
+		return err
+	}
+	tags := map[string][]byte{bagDeclaration: []byte(declaration), BagInfoFile: about, BagNote: note}
+	for _, d := range digests {
+		tags[payloadManifest(d.name)] = w.lists[payloadManifest(d.name)].encode()
+	}
+	for _, name := range sortedNames(tags) {
+		if err := w.put(name, tags[name], tagManifest); err != nil {
+			return fmt.Errorf("bag: %s: %w", name, err)
+		}
+	}
+	for _, d := range digests {
+		if err := to.Put(tagManifest(d.name), w.lists[tagManifest(d.name)].encode()); err != nil {
+			return fmt.Errorf("bag: %s: %w", tagManifest(d.name), err)
+		}
+	}
+	return nil
+}
+
+type bagWriter struct {
+	to    BagSink
+	bytes int64
+	lists map[string]manifest // by file name of the manifest
+}
+
+// put gives one file to the sink and lists it.
+func (w *bagWriter) put(name string, content []byte, list func(digest string) string) error {
+	if err := validBagName(name); err != nil {
+		return err
+	}
+	if w.bytes += int64(len(content)); w.bytes > MaxBagBytes {
+		return fmt.Errorf("with it the bag would have more than %d MiB", MaxBagBytes>>20)
+	}
+	for _, d := range digests {
+		h := d.make()
+		h.Write(content)
+		m := w.lists[list(d.name)]
+		if m == nil {
+			m = manifest{}
+			w.lists[list(d.name)] = m
+		}
+		m[name] = hex.EncodeToString(h.Sum(nil))
+	}
+	return w.to.Put(name, content)
+}
+
+func sortedNames[V any](m map[string]V) []string {
+	out := make([]string, 0, len(m))
+	for name := range m {
+		out = append(out, name)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// ZipSink writes the files of a bag into one zip archive, under one folder. They are
+// stored as they are: what is worth compressing is small, and the bytes then hang on
+// no version of a compressor.
+type ZipSink struct {
+	zip *zip.Writer
+	top string
+}
+
+// NewZipSink begins an archive; top is the folder in it. Close ends it.
+func NewZipSink(w io.Writer, top string) *ZipSink { return &ZipSink{zip.NewWriter(w), top} }
+
+// Put adds a file.
+func (z *ZipSink) Put(name string, content []byte) error {
+	w, err := z.begin(name, crc32.ChecksumIEEE(content), uint64(len(content)))
+	if err == nil {
+		_, err = w.Write(content)
+	}
+	return err
+}
+
+// begin begins a file, whose content goes to the writer it gives. The lengths come
+// before the content, so that every reader can stream it.
+func (z *ZipSink) begin(name string, crc uint32, size uint64) (io.Writer, error) {
+	h := &zip.FileHeader{Name: z.top + "/" + name, Method: zip.Store, CRC32: crc, CompressedSize64: size, UncompressedSize64: size}
+	//lint:ignore SA1019 CreateRaw looks at no other field for the time
+	h.ModifiedDate = 1<<5 | 1 // 1 January 1980, the earliest there is
+	h.SetMode(0o644)
+	return z.zip.CreateRaw(h)
+}
+
+// Close ends the archive; it is not whole before.
+func (z *ZipSink) Close() error { return z.zip.Close() }
