@@ -8,18 +8,19 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type attachOptions struct {
-	env                *Env
+	env                *session.Env
 	job, file          string
 	caption, check, by string
 	dropLocation       bool
 }
 
-func newAttach(env *Env) *cobra.Command {
+func newAttach(env *session.Env) *cobra.Command {
 	o := &attachOptions{env: env}
 	c := &cobra.Command{
 		Use: "attach JOB FILE --caption WORDS", Short: "keep a photograph or certificate with a job", Args: exactly("JOB", "FILE"),
@@ -48,7 +49,7 @@ JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20)
 func runAttach(ctx context.Context, o *attachOptions) error {
 	caption := strings.Join(strings.Fields(o.caption), " ")
 	if caption == "" {
-		return usagef("an attachment needs its caption: --caption WORDS")
+		return session.Usagef("an attachment needs its caption: --caption WORDS")
 	}
 	content, err := readBounded(o.file)
 	if err != nil {
@@ -61,24 +62,24 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 		}
 		content = p.Content
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, err := session.OpenWrite(ctx, o.env, o.job, o.by)
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if o.check != "" {
-		if _, err := s.check(o.check); err != nil {
+		if _, err := s.Check(o.check); err != nil {
 			return err
 		}
 	}
-	if err := s.job.RoomFor(len(content)); err != nil {
+	if err := s.Job.RoomFor(len(content)); err != nil {
 		return err
 	}
 	a := chain.NewAttached(o.file, content, caption, o.dropLocation)
-	if err := s.add(ctx, chain.Draft{Kind: report.KindAttach, Check: o.check, Data: a, File: content}); err != nil {
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content}); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
+	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.Job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
 	if p, err := report.Bare(content); err == nil && len(p.Content) < len(content) {
 		fmt.Fprintln(o.env.Err, "it is kept with what it says of place and camera; the handover shows it without")
 	}

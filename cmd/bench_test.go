@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
 )
@@ -106,15 +107,15 @@ const jobLines = 100
 func BenchmarkAdd(b *testing.B) {
 	ctx := context.Background()
 	dir := b.TempDir()
-	env := System()
+	env := session.System()
 	env.Book, env.Err = filepath.Join(dir, "book.db"), io.Discard
 	plan := longPlan(1, jobLines)
 	if err := os.WriteFile(filepath.Join(dir, "plan.yaml"), []byte(plan), 0o600); err != nil {
 		b.Fatal(err)
 	}
-	open := func() *session {
+	open := func() *session.Session {
 		job := openJob(b, env.Book)
-		s, err := openWrite(ctx, &env, job, "")
+		s, err := session.OpenWrite(ctx, &env, job, "")
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -125,13 +126,13 @@ func BenchmarkAdd(b *testing.B) {
 	line := func() chain.Draft {
 		n++
 		typed := fmt.Sprintf("%d.1", 100+n)
-		return chain.Draft{Kind: report.KindRead, Check: "c1", Data: report.Read{Attempt: 1,
+		return chain.Draft{Kind: report.EntryRead, Check: "c1", Data: report.Read{Attempt: 1,
 			Answers: checks.Answers{fmt.Sprintf("p%d", n): {Typed: typed, Value: float64(100+n) + 0.1, Unit: "V"}}}}
 	}
-	if err := s.add(ctx, line()); err != nil {
+	if err := s.Add(ctx, line()); err != nil {
 		b.Fatal(err)
 	}
-	same := append([]byte{}, s.job.Head().Body...)
+	same := append([]byte{}, s.Job.Head().Body...)
 	raw, err := os.Create(filepath.Join(dir, "raw"))
 	if err != nil {
 		b.Fatal(err)
@@ -139,12 +140,12 @@ func BenchmarkAdd(b *testing.B) {
 	defer raw.Close()
 	ready := func() {
 		if n == jobLines {
-			s.close()
+			s.Close()
 			s, n = open(), 0
 		}
 	}
 	sideBySide(b, ready, func() {
-		if err := s.add(ctx, line()); err != nil {
+		if err := s.Add(ctx, line()); err != nil {
 			b.Fatal(err)
 		}
 	}, func() {
@@ -155,5 +156,5 @@ func BenchmarkAdd(b *testing.B) {
 			b.Fatal(err)
 		}
 	})
-	s.close()
+	s.Close()
 }

@@ -7,17 +7,18 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type concedeOptions struct {
-	env                  *Env
+	env                  *session.Env
 	job, check, engineer string
 	reason               string
 }
 
-func newConcede(env *Env) *cobra.Command {
+func newConcede(env *session.Env) *cobra.Command {
 	o := &concedeOptions{env: env}
 	c := &cobra.Command{
 		Use: "concede JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass", Args: exactly("JOB", "CHECK"),
@@ -26,7 +27,7 @@ reason. The finding stays as it is; the hold points it kept are freed of it. A s
 is not lifted by a concession: it stays on the first page of the handover, and the
 way past it is to take the check again.`,
 		Example:           `  handback concede t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
-		ValidArgsFunction: completeJobs(env, checkIDs),
+		ValidArgsFunction: completeJobs(env, session.CheckIDs),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check = args[0], args[1]
 			return runConcede(c.Context(), o)
@@ -39,23 +40,23 @@ way past it is to take the check again.`,
 
 func runConcede(ctx context.Context, o *concedeOptions) error {
 	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
-		return usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
+		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
-	s, c, err := openFor(ctx, o.env, o.job, o.engineer, (*session).check, o.check)
+	s, c, err := session.OpenFor(ctx, o.env, o.job, o.engineer, (*session.Session).Check, o.check)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	st := s.job.State(c.ID)
-	if err := s.job.MayAccept(st, o.engineer, o.reason); err != nil {
+	defer s.Close()
+	st := s.Job.State(c.ID)
+	if err := s.Job.MayAccept(st, o.engineer, o.reason); err != nil {
 		return err
 	}
-	a := st.Judged()
+	a := st.LastJudged()
 	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
-	if err := s.add(ctx, chain.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.job.PersonName(o.engineer), o.reason)
+	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.Job.PersonName(o.engineer), o.reason)
 	if a.Told.Stop != nil {
 		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Told.Stopping())
 	}

@@ -17,6 +17,7 @@ import (
 
 	"github.com/creack/pty"
 
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 )
@@ -247,7 +248,7 @@ func sound(t testing.TB, book string) {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	env := Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return at }, Book: book}
+	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return at }, Book: book}
 	if status := Main([]string{"doctor"}, env); status != exitDone {
 		t.Fatalf("doctor ends with status %d:\n%s", status, out.String())
 	}

@@ -7,18 +7,19 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type correctOptions struct {
-	env            *Env
+	env            *session.Env
 	job, check, by string
 	why, keep      string
 	pairs          []string
 }
 
-func newCorrect(env *Env) *cobra.Command {
+func newCorrect(env *session.Env) *cobra.Command {
 	o := &correctOptions{env: env}
 	c := &cobra.Command{
 		Use: "correct JOB CHECK key=value… --why WHY", Short: "put a slip in a judged check right", Args: atLeast("JOB", "CHECK", "key=value"),
@@ -26,7 +27,7 @@ func newCorrect(env *Env) *cobra.Command {
 a repeat). The old answer stays visible beside the new one with the reason. The
 check, and every check that used its readings, is judged again.`,
 		Example:           `  handback correct t2-return-1 hv "value=11.08 kV" --why "digits swapped on the sheet"`,
-		ValidArgsFunction: completeJobs(env, checkIDs),
+		ValidArgsFunction: completeJobs(env, session.CheckIDs),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]
 			return runCorrect(c.Context(), o)
@@ -40,36 +41,36 @@ check, and every check that used its readings, is judged again.`,
 
 func runCorrect(ctx context.Context, o *correctOptions) error {
 	if o.why == "" {
-		return usagef("a correction needs its reason: --why WHY")
+		return session.Usagef("a correction needs its reason: --why WHY")
 	}
-	if err := reasons(o.why, o.keep); err != nil {
+	if err := session.Reasons(o.why, o.keep); err != nil {
 		return err
 	}
-	s, c, err := openFor(ctx, o.env, o.job, o.by, (*session).check, o.check)
+	s, c, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Check, o.check)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	a := s.job.State(c.ID).Last()
+	defer s.Close()
+	a := s.Job.State(c.ID).Last()
 	if a == nil || !a.Judged {
-		return fmt.Errorf("check %s is not judged yet: a line of it is typed again in walk or enter; go on with: %s", c.ID, s.env.hint("walk", s.job.ID))
+		return fmt.Errorf("check %s is not judged yet: a line of it is typed again in walk or enter; go on with: %s", c.ID, s.Env.Hint("walk", s.Job.ID))
 	}
-	in := s.job.Again(s.job.State(c.ID))
+	in := s.Job.Again(s.Job.State(c.ID))
 	got, err := o.parse(in)
 	if err != nil {
 		return err
 	}
-	if err := s.job.MayCorrect(s.job.State(c.ID), got); err != nil {
+	if err := s.Job.MayCorrect(s.Job.State(c.ID), got); err != nil {
 		return err
 	}
 	in.Answers = merged(in.Answers, got)
 	if err := kept(in, got, o.keep); err != nil {
 		return err
 	}
-	if err := s.add(ctx, chain.Draft{Kind: report.KindCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}); err != nil {
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryCorrect, Check: c.ID, Data: report.Corrected{Attempt: a.Number, Answers: got, Why: o.why}}); err != nil {
 		return err
 	}
-	s.sayJudgedAgain("")
+	s.SayJudgedAgain("")
 	return nil
 }
 
@@ -82,4 +83,15 @@ func (o *correctOptions) parse(in checks.Input) (checks.Answers, error) {
 		return nil, fmt.Errorf("%w; nothing was stored", err)
 	}
 	return got, nil
+}
+
+func merged(a, b checks.Answers) checks.Answers {
+	out := checks.Answers{}
+	for k, v := range a {
+		out[k] = v
+	}
+	for k, v := range b {
+		out[k] = v
+	}
+	return out
 }

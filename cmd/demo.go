@@ -15,17 +15,18 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks/plan"
-	"handback/report"
+	"handback/cmd/session"
+	"handback/report/files"
 	"handback/testdata/demo"
 )
 
 type demoOptions struct {
-	env                 *Env
+	env                 *session.Env
 	out, plan, readings string
 	show                bool
 }
 
-func newDemo(env *Env) *cobra.Command {
+func newDemo(env *session.Env) *cobra.Command {
 	o := &demoOptions{env: env}
 	c := &cobra.Command{
 		Use: "demo", Short: "play a whole invented job and leave its handover", Args: exactly(),
@@ -70,18 +71,18 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if err != nil {
 		return err
 	}
-	dir, err := o.env.makeFolder(o.out)
+	dir, err := makeFolder(o.env, o.out)
 	if err != nil {
 		return err
 	}
 	for name, data := range map[string][]byte{"plan.yaml": pl, "readings.txt": readings} {
-		if err := report.WriteFile(filepath.Join(dir, name), data, report.Over{}); err != nil {
+		if err := files.Write(filepath.Join(dir, name), data, files.Over{}); err != nil {
 			return err
 		}
 	}
 	p.settle(dir, o.show)
 	played := p.play(ctx)
-	if err := report.WriteFile(filepath.Join(dir, "session.txt"), p.session.Bytes(), report.Over{}); err != nil {
+	if err := files.Write(filepath.Join(dir, "session.txt"), p.session.Bytes(), files.Over{}); err != nil {
 		return err
 	}
 	if played != nil {
@@ -97,15 +98,15 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	} {
 		fmt.Fprintln(o.env.Out, "  "+line)
 	}
-	fmt.Fprintf(o.env.Out, "look further: %s\n", (&Env{Book: filepath.Join(dir, "book.db"), named: true}).hint("status", p.job))
+	fmt.Fprintf(o.env.Out, "look further: %s\n", (&session.Env{Book: filepath.Join(dir, "book.db"), Named: true}).Hint("status", p.job))
 	return nil
 }
 
 // makeFolder makes a new folder: the named one, or demo-job, demo-job-2, …
-func (env *Env) makeFolder(name string) (string, error) {
+func makeFolder(env *session.Env, name string) (string, error) {
 	if name != "" {
 		if _, err := os.Lstat(name); err != nil || name == "-" { // what is there is named below
-			if err := env.mayWrite(false, output{path: name}); err != nil {
+			if err := mayWrite(env, false, output{path: name}); err != nil {
 				return "", err
 			}
 		}
@@ -134,13 +135,13 @@ func (env *Env) makeFolder(name string) (string, error) {
 // line typed to it, # is a comment.
 type player struct {
 	dir, job string
-	env      Env
-	steps    []playStep
+	env      session.Env
+	commands []playCommand
 	clock    time.Time
 	session  bytes.Buffer
 }
 
-type playStep struct {
+type playCommand struct {
 	line  int
 	at    time.Time
 	args  []string
@@ -153,13 +154,13 @@ type typedLine struct {
 }
 
 // newPlayer reads the readings and touches no file.
-func newPlayer(env *Env, plan, readings []byte) (*player, error) {
+func newPlayer(env *session.Env, plan, readings []byte) (*player, error) {
 	p := &player{}
 	if err := p.parse(string(readings)); err != nil {
 		return nil, err
 	}
 	seed := sha256.Sum256(plan)
-	p.env = Env{In: strings.NewReader(""), Out: env.Out, Now: func() time.Time { return p.clock },
+	p.env = session.Env{In: strings.NewReader(""), Out: env.Out, Now: func() time.Time { return p.clock },
 		Random: bytes.NewReader(seed[:]), Program: env.Program + " demo"}
 	return p, nil
 }
@@ -187,20 +188,20 @@ func (p *player) parse(text string) error {
 			}
 			at = t
 		case "$":
-			p.steps = append(p.steps, playStep{line: i + 1, at: at, args: splitWords(rest)})
+			p.commands = append(p.commands, playCommand{line: i + 1, at: at, args: splitWords(rest)})
 			at = time.Time{}
 		case ">":
-			if len(p.steps) == 0 {
+			if len(p.commands) == 0 {
 				return fmt.Errorf("readings line %d: a typed line before the first command", i+1)
 			}
-			s := &p.steps[len(p.steps)-1]
+			s := &p.commands[len(p.commands)-1]
 			s.typed = append(s.typed, typedLine{at, rest})
 			at = time.Time{}
 		default:
 			return fmt.Errorf("readings line %d: %q: a line begins with @ (time), $ (command), > (typed) or # (comment)", i+1, line)
 		}
 	}
-	if len(p.steps) == 0 || p.steps[0].at.IsZero() {
+	if len(p.commands) == 0 || p.commands[0].at.IsZero() {
 		return errors.New("readings: the first lines must be @ TIME and $ COMMAND")
 	}
 	return nil
@@ -208,7 +209,7 @@ func (p *player) parse(text string) error {
 
 // play opens the plan, runs every command and makes the handover.
 func (p *player) play(ctx context.Context) error {
-	p.clock = p.steps[0].at
+	p.clock = p.commands[0].at
 	var name bytes.Buffer
 	opening := p.env
 	opening.Out = &name
@@ -216,7 +217,7 @@ func (p *player) play(ctx context.Context) error {
 		return fmt.Errorf("the plan could not be opened:\n%s", strings.TrimRight(p.session.String(), "\n"))
 	}
 	p.job = strings.TrimSpace(name.String())
-	steps := append(p.steps, playStep{args: []string{"handover", "JOB", "-o", filepath.Join(p.dir, "handover.xlsx"),
+	steps := append(p.commands, playCommand{args: []string{"handover", "JOB", "-o", filepath.Join(p.dir, "handover.xlsx"),
 		"--page", filepath.Join(p.dir, "handover.html"), "--text", filepath.Join(p.dir, "handover.txt")}})
 	for _, s := range steps {
 		if !s.at.IsZero() {

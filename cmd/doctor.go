@@ -7,17 +7,18 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type doctorOptions struct {
-	env  *Env
+	env  *session.Env
 	json bool
 }
 
-func newDoctor(env *Env) *cobra.Command {
+func newDoctor(env *session.Env) *cobra.Command {
 	o := &doctorOptions{env: env}
 	c := &cobra.Command{
 		Use: "doctor", Short: "examine the whole record book", Args: exactly(),
@@ -43,7 +44,7 @@ type doctorReport struct {
 func runDoctor(ctx context.Context, o *doctorOptions) error {
 	book, err := records.OpenRead(ctx, o.env.Book)
 	if err != nil {
-		return o.env.noBook(err)
+		return o.env.NoBook(err)
 	}
 	defer book.Close()
 	r := doctorReport{Book: book.Path(), Faults: []string{}, Warnings: []string{}}
@@ -73,7 +74,7 @@ func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now 
 			return err
 		}
 		r.Jobs, r.Entries = r.Jobs+1, r.Entries+len(entries)
-		folded, err := foldJob(ctx, book, entries)
+		folded, err := session.FoldJob(ctx, book, entries)
 		if err != nil {
 			r.Faults = append(r.Faults, err.Error())
 			continue
@@ -130,7 +131,7 @@ func (o *doctorOptions) answer(r doctorReport) error {
 		}
 	}
 	if len(r.Faults) > 0 {
-		return fmt.Errorf("record book %s: %w: %s", r.Book, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
+		return fmt.Errorf("record book %s: %w: %s", r.Book, session.ErrIntegrity, report.Count(len(r.Faults), "fault", "faults"))
 	}
 	return nil
 }

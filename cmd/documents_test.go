@@ -18,6 +18,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/cmd/session"
 )
 
 const root = ".."
@@ -96,7 +97,7 @@ func fileExists(t *testing.T, line int, name string, dirs []string) {
 // commandExists demands the command that args begin with, and their flags.
 func commandExists(t *testing.T, line int, args string) {
 	words := slices.DeleteFunc(strings.Fields(args), func(w string) bool { return w == "--help" || w == "--version" })
-	tree := newRoot(&Env{})
+	tree := newRoot(&session.Env{})
 	c, rest, err := tree.Find(words)
 	if err != nil || c == tree && len(rest) > 0 && !strings.HasPrefix(rest[0], "-") {
 		t.Errorf("line %d: no command handback%s", line, args)
@@ -199,7 +200,7 @@ func TestReadme_commands(t *testing.T) {
 		slices.Sort(flags)
 		want[use] = flags
 	}
-	walk(newRoot(&Env{}))
+	walk(newRoot(&session.Env{}))
 	got := map[string][]string{}
 	for _, cells := range rows(t, "| command |") {
 		flags := []string{}

@@ -9,18 +9,19 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type enterOptions struct {
-	env                    *Env
+	env                    *session.Env
 	job, check, by, file   string
 	pairs                  []string
 	repeat, keep, pastHold string
 }
 
-func newEnter(env *Env) *cobra.Command {
+func newEnter(env *session.Env) *cobra.Command {
 	o := &enterOptions{env: env}
 	c := &cobra.Command{
 		Use: "enter JOB CHECK key=value…", Short: "record readings of one check without being asked", Args: atLeast("JOB", "CHECK"),
@@ -29,7 +30,7 @@ key = value in a file (- for stdin; # begins a comment). The check is judged onc
 every needed key is there. handback kinds KIND lists the keys of a kind.`,
 		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=10.98 kV"
   handback enter t2-return-1 volts-t2 --file volts.txt`,
-		ValidArgsFunction: completeJobs(env, checkIDs),
+		ValidArgsFunction: completeJobs(env, session.CheckIDs),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]
 			return runEnter(c.Context(), o)
@@ -48,15 +49,15 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 	if err != nil {
 		return err
 	}
-	s, c, err := openFor(ctx, o.env, o.job, o.by, (*session).check, o.check)
+	s, c, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Check, o.check)
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if err := o.allowed(s, c); err != nil {
 		return err
 	}
-	in := s.job.Input(c, o.env.Now())
+	in := s.Job.Input(c, o.env.Now())
 	got, err := parsePairs(in, pairs)
 	if err != nil {
 		return fmt.Errorf("%w; nothing was stored", err)
@@ -69,18 +70,18 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 }
 
 // allowed refuses readings that the order of the plan or a verdict forbids.
-func (o *enterOptions) allowed(s *session, c *plan.Check) error {
-	if err := reasons(o.repeat, o.keep, o.pastHold); err != nil {
+func (o *enterOptions) allowed(s *session.Session, c *plan.Check) error {
+	if err := session.Reasons(o.repeat, o.keep, o.pastHold); err != nil {
 		return err
 	}
-	if err := s.barred(c); err != nil {
+	if err := s.Barred(c); err != nil {
 		return err
 	}
-	if h := s.job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
-		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.env.hint("taken", s.job.ID, h.ID))
+	if h := s.Job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
+		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.Env.Hint("taken", s.Job.ID, h.ID))
 	}
-	if a := s.job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
-		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.env.hint("correct", s.job.ID, c.ID))
+	if a := s.Job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
+		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.Env.Hint("correct", s.Job.ID, c.ID))
 	}
 	return nil
 }
@@ -91,74 +92,51 @@ func kept(in checks.Input, got checks.Answers, why string) error {
 	if no := in.Refused(); len(no) > 0 {
 		return fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said))
 	}
-	open := openDoubts(in)
+	open := session.OpenDoubts(in)
 	if len(open) == 0 {
 		return nil
 	}
 	if why == "" {
 		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", report.Words(in.Check.Kind, open[0].Said))
 	}
-	keepDoubted(in, got, why)
+	session.KeepDoubted(in, got, why)
 	return nil
 }
 
-func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, got checks.Answers) error {
-	n := s.attempt(in.Check.ID)
+func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.Input, got checks.Answers) error {
+	n := s.Attempt(in.Check.ID)
 	first := report.Read{Attempt: n, Answers: got}
-	if last := s.job.State(in.Check.ID).Last(); last == nil || last.Judged {
+	if last := s.Job.State(in.Check.ID).Last(); last == nil || last.Judged {
 		first.Why = o.repeat
-		if s.job.HoldAbove(in.Check.ID) != nil {
+		if s.Job.HoldAbove(in.Check.ID) != nil {
 			first.PastHold = o.pastHold
 		}
 	}
-	drafts := []chain.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: first}}
-	done := complete(in)
+	drafts := []chain.Draft{{At: in.At, Kind: report.EntryRead, Check: in.Check.ID, Data: first}}
+	done := session.Complete(in)
 	if done {
-		_, judge := s.judgement(in, n)
+		_, judge := s.Judgement(in, n)
 		drafts = append(drafts, judge)
 	}
-	if err := s.add(ctx, drafts...); err != nil {
+	if err := s.Add(ctx, drafts...); err != nil {
 		return err
 	}
 	for _, field := range in.Form() {
 		if a, ok := got[field.Key]; ok {
-			fmt.Fprintf(o.env.Err, "  kept: %s\n", answerText(field, a, o.env.Now()))
+			fmt.Fprintf(o.env.Err, "  kept: %s\n", session.AnswerText(field, a, o.env.Now()))
 		}
 	}
 	if !done {
-		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(missingKeys(in), ", "))
-		if due, ok := s.job.Due(s.job.State(in.Check.ID)); ok {
-			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, clockText(due, o.env.Now()))
+		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(session.MissingKeys(in), ", "))
+		if due, ok := s.Job.Due(s.Job.State(in.Check.ID)); ok {
+			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, session.ClockText(due, o.env.Now()))
 		}
 		return nil
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)
-	printFinding(o.env.Out, in.Check.Kind, s.job.State(in.Check.ID).Judged().Finding, briefly)
-	s.sayJudgedAgain(in.Check.ID)
+	session.PrintFinding(o.env.Out, in.Check.Kind, s.Job.State(in.Check.ID).LastJudged().Finding, session.Briefly)
+	s.SayJudgedAgain(in.Check.ID)
 	return nil
-}
-
-// reasons refuses those given that say nothing; an empty one was not given.
-func reasons(given ...string) error {
-	for _, text := range given {
-		if text == "" {
-			continue
-		}
-		if err := plan.Reasoned(text); err != nil {
-			return usageError{err.Error()}
-		}
-	}
-	return nil
-}
-
-func missingKeys(in checks.Input) []string {
-	var out []string
-	for _, f := range in.Form() {
-		if _, ok := in.Answers[f.Key]; !ok && f.Need {
-			out = append(out, f.Key)
-		}
-	}
-	return out
 }
 
 // readPairs gathers key=value from the arguments and the file.
@@ -181,7 +159,7 @@ func (o *enterOptions) readPairs() ([]string, error) {
 		}
 	}
 	if len(pairs) == 0 {
-		return nil, usagef("no readings: give key=value, or --file")
+		return nil, session.Usagef("no readings: give key=value, or --file")
 	}
 	return pairs, nil
 }
@@ -194,7 +172,7 @@ func parsePairs(in checks.Input, pairs []string) (checks.Answers, error) {
 		key, value, ok := strings.Cut(pair, "=")
 		key, value = strings.TrimSpace(key), strings.TrimSpace(value)
 		if !ok {
-			return nil, usagef("%q: key=value is wanted", pair)
+			return nil, session.Usagef("%q: key=value is wanted", pair)
 		}
 		f, known := checks.FieldNamed(form, key)
 		if !known {

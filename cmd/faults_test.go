@@ -122,7 +122,7 @@ func TestBook_tornLog(t *testing.T) {
 	writeBook(t, book, image, log)
 	for i, e := range entriesOf(t, book, job) {
 		// A finding is written with the line that completes its check, never alone.
-		if together := e.Kind == report.KindJudge; counts[i] == together && i > 0 {
+		if together := e.Kind == report.EntryJudge; counts[i] == together && i > 0 {
 			t.Errorf("a torn log left the first %d entries: %v, want %v", i, counts[i], !together)
 		}
 	}
@@ -139,7 +139,7 @@ func TestSignature_everyByteOfTheFile(t *testing.T) {
 	book, job, image := tornBook(t)
 	entries := entriesOf(t, book, job)
 	signed := entries[len(entries)-1]
-	if signed.Kind != report.KindSign {
+	if signed.Kind != report.EntrySign {
 		t.Fatalf("the last entry is a %s", signed.Kind)
 	}
 	at := bytes.Index(image, signed.Body[:64])
@@ -198,7 +198,7 @@ func TestSignature_everyByteOfTheEntry(t *testing.T) {
 	}
 	var drafts []chain.Draft
 	for _, bad := range forged(good, step) {
-		drafts = append(drafts, chain.Draft{At: head.At, By: head.By, Kind: report.KindSign, Data: bad})
+		drafts = append(drafts, chain.Draft{At: head.At, By: head.By, Kind: report.EntrySign, Data: bad})
 	}
 	if len(drafts) < len(good.Statement)/step {
 		t.Fatalf("only %d forged signatures", len(drafts))

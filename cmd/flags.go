@@ -8,17 +8,18 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/report"
 )
 
 type flagsOptions struct {
-	env   *Env
+	env   *session.Env
 	job   string
 	meter string
 	json  bool
 }
 
-func newFlags(env *Env) *cobra.Command {
+func newFlags(env *session.Env) *cobra.Command {
 	o := &flagsOptions{env: env}
 	c := &cobra.Command{
 		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
@@ -39,20 +40,20 @@ stay listed.`,
 }
 
 func runFlags(ctx context.Context, o *flagsOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if o.meter != "" {
 		return o.touched(s)
 	}
-	flags := s.job.Flags(o.env.Now())
+	flags := s.Job.Flags(o.env.Now())
 	if o.json {
 		return printJSON(o.env.Out, struct {
 			Job   string        `json:"job"`
 			Flags []report.Flag `json:"flags"`
-		}{s.job.ID, flags})
+		}{s.Job.ID, flags})
 	}
 	if len(flags) == 0 {
 		fmt.Fprintln(o.env.Out, "nothing needs a look")
@@ -70,16 +71,16 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 }
 
 // touched lists every reading an instrument of the plan gave in this job.
-func (o *flagsOptions) touched(s *session) error {
-	if s.job.Plan.Meter(o.meter) == nil {
-		return usagef("no instrument %q in the plan of job %s; type: %s", o.meter, s.job.ID, o.env.hint("instruments"))
+func (o *flagsOptions) touched(s *session.Session) error {
+	if s.Job.Plan.Meter(o.meter) == nil {
+		return session.Usagef("no instrument %q in the plan of job %s; type: %s", o.meter, s.Job.ID, o.env.Hint("instruments"))
 	}
-	uses := slices.DeleteFunc(s.job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
+	uses := slices.DeleteFunc(s.Job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
 	if o.json {
 		return printJSON(o.env.Out, struct {
 			Job  string       `json:"job"`
 			Uses []report.Use `json:"uses"`
-		}{s.job.ID, uses})
+		}{s.Job.ID, uses})
 	}
 	return printUses(o.env, uses)
 }

@@ -7,16 +7,21 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/report"
+	"handback/report/files"
+	"handback/report/page"
+	"handback/report/seal"
+	"handback/report/workbook"
 )
 
 type handoverOptions struct {
-	env                  *Env
+	env                  *session.Env
 	job, out, text, page string
 	force                bool
 }
 
-func newHandover(env *Env) *cobra.Command {
+func newHandover(env *session.Env) *cobra.Command {
 	o := &handoverOptions{env: env}
 	c := &cobra.Command{
 		Use: "handover JOB", Short: "make the handover workbook, page and text", Args: exactly("JOB"),
@@ -43,30 +48,30 @@ nothing was filled in or changed; any other only with --force.`,
 }
 
 func runHandover(ctx context.Context, o *handoverOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	s.readFiles(ctx)
+	defer s.Close()
+	readFiles(s, ctx)
 	if o.out == "" {
-		o.out = s.job.ID + "-handover.xlsx"
+		o.out = s.Job.ID + "-handover.xlsx"
 	}
-	outs := o.outputs(s.job)
-	if err := o.env.mayWrite(o.force, outs...); err != nil {
+	outs := o.outputs(s.Job)
+	if err := mayWrite(o.env, o.force, outs...); err != nil {
 		return err
 	}
-	var earlier []*report.Job
+	var e []*report.Job
 	if o.page != "" {
-		if earlier, err = s.earlier(ctx); err != nil {
+		if e, err = earlier(s, ctx); err != nil {
 			return err
 		}
 	}
-	doc, err := report.NewDocument(s.job, s.job.Head().At, earlier...)
+	doc, err := report.NewDocument(s.Job, s.Job.Head().At, e...)
 	if err != nil {
 		return err
 	}
-	made := []func(*report.Document) ([]byte, error){report.Workbook, report.Page, textBytes}
+	made := []func(*report.Document) ([]byte, error){workbook.Make, page.Make, textBytes}
 	for i, out := range outs {
 		if out.path == "" {
 			continue
@@ -75,7 +80,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 		if err != nil {
 			return err
 		}
-		if err := report.WriteFile(out.path, data, o.env.over(out, o.force)); err != nil {
+		if err := files.Write(out.path, data, over(o.env, out, o.force)); err != nil {
 			return err
 		}
 		if i == 0 {
@@ -85,7 +90,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if o.text != "-" {
 		return nil
 	}
-	text, err := report.Text(doc)
+	text, err := page.Text(doc)
 	if err != nil {
 		return err
 	}
@@ -100,13 +105,13 @@ func (o *handoverOptions) outputs(j *report.Job) []output {
 		text = ""
 	}
 	return []output{
-		{o.out, func(data []byte) error { return report.IsEarlierWorkbook(data, j) }},
-		{o.page, func(data []byte) error { return report.IsEarlierPage(data, j) }},
-		{text, func(data []byte) error { return report.IsEarlierText(data, j) }},
+		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j) }},
+		{o.page, func(data []byte) error { return page.IsEarlierPage(data, j) }},
+		{text, func(data []byte) error { return page.IsEarlierText(data, j) }},
 	}
 }
 
 func textBytes(d *report.Document) ([]byte, error) {
-	text, err := report.Text(d)
+	text, err := page.Text(d)
 	return []byte(text), err
 }

@@ -6,6 +6,8 @@ import (
 	"io"
 	"io/fs"
 	"os"
+
+	"handback/cmd/session"
 )
 
 // maxInput bounds a plan, a trial, answers, a list of keys: files that people write.
@@ -26,7 +28,7 @@ func (e tooLong) Error() string {
 
 // readInput reads a file of at most limit bytes that people write, or stdin where its
 // name is "-". Errors name it.
-func readInput(env *Env, file string, limit int64) ([]byte, error) {
+func readInput(env *session.Env, file string, limit int64) ([]byte, error) {
 	if file == "-" {
 		data, err := readUpTo(env.In, limit)
 		if err != nil {
@@ -93,4 +95,13 @@ func readUpTo(r io.Reader, limit int64) ([]byte, error) {
 		return nil, err
 	}
 	return data, nil
+}
+
+// plainPathError drops the path that an error message repeats.
+func plainPathError(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
 }

@@ -10,23 +10,24 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records"
 	"handback/report"
 )
 
 type instrumentsOptions struct {
-	env    *Env
+	env    *session.Env
 	serial string
 	json   bool
 }
 
-func newInstruments(env *Env) *cobra.Command {
+func newInstruments(env *session.Env) *cobra.Command {
 	o := &instrumentsOptions{env: env}
 	c := &cobra.Command{
 		Use: "instruments [SERIAL]", Short: "where each instrument was used, over all jobs",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("instruments takes one SERIAL or none, %d were given", len(args))
+				return session.Usagef("instruments takes one SERIAL or none, %d were given", len(args))
 			}
 			return nil
 		},
@@ -63,7 +64,7 @@ func runInstruments(ctx context.Context, o *instrumentsOptions) error {
 	if o.serial != "" {
 		i := slices.IndexFunc(list, func(r *instrumentReport) bool { return r.Serial == o.serial })
 		if i < 0 {
-			return usagef("no instrument with serial %q; type: %s", o.serial, o.env.hint("instruments"))
+			return session.Usagef("no instrument with serial %q; type: %s", o.serial, o.env.Hint("instruments"))
 		}
 		list = list[i : i+1]
 	}
@@ -92,11 +93,11 @@ func runInstruments(ctx context.Context, o *instrumentsOptions) error {
 func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, error) {
 	list := []*instrumentReport{}
 	book, err := records.OpenRead(ctx, o.env.Book)
-	if errors.Is(err, records.ErrNoBook) && !o.env.named {
+	if errors.Is(err, records.ErrNoBook) && !o.env.Named {
 		return list, nil
 	}
 	if err != nil {
-		return nil, o.env.noBook(err)
+		return nil, o.env.NoBook(err)
 	}
 	defer book.Close()
 	jobs, err := book.Jobs(ctx)
@@ -108,7 +109,7 @@ func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, e
 		if err != nil {
 			return nil, err
 		}
-		job, err := foldJob(ctx, book, entries)
+		job, err := session.FoldJob(ctx, book, entries)
 		if err != nil {
 			return nil, err
 		}
@@ -145,7 +146,7 @@ func rangeWords(m *plan.Meter) []string {
 	return out
 }
 
-func printUses(env *Env, uses []report.Use) error {
+func printUses(env *session.Env, uses []report.Use) error {
 	if len(uses) == 0 {
 		fmt.Fprintln(env.Out, "no reading came from it")
 		return nil

@@ -4,20 +4,20 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records"
 )
 
 type jobsOptions struct {
-	env  *Env
+	env  *session.Env
 	json bool
 }
 
-func newJobs(env *Env) *cobra.Command {
+func newJobs(env *session.Env) *cobra.Command {
 	o := &jobsOptions{env: env}
 	c := &cobra.Command{
 		Use: "jobs", Short: "list the jobs of the record book", Args: exactly(),
@@ -38,7 +38,7 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 		return printJSON(o.env.Out, jobs)
 	}
 	if len(jobs) == 0 {
-		fmt.Fprintln(o.env.Err, "no jobs yet; begin with: "+o.env.hint("open", "PLAN"))
+		fmt.Fprintln(o.env.Err, "no jobs yet; begin with: "+o.env.Hint("open", "PLAN"))
 		return nil
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
@@ -51,13 +51,13 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 
 // listJobs gives the jobs of the book, none when there is no book yet and none was
 // named.
-func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
+func listJobs(ctx context.Context, env *session.Env) ([]records.Job, error) {
 	book, err := records.OpenRead(ctx, env.Book)
-	if errors.Is(err, records.ErrNoBook) && !env.named {
+	if errors.Is(err, records.ErrNoBook) && !env.Named {
 		return []records.Job{}, nil
 	}
 	if err != nil {
-		return nil, env.noBook(err)
+		return nil, env.NoBook(err)
 	}
 	defer book.Close()
 	return book.Jobs(ctx)
@@ -65,7 +65,7 @@ func listJobs(ctx context.Context, env *Env) ([]records.Job, error) {
 
 // completeJobs offers the jobs of the book, then the checks or holds of the
 // first argument's job.
-func completeJobs(env *Env, then func(*session) []string) completion {
+func completeJobs(env *session.Env, then func(*session.Session) []string) completion {
 	return func(c *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
 		ctx := c.Context()
 		if ctx == nil {
@@ -82,11 +82,11 @@ func completeJobs(env *Env, then func(*session) []string) completion {
 				out = append(out, j.ID+"\t"+j.Title)
 			}
 		case len(args) == 1 && then != nil:
-			s, err := openRead(ctx, env, args[0])
+			s, err := session.OpenRead(ctx, env, args[0])
 			if err != nil {
 				return nil, cobra.ShellCompDirectiveNoFileComp
 			}
-			defer s.close()
+			defer s.Close()
 			out = then(s)
 		}
 		return out, cobra.ShellCompDirectiveNoFileComp
@@ -96,7 +96,7 @@ func completeJobs(env *Env, then func(*session) []string) completion {
 type completion = func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective)
 
 // completeJobAndFile offers a job and then any file.
-func completeJobAndFile(env *Env) completion {
+func completeJobAndFile(env *session.Env) completion {
 	return func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
 		if len(args) == 1 {
 			return nil, cobra.ShellCompDirectiveDefault
@@ -106,7 +106,7 @@ func completeJobAndFile(env *Env) completion {
 }
 
 // completeJobOrFile offers the jobs, and the files where none of them fits.
-func completeJobOrFile(env *Env) completion {
+func completeJobOrFile(env *session.Env) completion {
 	return func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
 		jobs, directive := completeJobs(env, nil)(c, args, typed)
 		if len(args) == 0 {
@@ -114,33 +114,4 @@ func completeJobOrFile(env *Env) completion {
 		}
 		return jobs, directive
 	}
-}
-
-// checkIDs offers the checks of a job's plan.
-func checkIDs(s *session) []string {
-	var out []string
-	for _, c := range s.job.Plan.Checks() {
-		out = append(out, c.ID+"\t"+c.Title)
-	}
-	return out
-}
-
-// idsOf lists what is offered without its words.
-func idsOf(offered []string) string {
-	ids := make([]string, len(offered))
-	for i, o := range offered {
-		ids[i], _, _ = strings.Cut(o, "\t")
-	}
-	return strings.Join(ids, ", ")
-}
-
-// holdIDs offers the hold points of a job's plan.
-func holdIDs(s *session) []string {
-	var out []string
-	for _, it := range s.job.Plan.Items() {
-		if it.Hold != nil {
-			out = append(out, it.Hold.ID+"\t"+it.Hold.Action)
-		}
-	}
-	return out
 }

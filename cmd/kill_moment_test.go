@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"handback/cmd/session"
 )
 
 // aim chooses the moments at which runs of a command are killed. Most lie close to
@@ -140,7 +142,7 @@ func asks(t testing.TB, book string, args ...string) (status int, text string) {
 		t.Fatal(err)
 	}
 	var out bytes.Buffer
-	env := System()
+	env := session.System()
 	env.In, env.Out, env.Err, env.Agent, env.Book = strings.NewReader(""), &out, &out, "", book
 	env.Now = func() time.Time { return at }
 	return Main(args, env), out.String()

@@ -67,7 +67,7 @@ func inBook(t testing.TB, book, job string) []string {
 	t.Helper()
 	var out []string
 	for _, e := range entriesOf(t, book, job) {
-		if e.Kind != report.KindRead {
+		if e.Kind != report.EntryRead {
 			continue
 		}
 		var r report.Read

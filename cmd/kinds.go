@@ -11,22 +11,23 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/templates"
 )
 
 type kindsOptions struct {
-	env                  *Env
+	env                  *session.Env
 	kind, out            string
 	json, example, force bool
 }
 
-func newKinds(env *Env) *cobra.Command {
+func newKinds(env *session.Env) *cobra.Command {
 	o := &kindsOptions{env: env}
 	c := &cobra.Command{
 		Use: "kinds [KIND]", Short: "list the kinds of checks, or tell one", ValidArgs: plan.KindNames(),
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("kinds takes one KIND or none, %d were given", len(args))
+				return session.Usagef("kinds takes one KIND or none, %d were given", len(args))
 			}
 			return nil
 		},
@@ -47,7 +48,7 @@ it judges and where its limits come from, with an example that try accepts.`,
 }
 
 func unknownKind(name string) error {
-	return usagef("no kind %q: there are %s", name, strings.Join(plan.KindNames(), ", "))
+	return session.Usagef("no kind %q: there are %s", name, strings.Join(plan.KindNames(), ", "))
 }
 
 // kindReport tells one kind.
@@ -68,7 +69,7 @@ type kindReport struct {
 
 func runKinds(o *kindsOptions) error {
 	if o.out != "" && (o.kind == "" || !o.example) {
-		return usagef("-o goes with a KIND and --example alone")
+		return session.Usagef("-o goes with a KIND and --example alone")
 	}
 	if o.kind == "" {
 		return listKinds(o)
@@ -84,7 +85,7 @@ func runKinds(o *kindsOptions) error {
 	case o.json:
 		return printJSON(o.env.Out, r)
 	case o.example:
-		return o.env.print([]byte(r.Example), o.out, o.force)
+		return print(o.env, []byte(r.Example), o.out, o.force)
 	}
 	return printKind(o.env.Out, r)
 }

@@ -18,6 +18,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"handback/cmd/session"
 	"handback/testdata/outside"
 )
 
@@ -35,14 +36,14 @@ const scripts = "../testdata/scripts"
 func TestMain(m *testing.M) {
 	testscript.Main(outside.Suite{M: m}, map[string]func(){
 		"handback":     func() { os.Exit(Main(os.Args[1:], testEnv())) },
-		"shipped":      func() { os.Exit(Main(os.Args[1:], System())) }, // as main.go runs it
+		"shipped":      func() { os.Exit(Main(os.Args[1:], session.System())) }, // as main.go runs it
 		"unprivileged": unprivileged,
 	})
 }
 
 // testEnv is the real environment but for the clock, the chance and the book.
-func testEnv() Env {
-	env := System()
+func testEnv() session.Env {
+	env := session.System()
 	at, err := time.Parse(time.RFC3339, os.Getenv(clockVariable))
 	if err != nil {
 		fmt.Fprintln(os.Stderr, clockVariable, err)
@@ -122,7 +123,7 @@ func examineBooks(dir string, broken map[string]bool) error {
 			return err
 		}
 		var out bytes.Buffer
-		env := Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC) }}
+		env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC) }}
 		status := Main([]string{"--book", path, "doctor"}, env)
 		if broken[path] {
 			seen++

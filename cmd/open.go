@@ -12,17 +12,18 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
 )
 
 type openOptions struct {
-	env      *Env
+	env      *session.Env
 	file, by string
 }
 
-func newOpen(env *Env) *cobra.Command {
+func newOpen(env *session.Env) *cobra.Command {
 	o := &openOptions{env: env}
 	c := &cobra.Command{
 		Use: "open PLAN", Short: "put a plan to work as a job", Args: exactly("PLAN"),
@@ -45,7 +46,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err != nil {
 		return err
 	}
-	by, err := person(plan, o.by)
+	by, err := session.Person(plan, o.by)
 	if err != nil {
 		return err
 	}
@@ -61,7 +62,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err := tellOpen(ctx, o.env, book, plan); err != nil {
 		return err
 	}
-	draft := chain.Draft{At: o.env.Now(), By: by, Kind: report.KindOpen, Data: report.Opening{
+	draft := chain.Draft{At: o.env.Now(), By: by, Kind: report.EntryOpen, Data: report.Opening{
 		Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}}
 	if err := chain.PlainTexts(draft.Data); err != nil {
 		return err
@@ -71,13 +72,13 @@ func runOpen(ctx context.Context, o *openOptions) error {
 		return err
 	}
 	fmt.Fprintln(o.env.Out, e.Job)
-	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: %s\n", plan.Title, book.Path(), o.env.hint("walk", e.Job))
+	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: %s\n", plan.Title, book.Path(), o.env.Hint("walk", e.Job))
 	return nil
 }
 
 // tellOpen says which job of a plan is under way already: the same command typed twice
 // makes two jobs, and readings would be spread over both.
-func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *plan.Plan) error {
+func tellOpen(ctx context.Context, env *session.Env, book *records.Book, plan *plan.Plan) error {
 	jobs, err := book.Jobs(ctx)
 	if err != nil {
 		return err
@@ -90,12 +91,12 @@ func tellOpen(ctx context.Context, env *Env, book *records.Book, plan *plan.Plan
 		if err != nil {
 			return err
 		}
-		job, err := foldJob(ctx, book, entries)
+		job, err := session.FoldJob(ctx, book, entries)
 		if err != nil || job.Overall(env.Now()).Ready { // what is wrong with another job is no matter here
 			continue
 		}
 		fmt.Fprintf(env.Err, "job %s of this plan was opened %s and is under way (%s); to go on with that one: %s\nwhat follows is another job\n",
-			j.ID, j.Opened.Format("2006-01-02 15:04"), job.Overall(env.Now()).Words, env.hint("walk", j.ID))
+			j.ID, j.Opened.Format("2006-01-02 15:04"), job.Overall(env.Now()).Words, env.Hint("walk", j.ID))
 		return nil
 	}
 	return nil

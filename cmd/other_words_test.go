@@ -9,6 +9,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"handback/cmd/session"
 )
 
 // sentence is where the words of a code begin; what a kind's block says of the kind as
@@ -88,7 +90,7 @@ func TestOtherWords(t *testing.T) {
 	}{
 		{[]string{"--book", book, "verify", "t2-return-1"}, exitDone},
 		{[]string{"--book", book, "doctor"}, exitDone},
-		{[]string{"verify", bag}, exitPartly},
+		{[]string{"verify", bag}, session.ExitPartly},
 		{[]string{"--book", book, "verify", filepath.Join(demo, "handover.xlsx")}, exitDone},
 	} {
 		run := exec.Command(other, c.words...)

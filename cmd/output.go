@@ -1,12 +1,14 @@
 package cmd
 
 import (
+	"encoding/json"
 	"io"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"handback/report"
+	"handback/cmd/session"
+	"handback/report/files"
 )
 
 // output is a file that a command is about to make.
@@ -16,27 +18,27 @@ type output struct {
 }
 
 // over says what an output of this command may be written over.
-func (env *Env) over(out output, force bool) report.Over {
-	return report.Over{Book: env.Book, Earlier: out.earlier, Force: force}
+func over(env *session.Env, out output, force bool) files.Over {
+	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force}
 }
 
 // mayWrite refuses outputs that would destroy something, before the first is written.
-func (env *Env) mayWrite(force bool, outs ...output) error {
+func mayWrite(env *session.Env, force bool, outs ...output) error {
 	taken := map[string]string{}
 	for _, out := range outs {
 		switch out.path {
 		case "":
 			continue
 		case "-":
-			return usagef("-: this does not go to stdout; name a file, or ./- for one of that name")
+			return session.Usagef("-: this does not go to stdout; name a file, or ./- for one of that name")
 		}
-		target, err := env.over(out, force).Target(out.path)
+		target, err := over(env, out, force).Target(out.path)
 		if err != nil {
 			return err
 		}
 		name := strings.ToLower(target) // one name on some systems
 		if first, twice := taken[name]; twice {
-			return usagef("two outputs would go to one file: %s and %s; name two", first, out.path)
+			return session.Usagef("two outputs would go to one file: %s and %s; name two", first, out.path)
 		}
 		taken[name] = out.path
 	}
@@ -55,12 +57,12 @@ func outputFlag(c *cobra.Command, path *string, force *bool) {
 }
 
 // print writes a file that was asked for with -o, or prints it.
-func (env *Env) print(data []byte, path string, force bool) error {
+func print(env *session.Env, data []byte, path string, force bool) error {
 	if path == "" || path == "-" {
 		_, err := env.Out.Write(data)
 		return err
 	}
-	return report.WriteFile(path, data, env.over(output{path: path}, force))
+	return files.Write(path, data, over(env, output{path: path}, force))
 }
 
 // answer is stdout, and remembers the first error there: a command whose answer was
@@ -76,4 +78,12 @@ func (a *answer) Write(b []byte) (int, error) {
 		a.err = err
 	}
 	return n, err
+}
+
+// printJSON writes one indented document.
+func printJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
 }

@@ -14,7 +14,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
 
-	"handback/report"
+	"handback/cmd/session"
+	"handback/report/files"
 )
 
 const (
@@ -29,7 +30,7 @@ const (
 func TestCoverPicture(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "demo")
 	var out bytes.Buffer
-	env := Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: time.Now, Program: "handback " + Version}
+	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: time.Now, Program: "handback " + session.Version}
 	if status := Main([]string{"demo", "-o", dir}, env); status != exitDone {
 		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
 	}
@@ -38,7 +39,7 @@ func TestCoverPicture(t *testing.T) {
 	picture, text := filepath.Join(pictures, "cover.png"), filepath.Join(pictures, "cover.txt")
 	if *update {
 		draw(t, book, picture)
-		if err := report.WriteFile(text, []byte(words), report.Over{Force: true}); err != nil {
+		if err := files.Write(text, []byte(words), files.Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -111,7 +112,7 @@ func draw(t *testing.T, book, picture string) {
 	if err := os.MkdirAll(filepath.Dir(picture), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := report.WriteFile(picture, data, report.Over{Force: true}); err != nil {
+	if err := files.Write(picture, data, files.Over{Force: true}); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"handback/cmd/session"
 	"handback/report"
 	"handback/testdata/demo"
 )
@@ -146,7 +147,7 @@ func countKept(t *testing.T, book, job, check string) int {
 	t.Helper()
 	n := 0
 	for _, e := range entriesOf(t, book, job) {
-		if e.Kind == report.KindRead && e.Check == check {
+		if e.Kind == report.EntryRead && e.Check == check {
 			n++
 		}
 	}
@@ -272,7 +273,7 @@ func TestWalk_unreadableLines(t *testing.T) {
 	c.sees("control characters are not read")
 	c.answers("[Enter for dmm]: ", "skip \xff")
 	c.sees("control characters are not read")
-	c.answers("[Enter for dmm]: ", "note "+strings.Repeat("x", 3*maxLine))
+	c.answers("[Enter for dmm]: ", "note "+strings.Repeat("x", 3*session.MaxLine))
 	c.sees("a line of more than 4096 characters is not read")
 	c.answers("[Enter for dmm]: ", "dmm\r")
 	c.answers("p1, p2, p3 [V]: ", strings.Repeat("9", 3000))
@@ -285,7 +286,7 @@ func TestWalk_unreadableLines(t *testing.T) {
 	for _, e := range entriesOf(t, book, job) {
 		kinds[e.Kind]++
 	}
-	if diff := cmp.Diff(map[string]int{report.KindOpen: 1, report.KindRead: 2, report.KindJudge: 1}, kinds); diff != "" {
+	if diff := cmp.Diff(map[string]int{report.EntryOpen: 1, report.EntryRead: 2, report.EntryJudge: 1}, kinds); diff != "" {
 		t.Errorf("entries (-want +got):\n%s", diff)
 	}
 }

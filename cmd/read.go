@@ -12,19 +12,22 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fieldsheet"
+	"handback/report/grid"
 )
 
 type readOptions struct {
-	env                            *Env
+	env                            *session.Env
 	job, file, by                  string
 	keep, repeat, pastHold, before string
 	form                           string // id of an import of the plan
 	yes, json, formulas            bool
 }
 
-func newRead(env *Env) *cobra.Command {
+func newRead(env *session.Env) *cobra.Command {
 	o := &readOptions{env: env}
 	c := &cobra.Command{
 		Use: "read JOB FILE", Short: "take readings back from a field sheet or a CSV file", Args: exactly("JOB", "FILE"),
@@ -60,13 +63,13 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
 
 // intake is a proposal with what it would come to.
 type intake struct {
-	*report.Proposal
+	*fieldsheet.Proposal
 	checks []intakeCheck
 	adds   bool // something was staged
 }
 
 type intakeCheck struct {
-	report.Proposed
+	fieldsheet.Proposed
 	input   checks.Input // with the answers that are recorded already
 	form    []checks.Field
 	missing []string
@@ -81,18 +84,18 @@ func runRead(ctx context.Context, o *readOptions) error {
 	if err != nil {
 		return err
 	}
-	s, err := openWrite(ctx, o.env, o.job, o.by)
+	s, err := session.OpenWrite(ctx, o.env, o.job, o.by)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	if o.before != "" && s.job.Plan.Hold(o.before) == nil {
-		return usagef("no hold point %q in job %s", o.before, s.job.ID)
+	defer s.Close()
+	if o.before != "" && s.Job.Plan.Hold(o.before) == nil {
+		return session.Usagef("no hold point %q in job %s", o.before, s.Job.ID)
 	}
 	p, wrong, err := o.propose(s, data)
-	var foreign report.Foreign
+	var foreign grid.Foreign
 	if o.json && errors.As(err, &foreign) {
-		return errors.Join(printJSON(o.env.Out, o.refused([]report.CellError{{Place: o.file, Cause: foreign.Error()}})), err)
+		return errors.Join(printJSON(o.env.Out, o.refused([]fieldsheet.CellError{{Place: o.file, Cause: foreign.Error()}})), err)
 	}
 	if err != nil {
 		return err
@@ -108,7 +111,7 @@ func runRead(ctx context.Context, o *readOptions) error {
 	}
 	if o.json {
 		if o.yes && in.adds {
-			if err := s.commit(ctx); err != nil {
+			if err := s.Commit(ctx); err != nil {
 				return err
 			}
 		}
@@ -120,30 +123,30 @@ func runRead(ctx context.Context, o *readOptions) error {
 	if err := o.ask(ctx); err != nil {
 		return err
 	}
-	if err := s.commit(ctx); err != nil {
+	if err := s.Commit(ctx); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Err, "stored; how the job stands: %s\n", o.env.hint("status", s.job.ID))
+	fmt.Fprintf(o.env.Err, "stored; how the job stands: %s\n", o.env.Hint("status", s.Job.ID))
 	return nil
 }
 
 // propose reads the file as what it is: a workbook begins as a zip archive does, or
 // as the compound files of old.
-func (o *readOptions) propose(s *session, data []byte) (*report.Proposal, []report.CellError, error) {
-	how := report.ReadingOptions{Now: o.env.Now(), Repeat: o.repeat}
-	var p *report.Proposal
-	var wrong []report.CellError
+func (o *readOptions) propose(s *session.Session, data []byte) (*fieldsheet.Proposal, []fieldsheet.CellError, error) {
+	how := fieldsheet.ReadingOptions{Now: o.env.Now(), Repeat: o.repeat}
+	var p *fieldsheet.Proposal
+	var wrong []fieldsheet.CellError
 	var err error
 	if bytes.HasPrefix(data, []byte("PK")) || bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")) {
-		p, wrong, err = report.ReadFieldSheet(data, s.job, report.FieldOptions{ReadingOptions: how, Formulas: o.formulas})
+		p, wrong, err = fieldsheet.Read(data, s.Job, fieldsheet.Options{ReadingOptions: how, Formulas: o.formulas})
 	} else {
 		var m *plan.Import
-		if m, err = o.importOf(s.job.Plan); err == nil {
-			p, wrong, err = report.ReadCSV(data, s.job, m, how)
+		if m, err = o.importOf(s.Job.Plan); err == nil {
+			p, wrong, err = fieldsheet.ReadCSV(data, s.Job, m, how)
 		}
 	}
 	if err != nil {
-		var usage usageError
+		var usage session.UsageError
 		if errors.As(err, &usage) {
 			return nil, nil, err
 		}
@@ -164,7 +167,7 @@ func (o *readOptions) importOf(p *plan.Plan) (*plan.Import, error) {
 	case o.form == "" && len(ids) == 1:
 		return &p.Imports[0], nil
 	case m == nil:
-		return nil, usagef("say how the file is read with --import, one of %s", strings.Join(ids, ", "))
+		return nil, session.Usagef("say how the file is read with --import, one of %s", strings.Join(ids, ", "))
 	default:
 		return m, nil
 	}
@@ -172,18 +175,18 @@ func (o *readOptions) importOf(p *plan.Plan) (*plan.Import, error) {
 
 // intake stages the readings check by check, each judged with what those above it in
 // the file came to, and refuses what enter would refuse.
-func (o *readOptions) intake(s *session, p *report.Proposal) (*intake, []report.CellError, error) {
-	if err := reasons(o.keep, o.repeat, o.pastHold); err != nil {
+func (o *readOptions) intake(s *session.Session, p *fieldsheet.Proposal) (*intake, []fieldsheet.CellError, error) {
+	if err := session.Reasons(o.keep, o.repeat, o.pastHold); err != nil {
 		return nil, nil, err
 	}
 	in := &intake{Proposal: p}
-	var wrong []report.CellError
+	var wrong []fieldsheet.CellError
 	for _, c := range p.Checks {
-		if o.before != "" && !above(s.job.Plan, c.Check.ID, o.before) {
+		if o.before != "" && !above(s.Job.Plan, c.Check.ID, o.before) {
 			continue
 		}
 		if why := o.barred(s, c); why != "" {
-			wrong = append(wrong, report.CellError{Place: "check " + c.Check.ID, Cause: why})
+			wrong = append(wrong, fieldsheet.CellError{Place: "check " + c.Check.ID, Cause: why})
 			continue
 		}
 		refused, err := in.add(s, o, c)
@@ -196,15 +199,15 @@ func (o *readOptions) intake(s *session, p *report.Proposal) (*intake, []report.
 }
 
 // barred says why readings of a check are not taken now, "" when they are.
-func (o *readOptions) barred(s *session, c report.Proposed) string {
+func (o *readOptions) barred(s *session.Session, c fieldsheet.Proposed) string {
 	if len(c.Answers) == 0 {
 		return ""
 	}
-	if err := s.barred(c.Check); err != nil {
+	if err := s.Barred(c.Check); err != nil {
 		return strings.TrimPrefix(err.Error(), "check "+c.Check.ID+" ")
 	}
-	if h := s.job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
-		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.env.hint("taken", s.job.ID, h.ID))
+	if h := s.Job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
+		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.Env.Hint("taken", s.Job.ID, h.ID))
 	}
 	return ""
 }
@@ -223,41 +226,41 @@ func above(p *plan.Plan, check, hold string) bool {
 }
 
 // add judges one check and stages what it would store.
-func (in *intake) add(s *session, o *readOptions, c report.Proposed) ([]report.CellError, error) {
-	got, input := c.Answers, s.job.Input(c.Check, o.env.Now())
+func (in *intake) add(s *session.Session, o *readOptions, c fieldsheet.Proposed) ([]fieldsheet.CellError, error) {
+	got, input := c.Answers, s.Job.Input(c.Check, o.env.Now())
 	input = input.With(got)
 	out := intakeCheck{Proposed: c, input: input, form: input.Form()}
 	var drafts []chain.Draft
 	for _, text := range c.Notes {
-		drafts = append(drafts, chain.Draft{Kind: report.KindNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
+		drafts = append(drafts, chain.Draft{Kind: report.EntryNote, Check: c.Check.ID, Data: report.Noted{Text: text}})
 	}
 	if len(got) > 0 {
 		if no := input.Refused(); len(no) > 0 {
 			return doubtful(c, no, "refused: %s"), nil
 		}
-		if open := openDoubts(input); len(open) > 0 && o.keep == "" {
+		if open := session.OpenDoubts(input); len(open) > 0 && o.keep == "" {
 			return doubtful(c, open, "cannot be right: %s; look again, or keep it with --keep WHY"), nil
 		} else if len(open) > 0 {
-			keepDoubted(input, got, o.keep)
+			session.KeepDoubted(input, got, o.keep)
 		}
 		read := report.Read{Attempt: c.Attempt, Answers: got, Why: c.Why}
 		if c.Begins {
 			read.PastHold = o.pastHoldOf(s, c.Check.ID)
 		}
-		drafts = append(drafts, chain.Draft{At: input.At, Kind: report.KindRead, Check: c.Check.ID, Data: read})
-		if out.missing = missingKeys(input); complete(input) {
-			f, judge := s.judgement(input, c.Attempt)
+		drafts = append(drafts, chain.Draft{At: input.At, Kind: report.EntryRead, Check: c.Check.ID, Data: read})
+		if out.missing = session.MissingKeys(input); session.Complete(input) {
+			f, judge := s.Judgement(input, c.Attempt)
 			out.finding, drafts = &f, append(drafts, judge)
 		}
 	}
 	in.checks = append(in.checks, out)
 	in.adds = in.adds || len(drafts) > 0
-	return nil, s.stage(drafts...)
+	return nil, s.Stage(drafts...)
 }
 
 // pastHoldOf is the reason for readings behind a hold that stands, "" where none does.
-func (o *readOptions) pastHoldOf(s *session, check string) string {
-	if s.job.HoldAbove(check) == nil {
+func (o *readOptions) pastHoldOf(s *session.Session, check string) string {
+	if s.Job.HoldAbove(check) == nil {
 		return ""
 	}
 	return o.pastHold
@@ -265,10 +268,10 @@ func (o *readOptions) pastHoldOf(s *session, check string) string {
 
 // doubtful tells readings that cannot be right, or are refused, at the cells they
 // stand in.
-func doubtful(c report.Proposed, open []checks.Doubt, words string) []report.CellError {
-	var out []report.CellError
+func doubtful(c fieldsheet.Proposed, open []checks.Doubt, words string) []fieldsheet.CellError {
+	var out []fieldsheet.CellError
 	for _, d := range open {
-		e := report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf(words, report.Words(c.Check.Kind, d.Said))}
+		e := fieldsheet.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf(words, report.Words(c.Check.Kind, d.Said))}
 		for _, key := range d.Fields {
 			if place, ok := c.Places[key]; ok {
 				e.Place, e.Met = place, c.Answers[key].Typed
@@ -285,11 +288,11 @@ func (o *readOptions) ask(ctx context.Context) error {
 	if o.yes {
 		return nil
 	}
-	l := newLines(o.env)
-	if l.terminal == nil {
-		return usagef("nothing was stored: stdin is no terminal, so nobody can be asked; look at what stands above, and store it with --yes")
+	l := session.NewLines(o.env)
+	if l.Terminal == nil {
+		return session.Usagef("nothing was stored: stdin is no terminal, so nobody can be asked; look at what stands above, and store it with --yes")
 	}
-	typed, err := l.prompt(ctx, "store all of it? yes, or Enter to leave the record as it is: ")
+	typed, err := l.Prompt(ctx, "store all of it? yes, or Enter to leave the record as it is: ")
 	switch {
 	case err != nil && !errors.Is(err, io.EOF):
 		return err

@@ -11,7 +11,9 @@ import (
 	"testing"
 	"time"
 
+	"handback/cmd/session"
 	"handback/report"
+	"handback/report/files"
 )
 
 // fence is a fenced block of a document. A comment right above it may name a file:
@@ -68,14 +70,14 @@ func between(s, before, after string) string {
 // reader does what the README tells: it writes files, types commands and reads
 // what they print.
 type reader struct {
-	env    Env
+	env    session.Env
 	out    bytes.Buffer
 	status int
 }
 
 func newReader(dir string) *reader {
 	r := &reader{}
-	r.env = Env{In: strings.NewReader(""), Out: &r.out, Err: &r.out, Program: "handback " + Version, Book: filepath.Join(dir, "data", "book.db"),
+	r.env = session.Env{In: strings.NewReader(""), Out: &r.out, Err: &r.out, Program: "handback " + session.Version, Book: filepath.Join(dir, "data", "book.db"),
 		Now:    func() time.Time { return time.Date(2026, 5, 12, 14, 0, 0, 0, time.FixedZone("", 3600)) },
 		Random: strings.NewReader(strings.Repeat("chance", 20))}
 	return r
@@ -289,7 +291,7 @@ func TestReadme(t *testing.T) {
 		t.Errorf("%d sessions, %d excerpts and %d lines for the shell were found: the README is not read as it should be", sessions, shown, ran)
 	}
 	if *update {
-		if err := report.WriteFile(path, []byte(strings.Join(right, "\n")), report.Over{Force: true}); err != nil {
+		if err := files.Write(path, []byte(strings.Join(right, "\n")), files.Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}

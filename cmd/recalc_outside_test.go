@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"handback/cmd/session"
 	"handback/templates"
 	"handback/testdata/outside"
 	"handback/testdata/recalc"
@@ -27,7 +28,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 	play := func(name string, args ...string) {
 		t.Helper()
 		var out bytes.Buffer
-		env := Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
+		env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
 		played := filepath.Join(dir, name)
 		if status := Main(append([]string{"demo", "-o", played}, args...), env); status != exitDone {
 			t.Fatalf("demo ends with status %d:\n%s", status, out.String())

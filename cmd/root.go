@@ -1,9 +1,13 @@
 package cmd
 
 import (
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
+	"handback/report"
 )
 
 const rootLong = `handback walks a person through the checks that return electrical plant to
@@ -22,21 +26,21 @@ A job in five lines:
   handback handover JOB                      make the workbook to sign
 ` + exitHelp
 
-func newRoot(env *Env) *cobra.Command {
+func newRoot(env *session.Env) *cobra.Command {
 	root := &cobra.Command{
 		Use: "handback", Short: "prove plant fit to return to service and hand over the evidence", Long: rootLong,
 		Example: "  handback demo",
-		Version: Version, SilenceUsage: true, SilenceErrors: true, Args: cobra.ArbitraryArgs,
+		Version: session.Version, SilenceUsage: true, SilenceErrors: true, Args: cobra.ArbitraryArgs,
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usagef("no command %q%s; type: handback --help", args[0], suggestion(c, args[0]))
+				return session.Usagef("no command %q%s; type: handback --help", args[0], suggestion(c, args[0]))
 			}
 			return c.Help()
 		},
 	}
-	root.PersistentFlags().Var(bookFlag{env}, "book", "record book to use")
+	root.PersistentFlags().Var(session.BookFlag{Env: env}, "book", "record book to use")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usagef("%v; type: %s --help", err, c.CommandPath())
+		return session.Usagef("%v; type: %s --help", err, c.CommandPath())
 	})
 	root.SetVersionTemplate("handback {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
@@ -70,4 +74,41 @@ func suggestion(c *cobra.Command, word string) string {
 // jsonFlag adds --json to a command that reads.
 func jsonFlag(c *cobra.Command, on *bool) {
 	c.Flags().BoolVar(on, "json", false, "print one JSON document")
+}
+
+// exactly demands the named arguments.
+func exactly(names ...string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != len(names) {
+			return session.Usagef("%s takes %s, %s; type: %s", c.Name(), wanted(names), given(len(args)), c.UseLine())
+		}
+		return nil
+	}
+}
+
+// atLeast demands the named arguments; more may follow.
+func atLeast(names ...string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) < len(names) {
+			return session.Usagef("%s takes at least %s, %s; type: %s", c.Name(), wanted(names), given(len(args)), c.UseLine())
+		}
+		return nil
+	}
+}
+
+func wanted(names []string) string {
+	if len(names) == 0 {
+		return "no arguments"
+	}
+	return fmt.Sprintf("%s (%s)", report.Count(len(names), "argument", "arguments"), strings.Join(names, " "))
+}
+
+func given(n int) string {
+	switch n {
+	case 0:
+		return "none was given"
+	case 1:
+		return "1 was given"
+	}
+	return fmt.Sprintf("%d were given", n)
 }

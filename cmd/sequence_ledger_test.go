@@ -98,10 +98,10 @@ func (l *ledger) follow(e chain.Entry) string {
 	l.back += max(0, l.newest.Sub(e.At))
 	l.newest = e.At
 	switch e.Kind {
-	case report.KindRead:
+	case report.EntryRead:
 		var r report.Read
 		return l.broken(chain.DecodeStrict(e.Data, &r), func() string { return l.read(e, r) })
-	case report.KindJudge:
+	case report.EntryJudge:
 		var j report.Judged
 		return l.broken(chain.DecodeStrict(e.Data, &j), func() string {
 			a := l.last(e.Check)
@@ -116,7 +116,7 @@ func (l *ledger) follow(e chain.Entry) string {
 			a.stop = j.Stopping()
 			return ""
 		})
-	case report.KindCorrect:
+	case report.EntryCorrect:
 		var c report.Corrected
 		return l.broken(chain.DecodeStrict(e.Data, &c), func() string {
 			a := l.last(e.Check)
@@ -124,20 +124,20 @@ func (l *ledger) follow(e chain.Entry) string {
 			a.corrected, a.hands = e.Seq, append(a.hands, e.By)
 			return ""
 		})
-	case report.KindConcede:
+	case report.EntryConcede:
 		var c report.Conceded
 		return l.broken(chain.DecodeStrict(e.Data, &c), func() string { return l.concede(e, c) })
-	case report.KindStep:
+	case report.EntryStep:
 		var st report.Stepped
 		return l.broken(chain.DecodeStrict(e.Data, &st), func() string { return l.step(e, st) })
-	case report.KindUndo:
+	case report.EntryUndo:
 		var u report.Undone
 		return l.broken(chain.DecodeStrict(e.Data, &u), func() string {
 			delete(l.steps, u.Hold)
 			l.undone[u.Hold] = e.Seq
 			return ""
 		})
-	case report.KindBad:
+	case report.EntryBad:
 		var b report.FoundBad
 		return l.broken(chain.DecodeStrict(e.Data, &b), func() string {
 			since, err := time.Parse(time.RFC3339, b.Since)

@@ -225,7 +225,7 @@ func (s *sequence) undo() {
 
 func (s *sequence) correctOne() {
 	c := s.anyCheck()
-	if s.job.State(c.ID).Judged() == nil {
+	if s.job.State(c.ID).LastJudged() == nil {
 		c = s.plan.Checks()[0]
 	}
 	form := s.job.Input(c, s.now).Form()
@@ -246,7 +246,7 @@ func (s *sequence) concedeOne() {
 	c := s.anyCheck()
 	var open []*plan.Check // taken, and not counting
 	for _, st := range s.job.States {
-		if a := st.Judged(); a != nil && (a.Finding.Verdict != checks.Pass || s.job.Lapsed(st) != "") {
+		if a := st.LastJudged(); a != nil && (a.Finding.Verdict != checks.Pass || s.job.Lapsed(st) != "") {
 			open = append(open, st.Check)
 		}
 	}
@@ -271,7 +271,7 @@ func (s *sequence) findBad() {
 func (s *sequence) sign() {
 	who := s.anyone()
 	for _, e := range s.job.Entries {
-		if e.Kind == report.KindRead && e.By != "ada" && s.half("tester") { // who tests, and is no technician
+		if e.Kind == report.EntryRead && e.By != "ada" && s.half("tester") { // who tests, and is no technician
 			who = e.By
 		}
 	}

@@ -32,11 +32,11 @@ func (s *sequence) said(args []string, out, talk string, added []chain.Entry) {
 	lines := 0
 	for _, e := range added {
 		switch e.Kind {
-		case report.KindJudge:
+		case report.EntryJudge:
 			if j := decoded[report.Judged](s, e); j.Because == "" {
 				verdicts = append(verdicts, strings.ToUpper(j.Verdict.String()))
 			}
-		case report.KindRead:
+		case report.EntryRead:
 			lines++
 			if reads[e.Check] == nil {
 				reads[e.Check] = checks.Answers{}
@@ -48,7 +48,7 @@ func (s *sequence) said(args []string, out, talk string, added []chain.Entry) {
 	}
 	for _, m := range saidAgain.FindAllStringSubmatch(out, -1) {
 		s.reached["judged again"]++
-		if a := s.job.State(m[1]).Judged(); strings.ToUpper(a.Finding.Verdict.String()) != m[3] {
+		if a := s.job.State(m[1]).LastJudged(); strings.ToUpper(a.Finding.Verdict.String()) != m[3] {
 			s.fail("%s was told as %s, the record gives %s", m[1], m[3], a.Finding.Verdict)
 		}
 	}
@@ -81,10 +81,10 @@ func (s *sequence) said(args []string, out, talk string, added []chain.Entry) {
 // count tells what the sequences come to.
 func (s *sequence) count(e chain.Entry) {
 	switch e.Kind {
-	case report.KindCorrect:
+	case report.EntryCorrect:
 		s.reached["correction"]++
 		for _, st := range s.job.States {
-			a := st.Judged()
+			a := st.LastJudged()
 			if a == nil {
 				continue
 			}
@@ -95,7 +95,7 @@ func (s *sequence) count(e chain.Entry) {
 				s.reached["correction after an instrument fell due"]++
 			}
 		}
-	case report.KindRead:
+	case report.EntryRead:
 		r := decoded[report.Read](s, e)
 		if r.PastHold != "" {
 			s.reached["past a hold"]++
@@ -103,22 +103,22 @@ func (s *sequence) count(e chain.Entry) {
 		if r.Why != "" {
 			s.reached["repeat"]++
 		}
-	case report.KindJudge:
+	case report.EntryJudge:
 		if decoded[report.Judged](s, e).Stop != nil {
 			s.reached["stop"]++
 		}
-	case report.KindStep:
+	case report.EntryStep:
 		for _, was := range s.job.Entries[:e.Seq-1] {
-			if was.Kind == report.KindStep && decoded[report.Stepped](s, was).Hold == decoded[report.Stepped](s, e).Hold {
+			if was.Kind == report.EntryStep && decoded[report.Stepped](s, was).Hold == decoded[report.Stepped](s, e).Hold {
 				s.reached["step taken again"]++
 			}
 		}
 	}
-	if a, err := chain.ReadAttached(e); e.Kind == report.KindAttach && err == nil && a.Document != "" {
+	if a, err := chain.ReadAttached(e); e.Kind == report.EntryAttach && err == nil && a.Document != "" {
 		return // of the signature that follows
 	}
-	if name, ok := map[string]string{report.KindConcede: "concession", report.KindUndo: "undone", report.KindBad: "found bad",
-		report.KindSign: "signed", report.KindAttach: "attached", report.KindSkip: "skip"}[e.Kind]; ok {
+	if name, ok := map[string]string{report.EntryConcede: "concession", report.EntryUndo: "undone", report.EntryBad: "found bad",
+		report.EntrySign: "signed", report.EntryAttach: "attached", report.EntrySkip: "skip"}[e.Kind]; ok {
 		s.reached[name]++
 	}
 	if e.Seq < 2 {

@@ -18,6 +18,7 @@ import (
 	"pgregory.net/rapid"
 
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
@@ -255,7 +256,7 @@ func (s *sequence) asPlanned(it plan.Item) {
 // do runs one command line in this process.
 func (s *sequence) do(in string, args ...string) (status int, out, talk string) {
 	var stdout, stderr bytes.Buffer
-	env := Env{In: strings.NewReader(in), Out: &stdout, Err: &stderr, Now: func() time.Time { return s.now },
+	env := session.Env{In: strings.NewReader(in), Out: &stdout, Err: &stderr, Now: func() time.Time { return s.now },
 		Random: strings.NewReader(strings.Repeat("chance", 20)), Book: s.book, Program: "handback test"}
 	status = run(context.Background(), args, env)
 	return status, stdout.String(), stderr.String()

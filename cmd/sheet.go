@@ -6,16 +6,18 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/report"
+	"handback/cmd/session"
+	"handback/report/fieldsheet"
+	"handback/report/files"
 )
 
 type sheetOptions struct {
-	env      *Env
+	env      *session.Env
 	job, out string
 	force    bool
 }
 
-func newSheet(env *Env) *cobra.Command {
+func newSheet(env *session.Env) *cobra.Command {
 	o := &sheetOptions{env: env}
 	c := &cobra.Command{
 		Use: "sheet JOB", Short: "make a field sheet to fill in away from the laptop", Args: exactly("JOB"),
@@ -36,25 +38,25 @@ in; any other file only with --force.`,
 }
 
 func runSheet(ctx context.Context, o *sheetOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
-	defer s.close()
+	defer s.Close()
 	if o.out == "" {
-		o.out = s.job.ID + "-sheet.xlsx"
+		o.out = s.Job.ID + "-sheet.xlsx"
 	}
-	out := output{o.out, func(data []byte) error { return report.IsBlankSheet(data, s.job) }}
-	if err := o.env.mayWrite(o.force, out); err != nil {
+	out := output{o.out, func(data []byte) error { return fieldsheet.IsBlank(data, s.Job) }}
+	if err := mayWrite(o.env, o.force, out); err != nil {
 		return err
 	}
-	data, err := report.FieldSheet(s.job, o.env.Now())
+	data, err := fieldsheet.Make(s.Job, o.env.Now())
 	if err != nil {
 		return err
 	}
-	if err := report.WriteFile(o.out, data, o.env.over(out, o.force)); err != nil {
+	if err := files.Write(o.out, data, over(o.env, out, o.force)); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: %s\n", o.out, s.job.ID, o.env.hint("read", s.job.ID, o.out))
+	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: %s\n", o.out, s.Job.ID, o.env.Hint("read", s.Job.ID, o.out))
 	return nil
 }

@@ -12,18 +12,20 @@ import (
 	"golang.org/x/crypto/ssh"
 
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/seal"
 )
 
 type signOptions struct {
-	env                *Env
+	env                *session.Env
 	job, role, by, key string
 	nameStops, yes     bool
 }
 
-func newSign(env *Env) *cobra.Command {
+func newSign(env *session.Env) *cobra.Command {
 	o := &signOptions{env: env}
 	c := &cobra.Command{
 		Use: "sign JOB --as ROLE", Short: "sign a job's record with your own key", Args: exactly("JOB"),
@@ -63,34 +65,34 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 
 func runSign(ctx context.Context, o *signOptions) error {
 	if !slices.Contains(chain.Roles, o.role) {
-		return usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
+		return session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
 	}
-	s, err := openSession(ctx, o.env, o.job, records.Open)
+	s, err := session.OpenSession(ctx, o.env, o.job, records.Open)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	p, err := signerOf(s.job.Plan, o.role, o.by)
+	defer s.Close()
+	p, err := signerOf(s.Job.Plan, o.role, o.by)
 	if err != nil {
 		return err
 	}
-	s.by = p.ID
-	if err := s.job.MaySign(p, o.role, o.nameStops); err != nil {
+	s.By = p.ID
+	if err := s.Job.MaySign(p, o.role, o.nameStops); err != nil {
 		return err
 	}
-	trust, err := report.PlanSigners(s.job.Plan)
+	trust, err := report.PlanSigners(s.Job.Plan)
 	if err != nil {
 		return err
 	}
-	s.readFiles(ctx)
-	shown, err := report.NewSignable(s.job)
+	readFiles(s, ctx)
+	shown, err := seal.NewSignable(s.Job)
 	if err != nil {
 		return err
 	}
-	if err := s.job.RoomFor(len(shown.Workbook) + len(shown.Page)); err != nil {
+	if err := s.Job.RoomFor(len(shown.Workbook) + len(shown.Page)); err != nil {
 		return err
 	}
-	st, err := s.job.NewStatement(p, o.role, o.env.Now())
+	st, err := s.Job.NewStatement(p, o.role, o.env.Now())
 	if err != nil {
 		return err
 	}
@@ -104,7 +106,7 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err := o.mayUse(p, key.public, listed); err != nil {
 		return err
 	}
-	if err := o.showAndConfirm(ctx, s.job.StatementWords(st), key); err != nil {
+	if err := o.showAndConfirm(ctx, s.Job.StatementWords(st), key); err != nil {
 		return err
 	}
 	docs := shown.Drafts(p)
@@ -112,11 +114,11 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := s.add(ctx, append(docs, chain.Draft{Kind: report.KindSign, Data: signed})...); err != nil {
+	if err := s.Add(ctx, append(docs, chain.Draft{Kind: report.EntrySign, Data: signed})...); err != nil {
 		return err
 	}
-	newest := s.job.Signatures[len(s.job.Signatures)-1]
-	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), chain.Fingerprint(key.public))
+	newest := s.Job.Signatures[len(s.Job.Signatures)-1]
+	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.Job.ID, newest.Seq, s.Job.SignedWords(newest), chain.Fingerprint(key.public))
 	fmt.Fprintln(o.env.Out, newest.KeptWords())
 	return nil
 }
@@ -145,10 +147,10 @@ func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 		case 1:
 			by = ids[0]
 		default:
-			return nil, usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+			return nil, session.Usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
 		}
 	}
-	id, err := person(p, by)
+	id, err := session.Person(p, by)
 	if err != nil {
 		return nil, err
 	}
@@ -174,9 +176,9 @@ func (o *signOptions) confirm(ctx context.Context) error {
 	if o.yes {
 		return nil
 	}
-	in := newLines(o.env)
+	in := session.NewLines(o.env)
 	for {
-		typed, err := in.prompt(ctx, "  sign this? [yes/no]: ")
+		typed, err := in.Prompt(ctx, "  sign this? [yes/no]: ")
 		if errors.Is(err, io.EOF) {
 			return errors.New("nothing was answered and nothing signed; --yes signs without being asked")
 		}
@@ -189,13 +191,13 @@ func (o *signOptions) confirm(ctx context.Context) error {
 		case "no":
 			return errors.New("not signed")
 		}
-		in.refuse("  %q: yes or no is wanted\n", typed)
+		in.Refuse("  %q: yes or no is wanted\n", typed)
 	}
 }
 
 // signWith unlocks the key, signs and checks what came of it as verify will. docs are
 // the entries that will stand before the signature.
-func signWith(ctx context.Context, s *session, key *signKey, st chain.Statement, docs []chain.Draft) (report.Signed, error) {
+func signWith(ctx context.Context, s *session.Session, key *signKey, st chain.Statement, docs []chain.Draft) (report.Signed, error) {
 	text, err := st.Encode()
 	if err != nil {
 		return report.Signed{}, err
@@ -209,7 +211,7 @@ func signWith(ctx context.Context, s *session, key *signKey, st chain.Statement,
 		return report.Signed{}, err
 	}
 	signed := report.Signed{Statement: string(text), Signature: armoured}
-	checked, err := s.job.CheckNext(s.by, docs, signed)
+	checked, err := s.Job.CheckNext(s.By, docs, signed)
 	if err == nil && len(checked.Faults) > 0 {
 		err = fmt.Errorf("not signed: %s", strings.Join(checked.Faults, "; "))
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/testdata/outside"
 )
@@ -183,7 +184,7 @@ func unlistedJob(t *testing.T) string {
 
 func TestShellWord(t *testing.T) {
 	for _, word := range []string{"plain/name-1.json", "two words", "it's", "$HOME", "`x`", "", "a\"b", "-dash", "ü"} {
-		out, err := shell(t, t.TempDir(), "printf %s "+posixWord(word))
+		out, err := shell(t, t.TempDir(), "printf %s "+session.PosixWord(word))
 		if err != nil || out != word {
 			t.Errorf("%q comes out of the shell as %q, %v", word, out, err)
 		}

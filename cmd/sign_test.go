@@ -243,7 +243,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = b.Append(context.Background(), job, -1, chain.Draft{At: head.At, By: "ben", Kind: report.KindSign, Data: report.Signed{Statement: string(text), Signature: armoured}})
+	_, err = b.Append(context.Background(), job, -1, chain.Draft{At: head.At, By: "ben", Kind: report.EntrySign, Data: report.Signed{Statement: string(text), Signature: armoured}})
 	if err := errors.Join(err, b.Close()); err != nil {
 		t.Fatal(err)
 	}
@@ -269,16 +269,6 @@ func TestVerify_forgedSignature(t *testing.T) {
 				break
 			}
 			rest = after
-		}
-	}
-}
-
-// What a hint prints can be typed: in the shells of Windows a backslash is no reason
-// to quote, and single quotation marks are none.
-func TestWindowsWord(t *testing.T) {
-	for word, want := range map[string]string{`C:\jobs\t2.zip`: `C:\jobs\t2.zip`, `a b\t2.zip`: `"a b\t2.zip"`, "": `""`, "t2&x.zip": `"t2&x.zip"`} {
-		if got := windowsWord(word); got != want {
-			t.Errorf("%s: %s, want %s", word, got, want)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"handback/cmd/session"
 	"handback/templates"
 	"handback/testdata/starters"
 )
@@ -31,7 +32,7 @@ func TestStarterPlansWalk(t *testing.T) {
 				t.Fatal(err)
 			}
 			var out bytes.Buffer
-			env := Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
+			env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
 			played := filepath.Join(dir, "played")
 			status := Main([]string{"demo", "--plan", file, "--readings", "../testdata/starters/" + work + ".txt", "-o", played}, env)
 			if status != exitDone {

@@ -4,23 +4,24 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/files"
 )
 
 type statementOptions struct {
-	env               *Env
+	env               *session.Env
 	job, out, signers string
 	entry             int
 }
 
-func newStatement(env *Env) *cobra.Command {
+func newStatement(env *session.Env) *cobra.Command {
 	o := &statementOptions{env: env}
 	c := &cobra.Command{
 		Use: "statement JOB", Short: "write a signed statement out, to be verified without handback", Args: exactly("JOB"),
@@ -56,7 +57,7 @@ func signersFlag(c *cobra.Command, file *string) {
 
 // readSigners reads the list of trusted keys; without a file it is the plan's, as the
 // text that goes with a statement.
-func readSigners(env *Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
+func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
 	if file == "" {
 		if trust, err = report.PlanSigners(job.Plan); err != nil {
 			return nil, nil, err
@@ -79,46 +80,46 @@ func readSigners(env *Env, file string, job *report.Job) (trust chain.Signers, t
 }
 
 func runStatement(ctx context.Context, o *statementOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	s.readFiles(ctx)
-	trust, list, err := readSigners(o.env, o.signers, s.job)
+	defer s.Close()
+	readFiles(s, ctx)
+	trust, list, err := readSigners(o.env, o.signers, s.Job)
 	if err != nil {
 		return err
 	}
-	signed, err := o.pick(s.job, trust)
+	signed, err := o.pick(s.Job, trust)
 	if err != nil {
 		return err
 	}
 	if len(signed.Faults) > 0 {
-		return fmt.Errorf("job %s, entry %d: %w: %s; every fault is named by: %s", s.job.ID, signed.Seq, errIntegrity, signed.Faults[0], o.env.hint("verify", s.job.ID))
+		return fmt.Errorf("job %s, entry %d: %w: %s; every fault is named by: %s", s.Job.ID, signed.Seq, session.ErrIntegrity, signed.Faults[0], o.env.Hint("verify", s.Job.ID))
 	}
-	data, err := s.job.SignedData(signed.Signature)
+	data, err := s.Job.SignedData(signed.Signature)
 	if err != nil {
 		return err
 	}
 	if o.out == "" {
-		o.out = fmt.Sprintf("%s-signed-%d", s.job.ID, signed.Seq)
+		o.out = fmt.Sprintf("%s-signed-%d", s.Job.ID, signed.Seq)
 	}
-	dir, err := o.env.makeFolder(o.out)
+	dir, err := makeFolder(o.env, o.out)
 	if err != nil {
 		return err
 	}
-	files := map[string][]byte{"statement.json": []byte(signed.Text), "statement.json.sig": []byte(signed.Armoured), "allowed_signers": list, "handover.json": data}
+	f := map[string][]byte{"statement.json": []byte(signed.Text), "statement.json.sig": []byte(signed.Armoured), "allowed_signers": list, "handover.json": data}
 	for _, a := range signed.Kept {
-		if files[a.Name], err = s.job.Files(a.SHA256); err != nil {
+		if f[a.Name], err = s.Job.Files(a.SHA256); err != nil {
 			return err
 		}
 	}
-	for name, data := range files {
-		if err := report.WriteFile(filepath.Join(dir, name), data, o.env.over(output{}, false)); err != nil {
+	for name, data := range f {
+		if err := files.Write(filepath.Join(dir, name), data, over(o.env, output{}, false)); err != nil {
 			return err
 		}
 	}
-	fmt.Fprintf(o.env.Err, "%s: %s\n", dir, s.job.SignedWords(signed.Signature))
+	fmt.Fprintf(o.env.Err, "%s: %s\n", dir, s.Job.SignedWords(signed.Signature))
 	if why := signed.Unlisted + signed.Untold; why != "" {
 		fmt.Fprintf(o.env.Err, "%s: put the line you trust into %s before you verify\n", why, filepath.Join(dir, "allowed_signers"))
 	}
@@ -133,7 +134,7 @@ func (o *statementOptions) pick(j *report.Job, trust chain.Signers) (report.Chec
 		return report.Checked{}, err
 	}
 	if len(all) == 0 {
-		return report.Checked{}, fmt.Errorf("job %s is not signed; type: %s", j.ID, o.env.hint("sign", j.ID, "--as", "ROLE"))
+		return report.Checked{}, fmt.Errorf("job %s is not signed; type: %s", j.ID, o.env.Hint("sign", j.ID, "--as", "ROLE"))
 	}
 	if o.entry == 0 {
 		return all[len(all)-1], nil
@@ -145,13 +146,13 @@ func (o *statementOptions) pick(j *report.Job, trust chain.Signers) (report.Chec
 		}
 		entries = append(entries, fmt.Sprint(c.Seq))
 	}
-	return report.Checked{}, usagef("entry %d of job %s is no signature: there are %s", o.entry, j.ID, strings.Join(entries, ", "))
+	return report.Checked{}, session.Usagef("entry %d of job %s is no signature: there are %s", o.entry, j.ID, strings.Join(entries, ", "))
 }
 
 // checkCommands are what a shell is given to verify the files of a folder.
 func checkCommands(dir string, signed report.Signature, trust chain.Signers) string {
 	st := signed.Statement
-	file := func(name string) string { return shellWord(filepath.Join(dir, name)) }
+	file := func(name string) string { return session.ShellWord(filepath.Join(dir, name)) }
 	when := ""
 	for _, s := range trust {
 		if !s.After.IsZero() || !s.Before.IsZero() {
@@ -168,31 +169,4 @@ func checkCommands(dir string, signed report.Signature, trust chain.Signers) str
 		sum(a.Name, a.Document, a.SHA256)
 	}
 	return out
-}
-
-// shellWord quotes a word for the shells of this system where it has to be.
-func shellWord(s string) string {
-	if runtime.GOOS == "windows" {
-		return windowsWord(s)
-	}
-	return posixWord(s)
-}
-
-// windowsWord quotes as both shells of Windows understand it. A name there holds no
-// quotation mark.
-func windowsWord(s string) string {
-	if s != "" && !strings.ContainsAny(s, " \t&()[]{}^=;!'+,`~%$@#<>|") {
-		return s
-	}
-	return `"` + s + `"`
-}
-
-func posixWord(s string) string {
-	safe := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("._/-", r)
-	}
-	if s != "" && s[0] != '-' && strings.IndexFunc(s, func(r rune) bool { return !safe(r) }) < 0 {
-		return s
-	}
-	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"
 }

@@ -11,16 +11,17 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/report"
 )
 
 type statusOptions struct {
-	env  *Env
+	env  *session.Env
 	job  string
 	json bool
 }
 
-func newStatus(env *Env) *cobra.Command {
+func newStatus(env *session.Env) *cobra.Command {
 	o := &statusOptions{env: env}
 	c := &cobra.Command{
 		Use: "status JOB", Short: "how a job stands and what its hold points wait for", Args: exactly("JOB"),
@@ -67,16 +68,16 @@ type statusStep struct {
 }
 
 func runStatus(ctx context.Context, o *statusOptions) error {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	r, err := newStatusReport(s.job, o.env.Now())
+	defer s.Close()
+	r, err := newStatusReport(s.Job, o.env.Now())
 	if err != nil {
 		return err
 	}
-	if r.Signatures, _, err = signatureLines(s.job, nil); err != nil {
+	if r.Signatures, _, err = signatureLines(s.Job, nil); err != nil {
 		return err
 	}
 	if o.json {
@@ -102,8 +103,8 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			continue
 		}
 		s := j.State(it.Check.ID)
-		line := statusStep{Check: s.Check.ID, Title: place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
-		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass {
+		line := statusStep{Check: s.Check.ID, Title: session.Place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
+		if a := s.LastJudged(); a != nil && a.Finding.Verdict != checks.Pass {
 			line.Why = a.Told.Why()
 		} else if why := j.Lapsed(s); why != "" {
 			line.Verdict, line.Why = checks.Missing, why
@@ -112,7 +113,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		}
 		if due, ok := j.Due(s); ok {
 			line.Due = due.Format(time.RFC3339)
-			line.Why = "begun; the next line falls due at " + clockText(due, now)
+			line.Why = "begun; the next line falls due at " + session.ClockText(due, now)
 		}
 		r.Steps = append(r.Steps, line)
 	}
@@ -138,7 +139,7 @@ func holdStatus(j *report.Job, h *plan.Hold, now time.Time) statusStep {
 
 func printStatus(w io.Writer, r statusReport) error {
 	fmt.Fprintf(w, "%s: %s\n%s\n", r.Job, r.Title, r.Words)
-	printAgainst(w, report.Overall{Against: r.Against})
+	session.PrintAgainst(w, report.Overall{Against: r.Against})
 	fmt.Fprintln(w)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for i, s := range r.Steps {
@@ -158,7 +159,7 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Gaps) > 0 {
 			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
 		}
-		printGaps(w, s.Gaps)
+		session.PrintGaps(w, s.Gaps)
 	}
 	for i, g := range r.Signatures {
 		if i == 0 {
@@ -170,13 +171,6 @@ func printStatus(w io.Writer, r statusReport) error {
 		}
 	}
 	return nil
-}
-
-// printAgainst tells what stands against a job beside its checks and hold points.
-func printAgainst(w io.Writer, o report.Overall) {
-	for _, text := range o.Against {
-		fmt.Fprintf(w, "  ! %s\n", text)
-	}
 }
 
 func verdictWords(s statusStep) string {

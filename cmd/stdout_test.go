@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
 )
 
 // refusing is a stdout that cannot be written.
@@ -95,7 +97,7 @@ func TestStdout_refused(t *testing.T) {
 				}
 				for _, args := range [][]string{line, append(slices.Clone(path), "--help")} {
 					var talk strings.Builder
-					env := System()
+					env := session.System()
 					env.In, env.Out, env.Err, env.Agent, env.Book = strings.NewReader("quit\n"), refusing{refusal}, &talk, "", book
 					env.Now = func() time.Time { return time.Date(2026, 5, 12, 10, 0, 0, 0, time.UTC) }
 					status := Main(args, env)

@@ -5,21 +5,23 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
 )
 
 type takenOptions struct {
-	env               *Env
+	env               *session.Env
 	job, hold, by, at string
 }
 
-func newTaken(env *Env) *cobra.Command {
+func newTaken(env *session.Env) *cobra.Command {
 	o := &takenOptions{env: env}
 	c := &cobra.Command{
 		Use: "taken JOB HOLD", Short: "record that the step behind a hold point was taken", Args: exactly("JOB", "HOLD"),
 		Long: `Record that the step behind a hold point was taken. Refused while the hold stands:
 only passes and conceded findings free it, and nothing frees it of a stop.`,
 		Example:           "  handback taken t2-return-1 energise --at 14:05",
-		ValidArgsFunction: completeJobs(env, holdIDs),
+		ValidArgsFunction: completeJobs(env, session.HoldIDs),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.hold = args[0], args[1]
 			return runTaken(c.Context(), o)
@@ -31,19 +33,19 @@ only passes and conceded findings free it, and nothing frees it of a stop.`,
 }
 
 func runTaken(ctx context.Context, o *takenOptions) error {
-	s, h, err := openFor(ctx, o.env, o.job, o.by, (*session).hold, o.hold)
+	s, h, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Hold, o.hold)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	draft, err := s.stepDraft(h, o.at)
+	defer s.Close()
+	draft, err := s.StepDraft(h, o.at)
 	if err != nil {
 		return err
 	}
-	if err := s.add(ctx, draft); err != nil {
+	if err := s.Add(ctx, draft); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Out, "%s: %s: taken %s\n", h.ID, h.Action, s.job.Steps[h.ID].Taken.Format("15:04:05"))
-	s.sayJudgedAgain("")
+	fmt.Fprintf(o.env.Out, "%s: %s: taken %s\n", h.ID, h.Action, s.Job.Steps[h.ID].Taken.Format("15:04:05"))
+	s.SayJudgedAgain("")
 	return nil
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/templates"
 	"handback/testdata/starters"
 )
@@ -28,7 +29,7 @@ type ran struct {
 func play(t *testing.T, stdin string, args ...string) ran {
 	t.Helper()
 	var out, talk bytes.Buffer
-	env := Env{In: strings.NewReader(stdin), Out: &out, Err: &talk, Random: strings.NewReader(""),
+	env := session.Env{In: strings.NewReader(stdin), Out: &out, Err: &talk, Random: strings.NewReader(""),
 		Now: func() time.Time { return time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC) }, Book: filepath.Join(t.TempDir(), "book.db")}
 	status := Main(args, env)
 	return ran{status, out.String(), talk.String()}
@@ -46,7 +47,7 @@ func eachCommand(t *testing.T, f func(path []string, c *cobra.Command)) {
 			walk(append(path[:len(path):len(path)], sub.Name()), sub)
 		}
 	}
-	walk(nil, newRoot(&Env{}))
+	walk(nil, newRoot(&session.Env{}))
 	if seen < 15 {
 		t.Fatalf("only %d commands", seen)
 	}

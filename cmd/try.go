@@ -12,16 +12,17 @@ import (
 	"handback/checks"
 	"handback/checks/calc"
 	"handback/checks/plan"
+	"handback/cmd/session"
 	"handback/report"
 )
 
 type tryOptions struct {
-	env        *Env
+	env        *session.Env
 	kind, file string
 	json       bool
 }
 
-func newTry(env *Env) *cobra.Command {
+func newTry(env *session.Env) *cobra.Command {
 	o := &tryOptions{env: env}
 	c := &cobra.Command{
 		Use: "try KIND FILE", Short: "judge one check without a job", Args: exactly("KIND", "FILE"),
@@ -146,7 +147,7 @@ func judgedBlind(f checks.Finding) []string {
 }
 
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
-	printFinding(w, in.Check.Kind, f, everything)
+	session.PrintFinding(w, in.Check.Kind, f, session.Everything)
 	if names := judgedBlind(f); f.Rule != checks.RuleSimple && len(names) > 0 {
 		fmt.Fprintf(w, "\nno accuracy is known, judged by the simple rule: %s\n", strings.Join(names, "; "))
 	}

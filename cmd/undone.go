@@ -5,14 +5,16 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
 )
 
 type undoneOptions struct {
-	env                    *Env
+	env                    *session.Env
 	job, hold, by, at, why string
 }
 
-func newUndone(env *Env) *cobra.Command {
+func newUndone(env *session.Env) *cobra.Command {
 	o := &undoneOptions{env: env}
 	c := &cobra.Command{
 		Use: "undone JOB HOLD --why WHY", Short: "record that the step behind a hold point was undone", Args: exactly("JOB", "HOLD"),
@@ -21,7 +23,7 @@ plant is off again. The hold point closes; what was read behind it has to be tak
 again. Steps are undone in the order opposite to the one they were taken in. Before
 work on plant that was live it is proved dead again, and its step is taken anew.`,
 		Example:           "  handback undone t2-return-1 energise --why 'L3 missing: fuse to be changed'",
-		ValidArgsFunction: completeJobs(env, holdIDs),
+		ValidArgsFunction: completeJobs(env, session.HoldIDs),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.hold = args[0], args[1]
 			return runUndone(c.Context(), o)
@@ -35,21 +37,21 @@ work on plant that was live it is proved dead again, and its step is taken anew.
 
 func runUndone(ctx context.Context, o *undoneOptions) error {
 	if o.why == "" {
-		return usagef("an undone step needs its reason: --why WHY")
+		return session.Usagef("an undone step needs its reason: --why WHY")
 	}
-	s, h, err := openFor(ctx, o.env, o.job, o.by, (*session).hold, o.hold)
+	s, h, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Hold, o.hold)
 	if err != nil {
 		return err
 	}
-	defer s.close()
-	draft, err := s.undoDraft(h, o.at, o.why)
+	defer s.Close()
+	draft, err := s.UndoDraft(h, o.at, o.why)
 	if err != nil {
 		return err
 	}
-	if err := s.add(ctx, draft); err != nil {
+	if err := s.Add(ctx, draft); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "%s: %s: undone; the hold is closed again\n", h.ID, h.Action)
-	s.sayJudgedAgain("")
+	s.SayJudgedAgain("")
 	return nil
 }

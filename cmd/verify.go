@@ -7,19 +7,21 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/seal"
 )
 
 type verifyOptions struct {
-	env       *Env
+	env       *session.Env
 	job, plan string
 	signers   string
 	json      bool
 }
 
-func newVerify(env *Env) *cobra.Command {
+func newVerify(env *session.Env) *cobra.Command {
 	o := &verifyOptions{env: env}
 	c := &cobra.Command{
 		Use: "verify JOB", Short: "show that a record, a bag or a handover holds together", Args: exactly("JOB"),
@@ -109,7 +111,7 @@ func newVerifyReport(j *report.Job) verifyReport {
 }
 
 // take adds what examining showed.
-func (r *verifyReport) take(x report.Examined) {
+func (r *verifyReport) take(x seal.Examined) {
 	r.Faults, r.Notes = append(r.Faults, x.Faults...), append(r.Notes, x.Notes...)
 	r.Shown, r.NotCompared = append(r.Shown, x.Shown...), append(r.NotCompared, x.Missed...)
 	r.partly = r.partly || x.Partly
@@ -123,7 +125,7 @@ func runVerify(ctx context.Context, o *verifyOptions) error {
 		return o.verifyFile(ctx)
 	}
 	r, err := o.verifyJob(ctx)
-	if errors.Is(err, records.ErrDamaged) || errors.Is(err, errIntegrity) {
+	if errors.Is(err, records.ErrDamaged) || errors.Is(err, session.ErrIntegrity) {
 		r = newVerifyReport(nil)
 		r.Job, r.Faults = o.job, []string{err.Error()}
 	} else if err != nil {
@@ -134,30 +136,30 @@ func runVerify(ctx context.Context, o *verifyOptions) error {
 }
 
 func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
-	s, err := openRead(ctx, o.env, o.job)
+	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return verifyReport{}, err
 	}
-	defer s.close()
-	s.readFiles(ctx)
-	r := newVerifyReport(s.job)
+	defer s.Close()
+	readFiles(s, ctx)
+	r := newVerifyReport(s.Job)
 	r.Shown = append(r.Shown, jobShown)
-	r.Faults = append(append(r.Faults, s.job.Differs...), s.job.RuleFaults()...)
-	for _, f := range chain.CheckChain(s.job.Entries) {
+	r.Faults = append(append(r.Faults, s.Job.Differs...), s.Job.RuleFaults()...)
+	for _, f := range chain.CheckChain(s.Job.Entries) {
 		r.Faults = append(r.Faults, f.String())
 	}
-	for _, a := range s.job.Attachments {
-		if _, err := s.book.File(ctx, a.SHA256); err != nil {
+	for _, a := range s.Job.Attachments {
+		if _, err := s.Book.File(ctx, a.SHA256); err != nil {
 			r.Faults = append(r.Faults, fmt.Sprintf("entry %d, attachment %s: %v", a.Seq, a.Name, err))
 		}
 	}
 	if len(r.Faults) == 0 {
-		r.take(report.ExamineSigned(s.job))
+		r.take(seal.ExamineSigned(s.Job))
 	}
-	if err := o.signatures(s.job, &r); err != nil {
+	if err := o.signatures(s.Job, &r); err != nil {
 		return r, err
 	}
-	return r, o.samePlan(s.job.PlanHash, &r)
+	return r, o.samePlan(s.Job.PlanHash, &r)
 }
 
 // samePlan holds the file of --plan, when there is one, against the plan of the job.
@@ -191,9 +193,9 @@ func (o *verifyOptions) answer(r verifyReport) error {
 	}
 	switch {
 	case len(r.Faults) > 0:
-		return fmt.Errorf("%s: %w: %s", of, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
+		return fmt.Errorf("%s: %w: %s", of, session.ErrIntegrity, report.Count(len(r.Faults), "fault", "faults"))
 	case r.partly:
-		return fmt.Errorf("%s: %w: see not compared", of, errPartly)
+		return fmt.Errorf("%s: %w: see not compared", of, session.ErrPartly)
 	}
 	return nil
 }

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"testing"
@@ -8,27 +8,29 @@ import (
 
 	"handback/checks"
 	"handback/checks/calc"
+	"handback/report"
+	"handback/testdata/rig"
 )
 
 // Entries taken up one by one make the same job as all of them folded at once, at
 // every entry.
 func TestAdd_asFold(t *testing.T) {
-	r := told(t)
-	all := r.job().Entries
+	r := rig.Told(t)
+	all := r.Job().Entries
 	if len(all) < 10 {
 		t.Fatalf("only %d entries", len(all))
 	}
-	grown, err := Fold(r.plan, all[:1])
+	grown, err := report.Fold(r.Plan, all[:1])
 	if err != nil {
 		t.Fatal(err)
 	}
-	same := cmp.Options{cmp.AllowUnexported(Attempt{}), cmpopts.IgnoreTypes(&calc.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}), cmpopts.IgnoreFields(State{}, "Check"),
-		cmpopts.IgnoreFields(Job{}, "Plan"), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()}
+	same := cmp.Options{cmp.AllowUnexported(report.Attempt{}), cmpopts.IgnoreTypes(&calc.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}), cmpopts.IgnoreFields(report.State{}, "Check"),
+		cmpopts.IgnoreFields(report.Job{}, "Plan"), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()}
 	for i, e := range all[1:] {
 		if err := grown.Add(e); err != nil {
 			t.Fatal(err)
 		}
-		folded, err := Fold(r.plan, all[:i+2])
+		folded, err := report.Fold(r.Plan, all[:i+2])
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -71,7 +71,7 @@ func (a AttachmentLine) Words() string {
 	if a.Dropped {
 		words += ", kept without its metadata"
 	}
-	return joinWords(words, a.Remark)
+	return JoinWords(words, a.Remark)
 }
 
 // attachmentLines lists the files, with the pictures when the files are at hand.
@@ -84,7 +84,7 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 		}
 	}
 	for _, a := range j.Attachments {
-		line := AttachmentLine{Entry: a.Seq, When: stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
+		line := AttachmentLine{Entry: a.Seq, When: Stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
 			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
 		if s := j.State(a.Check); s != nil {
 			line.Title = s.Check.Title
@@ -109,3 +109,7 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 func attachedWords(a chain.Attached) string {
 	return strings.Join([]string{a.Name, a.Caption, "SHA-256 " + a.SHA256}, ": ")
 }
+
+// MaxPictures bounds the pictures in a page or a workbook, so that it can still be
+// opened and sent, and kept with a signature: as text they take a third more.
+const MaxPictures = 12 << 20

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"bytes"
@@ -12,35 +12,29 @@ import (
 
 	"handback/records"
 	"handback/records/chain"
+	"handback/report"
+	"handback/report/page"
+	"handback/testdata/rig"
 )
-
-// put on record a file that the book keeps.
-func (r *rig) attach(check, name, caption string, content []byte) {
-	r.Helper()
-	d := chain.Draft{At: r.now, By: r.by, Kind: KindAttach, Check: check, Data: chain.NewAttached(name, content, caption, false), File: content}
-	if _, err := r.book.Append(ctx, r.id, -1, d); err != nil {
-		r.Fatal(err)
-	}
-}
 
 // A handover lists every file with its check, and shows pictures without their place.
 func TestDocument_attachments(t *testing.T) {
-	r := newRig(t, "pump.yaml")
-	photo := jpegWith(t, exif(6))
-	torn := jpegWith(t)[:80]
-	r.attach("earth-ref", "IMG 0042.jpg", "Clamp on the earth bar", photo)
-	r.attach("", "calibration.txt", "Certificate of the megger \x1b[31m"[:25], []byte("in date\n"))
-	r.attach("", "torn.jpg", "Picture that was cut off", torn)
-	j := r.job()
-	d, err := NewDocument(j, r.now)
+	r := rig.New(t, "pump.yaml")
+	photo := rig.JpegWith(t, rig.Exif(6))
+	torn := rig.JpegWith(t)[:80]
+	r.Attach("earth-ref", "IMG 0042.jpg", "Clamp on the earth bar", photo)
+	r.Attach("", "calibration.txt", "Certificate of the megger \x1b[31m"[:25], []byte("in date\n"))
+	r.Attach("", "torn.jpg", "Picture that was cut off", torn)
+	j := r.Job()
+	d, err := report.NewDocument(j, r.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	when := stamp(r.now)
-	want := []AttachmentLine{
-		{2, when, "Ada Example", "earth-ref", j.State("earth-ref").Check.Title, "IMG_0042.jpg", chain.TypeJPEG, "Clamp on the earth bar", chain.HashFile(photo), len(photo), false, "", 0, nil, ""},
-		{3, when, "Ada Example", "", "", "calibration.txt", chain.TypeText, "Certificate of the megger", chain.HashFile([]byte("in date\n")), 8, false, "", 0, nil, ""},
-		{4, when, "Ada Example", "", "", "torn.jpg", chain.TypeJPEG, "Picture that was cut off", chain.HashFile(torn), 80, false, "", 0, nil, ""},
+	when := report.Stamp(r.Now)
+	want := []report.AttachmentLine{
+		{Entry: 2, When: when, By: "Ada Example", Check: "earth-ref", Title: j.State("earth-ref").Check.Title, Name: "IMG_0042.jpg", Type: chain.TypeJPEG, Caption: "Clamp on the earth bar", SHA256: chain.HashFile(photo), Bytes: len(photo), Dropped: false, Document: "", Signature: 0, Picture: nil, Remark: ""},
+		{Entry: 3, When: when, By: "Ada Example", Check: "", Title: "", Name: "calibration.txt", Type: chain.TypeText, Caption: "Certificate of the megger", SHA256: chain.HashFile([]byte("in date\n")), Bytes: 8, Dropped: false, Document: "", Signature: 0, Picture: nil, Remark: ""},
+		{Entry: 4, When: when, By: "Ada Example", Check: "", Title: "", Name: "torn.jpg", Type: chain.TypeJPEG, Caption: "Picture that was cut off", SHA256: chain.HashFile(torn), Bytes: 80, Dropped: false, Document: "", Signature: 0, Picture: nil, Remark: ""},
 	}
 	for i := range want {
 		want[i].By = j.PersonName("ada")
@@ -51,18 +45,18 @@ func TestDocument_attachments(t *testing.T) {
 	if got := d.Log[1].Text; got != "IMG_0042.jpg: Clamp on the earth bar: SHA-256 "+chain.HashFile(photo) {
 		t.Errorf("the log says %q", got)
 	}
-	j.Files = func(hash string) ([]byte, error) { return r.book.File(ctx, hash) }
-	if d, err = NewDocument(j, r.now); err != nil {
+	j.Files = func(hash string) ([]byte, error) { return r.Book.File(rig.Ctx, hash) }
+	if d, err = report.NewDocument(j, r.Now); err != nil {
 		t.Fatal(err)
 	}
 	p := d.Attachments[0].Picture
-	if p == nil || p.Width != 40 || bytes.Contains(p.Content, []byte(place)) || d.Attachments[1].Picture != nil {
+	if p == nil || p.Width != 40 || bytes.Contains(p.Content, []byte(rig.Place)) || d.Attachments[1].Picture != nil {
 		t.Errorf("pictures %+v", d.Attachments)
 	}
 	if a := d.Attachments[2]; a.Picture != nil || !strings.HasPrefix(a.Remark, "not shown: ") {
 		t.Errorf("a torn picture: %+v", a)
 	}
-	text, err := Text(d)
+	text, err := page.Text(d)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +65,7 @@ func TestDocument_attachments(t *testing.T) {
 			t.Errorf("the text does not say %q:\n%s", words, text)
 		}
 	}
-	page, err := Page(d)
+	page, err := page.Make(d)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -81,23 +75,23 @@ func TestDocument_attachments(t *testing.T) {
 			t.Errorf("the page does not say %.80q", words)
 		}
 	}
-	if strings.Count(string(page), "<img") != 1 || bytes.Contains(page, []byte(place)) {
+	if strings.Count(string(page), "<img") != 1 || bytes.Contains(page, []byte(rig.Place)) {
 		t.Error("the page shows more than the one picture that can be shown")
 	}
 	j.Files = func(string) ([]byte, error) { return nil, records.ErrDamaged }
-	if _, err := NewDocument(j, r.now); !errors.Is(err, records.ErrDamaged) || !strings.Contains(err.Error(), "IMG_0042.jpg of entry 2") {
+	if _, err := report.NewDocument(j, r.Now); !errors.Is(err, records.ErrDamaged) || !strings.Contains(err.Error(), "IMG_0042.jpg of entry 2") {
 		t.Errorf("got %v, want ErrDamaged", err)
 	}
 }
 
 func TestFold_attachments(t *testing.T) {
-	r := newRig(t, "pump.yaml")
-	r.attach("none", "a.txt", "a", []byte("x"))
-	entries, err := r.book.Entries(ctx, r.id)
+	r := rig.New(t, "pump.yaml")
+	r.Attach("none", "a.txt", "a", []byte("x"))
+	entries, err := r.Book.Entries(rig.Ctx, r.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Fold(r.plan, entries); err == nil || !strings.Contains(err.Error(), `entry 2 (attach): check "none" is not in the plan`) {
+	if _, err := report.Fold(r.Plan, entries); err == nil || !strings.Contains(err.Error(), `entry 2 (attach): check "none" is not in the plan`) {
 		t.Errorf("got %v", err)
 	}
 }

@@ -88,9 +88,9 @@ func (a *Attempt) begun() int {
 	return a.Lines[0].Seq
 }
 
-// unjudged tells whether answers were put right after the attempt was judged last,
+// Unjudged tells whether answers were put right after the attempt was judged last,
 // so that its finding is not theirs.
-func (a *Attempt) unjudged() bool {
+func (a *Attempt) Unjudged() bool {
 	n := len(a.Corrections)
 	return n > 0 && a.Corrections[n-1].Seq > a.Seq
 }
@@ -103,8 +103,8 @@ func (s *State) Last() *Attempt {
 	return s.Attempts[len(s.Attempts)-1]
 }
 
-// Judged is the newest judged attempt, nil when there is none.
-func (s *State) Judged() *Attempt {
+// LastJudged is the newest judged attempt, nil when there is none.
+func (s *State) LastJudged() *Attempt {
 	for _, a := range slices.Backward(s.Attempts) {
 		if a.Judged {
 			return a
@@ -116,7 +116,7 @@ func (s *State) Judged() *Attempt {
 // Verdict is that of the newest judged attempt, missing when there is none. An
 // attempt that repeats it counts only once it is judged.
 func (s *State) Verdict() checks.Verdict {
-	if a := s.Judged(); a != nil {
+	if a := s.LastJudged(); a != nil {
 		return a.Finding.Verdict
 	}
 	return checks.Missing
@@ -124,6 +124,6 @@ func (s *State) Verdict() checks.Verdict {
 
 // IsConceded tells whether the newest judged attempt was accepted as it is.
 func (s *State) IsConceded() bool {
-	a := s.Judged()
+	a := s.LastJudged()
 	return a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
 }

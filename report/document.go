@@ -2,8 +2,8 @@ package report
 
 import (
 	"fmt"
-	"maps"
 	"slices"
+	"strconv"
 	"time"
 
 	"handback/checks"
@@ -102,7 +102,7 @@ type AttemptPage struct {
 	Stop, Rule       string
 	Until            string
 	Entry, First     int // seq of the entry that judged it last, and first; 0 when not judged
-	Readings         []Reading
+	Readings         []AnswerLine
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
 	Reasons          []Reason
@@ -111,8 +111,8 @@ type AttemptPage struct {
 	Course           *checks.Course
 }
 
-// Reading is one answer as shown.
-type Reading struct {
+// AnswerLine is one answer as shown.
+type AnswerLine struct {
 	Key, Label, Typed string
 	Value             float64 // in Unit; only where Number
 	Number            bool
@@ -155,7 +155,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Program: j.Opened.Program,
-		Opened: stamp(j.OpenedAt), Last: stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
+		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Plant: plantLines(j.Plan),
 	}
@@ -189,10 +189,10 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	}
 	d.Instruments = j.meterLines()
 	for _, n := range j.Notes {
-		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
+		d.Notes = append(d.Notes, NoteLine{n.Seq, Stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
 	}
 	for _, e := range j.Entries {
-		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
+		d.Log = append(d.Log, LogLine{e.Seq, Stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
 	}
 	return d, nil
 }
@@ -231,9 +231,9 @@ func (d *Document) add(group string, p CheckPage) {
 	d.Groups = append(d.Groups, Group{group, []CheckPage{p}})
 }
 
-// shown is the verdict a result is shown with: a pass that does not count any longer
+// Shown is the verdict a result is shown with: a pass that does not count any longer
 // is none.
-func (p CheckPage) shown() checks.Verdict {
+func (p CheckPage) Shown() checks.Verdict {
 	if p.Hangs == HangsOnRecord && p.Verdict == checks.Pass {
 		return checks.Missing
 	}
@@ -255,14 +255,14 @@ func stopsOf(s *State) []Stop {
 		if !a.Judged || a.Told.Stop == nil {
 			continue
 		}
-		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.Judged()}
+		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.LastJudged()}
 		switch {
 		case st.Standing && s.IsConceded():
 			st.Outcome = "stands; a concession is recorded and does not lift it"
 		case st.Standing:
 			st.Outcome = "stands"
 		default:
-			st.Outcome = "followed by attempt " + itoa(s.Judged().Number) + ": " + s.Verdict().String()
+			st.Outcome = "followed by attempt " + strconv.Itoa(s.LastJudged().Number) + ": " + s.Verdict().String()
 		}
 		out = append(out, st)
 	}
@@ -270,7 +270,7 @@ func stopsOf(s *State) []Stop {
 }
 
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
-	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: stamp(c.At),
+	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: Stamp(c.At),
 		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
 	line.Finding = s.Attempts[c.Attempt-1].Told.Why()
 	return line
@@ -279,7 +279,7 @@ func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
 	line := HoldLine{ID: h.ID, Action: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
-		line.Taken, line.By, line.Open = stamp(s.Taken), j.PersonName(s.By), s.Open
+		line.Taken, line.By, line.Open = Stamp(s.Taken), j.PersonName(s.By), s.Open
 		return line
 	}
 	line.Open = j.Gaps(h, now)
@@ -294,7 +294,7 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	p := CheckPage{ID: s.Check.ID, Title: s.Check.Title, Kind: s.Check.Kind.Name, At: s.Check.At, Note: s.Check.Note,
 		Shows: block.Shows, How: block.How, Verdict: s.Verdict(), Conceded: s.IsConceded(), State: stateWords(s),
 		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
-	if a := s.Judged(); a != nil {
+	if a := s.LastJudged(); a != nil {
 		p.Why = a.Told.Why()
 		if n := len(a.Finding.Reasons); a.Finding.Verdict == checks.Pass && n > 1 {
 			p.Why = fmt.Sprintf("%d judged, all within their limits", n) // a pass has no single reason
@@ -316,9 +316,9 @@ func stateWords(s *State) string {
 	switch {
 	case s.IsConceded():
 		return v + ", conceded"
-	case s.Judged() == nil && s.Skip != nil:
+	case s.LastJudged() == nil && s.Skip != nil:
 		return "skipped"
-	case s.Last() != nil && !s.Last().Judged && s.Judged() != nil:
+	case s.Last() != nil && !s.Last().Judged && s.LastJudged() != nil:
 		return v + ", repeat begun"
 	case s.Last() != nil && !s.Last().Judged:
 		return "not complete"
@@ -327,31 +327,31 @@ func stateWords(s *State) string {
 }
 
 func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
-	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: stamp(a.First), Repeat: a.Why, Judged: a.Judged}
+	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: Stamp(a.First), Repeat: a.Why, Judged: a.Judged}
 	if a.Judged {
 		f := a.Finding
-		if !a.unjudged() {
+		if !a.Unjudged() {
 			p.Finding = &f
 		}
 		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons = f.Verdict, a.Told.Stopping(), f.Rule, f.Derived, a.Told.Reasons
 		for _, c := range f.Cautions {
 			p.Cautions = append(p.Cautions, Words(s.Check.Kind, c))
 		}
-		p.When, p.Entry, p.First, p.Diagram, p.Course = stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
+		p.When, p.Entry, p.First, p.Diagram, p.Course = Stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
 		if !f.Until.IsZero() {
-			p.Until = stamp(f.Until)
+			p.Until = Stamp(f.Until)
 		}
 	}
 	for _, f := range j.attemptInput(s, a).Form() {
 		if ans, ok := a.Answers[f.Key]; ok {
-			p.Readings = append(p.Readings, j.reading(f, ans, a))
+			p.Readings = append(p.Readings, j.answerLine(f, ans, a))
 		}
 	}
 	return p
 }
 
-func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
-	r := Reading{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
+	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
 	switch f.Sort {
 	case checks.Measured:
 		r.Number, r.Value = true, quantity.FromBase(ans.Value, f.Unit)
@@ -360,7 +360,7 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 	case checks.Choice, checks.MeterUsed:
 		r.Chosen = r.Word
 	case checks.Instant:
-		r.Word = stamp(ans.Time())
+		r.Word = Stamp(ans.Time())
 		r.Chosen = r.Word
 	case checks.Initials:
 		r.Word = j.PersonName(ans.Word)
@@ -372,11 +372,11 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 		r.Remark = offWords(f, ans)
 	}
 	if ans.Kept != "" {
-		r.Remark = joinWords(r.Remark, "kept: "+ans.Kept)
+		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
-			r.Remark = joinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
+			r.Remark = JoinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
 		}
 	}
 	return r
@@ -398,4 +398,12 @@ func entryOf(a *Attempt, key string) int {
 	return seq
 }
 
-func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
+// CoverFlags is how many open flags the cover lists, so that it stays one page; all
+// of them stand on a sheet of their own, in full.
+const CoverFlags = 10
+
+// WorksOut tells whether any attempt of a check has values to work out.
+func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
+
+// WorksOut tells whether an attempt has values to work out.
+func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"fmt"
@@ -8,16 +8,18 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"handback/checks"
+	"handback/report"
+	"handback/testdata/rig"
 )
 
 func TestDocument_tells_the_whole_job(t *testing.T) {
-	r := told(t)
-	d := r.document(r.now.Add(time.Hour))
+	r := rig.Told(t)
+	d := r.Document(r.Now.Add(time.Hour))
 	var got []string
 	say := func(format string, args ...any) { got = append(got, fmt.Sprintf(format, args...)) }
 	say("%s, %d entries, last %s, %s", d.Job, d.Entries, d.Last, d.Overall.Words)
 	for _, h := range d.Holds {
-		say("hold %s: %s", h.ID, holdWords(h))
+		say("hold %s: %s", h.ID, report.HoldWords(h))
 	}
 	for _, c := range d.Concessions {
 		say("concession %s %d %s by %s: %s; %s", c.Check, c.Attempt, c.Verdict, c.Engineer, c.Finding, c.Reason)
@@ -81,16 +83,16 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 }
 
 func TestDocument_keeps_stops_that_were_cured(t *testing.T) {
-	r := newLiveRig(t)
-	r.wrapped("earth-ref", nil, func(w *checks.Work) {
+	r := rig.NewLive(t)
+	r.Wrapped("earth-ref", nil, func(w *checks.Work) {
 		if w.Answers["value"].Value > 5 {
 			w.Stop("do not close: the neutral floats")
 		}
 	})
-	r.take("earth-ref", typed{"meter": "dmm", "value": "7.1"})
+	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "7.1"})
 	concede(r, "earth-ref", 1)
 	outcome := func() string {
-		d := r.document(r.now)
+		d := r.Document(r.Now)
 		if len(d.Stops) != 1 {
 			t.Fatalf("%d stops, want 1", len(d.Stops))
 		}
@@ -99,8 +101,8 @@ func TestDocument_keeps_stops_that_were_cured(t *testing.T) {
 	if got, want := outcome(), "stands; a concession is recorded and does not lift it"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
-	r.read("earth-ref", typed{"meter": "dmm", "value": "0.4"}, nil, "bond remade")
-	r.want(r.judge("earth-ref", ""), checks.Pass)
+	r.Read("earth-ref", rig.Typed{"meter": "dmm", "value": "0.4"}, nil, "bond remade")
+	r.Want(r.Judge("earth-ref", ""), checks.Pass)
 	if got, want := outcome(), "followed by attempt 2: pass"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
@@ -108,8 +110,8 @@ func TestDocument_keeps_stops_that_were_cured(t *testing.T) {
 
 // A reading is shown in the unit of its field whatever unit was typed.
 func TestDocument_readings_stand_in_their_unit(t *testing.T) {
-	r := told(t)
-	for _, p := range r.document(r.now).Pages() {
+	r := rig.Told(t)
+	for _, p := range r.Document(r.Now).Pages() {
 		if p.ID != "ir" {
 			continue
 		}

@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"fmt"
@@ -7,6 +7,8 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/report"
+	"handback/testdata/rig"
 )
 
 // soaks is a plan with two checks that are read over hours.
@@ -28,10 +30,10 @@ steps:
 // A check between its readings is passed over until its next one is due; the one
 // due soonest is named, however the plan orders them.
 func TestNext_passes_over_what_is_not_due(t *testing.T) {
-	r := newRigOf(t, "soaks.yaml", []byte(soaks))
+	r := rig.Of(t, "soaks.yaml", []byte(soaks))
 	at := func(d time.Duration) string {
 		t.Helper()
-		j, now := r.job(), r.now.Add(d)
+		j, now := r.Job(), r.Now.Add(d)
 		next, waiting := "end", "none"
 		if it, ok := j.Next(now); ok && it.Check != nil {
 			next = it.Check.ID
@@ -55,40 +57,40 @@ func TestNext_passes_over_what_is_not_due(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		y, m, d := r.now.Date()
-		return time.Date(y, m, d, c.Hour(), c.Minute(), 0, 0, r.now.Location()).Sub(r.now)
+		y, m, d := r.Now.Date()
+		return time.Date(y, m, d, c.Hour(), c.Minute(), 0, 0, r.Now.Location()).Sub(r.Now)
 	}
 	row := func(check string, k int) {
-		r.read(check, typed{fmt.Sprintf("t%d_at", k): r.now.Format(time.RFC3339), fmt.Sprintf("t%d_temp", k): fmt.Sprint(60 - 40/(int(1)<<(k-1))), fmt.Sprintf("t%d_load", k): "640"}, nil, "")
+		r.Read(check, rig.Typed{fmt.Sprintf("t%d_at", k): r.Now.Format(time.RFC3339), fmt.Sprintf("t%d_temp", k): fmt.Sprint(60 - 40/(int(1)<<(k-1))), fmt.Sprintf("t%d_load", k): "640"}, nil, "")
 	}
 	want("nothing begun", at(0), "slow, waiting none")
-	r.read("slow", typed{"meter": "th"}, nil, "") // 07:31
+	r.Read("slow", rig.Typed{"meter": "th"}, nil, "") // 07:31
 	want("the instrument named", at(0), "slow, waiting none")
-	row("slow", 1)                                 // read at 07:31
-	r.read("quick", typed{"meter": "th"}, nil, "") // 07:33
-	row("quick", 1)                                // read at 07:33
+	row("slow", 1)                                     // read at 07:31
+	r.Read("quick", rig.Typed{"meter": "th"}, nil, "") // 07:33
+	row("quick", 1)                                    // read at 07:33
 	want("both begun", at(0), "look, waiting quick 07:53")
-	r.take("look", typed{"who": "ada", "s1": "yes"})
+	r.Take("look", rig.Typed{"who": "ada", "s1": "yes"})
 	want("only the hold is open", at(0), "release, waiting quick 07:53")
 	want("a moment before", at(until("07:53")-time.Minute-time.Second), "release, waiting quick 07:53")
 	want("due within a minute", at(until("07:53")-time.Minute), "quick, waiting slow 08:31")
 	want("both due", at(until("08:31")), "slow, waiting none")
 
-	gaps := r.job().Gaps(r.plan.Hold("release"), r.now)
+	gaps := r.Job().Gaps(r.Plan.Hold("release"), r.Now)
 	if len(gaps) != 1 || gaps[0].Why != "begun, not complete: the next line falls due at 2026-03-02 07:53" {
 		t.Errorf("gaps %+v", gaps)
 	}
-	r.put(KindSkip, "quick", Skipped{"thermometer is needed elsewhere"})
+	r.Put(report.EntrySkip, "quick", report.Skipped{Why: "thermometer is needed elsewhere"})
 	want("quick skipped", at(0), "release, waiting slow 08:31")
 	for k := 2; k <= 4; k++ {
 		row("quick", k)
 	}
 	want("all read, not judged", at(0), "quick, waiting slow 08:31")
-	r.judge("quick", "")
+	r.Judge("quick", "")
 	want("judged", at(0), "release, waiting slow 08:31")
-	r.read("quick", typed{"meter": "th"}, nil, "once more")
+	r.Read("quick", rig.Typed{"meter": "th"}, nil, "once more")
 	row("quick", 1)
-	again := r.job().Gaps(r.plan.Hold("release"), r.now)
+	again := r.Job().Gaps(r.Plan.Hold("release"), r.Now)
 	if len(again) != 1 || again[0].Verdict != checks.Missing || !strings.HasPrefix(again[0].Why, "attempt 2 is begun, not complete: the next line falls due at ") {
 		t.Errorf("gaps while it is repeated %+v", again)
 	}

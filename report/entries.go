@@ -7,19 +7,19 @@ import (
 
 // Kinds of entries. Each one's data is the type of the same name.
 const (
-	KindOpen    = "open"    // a plan was put to work
-	KindRead    = "read"    // one accepted line of answers
-	KindJudge   = "judge"   // an attempt was completed and judged
-	KindCorrect = "correct" // an answer of a judged attempt was put right
-	KindSkip    = "skip"    // a check was left out for now, with the reason
-	KindNote    = "note"    // words about the job or a check
-	KindConcede = "concede" // an engineer accepted a finding that did not pass
-	KindStep    = "step"    // the step behind a hold point was taken
-	KindUndo    = "undo"    // the step behind a hold point was undone
-	KindBad     = "bad"     // an instrument was found bad after it was used
-	KindSign    = "sign"    // a person signed the job up to the entry before
+	EntryOpen    = "open"    // a plan was put to work
+	EntryRead    = "read"    // one accepted line of answers
+	EntryJudge   = "judge"   // an attempt was completed and judged
+	EntryCorrect = "correct" // an answer of a judged attempt was put right
+	EntrySkip    = "skip"    // a check was left out for now, with the reason
+	EntryNote    = "note"    // words about the job or a check
+	EntryConcede = "concede" // an engineer accepted a finding that did not pass
+	EntryStep    = "step"    // the step behind a hold point was taken
+	EntryUndo    = "undo"    // the step behind a hold point was undone
+	EntryBad     = "bad"     // an instrument was found bad after it was used
+	EntrySign    = "sign"    // a person signed the job up to the entry before
 
-	KindAttach = chain.KindAttach // a file was attached to the job or a check
+	EntryAttach = chain.KindAttach // a file was attached to the job or a check
 )
 
 // Opening is what a job is opened with; the book adds the plan's hash and nonce.
@@ -110,8 +110,8 @@ type Signed struct {
 	Signature string `json:"signature"` // SSHSIG in its armour
 }
 
-// decode reads an entry's data into its type.
-func decode[T any](e chain.Entry) (T, error) {
+// Decode reads an entry's data into its type.
+func Decode[T any](e chain.Entry) (T, error) {
 	var v T
 	err := chain.DecodeStrict(e.Data, &v)
 	return v, err

@@ -2,6 +2,8 @@ package report
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -84,11 +86,11 @@ func (j *Job) stepFlags() []Flag {
 	for _, u := range j.Undos {
 		_, again := j.Steps[u.Hold]
 		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
-			Text: fmt.Sprintf("the step of hold %s was undone at %s by %s: %s", u.Hold, stamp(u.Done), j.PersonName(u.By), u.Why)})
+			Text: fmt.Sprintf("the step of hold %s was undone at %s by %s: %s", u.Hold, Stamp(u.Done), j.PersonName(u.By), u.Why)})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
-			Text: fmt.Sprintf("serial %s, its readings from %s on do not count: %s", b.Serial, stamp(b.Since), b.Why)})
+			Text: fmt.Sprintf("serial %s, its readings from %s on do not count: %s", b.Serial, Stamp(b.Since), b.Why)})
 	}
 	return out
 }
@@ -111,7 +113,7 @@ func (j *Job) signatureFlags() []Flag {
 		if c.Doubt() != "" {
 			f.Text += "; NOT SHOWN TO BE GOOD: " + c.Doubt()
 		}
-		f.Text = joinWords(f.Text, c.KeptWords())
+		f.Text = JoinWords(f.Text, c.KeptWords())
 		out = append(out, f)
 	}
 	return out
@@ -122,7 +124,7 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 	add := func(seq int, what string, open bool, format string, args ...any) {
 		out = append(out, Flag{Seq: seq, Check: s.Check.ID, What: what, Open: open, Text: fmt.Sprintf(format, args...)})
 	}
-	last := s.Judged()
+	last := s.LastJudged()
 	for _, a := range s.Attempts {
 		if a.Order != "" {
 			add(a.Lines[0].Seq, FlagOrder, a == s.Last(), "attempt %d: %s", a.Number, a.Order)
@@ -158,13 +160,13 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 	switch {
 	case s.Skip != nil:
 		add(s.Skip.Seq, FlagSkipped, true, "skipped: %s", s.Skip.Why)
-	case last != nil && last.unjudged():
+	case last != nil && last.Unjudged():
 		add(last.Corrections[len(last.Corrections)-1].Seq, FlagIncomplete, true, "attempt %d was corrected and not judged again", last.Number)
 	case s.Last() != nil && !s.Last().Judged:
 		add(s.Last().Lines[0].Seq, FlagIncomplete, true, "attempt %d is begun, not complete", s.Last().Number)
 	}
 	if last != nil && last.Finding.Verdict == checks.Pass && !last.Finding.Until.IsZero() && j.staleAt(s, now).After(last.Finding.Until) {
-		add(last.Seq, FlagStale, true, "passed, but counted only until %s", stamp(last.Finding.Until))
+		add(last.Seq, FlagStale, true, "passed, but counted only until %s", Stamp(last.Finding.Until))
 	}
 	return out
 }
@@ -192,7 +194,7 @@ func gapNames(gaps []Gap) string {
 
 func keptIn(l Line) []string {
 	var out []string
-	for _, k := range sortedKeys(l.Answers) {
+	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
 		if a := l.Answers[k]; a.Kept != "" {
 			out = append(out, fmt.Sprintf("%s %q was kept: %s", k, a.Typed, a.Kept))
 		}

@@ -8,7 +8,7 @@ import (
 	"handback/records/chain"
 )
 
-// handed is what a handover says, as data: what the plan and the entries say, and
+// Handed is what a handover says, as data: what the plan and the entries say, and
 // what the findings come to. Words that the program makes are left out, so that a
 // better wording changes no digest; verdicts, stops, reasons and values stand as they
 // were recorded when they were judged, which every machine reads alike. Files that
@@ -18,7 +18,7 @@ import (
 // page and text of that state, and is the same in all of them. Members that come later
 // must be left out where they are empty, so that the data of jobs signed before stay
 // the same to the byte.
-type handed struct {
+type Handed struct {
 	V           int              `json:"v"` // 1
 	Job         string           `json:"job"`
 	Title       string           `json:"title"`
@@ -110,14 +110,14 @@ type handedNote struct {
 // entry, at a time, in the form of RFC 8785: equal jobs give equal bytes.
 func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	head := j.Head()
-	d := handed{V: 1, Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit, PlanHash: j.PlanHash,
+	d := Handed{V: 1, Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit, PlanHash: j.PlanHash,
 		Entries: head.Seq, Head: head.Hash, At: at, Verdict: j.Overall(at).Code, Stops: []handedStop{},
 		Checks: []handedCheck{}, Holds: []handedHold{}, Concessions: []handedAccepted{}, Notes: []handedNote{}}
 	for _, s := range j.StandingStops() {
 		d.Stops = append(d.Stops, handedStop{s.Check, s.Attempt, s.Code})
 	}
 	for _, s := range j.States {
-		d.Checks = append(d.Checks, newHandedCheck(s, stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
+		d.Checks = append(d.Checks, newHandedCheck(s, Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
 		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason})
 		}

@@ -19,7 +19,7 @@ const (
 // hangs tells on what it hangs at a time; see gap.
 func (j *Job) hangs(s *State, now time.Time) Hang {
 	g, open := j.gap(s, now)
-	a := s.Judged()
+	a := s.LastJudged()
 	switch {
 	case g.Stop:
 		return HangsOnStop
@@ -33,21 +33,21 @@ func (j *Job) hangs(s *State, now time.Time) Hang {
 
 // What a check may stand as. These words are handover data.
 const (
-	standsOpen     = "open"
-	standsStop     = "stop"
-	standsAccepted = "conceded"
-	standsClosed   = "closed"
+	StandsOpen     = "open"
+	StandsStop     = "stop"
+	StandsAccepted = "conceded"
+	StandsClosed   = "closed"
 )
 
-// stands tells whether a check with a verdict is closed; see Overall.
-func stands(h Hang, v checks.Verdict) string {
+// Stands tells whether a check with a verdict is closed; see Overall.
+func Stands(h Hang, v checks.Verdict) string {
 	switch {
 	case h == HangsOnStop:
-		return standsStop
+		return StandsStop
 	case h == Accepted:
-		return standsAccepted
+		return StandsAccepted
 	case h == HangsOnRecord || v != checks.Pass:
-		return standsOpen
+		return StandsOpen
 	}
-	return standsClosed
+	return StandsClosed
 }

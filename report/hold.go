@@ -38,7 +38,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			at = j.aged(s, now, j.Head().Seq) // as if its step were not taken
 		}
 		g, open := j.gap(s, at)
-		if a := s.Judged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
+		if a := s.LastJudged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
 		}
@@ -60,7 +60,7 @@ func (j *Job) Counting(h *plan.Hold, now time.Time) []Counting {
 	var out []Counting
 	for _, id := range h.Needs {
 		s := j.State(id)
-		a := s.Judged()
+		a := s.LastJudged()
 		if a == nil || a.Finding.Until.IsZero() || a.Finding.Verdict != checks.Pass || j.freshFor(s.Check) != h {
 			continue
 		}
@@ -72,7 +72,7 @@ func (j *Job) Counting(h *plan.Hold, now time.Time) []Counting {
 
 func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
-	a := s.Judged()
+	a := s.LastJudged()
 	switch {
 	case a == nil && s.Skip != nil:
 		g.Why = "skipped: " + s.Skip.Why
@@ -84,7 +84,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = "not taken"
 	case a.Told.Stop != nil:
 		g.Why, g.Stop = a.Told.Stopping(), true
-	case a.unjudged():
+	case a.Unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
@@ -116,7 +116,7 @@ func (j *Job) stillLapsed(s *State, a *Attempt) string {
 // Lapsed is why the newest judged attempt of a check does not count any longer, ""
 // when it does or there is none.
 func (j *Job) Lapsed(s *State) string {
-	if a := s.Judged(); a != nil {
+	if a := s.LastJudged(); a != nil {
 		return j.stillLapsed(s, a)
 	}
 	return ""
@@ -238,7 +238,7 @@ func (j *Job) Overall(now time.Time) Overall {
 		}
 	}
 	against := j.against()
-	o := overall(stops, open, holds, conceded, len(against))
+	o := OverallOf(stops, open, holds, conceded, len(against))
 	o.Against = against
 	return o
 }
@@ -258,7 +258,7 @@ func (j *Job) Standing(now time.Time) (Overall, error) {
 	}
 	if o.Ready && len(o.Against) > 0 {
 		against := o.Against
-		o = overall(0, 0, 0, 0, len(against))
+		o = OverallOf(0, 0, 0, 0, len(against))
 		o.Against = against
 	}
 	return o, nil
@@ -290,9 +290,9 @@ func (j *Job) against() []string {
 	return append(append(out, j.Differs...), j.RuleFaults()...)
 }
 
-// overall is the verdict on a job of so many stops, open checks, hold points whose
+// OverallOf is the verdict on a job of so many stops, open checks, hold points whose
 // step was not taken, concessions, and other points against it.
-func overall(stops, open, holds, conceded, against int) Overall {
+func OverallOf(stops, open, holds, conceded, against int) Overall {
 	words := func(code, format string, args ...any) Overall {
 		if against > 0 {
 			format += "; " + Count(against, "point", "points") + " against it"
@@ -342,7 +342,7 @@ func (j *Job) staleAt(s *State, now time.Time) time.Time {
 // aged is a moment as a clock would show it that was not set back since a finding was
 // read, up to an entry: setting it back makes nothing younger.
 func (j *Job) aged(s *State, at time.Time, to int) time.Time {
-	if a := s.Judged(); a != nil {
+	if a := s.LastJudged(); a != nil {
 		return at.Add(j.setBack(a.begun(), to))
 	}
 	return at
@@ -390,4 +390,12 @@ func (j *Job) HoldBefore(hold string) *plan.Hold {
 		}
 	}
 	return nil
+}
+
+// Words are why a gap stands, with the stop named.
+func (g Gap) Words() string {
+	if g.Stop {
+		return "STOP: " + g.Why
+	}
+	return g.Why
 }

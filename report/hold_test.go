@@ -1,4 +1,4 @@
-package report
+package report_test
 
 import (
 	"fmt"
@@ -10,12 +10,14 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/report"
+	"handback/testdata/rig"
 )
 
 // gapsOf tells the gaps of a hold in lines of check, verdict and reason.
-func (r *rig) gapsOf(hold string, now time.Time) []string {
+func gapsOf(r *rig.Rig, hold string, now time.Time) []string {
 	out := []string{}
-	for _, g := range r.job().Gaps(r.plan.Hold(hold), now) {
+	for _, g := range r.Job().Gaps(r.Plan.Hold(hold), now) {
 		line := fmt.Sprintf("%s %s: %s", g.Check, g.Verdict, g.Why)
 		if g.Stop {
 			line = "STOP " + line
@@ -28,85 +30,88 @@ func (r *rig) gapsOf(hold string, now time.Time) []string {
 // quick records a passing finding that counts for ten minutes.
 func quick(w *checks.Work) { w.GoodUntil(w.At.Add(10 * time.Minute)) }
 
-func concede(r *rig, check string, attempt int) {
-	by := r.by
-	r.by = "eva"
-	r.put(KindConcede, check, Conceded{Attempt: attempt, Engineer: "eva", Verdict: checks.Fail, Reason: "accepted for the test"})
-	r.by = by
+func concede(r *rig.Rig, check string, attempt int) {
+	by := r.By
+	r.By = "eva"
+	r.Put(report.EntryConcede, check, report.Conceded{Attempt: attempt, Engineer: "eva", Verdict: checks.Fail, Reason: "accepted for the test"})
+	r.By = by
 }
 
 // step records the step of a hold as taken at a time.
-func (r *rig) step(hold string, taken time.Time) {
-	r.put(KindStep, "", Stepped{hold, r.plan.Hold(hold).Action, taken.Format(time.RFC3339)})
+func step(r *rig.Rig, hold string, taken time.Time) {
+	r.Put(report.EntryStep, "", report.Stepped{Hold: hold, Action: r.Plan.Hold(hold).Action, Taken: taken.Format(time.RFC3339)})
 }
 
 func TestGaps_and_overall(t *testing.T) {
-	low, high := typed{"meter": "dmm", "value": "1.2"}, typed{"meter": "dmm", "value": "7.1"}
+	low, high := rig.Typed{"meter": "dmm", "value": "1.2"}, rig.Typed{"meter": "dmm", "value": "7.1"}
 	for _, c := range []struct {
 		name    string
-		story   func(r *rig)
+		story   func(r *rig.Rig)
 		after   time.Duration // asked so long after the last entry
 		gaps    []string      // of hold close
 		overall string
 	}{
-		{name: "nothing taken", story: func(r *rig) {},
+		{name: "nothing taken", story: func(r *rig.Rig) {},
 			gaps: []string{"volts missing: not taken", "earth-ref missing: not taken"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "begun", story: func(r *rig) { r.read("earth-ref", typed{"meter": "dmm"}, nil, "") },
+		{name: "begun", story: func(r *rig.Rig) { r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "") },
 			gaps: []string{"volts missing: not taken", "earth-ref missing: begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "skipped", story: func(r *rig) { r.put(KindSkip, "earth-ref", Skipped{"no lead"}) },
+		{name: "skipped", story: func(r *rig.Rig) { r.Put(report.EntrySkip, "earth-ref", report.Skipped{Why: "no lead"}) },
 			gaps: []string{"volts missing: not taken", "earth-ref missing: skipped: no lead"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "fails", story: func(r *rig) { r.take("earth-ref", high) },
+		{name: "fails", story: func(r *rig.Rig) { r.Take("earth-ref", high) },
 			gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.066 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "fails, conceded", story: func(r *rig) { r.take("earth-ref", high); concede(r, "earth-ref", 1) },
+		{name: "fails, conceded", story: func(r *rig.Rig) { r.Take("earth-ref", high); concede(r, "earth-ref", 1) },
 			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
-		{name: "passes, repeat begun", story: func(r *rig) { r.take("earth-ref", low); r.read("earth-ref", typed{"meter": "dmm"}, nil, "again") },
+		{name: "passes, repeat begun", story: func(r *rig.Rig) {
+			r.Take("earth-ref", low)
+			r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "again")
+		},
 			gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "conceded, repeat begun", story: func(r *rig) {
-			r.take("earth-ref", high)
+		{name: "conceded, repeat begun", story: func(r *rig.Rig) {
+			r.Take("earth-ref", high)
 			concede(r, "earth-ref", 1)
-			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
+			r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "again")
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: attempt 2 is begun, not complete"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "conceded, then repeated in vain", story: func(r *rig) {
-			r.read("earth-ref", high, nil, "lead changed")
-			r.judge("earth-ref", "")
+		{name: "conceded, then repeated in vain", story: func(r *rig.Rig) {
+			r.Read("earth-ref", high, nil, "lead changed")
+			r.Judge("earth-ref", "")
 			concede(r, "earth-ref", 1)
-			r.read("earth-ref", high, nil, "lead changed")
-			r.judge("earth-ref", "")
+			r.Read("earth-ref", high, nil, "lead changed")
+			r.Judge("earth-ref", "")
 		}, gaps: []string{"volts missing: not taken", "earth-ref fail: neutral to earth volts 7.100 ± 0.066 V is above 5 V (plan)"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "a stop, conceded", story: func(r *rig) {
-			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
-			r.take("earth-ref", low)
+		{name: "a stop, conceded", story: func(r *rig.Rig) {
+			r.Wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
+			r.Take("earth-ref", low)
 			concede(r, "earth-ref", 1)
 		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
-		{name: "a stop, repeat begun", story: func(r *rig) {
-			r.wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
-			r.take("earth-ref", low)
-			r.read("earth-ref", typed{"meter": "dmm"}, nil, "again")
+		{name: "a stop, repeat begun", story: func(r *rig.Rig) {
+			r.Wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close: the neutral floats") })
+			r.Take("earth-ref", low)
+			r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "again")
 		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
-		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
+		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
 			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
-		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
+		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
 			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 1 hold point open"},
-		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig) {
-			r.wrapped("earth-ref", nil, quick)
-			r.take("earth-ref", low)
-			r.step("close", r.now.Add(time.Minute))
+		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
+			r.Wrapped("earth-ref", nil, quick)
+			r.Take("earth-ref", low)
+			step(r, "close", r.Now.Add(time.Minute))
 		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 0 hold points open; 1 point against it"},
-		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig) {
-			r.wrapped("earth-ref", nil, quick)
-			r.take("earth-ref", low)
-			r.step("close", r.now.Add(11*time.Minute))
+		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
+			r.Wrapped("earth-ref", nil, quick)
+			r.Take("earth-ref", low)
+			step(r, "close", r.Now.Add(11*time.Minute))
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"},
 			overall: "not ready: 6 checks and 0 hold points open; 1 point against it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := newLiveRig(t)
+			r := rig.NewLive(t)
 			c.story(r)
-			now := r.now.Add(c.after)
-			if diff := cmp.Diff(c.gaps, r.gapsOf("close", now)); diff != "" {
+			now := r.Now.Add(c.after)
+			if diff := cmp.Diff(c.gaps, gapsOf(r, "close", now)); diff != "" {
 				t.Errorf("gaps (-want +got):\n%s", diff)
 			}
-			o := r.job().Overall(now)
+			o := r.Job().Overall(now)
 			if o.Words != c.overall || o.Ready {
 				t.Errorf("overall %v %q, want %q", o.Ready, o.Words, c.overall)
 			}
@@ -116,46 +121,46 @@ func TestGaps_and_overall(t *testing.T) {
 
 // finished takes every check of the plan and both steps; between the checks of the
 // dead plant and the first step comes what between does.
-func finished(r *rig, between func()) {
-	r.take("isolated", isolated)
-	r.take("ir", insulated)
+func finished(r *rig.Rig, between func()) {
+	r.Take("isolated", rig.Isolated)
+	r.Take("ir", rig.Insulated)
 	between()
-	r.step("energise", r.now)
-	r.take("hv", typed{"meter": "vt", "value": "11.20"})
-	r.take("volts", goodVolts)
-	r.take("earth-ref", typed{"meter": "dmm", "value": "1.2"})
-	r.step("close", r.now)
-	r.take("tidy", typed{"who": "ada", "s1": "yes"})
+	step(r, "energise", r.Now)
+	r.Take("hv", rig.Typed{"meter": "vt", "value": "11.20"})
+	r.Take("volts", rig.GoodVolts)
+	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
+	step(r, "close", r.Now)
+	r.Take("tidy", rig.Typed{"who": "ada", "s1": "yes"})
 }
 
 func TestOverall_ready(t *testing.T) {
-	r := newRig(t, "pump.yaml")
+	r := rig.New(t, "pump.yaml")
 	finished(r, func() {})
-	if got := r.job().Overall(r.now); got.Ready || got.Words != "not ready: 1 check and 0 hold points open; 1 point against it" {
+	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 1 check and 0 hold points open; 1 point against it" {
 		t.Errorf("an instrument out of date, the step taken past it: %+v", got)
 	}
 	concede(r, "ir", 1)
-	if got := r.job().Overall(r.now); got.Ready || got.Words != "not ready: 0 checks and 0 hold points open; 1 point against it" {
+	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 0 checks and 0 hold points open; 1 point against it" {
 		t.Errorf("conceded only after the step: %+v", got)
 	}
-	r = newRig(t, "pump.yaml")
+	r = rig.New(t, "pump.yaml")
 	finished(r, func() { concede(r, "ir", 1) })
-	if got := r.job().Overall(r.now); !got.Ready || got.Words != "ready, with 1 concession" {
+	if got := r.Job().Overall(r.Now); !got.Ready || got.Words != "ready, with 1 concession" {
 		t.Errorf("conceded: %+v", got)
 	}
-	r = newRig(t, "pump.yaml")
-	r.plan.Meter("old").Due = dawn
+	r = rig.New(t, "pump.yaml")
+	r.Plan.Meter("old").Due = rig.Dawn
 	finished(r, func() {})
-	if got := r.job().Overall(r.now); !got.Ready || got.Words != "ready: every check passes" {
+	if got := r.Job().Overall(r.Now); !got.Ready || got.Words != "ready: every check passes" {
 		t.Errorf("with an instrument in date: %+v", got)
 	}
 }
 
 func TestNext_follows_the_plan(t *testing.T) {
-	r := newRig(t, "pump.yaml")
+	r := rig.New(t, "pump.yaml")
 	var got []string
 	note := func() {
-		it, ok := r.job().Next(r.now)
+		it, ok := r.Job().Next(r.Now)
 		switch {
 		case !ok:
 			got = append(got, "end")
@@ -166,22 +171,22 @@ func TestNext_follows_the_plan(t *testing.T) {
 		}
 	}
 	note()
-	r.take("isolated", isolated)
+	r.Take("isolated", rig.Isolated)
 	note()
-	r.put(KindSkip, "ir", Skipped{"no tester"})
+	r.Put(report.EntrySkip, "ir", report.Skipped{Why: "no tester"})
 	note()
-	r.step("energise", r.now)
+	step(r, "energise", r.Now)
 	note()
-	r.read("hv", typed{"meter": "vt"}, nil, "")
+	r.Read("hv", rig.Typed{"meter": "vt"}, nil, "")
 	note()
-	r.read("hv", typed{"value": "9"}, nil, "")
-	r.want(r.judge("hv", ""), checks.Fail)
+	r.Read("hv", rig.Typed{"value": "9"}, nil, "")
+	r.Want(r.Judge("hv", ""), checks.Fail)
 	note()
-	r.take("volts", goodVolts)
-	r.take("earth-ref", typed{"meter": "dmm", "value": "1.2"})
+	r.Take("volts", rig.GoodVolts)
+	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
 	note()
-	r.step("close", r.now)
-	r.take("tidy", typed{"who": "ada", "s1": "yes"})
+	step(r, "close", r.Now)
+	r.Take("tidy", rig.Typed{"who": "ada", "s1": "yes"})
 	note()
 	want := "isolated, ir, hold energise, hv, hv, volts, hold close, end"
 	if diff := cmp.Diff(want, strings.Join(got, ", ")); diff != "" {
@@ -190,18 +195,18 @@ func TestNext_follows_the_plan(t *testing.T) {
 }
 
 func TestHoldAbove_is_the_nearest_untaken(t *testing.T) {
-	r := newRig(t, "pump.yaml")
+	r := rig.New(t, "pump.yaml")
 	id := func(h *plan.Hold) string {
 		if h == nil {
 			return "none"
 		}
 		return h.ID
 	}
-	if got := []string{id(r.job().HoldAbove("isolated")), id(r.job().HoldAbove("hv")), id(r.job().HoldAbove("tidy"))}; !cmp.Equal(got, []string{"none", "energise", "energise"}) {
+	if got := []string{id(r.Job().HoldAbove("isolated")), id(r.Job().HoldAbove("hv")), id(r.Job().HoldAbove("tidy"))}; !cmp.Equal(got, []string{"none", "energise", "energise"}) {
 		t.Errorf("before any step: %q", got)
 	}
-	r.step("energise", r.now)
-	if got := []string{id(r.job().HoldAbove("hv")), id(r.job().HoldAbove("tidy")), id(r.job().HoldBefore("close"))}; !cmp.Equal(got, []string{"none", "close", "none"}) {
+	step(r, "energise", r.Now)
+	if got := []string{id(r.Job().HoldAbove("hv")), id(r.Job().HoldAbove("tidy")), id(r.Job().HoldBefore("close"))}; !cmp.Equal(got, []string{"none", "close", "none"}) {
 		t.Errorf("after the first step: %q", got)
 	}
 }

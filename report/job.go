@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -82,7 +83,7 @@ func newJob(plan *plan.Plan) *Job {
 // all. After an error the job is of no use: some of the entries may be in it.
 func (j *Job) Add(entries ...chain.Entry) error {
 	for _, e := range entries {
-		if (len(j.Entries) == 0) != (e.Kind == KindOpen) {
+		if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
 			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
 		}
 		j.Entries = append(j.Entries, e)
@@ -95,12 +96,12 @@ func (j *Job) Add(entries ...chain.Entry) error {
 
 func (j *Job) apply(e chain.Entry) error {
 	switch e.Kind {
-	case KindOpen:
-		o, err := decode[Opened](e)
+	case EntryOpen:
+		o, err := Decode[Opened](e)
 		j.ID, j.Opened, j.OpenedAt, j.By, j.PlanHash = e.Job, o, e.At, e.By, o.PlanHash
 		return err
-	case KindStep:
-		s, err := decode[Stepped](e)
+	case EntryStep:
+		s, err := Decode[Stepped](e)
 		if err != nil {
 			return err
 		}
@@ -115,14 +116,14 @@ func (j *Job) apply(e chain.Entry) error {
 		}
 		j.Steps[s.Hold] = step
 		return nil
-	case KindUndo:
-		u, err := decode[Undone](e)
+	case EntryUndo:
+		u, err := Decode[Undone](e)
 		if err != nil {
 			return err
 		}
 		return j.undo(e, u)
-	case KindBad:
-		b, err := decode[FoundBad](e)
+	case EntryBad:
+		b, err := Decode[FoundBad](e)
 		if err != nil {
 			return err
 		}
@@ -132,14 +133,14 @@ func (j *Job) apply(e chain.Entry) error {
 		}
 		j.Bad = append(j.Bad, BadMeter{e.Seq, e.At, e.By, b.Serial, since, b.Why})
 		return nil
-	case KindNote:
-		n, err := decode[Noted](e)
+	case EntryNote:
+		n, err := Decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
 		return err
-	case KindAttach:
+	case EntryAttach:
 		return j.attach(e)
-	case KindSign:
-		s, err := decode[Signed](e)
+	case EntrySign:
+		s, err := Decode[Signed](e)
 		signature := newSignature(e, s)
 		signature.Kept = j.documentsBefore(e.Seq)
 		j.Signatures = append(j.Signatures, signature)
@@ -154,30 +155,30 @@ func (j *Job) apply(e chain.Entry) error {
 
 func (j *Job) applyCheck(s *State, e chain.Entry) error {
 	switch e.Kind {
-	case KindRead:
-		r, err := decode[Read](e)
+	case EntryRead:
+		r, err := Decode[Read](e)
 		if err != nil {
 			return err
 		}
 		return j.read(s, e, r)
-	case KindJudge:
-		r, err := decode[Judged](e)
+	case EntryJudge:
+		r, err := Decode[Judged](e)
 		if err != nil {
 			return err
 		}
 		return j.judge(s, e, r)
-	case KindCorrect:
-		c, err := decode[Corrected](e)
+	case EntryCorrect:
+		c, err := Decode[Corrected](e)
 		if err != nil {
 			return err
 		}
 		return s.correct(e, c)
-	case KindSkip:
-		k, err := decode[Skipped](e)
+	case EntrySkip:
+		k, err := Decode[Skipped](e)
 		s.Skip = &Skip{e.Seq, e.At, e.By, k.Why}
 		return err
-	case KindConcede:
-		c, err := decode[Conceded](e)
+	case EntryConcede:
+		c, err := Decode[Conceded](e)
 		if err != nil {
 			return err
 		}
@@ -303,7 +304,7 @@ func (j *Job) Before(check string) map[string]checks.Past {
 		if s.Check.ID == check {
 			break
 		}
-		if a := s.Judged(); a != nil {
+		if a := s.LastJudged(); a != nil {
 			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers), Finding: a.Finding, At: a.At}
 		}
 	}
@@ -336,7 +337,7 @@ func (j *Job) Input(c *plan.Check, now time.Time) checks.Input {
 // Again is the input of a judged attempt as it would be judged now, after a
 // correction of its own answers or of an earlier check's.
 func (j *Job) Again(s *State) checks.Input {
-	a := s.Judged()
+	a := s.LastJudged()
 	return checks.Input{Plan: j.Plan, Check: s.Check, Answers: a.Answers, Before: j.Before(s.Check.ID), At: a.At, Steps: j.taken()}
 }
 
@@ -351,7 +352,16 @@ func (j *Job) PersonName(id string) string {
 	return id
 }
 
-func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+// Finite tells whether x is a number: neither NaN nor infinite.
+func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // SameJudgement tells whether two judgements agree in verdict, stop and values.
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
+
+// CommandLine is the command line that an error tells to type.
+func (j *Job) CommandLine(words ...string) string {
+	if j.Hint == nil {
+		return "handback " + strings.Join(words, " ")
+	}
+	return j.Hint(words...)
+}

@@ -51,7 +51,7 @@ func (j *Job) OutOfOrder(c *plan.Check) string {
 // no single one does.
 func (j *Job) WayBack(c *plan.Check) string {
 	if _, way := j.outOfOrder(c); len(way) > 0 {
-		return j.hint(way...)
+		return j.CommandLine(way...)
 	}
 	return ""
 }
@@ -111,7 +111,7 @@ func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 	}
 	for _, p := range proofs {
 		s := j.State(p.ID)
-		a := s.Judged()
+		a := s.LastJudged()
 		switch {
 		case a == nil || a != s.Last():
 			return fmt.Sprintf("%s (%s) has not passed: the plant counts as live", p.ID, p.Title)
@@ -161,7 +161,7 @@ func (j *Job) Undoable(h *plan.Hold) error {
 			continue
 		}
 		if _, taken := j.Steps[it.Hold.ID]; below && taken {
-			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: %s", it.Hold.ID, it.Hold.Action, j.hint("undone", j.ID, it.Hold.ID, "--why", "WHY"))
+			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: %s", it.Hold.ID, it.Hold.Action, j.CommandLine("undone", j.ID, it.Hold.ID, "--why", "WHY"))
 		}
 		below = below || it.Hold == h
 	}
@@ -228,7 +228,7 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if s == nil {
 			continue
 		}
-		if is := s.Judged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers) {
+		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}
@@ -261,7 +261,7 @@ func sameAnswers(a, b checks.Answers) bool {
 		return false
 	}
 	for k, x := range a {
-		if y, ok := b[k]; !ok || !sameAnswer(x, y, false) {
+		if y, ok := b[k]; !ok || !SameAnswer(x, y, false) {
 			return false
 		}
 	}
@@ -295,10 +295,10 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 func (j *Job) badBehind(a *Attempt) (b BadMeter, check string) {
 	for _, id := range a.Finding.Uses() {
 		s := j.State(id)
-		if s == nil || s.Judged() == nil {
+		if s == nil || s.LastJudged() == nil {
 			continue
 		}
-		if b, m := j.badMeter(s, s.Judged()); m != "" {
+		if b, m := j.badMeter(s, s.LastJudged()); m != "" {
 			return b, id
 		}
 	}
@@ -320,7 +320,7 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 	if !s.Check.Kind.Proves || !slices.ContainsFunc(was, func(key string) bool { return !slices.Contains(still, key) }) {
 		return nil
 	}
-	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: %s", s.Check.ID, strings.Join(labels, ", "), j.hint("walk", j.ID, "--check", s.Check.ID))
+	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: %s", s.Check.ID, strings.Join(labels, ", "), j.CommandLine("walk", j.ID, "--check", s.Check.ID))
 }
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil
@@ -328,7 +328,7 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 // order, or a reading of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	p := j.Plan.Person(engineer)
-	a := s.Judged()
+	a := s.LastJudged()
 	switch {
 	case p == nil || p.Role != "engineer":
 		role := "nobody"
@@ -337,9 +337,9 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 		}
 		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
 	case a == nil:
-		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: %s", s.Check.ID, j.hint("walk", j.ID))
+		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: %s", s.Check.ID, j.CommandLine("walk", j.ID))
 	case a != s.Last():
-		return fmt.Errorf("check %s is being taken again: finish that first with: %s", s.Check.ID, j.hint("walk", j.ID))
+		return fmt.Errorf("check %s is being taken again: finish that first with: %s", s.Check.ID, j.CommandLine("walk", j.ID))
 	}
 	l := j.lapsed(s, a)
 	switch {
@@ -379,4 +379,10 @@ func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 // sameName tells whether two names are one person's: case and spaces do not count.
 func sameName(a, b string) bool {
 	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
+}
+
+// SameAnswer tells whether two answers say the same. A bare time of day means the
+// same as when it was taken first, whatever the day is now.
+func SameAnswer(a, b checks.Answer, bareTime bool) bool {
+	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word || bareTime && a.Typed == b.Typed
 }

@@ -1,12 +1,10 @@
-package report
+package report_test
 
 import (
 	"bytes"
 	"encoding/binary"
 	"hash/crc32"
 	"image"
-	"image/color"
-	"image/jpeg"
 	"image/png"
 	"os"
 	"os/exec"
@@ -15,44 +13,10 @@ import (
 	"testing"
 
 	"handback/records/chain"
+	"handback/report"
 	"handback/testdata/outside"
+	"handback/testdata/rig"
 )
-
-// A grey ramp with some colour, so that packing it wrongly shows.
-func ramp() image.Image {
-	m := image.NewRGBA(image.Rect(0, 0, 40, 24))
-	for y := range 24 {
-		for x := range 40 {
-			m.Set(x, y, color.RGBA{uint8(x * 6), uint8(y * 10), 80, 255})
-		}
-	}
-	return m
-}
-
-const place = "51.4779N 0.0015W of the invented station"
-
-func segment(marker byte, data string) []byte {
-	return append([]byte{0xff, marker, byte((len(data) + 2) >> 8), byte(len(data) + 2)}, data...)
-}
-
-// exif is the metadata of a telephone: how to turn the picture, and where it was taken.
-func exif(turn byte) []byte {
-	return segment(0xe1, "Exif\x00\x00II*\x00\x08\x00\x00\x00\x02\x00"+
-		"\x12\x01\x03\x00\x01\x00\x00\x00"+string(turn)+"\x00\x00\x00"+"\x25\x88\x04\x00\x01\x00\x00\x00\x26\x00\x00\x00"+"\x00\x00\x00\x00"+place)
-}
-
-func jpegWith(t testing.TB, parts ...[]byte) []byte {
-	t.Helper()
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, ramp(), nil); err != nil {
-		t.Fatal(err)
-	}
-	out := append([]byte{}, b.Bytes()[:2]...)
-	for _, p := range parts {
-		out = append(out, p...)
-	}
-	return append(out, b.Bytes()[2:]...)
-}
 
 func chunk(name, data string) []byte {
 	b := binary.BigEndian.AppendUint32(nil, uint32(len(data)))
@@ -63,7 +27,7 @@ func chunk(name, data string) []byte {
 func pngWith(t testing.TB, parts ...[]byte) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	if err := png.Encode(&b, ramp()); err != nil {
+	if err := png.Encode(&b, rig.Ramp()); err != nil {
 		t.Fatal(err)
 	}
 	const header = 8 + 25
@@ -77,26 +41,26 @@ func pngWith(t testing.TB, parts ...[]byte) []byte {
 // The place is gone, the pixels are the same to the last bit.
 func TestBare(t *testing.T) {
 	for name, content := range map[string][]byte{
-		"exif":     jpegWith(t, exif(1)),
-		"turned":   jpegWith(t, exif(6)),
-		"xmp":      jpegWith(t, segment(0xe1, "http://ns.adobe.com/xap/1.0/\x00"+place)),
-		"iptc":     jpegWith(t, segment(0xed, "Photoshop 3.0\x00"+place)),
-		"comment":  jpegWith(t, segment(0xfe, place)),
-		"preview":  jpegWith(t, segment(0xe2, "MPF\x00"+place)),
-		"thumb":    jpegWith(t, segment(0xe0, "JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x01\x01"+place)),
-		"maker":    jpegWith(t, segment(0xeb, place), exif(1), segment(0xe3, place)),
-		"trailing": append(jpegWith(t), place...),
-		"second":   append(jpegWith(t), jpegWith(t, exif(1))...),
-		"filling":  jpegWith(t, []byte{0xff, 0xff}, segment(0xfe, place)),
-		"png text": pngWith(t, chunk("tEXt", "Comment\x00"+place), chunk("eXIf", place), chunk("iTXt", place), chunk("tIME", "\x07\xea\x01\x01\x00\x00\x00")),
-		"png end":  append(pngWith(t), place...),
+		"exif":     rig.JpegWith(t, rig.Exif(1)),
+		"turned":   rig.JpegWith(t, rig.Exif(6)),
+		"xmp":      rig.JpegWith(t, rig.Segment(0xe1, "http://ns.adobe.com/xap/1.0/\x00"+rig.Place)),
+		"iptc":     rig.JpegWith(t, rig.Segment(0xed, "Photoshop 3.0\x00"+rig.Place)),
+		"comment":  rig.JpegWith(t, rig.Segment(0xfe, rig.Place)),
+		"preview":  rig.JpegWith(t, rig.Segment(0xe2, "MPF\x00"+rig.Place)),
+		"thumb":    rig.JpegWith(t, rig.Segment(0xe0, "JFIF\x00\x01\x02\x00\x00\x01\x00\x01\x01\x01"+rig.Place)),
+		"maker":    rig.JpegWith(t, rig.Segment(0xeb, rig.Place), rig.Exif(1), rig.Segment(0xe3, rig.Place)),
+		"trailing": append(rig.JpegWith(t), rig.Place...),
+		"second":   append(rig.JpegWith(t), rig.JpegWith(t, rig.Exif(1))...),
+		"filling":  rig.JpegWith(t, []byte{0xff, 0xff}, rig.Segment(0xfe, rig.Place)),
+		"png text": pngWith(t, chunk("tEXt", "Comment\x00"+rig.Place), chunk("eXIf", rig.Place), chunk("iTXt", rig.Place), chunk("tIME", "\x07\xea\x01\x01\x00\x00\x00")),
+		"png end":  append(pngWith(t), rig.Place...),
 	} {
-		p, err := Bare(content)
+		p, err := report.Bare(content)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		if bytes.Contains(p.Content, []byte(place)) || bytes.Contains(p.Content, []byte(place[:7])) {
+		if bytes.Contains(p.Content, []byte(rig.Place)) || bytes.Contains(p.Content, []byte(rig.Place[:7])) {
 			t.Errorf("%s: the place is still in it", name)
 		}
 		if p.Width != 40 || p.Height != 24 || p.Type != chain.MediaType(content) {
@@ -118,7 +82,7 @@ func TestBare(t *testing.T) {
 				}
 			}
 		}
-		if again, err := Bare(p.Content); err != nil || !bytes.Equal(again.Content, p.Content) {
+		if again, err := report.Bare(p.Content); err != nil || !bytes.Equal(again.Content, p.Content) {
 			t.Errorf("%s: taking it out again gives something else, %v", name, err)
 		}
 		if turn := bytes.Contains(p.Content, []byte("Exif")); turn != (name == "turned") {
@@ -130,7 +94,7 @@ func TestBare(t *testing.T) {
 // What is kept of the metadata is how to turn the picture: all eight ways.
 func TestBare_turned(t *testing.T) {
 	for turn := byte(2); turn <= 8; turn++ {
-		p, err := Bare(jpegWith(t, exif(turn)))
+		p, err := report.Bare(rig.JpegWith(t, rig.Exif(turn)))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -141,7 +105,7 @@ func TestBare_turned(t *testing.T) {
 		}
 	}
 	for name, tiff := range map[string]string{"short": "MM", "far": "MM\x00*\xff\xff\xff\xff", "no fields": "MM\x00*\x00\x00\x00\x08\xff\xff", "nine": "MM\x00*\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x09\x00\x00"} {
-		p, err := Bare(jpegWith(t, segment(0xe1, "Exif\x00\x00"+tiff)))
+		p, err := report.Bare(rig.JpegWith(t, rig.Segment(0xe1, "Exif\x00\x00"+tiff)))
 		if err != nil || bytes.Contains(p.Content, []byte("Exif")) {
 			t.Errorf("%s: it is turned, %v", name, err)
 		}
@@ -149,7 +113,7 @@ func TestBare_turned(t *testing.T) {
 }
 
 func TestBare_refused(t *testing.T) {
-	good, pngGood := jpegWith(t), pngWith(t)
+	good, pngGood := rig.JpegWith(t), pngWith(t)
 	flipped := bytes.Clone(pngGood)
 	flipped[40] ^= 1
 	for name, c := range map[string]struct {
@@ -169,14 +133,14 @@ func TestBare_refused(t *testing.T) {
 		"png unknown":   {pngWith(t, chunk("ABCD", "x")), "not known here"},
 		"huge":          {append(append(append([]byte{}, pngGood[:8]...), chunk("IHDR", "\x00\x01\x00\x00\x00\x01\x00\x00\x08\x02\x00\x00\x00")...), chunk("IEND", "")...), "at most"},
 	} {
-		if _, err := Bare(c.content); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := report.Bare(c.content); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want %q", name, err, c.want)
 		}
 	}
 }
 
 func segmentThen(marker byte, data string, stray byte) []byte {
-	return append(segment(marker, data), stray, stray, stray, stray)
+	return append(rig.Segment(marker, data), stray, stray, stray, stray)
 }
 
 // ExifTool, which knows the metadata of most cameras, finds no
@@ -194,11 +158,11 @@ func TestBare_outside(t *testing.T) {
 		}
 		return string(out)
 	}
-	for name, content := range map[string][]byte{"jpeg": jpegWith(t, exif(6), segment(0xfe, place)), "png": pngWith(t, chunk("tEXt", "Comment\x00"+place))} {
+	for name, content := range map[string][]byte{"jpeg": rig.JpegWith(t, rig.Exif(6), rig.Segment(0xfe, rig.Place)), "png": pngWith(t, chunk("tEXt", "Comment\x00"+rig.Place))} {
 		if !strings.Contains(read(content), "omment") {
 			t.Fatalf("%s: the tool does not find what is in the original", name)
 		}
-		p, err := Bare(content)
+		p, err := report.Bare(content)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -216,15 +180,15 @@ func TestBare_outside(t *testing.T) {
 
 // Whatever is taken for a picture comes out without its metadata, and the same again.
 func FuzzBare(f *testing.F) {
-	f.Add(jpegWith(f, exif(6), segment(0xfe, place)))
-	f.Add(pngWith(f, chunk("tEXt", "Comment\x00"+place)))
+	f.Add(rig.JpegWith(f, rig.Exif(6), rig.Segment(0xfe, rig.Place)))
+	f.Add(pngWith(f, chunk("tEXt", "Comment\x00"+rig.Place)))
 	f.Add([]byte("\xff\xd8\xff\xda\x00\x02\xff\xd9"))
 	f.Fuzz(func(t *testing.T, content []byte) {
-		p, err := Bare(content)
+		p, err := report.Bare(content)
 		if err != nil {
 			return
 		}
-		again, err := Bare(p.Content)
+		again, err := report.Bare(p.Content)
 		if err != nil || !bytes.Equal(again.Content, p.Content) {
 			t.Errorf("again: %v", err)
 		}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -44,38 +45,38 @@ func (r *ruleBook) entry(e chain.Entry) {
 		r.found(e, "%.60q, who made it, is no person of the plan", e.By)
 	}
 	switch e.Kind {
-	case KindRead:
-		if d, err := decode[Read](e); err == nil {
+	case EntryRead:
+		if d, err := Decode[Read](e); err == nil {
 			if d.Attempt > 1 && blank(d.Why) && r.begins(e, d.Attempt) {
 				r.found(e, "attempt %d repeats one before and does not say why", d.Attempt)
 			}
 			r.answers(e, d.Answers)
 		}
-	case KindJudge:
-		if d, err := decode[Judged](e); err == nil {
+	case EntryJudge:
+		if d, err := Decode[Judged](e); err == nil {
 			r.judged[e.Check] = d
 		}
-	case KindCorrect:
-		if d, err := decode[Corrected](e); err == nil {
+	case EntryCorrect:
+		if d, err := Decode[Corrected](e); err == nil {
 			if blank(d.Why) {
 				r.found(e, "a correction that does not say why")
 			}
 			r.answers(e, d.Answers)
 		}
-	case KindSkip:
-		if d, err := decode[Skipped](e); err == nil && blank(d.Why) {
+	case EntrySkip:
+		if d, err := Decode[Skipped](e); err == nil && blank(d.Why) {
 			r.found(e, "a check left out, and it does not say why")
 		}
-	case KindConcede:
-		if d, err := decode[Conceded](e); err == nil {
+	case EntryConcede:
+		if d, err := Decode[Conceded](e); err == nil {
 			r.concession(e, d)
 		}
-	case KindAttach:
+	case EntryAttach:
 		if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
 			r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
 		}
-	case KindStep:
-		if d, err := decode[Stepped](e); err == nil {
+	case EntryStep:
+		if d, err := Decode[Stepped](e); err == nil {
 			if h := r.job.Plan.Hold(d.Hold); h != nil && h.Action != d.Action {
 				r.found(e, "its step is %.80q, hold %s of the plan is to %q", d.Action, h.ID, h.Action)
 			}
@@ -87,10 +88,10 @@ func (r *ruleBook) entry(e chain.Entry) {
 // belongs to, with nothing but documents between them.
 func (r *ruleBook) signed(e chain.Entry) bool {
 	for _, next := range r.job.Entries[e.Seq:] {
-		if next.Kind == KindSign {
+		if next.Kind == EntrySign {
 			return next.By == e.By
 		}
-		if a, err := chain.ReadAttached(next); next.Kind != KindAttach || err != nil || a.Document == "" {
+		if a, err := chain.ReadAttached(next); next.Kind != EntryAttach || err != nil || a.Document == "" {
 			return false
 		}
 	}
@@ -136,7 +137,7 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 // answers reads what was typed once more and holds it against what is stored.
 func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
 	form := r.fields(e.Check)
-	for _, key := range sortedKeys(answers) {
+	for _, key := range slices.Sorted(maps.Keys(answers)) {
 		f, ok := checks.FieldNamed(form, key)
 		if !ok {
 			continue // not asked any more, with the answers there are now: nothing is judged by it
@@ -227,7 +228,7 @@ func otherMoment(a checks.Answer, at time.Time) string {
 	}
 	typed := strings.TrimSpace(a.Typed)
 	if strings.EqualFold(typed, "now") {
-		if since := at.Sub(is); since < -clockSlack || since > 24*time.Hour {
+		if since := at.Sub(is); since < -ClockSlack || since > 24*time.Hour {
 			return wrong + ", in an entry of " + at.Format(time.RFC3339)
 		}
 		return ""
@@ -243,3 +244,7 @@ func otherMoment(a checks.Answer, at time.Time) string {
 	}
 	return wrong
 }
+
+// ClockSlack is how far the clock of a tablet may stand before or behind the
+// laptop's.
+const ClockSlack = 10 * time.Minute

@@ -26,8 +26,8 @@ type Stopped struct {
 // Words is what a finding of a kind says, in the words of the catalogue.
 func Words(kind *plan.Traits, s checks.Said) string { return s.Words(kind.Name, templates.Said) }
 
-// courseHow is what the curve of a course is, or why there is none.
-func courseHow(c *checks.Course) string { return c.How.Words("", templates.Said) }
+// CourseHow is what the curve of a course is, or why there is none.
+func CourseHow(c *checks.Course) string { return c.How.Words("", templates.Said) }
 
 // NewJudged is the entry data of a finding of a kind.
 func NewJudged(kind *plan.Traits, attempt int, f checks.Finding, because string) Judged {
@@ -39,7 +39,7 @@ func NewJudged(kind *plan.Traits, attempt int, f checks.Finding, because string)
 		j.Reasons = append(j.Reasons, Reason{r.Said, r.Verdict, r.Fields, Words(kind, r.Said)})
 	}
 	for _, d := range f.Derived {
-		if finite(d.Value) {
+		if Finite(d.Value) {
 			j.Values[d.Key] = d.Value
 		}
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -49,7 +50,7 @@ func (j *Job) documentsBefore(seq int) []Attachment {
 func (s Signature) KeptWords() string {
 	var at []string
 	for _, a := range s.Kept {
-		at = append(at, a.Document+" in entry "+itoa(a.Seq))
+		at = append(at, a.Document+" in entry "+strconv.Itoa(a.Seq))
 	}
 	if len(at) == 0 {
 		return ""
@@ -62,7 +63,7 @@ func (s Signature) KeptWords() string {
 func (j *Job) After(s Signature) int {
 	n := 0
 	for _, e := range j.Entries {
-		if e.Seq > s.Seq && e.Kind != KindSign {
+		if e.Seq > s.Seq && e.Kind != EntrySign {
 			n++
 		}
 	}
@@ -87,21 +88,21 @@ func (s Signature) words() string {
 	if s.Unread != "" {
 		return "a signature that cannot be read: " + s.Unread
 	}
-	return fmt.Sprintf("signed by %s as %s, %s: covers entries 1–%d", s.Statement.Name, s.Statement.Role, stamp(s.Statement.At), s.Statement.Entries)
+	return fmt.Sprintf("signed by %s as %s, %s: covers entries 1–%d", s.Statement.Name, s.Statement.Role, Stamp(s.Statement.At), s.Statement.Entries)
 }
 
 // StandingStops are the stops that stand now, in plan order.
 func (j *Job) StandingStops() []chain.Stop {
 	out := []chain.Stop{}
 	for _, s := range j.States {
-		if a := s.Judged(); a != nil && a.Told.Stop != nil {
-			out = append(out, chain.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: oneLine(a.Told.Stopping())})
+		if a := s.LastJudged(); a != nil && a.Told.Stop != nil {
+			out = append(out, chain.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: OneLine(a.Told.Stopping())})
 		}
 	}
 	return out
 }
 
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+func OneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // MaySign says why a person cannot sign in a role as the job stands, nil when they can:
 //
@@ -134,7 +135,7 @@ func (j *Job) MaySign(person *plan.Person, role string, namesStops bool) error {
 // tested is the first entry in which a person recorded or corrected a reading, 0 for none.
 func (j *Job) tested(person string) int {
 	for _, e := range j.Entries {
-		if (e.By == person || sameName(j.PersonName(e.By), j.PersonName(person))) && (e.Kind == KindRead || e.Kind == KindCorrect) {
+		if (e.By == person || sameName(j.PersonName(e.By), j.PersonName(person))) && (e.Kind == EntryRead || e.Kind == EntryCorrect) {
 			return e.Seq
 		}
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"handback/checks/plan"
@@ -20,7 +21,7 @@ type Checked struct {
 
 // CheckedWords are SignedWords with what checking could not tell.
 func (j *Job) CheckedWords(c Checked) string {
-	return joinWords(j.SignedWords(c.Signature), c.Untold)
+	return JoinWords(j.SignedWords(c.Signature), c.Untold)
 }
 
 // Doubt says why a signature is not shown to be good, "" when it is.
@@ -115,7 +116,7 @@ func (j *Job) signatureLines() ([]SignatureLine, error) {
 	var out []SignatureLine
 	for _, c := range checked {
 		s := c.Statement
-		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: stamp(s.At), Words: j.CheckedWords(c), Key: c.Key, Doubt: c.Doubt(), Untold: c.Untold})
+		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: Stamp(s.At), Words: j.CheckedWords(c), Key: c.Key, Doubt: c.Doubt(), Untold: c.Untold})
 	}
 	return out, nil
 }
@@ -171,7 +172,7 @@ func (j *Job) statementFaults(s Signature) []string {
 		return out
 	}
 	for _, m := range []struct{ what, is, want string }{
-		{"job", is.Job, want.Job}, {"hash of the plan", is.PlanHash, want.PlanHash}, {"number of entries", itoa(is.Entries), itoa(want.Entries)},
+		{"job", is.Job, want.Job}, {"hash of the plan", is.PlanHash, want.PlanHash}, {"number of entries", strconv.Itoa(is.Entries), strconv.Itoa(want.Entries)},
 		{"head hash", is.Head, want.Head}, {"name", is.Name, want.Name}, {"verdict", is.Verdict, want.Verdict},
 		{"list of stops", stopsNamed(is.Stops), stopsNamed(want.Stops)}, {"digest of the handover data", is.Handover, want.Handover},
 	} {

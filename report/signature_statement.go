@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -18,7 +19,7 @@ func (j *Job) NewStatement(person *plan.Person, role string, at time.Time) (chai
 	}
 	head := j.Head()
 	return chain.Statement{V: 1, Job: j.ID, Entries: head.Seq, Head: head.Hash, PlanHash: j.PlanHash, Role: role, Person: person.ID,
-		Name: oneLine(person.Name), At: at.Truncate(time.Second), Verdict: j.Overall(head.At).Code, Stops: j.StandingStops(), Handover: chain.HashFile(data)}, nil
+		Name: OneLine(person.Name), At: at.Truncate(time.Second), Verdict: j.Overall(head.At).Code, Stops: j.StandingStops(), Handover: chain.HashFile(data)}, nil
 }
 
 // StatementWords are what a statement of the job says, in lines for its signer.
@@ -27,8 +28,8 @@ func (j *Job) StatementWords(s chain.Statement) []string {
 		fmt.Sprintf("I, %s, %s of job %s, sign its record as it stands at entry %d.", s.Name, s.Role, s.Job, s.Entries),
 		"verdict: " + s.Verdict + " (" + j.Overall(j.Head().At).Words + ")",
 		"stops that stand: " + stopWords(s.Stops),
-		"signed: " + stamp(s.At),
-		"head hash of entry " + itoa(s.Entries) + ": " + s.Head,
+		"signed: " + Stamp(s.At),
+		"head hash of entry " + strconv.Itoa(s.Entries) + ": " + s.Head,
 		"plan, SHA-256: " + s.PlanHash,
 		"handover data, SHA-256: " + s.Handover,
 		"workbook that shows it, SHA-256: " + s.Workbook,

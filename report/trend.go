@@ -39,14 +39,14 @@ func SamePlant(a, b *plan.Plan) bool {
 // there must have the same id, kind, title and place, so that the T1 of a site is not
 // compared with its T2. It is nil when no earlier job judged any of the values.
 func (j *Job) trend(s *State, earlier []*Job) *Trend {
-	a := s.Judged()
+	a := s.LastJudged()
 	if a == nil {
 		return nil
 	}
 	var past []*State
 	t := &Trend{}
 	for _, e := range earlier {
-		if was := e.State(s.Check.ID); was != nil && was.Judged() != nil && SamePlant(e.Plan, j.Plan) && sameCheck(was.Check, s.Check) {
+		if was := e.State(s.Check.ID); was != nil && was.LastJudged() != nil && SamePlant(e.Plan, j.Plan) && sameCheck(was.Check, s.Check) {
 			past = append(past, was)
 			t.Jobs = append(t.Jobs, TrendJob{e.ID, e.OpenedAt.Format("2006-01-02")})
 		}
@@ -80,8 +80,8 @@ func trendLine(d checks.Derived, states []*State) (l TrendLine, ok bool) {
 	l = TrendLine{Name: d.Name, Unit: d.Unit, Limit: *d.Limit}
 	earlier := 0
 	for _, s := range states {
-		v, has := s.Judged().Finding.Value(d.Key)
-		if !has || v.Unit != d.Unit || !finite(v.Value) {
+		v, has := s.LastJudged().Finding.Value(d.Key)
+		if !has || v.Unit != d.Unit || !Finite(v.Value) {
 			v.Value, v.Verdict = math.NaN(), checks.Missing
 		} else if s != states[len(states)-1] {
 			earlier++

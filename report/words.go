@@ -2,10 +2,13 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -16,21 +19,19 @@ import (
 // Deferral stands on every handover and in the README.
 const Deferral = "This record shows what was read and how it was judged. It authorises nothing. Local rules, the permit and the person licensed to decide come first."
 
-// stampLayout is how moments stand in handovers.
-const stampLayout = "2006-01-02 15:04:05 -07:00"
+// StampLayout is how moments stand in handovers.
+const StampLayout = "2006-01-02 15:04:05 -07:00"
 
-// stamp prints a moment with its offset, as the person's clock had it.
-func stamp(t time.Time) string {
+// Stamp prints a moment with its offset, as the person's clock had it.
+func Stamp(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	return t.Format(stampLayout)
+	return t.Format(StampLayout)
 }
 
-func itoa(n int) string { return strconv.Itoa(n) }
-
-// joinWords puts two remarks in one; an empty one leaves no sign.
-func joinWords(a, b string) string {
+// JoinWords puts two remarks in one; an empty one leaves no sign.
+func JoinWords(a, b string) string {
 	if a == "" || b == "" {
 		return a + b
 	}
@@ -117,52 +118,52 @@ func uses(a *Attempt, meter string, in checks.Input) bool {
 // entryWords tells an entry in one line, for the log.
 func entryWords(e chain.Entry) string {
 	switch e.Kind {
-	case KindOpen:
-		if o, err := decode[Opened](e); err == nil {
+	case EntryOpen:
+		if o, err := Decode[Opened](e); err == nil {
 			return "plan " + o.PlanFile + " put to work"
 		}
-	case KindRead:
-		if r, err := decode[Read](e); err == nil {
-			return "attempt " + itoa(r.Attempt) + ": " + answerWords(r.Answers) + because(joinWords(r.Why, r.PastHold))
+	case EntryRead:
+		if r, err := Decode[Read](e); err == nil {
+			return "attempt " + strconv.Itoa(r.Attempt) + ": " + answerWords(r.Answers) + because(JoinWords(r.Why, r.PastHold))
 		}
-	case KindJudge:
-		if r, err := decode[Judged](e); err == nil {
-			return "attempt " + itoa(r.Attempt) + ": " + r.Verdict.String() + because(r.Because)
+	case EntryJudge:
+		if r, err := Decode[Judged](e); err == nil {
+			return "attempt " + strconv.Itoa(r.Attempt) + ": " + r.Verdict.String() + because(r.Because)
 		}
-	case KindCorrect:
-		if r, err := decode[Corrected](e); err == nil {
-			return "attempt " + itoa(r.Attempt) + ": " + answerWords(r.Answers) + because(r.Why)
+	case EntryCorrect:
+		if r, err := Decode[Corrected](e); err == nil {
+			return "attempt " + strconv.Itoa(r.Attempt) + ": " + answerWords(r.Answers) + because(r.Why)
 		}
-	case KindSkip:
-		if r, err := decode[Skipped](e); err == nil {
+	case EntrySkip:
+		if r, err := Decode[Skipped](e); err == nil {
 			return r.Why
 		}
-	case KindNote:
-		if r, err := decode[Noted](e); err == nil {
+	case EntryNote:
+		if r, err := Decode[Noted](e); err == nil {
 			return r.Text
 		}
-	case KindConcede:
-		if r, err := decode[Conceded](e); err == nil {
-			return r.Engineer + " accepted attempt " + itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
+	case EntryConcede:
+		if r, err := Decode[Conceded](e); err == nil {
+			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}
-	case KindStep:
-		if r, err := decode[Stepped](e); err == nil {
+	case EntryStep:
+		if r, err := Decode[Stepped](e); err == nil {
 			return r.Hold + ": " + r.Action + ", taken " + r.Taken
 		}
-	case KindUndo:
-		if u, err := decode[Undone](e); err == nil {
+	case EntryUndo:
+		if u, err := Decode[Undone](e); err == nil {
 			return u.Hold + ": undone " + u.Done + ": " + u.Why
 		}
-	case KindBad:
-		if b, err := decode[FoundBad](e); err == nil {
+	case EntryBad:
+		if b, err := Decode[FoundBad](e); err == nil {
 			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
 		}
-	case KindAttach:
+	case EntryAttach:
 		if a, err := chain.ReadAttached(e); err == nil {
 			return attachedWords(a)
 		}
-	case KindSign:
-		if r, err := decode[Signed](e); err == nil {
+	case EntrySign:
+		if r, err := Decode[Signed](e); err == nil {
 			return newSignature(e, r).words()
 		}
 	}
@@ -171,7 +172,7 @@ func entryWords(e chain.Entry) string {
 
 func answerWords(a checks.Answers) string {
 	parts := make([]string, 0, len(a))
-	for _, k := range sortedKeys(a) {
+	for _, k := range slices.Sorted(maps.Keys(a)) {
 		parts = append(parts, k+" = "+a[k].Typed)
 	}
 	return strings.Join(parts, ", ")
@@ -188,9 +189,126 @@ func because(why string) string {
 // the decimals that were typed.
 func offWords(f checks.Field, a checks.Answer) string {
 	off := quantity.FromBase(a.Value, f.Unit) - quantity.FromBase(f.Expect.Value, f.Unit)
-	text := quantity.Show(off, f.Unit, typedDecimals(a.Typed))
+	text := quantity.Show(off, f.Unit, TypedDecimals(a.Typed))
 	if off > 0 && strings.ContainsAny(text, "123456789") {
 		text = "+" + text
 	}
 	return "read − expected " + text
+}
+
+// Flat puts text on one line.
+func Flat(s string) string { return Unwrapped(Plain(s)) }
+
+// ShortHash is enough of a hash to compare by eye; the whole stands on the cover.
+func ShortHash(hash string) string { return hash[:min(12, len(hash))] }
+
+// PageMark stands at the foot of every printed page of a workbook.
+func PageMark(d *Document) string { return "job " + d.Job + ", record " + ShortHash(d.Head) }
+
+// CutRunes cuts text to n characters, without a blank or an apostrophe at its end.
+func CutRunes(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return strings.TrimRight(string(r[:n]), " '")
+	}
+	return s
+}
+
+// OverallWords puts the word that decides in capitals.
+func OverallWords(o Overall) string {
+	if head, rest, ok := strings.Cut(o.Words, ":"); ok {
+		return strings.ToUpper(head) + ":" + rest
+	}
+	head, rest, _ := strings.Cut(o.Words, ",")
+	return strings.ToUpper(head) + "," + rest
+}
+
+// OrNone says so where the plan names none.
+func OrNone(s string) string {
+	if s == "" {
+		return "none named in the plan"
+	}
+	return s
+}
+
+// HoldWords tells what became of a hold point.
+func HoldWords(h HoldLine) string {
+	switch {
+	case h.Taken != "" && len(h.Open) > 0:
+		return "taken " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
+	case h.Taken != "":
+		return "taken " + h.Taken + " by " + h.By
+	case len(h.Open) == 0:
+		return "NOT TAKEN; nothing it waits for is open"
+	}
+	return "NOT TAKEN; waits for " + gapNames(h.Open)
+}
+
+// FlagPlace tells where a flag stands.
+func FlagPlace(f Flag) string {
+	switch {
+	case f.Check != "" && f.Seq > 0:
+		return fmt.Sprintf("%s, entry %d", f.Check, f.Seq)
+	case f.Check != "":
+		return f.Check
+	case f.Seq > 0:
+		return fmt.Sprintf("entry %d", f.Seq)
+	}
+	return "the job"
+}
+
+// UnitWords hides the unit of plain numbers.
+func UnitWords(unit string) string {
+	if unit == "1" {
+		return ""
+	}
+	return unit
+}
+
+// Unwrapped takes out the line ends a template was written with.
+func Unwrapped(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// OnlyIfMore is words, "" where they say no more than others.
+func OnlyIfMore(words, than string) string {
+	if words == than {
+		return ""
+	}
+	return words
+}
+
+// WhyItStands is why a check stands as it does, with what its verdict does not say.
+func WhyItStands(p CheckPage) string {
+	state := OnlyIfMore(p.State, p.Verdict.String())
+	if state == "" || p.Why == "" {
+		return state + p.Why
+	}
+	return state + ": " + p.Why
+}
+
+// TypedDecimals counts the decimals of a bare number as typed: its last digit is
+// information.
+func TypedDecimals(typed string) int {
+	if strings.Trim(typed, "+-−.,0123456789") != "" {
+		return 0
+	}
+	if i := strings.LastIndexAny(typed, ".,"); i >= 0 {
+		return len(typed) - i - 1
+	}
+	return 0
+}
+
+// Plain makes text safe to show: line ends are one sign, and what a terminal or a
+// cell could act on shows as U+FFFD, so that a reader sees something stood there.
+func Plain(s string) string {
+	s = strings.ReplaceAll(s, "\r\n", "\n")
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\t':
+			return r
+		case r == '\r' || r == '\u2028' || r == '\u2029':
+			return '\n'
+		case unicode.IsControl(r), r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r >= 0xfdd0 && r <= 0xfdef, r == 0xfffe, r == 0xffff:
+			return utf8.RuneError
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\ufffd"))
 }

@@ -7,8 +7,9 @@ import (
 	_ "time/tzdata" // Windows has no zone files
 
 	"handback/cmd"
+	"handback/cmd/session"
 )
 
 func main() {
-	os.Exit(cmd.Main(os.Args[1:], cmd.System()))
+	os.Exit(cmd.Main(os.Args[1:], session.System()))
 }

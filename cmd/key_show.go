@@ -1,0 +1,42 @@
+package cmd
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
+	"handback/records/chain"
+)
+
+func newKeyShow(env *session.Env) *cobra.Command {
+	return &cobra.Command{
+		Use: "show FILE", Short: "print the line of a key for the plan", Args: exactly("FILE"),
+		Long: `Print the public line of a key, from its key file or its public key file: what goes
+into the plan under keys: of its person, and into a list of allowed signers behind
+the person's id. No passphrase is needed.`,
+		Example: "  handback key show ~/.ssh/id_ed25519.pub",
+		RunE:    func(c *cobra.Command, args []string) error { return runKeyShow(env, args[0]) },
+	}
+}
+
+func runKeyShow(env *session.Env, path string) error {
+	data, public, err := readKeyFile(path)
+	if err != nil {
+		return err
+	}
+	if public == nil {
+		key, err := fileKey(env, path, data)
+		if err != nil {
+			return err
+		}
+		public = key.public
+	}
+	if err := chain.UsableKey(public); err != nil {
+		return fmt.Errorf("key %s: %w", path, err)
+	}
+	_, err = fmt.Fprintf(env.Out, "%s %s\n", chain.KeyLine(public), keyComment(strings.TrimSuffix(path, ".pub")))
+	fmt.Fprintf(env.Err, "%s\n", chain.Fingerprint(public))
+	return err
+}

@@ -1,0 +1,197 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"handback/checks/plan"
+	"handback/records"
+	"handback/records/chain"
+	"handback/report"
+)
+
+// Session is an open book with one job of it, folded.
+type Session struct {
+	Env  *Env
+	Book *records.Book
+	Job  *report.Job
+	By   string // person id that entries are made by
+
+	seen     int           // the job's newest entry in the book, as last read
+	rejudged []string      // checks that the newest staging judged again
+	staged   []chain.Draft // taken up into the job, not stored yet
+}
+
+// OpenRead opens the book to look at one job.
+func OpenRead(ctx context.Context, env *Env, id string) (*Session, error) {
+	return OpenSession(ctx, env, id, records.OpenRead)
+}
+
+// OpenWrite opens the book to add to one job; by is a person of its plan, or ""
+// for the plan's only technician.
+func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
+	s, err := OpenSession(ctx, env, id, records.Open)
+	if err != nil {
+		return nil, err
+	}
+	if s.By, err = Person(s.Job.Plan, by); err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// OpenFor is openWrite to add to one check or hold point of the job, which find finds.
+func OpenFor[T any](ctx context.Context, env *Env, job, by string, find func(*Session, string) (T, error), id string) (*Session, T, error) {
+	var found T
+	s, err := OpenWrite(ctx, env, job, by)
+	if err != nil {
+		return nil, found, err
+	}
+	if found, err = find(s, id); err != nil {
+		s.Close()
+		return nil, found, err
+	}
+	return s, found, nil
+}
+
+// OpenSession opens the book and takes up one job of it.
+func OpenSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*Session, error) {
+	book, err := open(ctx, env.Book)
+	if err != nil {
+		return nil, env.NoBook(err)
+	}
+	s := &Session{Env: env, Book: book}
+	if err := s.Load(ctx, id); err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+// Close closes the book.
+func (s *Session) Close() { s.Book.Close() }
+
+// Load reads the job's entries and plan and folds them.
+func (s *Session) Load(ctx context.Context, id string) error {
+	entries, err := s.Book.Entries(ctx, id)
+	if errors.Is(err, records.ErrNoJob) {
+		return fmt.Errorf("%w%s; type: %s", err, s.nearJob(ctx, id), s.Env.Hint("jobs"))
+	}
+	if err != nil {
+		return err
+	}
+	job, err := FoldJob(ctx, s.Book, entries)
+	if err != nil {
+		return err
+	}
+	s.Job, s.seen, s.staged = job, job.Head().Seq, nil
+	job.Hint = s.Env.Hint
+	return nil
+}
+
+// FoldJob reads the plan a job was opened with and folds its entries.
+func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*report.Job, error) {
+	var first report.Opened
+	if err := chain.DecodeStrict(entries[0].Data, &first); err != nil {
+		return nil, fmt.Errorf("job %s entry 1: %w", entries[0].Job, err)
+	}
+	data, err := book.Plan(ctx, first.PlanHash)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := plan.Load(first.PlanFile, data)
+	if err != nil {
+		return nil, fmt.Errorf("the plan that job %s was opened with is not read by this version: %w", entries[0].Job, err)
+	}
+	job, err := report.Fold(plan, entries)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrIntegrity, err)
+	}
+	return job, nil
+}
+
+func (s *Session) nearJob(ctx context.Context, id string) string {
+	jobs, err := s.Book.Jobs(ctx)
+	if err != nil || len(jobs) == 0 {
+		return ""
+	}
+	ids := make([]string, len(jobs))
+	for i, j := range jobs {
+		ids[i] = j.ID
+	}
+	return ": there are " + strings.Join(ids, ", ")
+}
+
+// Person finds who makes the entries: the named person of the plan, or its only
+// technician.
+func Person(p *plan.Plan, by string) (string, error) {
+	var ids, technicians []string
+	for _, q := range p.People {
+		ids = append(ids, q.ID)
+		if q.Role == "technician" {
+			technicians = append(technicians, q.ID)
+		}
+	}
+	if by == "" && len(technicians) == 1 {
+		return technicians[0], nil
+	}
+	if p.Person(by) != nil {
+		return by, nil
+	}
+	if by == "" {
+		return "", Usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+	}
+	return "", Usagef("no person %q in the plan: there are %s", by, strings.Join(ids, ", "))
+}
+
+// Check finds a check of the plan.
+func (s *Session) Check(id string) (*plan.Check, error) {
+	if c := s.Job.Plan.Check(id); c != nil {
+		return c, nil
+	}
+	return nil, Usagef("no check %q in job %s: there are %s", id, s.Job.ID, idsOf(CheckIDs(s)))
+}
+
+// Attempt is the number of the attempt that the next line belongs to.
+func (s *Session) Attempt(check string) int {
+	a := s.Job.State(check).Last()
+	switch {
+	case a == nil:
+		return 1
+	case a.Judged:
+		return a.Number + 1
+	}
+	return a.Number
+}
+
+// CheckIDs offers the checks of a job's plan.
+func CheckIDs(s *Session) []string {
+	var out []string
+	for _, c := range s.Job.Plan.Checks() {
+		out = append(out, c.ID+"\t"+c.Title)
+	}
+	return out
+}
+
+// idsOf lists what is offered without its words.
+func idsOf(offered []string) string {
+	ids := make([]string, len(offered))
+	for i, o := range offered {
+		ids[i], _, _ = strings.Cut(o, "\t")
+	}
+	return strings.Join(ids, ", ")
+}
+
+// HoldIDs offers the hold points of a job's plan.
+func HoldIDs(s *Session) []string {
+	var out []string
+	for _, it := range s.Job.Plan.Items() {
+		if it.Hold != nil {
+			out = append(out, it.Hold.ID+"\t"+it.Hold.Action)
+		}
+	}
+	return out
+}

@@ -1,0 +1,193 @@
+package session
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks"
+	"handback/checks/plan"
+	"handback/records/chain"
+	"handback/report"
+)
+
+// Entries are staged first: the job takes them up as they will stand in the book,
+// and judges again what rests on them. Then all of them are stored as one.
+
+// Stage takes drafts of one moment up into the job without storing them, and behind
+// them the judgements that they change.
+func (s *Session) Stage(drafts ...chain.Draft) error {
+	s.rejudged = nil
+	now := s.Env.Now()
+	for _, d := range drafts {
+		if d.At.IsZero() {
+			d.At = now
+		}
+		if err := s.stageOne(d); err != nil {
+			return err
+		}
+		if err := s.judgeAgain(d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *Session) stageOne(d chain.Draft) error {
+	d.By = s.By
+	if err := chain.PlainTexts(d.Data); err != nil {
+		return fmt.Errorf("nothing was stored: %w", err)
+	}
+	e, err := chain.Seal(s.Job.Head(), d)
+	if err != nil {
+		return err
+	}
+	was := ""
+	if d.Kind == report.EntryRead && s.Job.State(d.Check).Last() != nil {
+		was = s.Job.State(d.Check).Last().Order
+	}
+	s.staged = append(s.staged, d)
+	if err := s.Job.Add(e); err != nil {
+		return err
+	}
+	return s.counts(d, was)
+}
+
+// counts refuses an entry that the record itself would say does not count: what is read
+// out of order, a step taken while its hold stands, a concession of nothing, a
+// judgement that comes out otherwise. was is why the attempt was out of order before.
+func (s *Session) counts(d chain.Draft, was string) error {
+	switch data := d.Data.(type) {
+	case report.Read:
+		if why := s.Job.State(d.Check).Last().Order; why != was {
+			return fmt.Errorf("check %s cannot be taken now: %s", d.Check, why)
+		}
+	case report.Stepped:
+		step := s.Job.Steps[data.Hold]
+		if len(step.Open) > 0 {
+			return fmt.Errorf("hold %s stands: %s: %s", data.Hold, step.Open[0].Check, step.Open[0].Why)
+		}
+	case report.Conceded:
+		if why := s.Job.State(d.Check).Concession.Void; why != "" {
+			return errors.New(why)
+		}
+	case report.Judged:
+		if n := len(s.Job.Differs); n > 0 && strings.HasPrefix(s.Job.Differs[n-1], fmt.Sprintf("entry %d,", s.Job.Head().Seq)) {
+			return fmt.Errorf("not stored, because it would not come out the same again: %s", s.Job.Differs[n-1])
+		}
+	}
+	return nil
+}
+
+// because says why findings are judged again after an entry, "" where it changes none.
+func because(d chain.Draft) string {
+	switch d.Kind {
+	case report.EntryCorrect:
+		return "answers of " + d.Check + " were corrected"
+	case report.EntryJudge:
+		return d.Check + " was judged"
+	case report.EntryStep:
+		return "a step was taken"
+	case report.EntryUndo:
+		return "a step was undone"
+	}
+	return ""
+}
+
+// judgeAgain stages a new judgement of every finding that comes out otherwise after
+// a draft was staged, in plan order, and of a check whose answers it corrected. Each
+// is judged at its own time, as replay will.
+func (s *Session) judgeAgain(d chain.Draft) error {
+	why := because(d)
+	if why == "" {
+		return nil
+	}
+	for _, st := range s.Job.States {
+		a := st.LastJudged()
+		if a == nil || d.Kind == report.EntryJudge && st.Check.ID == d.Check {
+			continue
+		}
+		is := report.NewJudged(st.Check.Kind, a.Number, checks.Judge(s.Job.Again(st)), why)
+		corrected := d.Kind == report.EntryCorrect && st.Check.ID == d.Check
+		if !corrected && report.SameJudgement(a.Told, is) {
+			continue
+		}
+		s.rejudged = append(s.rejudged, st.Check.ID)
+		if err := s.stageOne(chain.Draft{At: d.At, Kind: report.EntryJudge, Check: st.Check.ID, Data: is}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Commit stores what was staged, all or none. When another program added to the job
+// meanwhile nothing is written, the job is read again and the error says so.
+func (s *Session) Commit(ctx context.Context) error {
+	staged := s.staged
+	s.staged = nil
+	added, err := s.Book.Append(ctx, s.Job.ID, s.seen, staged...)
+	if err != nil {
+		if again := s.Load(ctx, s.Job.ID); again != nil {
+			return again
+		}
+		return err
+	}
+	last := added[len(added)-1]
+	if last.Hash != s.Job.Head().Hash { // what was stored is what counts
+		return s.Load(ctx, s.Job.ID)
+	}
+	if before := s.Job.Entries[len(s.Job.Entries)-len(added)-1]; added[0].At.Before(before.At) {
+		fmt.Fprintf(s.Env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
+	}
+	s.seen = last.Seq
+	return nil
+}
+
+// Add stores drafts of one moment durably, with the judgements they change, and
+// takes them up into the job.
+func (s *Session) Add(ctx context.Context, drafts ...chain.Draft) error {
+	if err := s.Stage(drafts...); err != nil {
+		s.staged = nil
+		if again := s.Load(ctx, s.Job.ID); again != nil {
+			return again
+		}
+		return err
+	}
+	return s.Commit(ctx)
+}
+
+// Judgement is the entry that records what answers come to, judged at the moment in
+// gives.
+func (s *Session) Judgement(in checks.Input, attempt int) (checks.Finding, chain.Draft) {
+	_, east := in.At.Zone() // as the record keeps it: judged by offset, not by place
+	in.At = in.At.In(time.FixedZone("", east))
+	f := checks.Judge(in)
+	return f, chain.Draft{At: in.At, Kind: report.EntryJudge, Check: in.Check.ID, Data: report.NewJudged(in.Check.Kind, attempt, f, "")}
+}
+
+// Barred says why a reading of the check cannot be recorded now.
+func (s *Session) Barred(c *plan.Check) error {
+	if why := s.Job.OutOfOrder(c); why != "" {
+		if way := s.Job.WayBack(c); way != "" {
+			why += "; with: " + way
+		}
+		return fmt.Errorf("check %s cannot be taken now: %s", c.ID, why)
+	}
+	return nil
+}
+
+// SayJudgedAgain names the other checks that were judged again by what was stored
+// last, with what they came to.
+func (s *Session) SayJudgedAgain(but string) {
+	for _, st := range s.Job.States {
+		if st.Check.ID == but || !slices.Contains(s.rejudged, st.Check.ID) {
+			continue
+		}
+		a := st.LastJudged()
+		fmt.Fprintf(s.Env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
+		PrintFinding(s.Env.Out, st.Check.Kind, a.Finding, Briefly)
+	}
+}

@@ -1,0 +1,159 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"handback/cmd/session"
+	"handback/records"
+	"handback/records/bag"
+	"handback/records/chain"
+	"handback/report"
+	"handback/report/seal"
+)
+
+// What verifying shows when nothing is wrong, and what it cannot.
+const (
+	jobShown      = "nothing in the record was changed, swapped, put in or taken out between its entries; its plan and attachments are those it names; every finding follows from its readings"
+	jobNotShown   = "who typed it; that the newest entries were not cut off, or all of it written anew: compare head and number of entries with a signed or printed copy"
+	bagNotShown   = "that it was not packed anew from another record, cut short or made up: compare head and number of entries with a signed or printed copy, or trust a signature whose key you knew before"
+	cellsNotShown = "who signed it with a pen; what verifying the job does not show"
+)
+
+// isFile tells whether the argument of verify is a file or folder: a path, or a name
+// that is no job of the book and stands here.
+func (o *verifyOptions) isFile(ctx context.Context) bool {
+	if strings.ContainsAny(o.job, `/\`) || isWorkbook(o.job) || strings.EqualFold(filepath.Ext(o.job), ".zip") {
+		return true
+	}
+	if _, err := os.Stat(o.job); err != nil {
+		return false
+	}
+	jobs, err := listJobs(ctx, o.env)
+	for _, j := range jobs {
+		if err == nil && j.ID == o.job {
+			fmt.Fprintf(o.env.Err, "%s is a job and a file or folder here: this is the job; for the other type: %s\n", o.job, o.env.Hint("verify", "./"+o.job))
+			return false
+		}
+	}
+	return true
+}
+
+func isWorkbook(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
+
+// verifyFile verifies a handover workbook or a bag.
+func (o *verifyOptions) verifyFile(ctx context.Context) error {
+	if isWorkbook(o.job) {
+		return o.verifyWorkbook(ctx)
+	}
+	b, err := bag.OpenBag(o.job)
+	if errors.Is(err, bag.ErrNotBag) {
+		return fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
+	}
+	if err != nil {
+		return fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
+	}
+	defer b.Close()
+	x := seal.ExamineBag(b)
+	r := newVerifyReport(x.Job)
+	r.What, r.File, r.NotShown = "bag", o.job, bagNotShown
+	r.take(x)
+	if x.Job != nil {
+		if err := o.signatures(x.Job, &r); err != nil {
+			return err
+		}
+		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {
+			return err
+		}
+		o.againstBook(ctx, x.Job, &r)
+	}
+	return o.answer(r)
+}
+
+// againstBook compares the record of a bag with the job in the book here, when it is
+// there: they may have the same entries, or one may have gone on.
+func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verifyReport) {
+	note := func(format string, args ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, args...)) }
+	book, err := records.OpenRead(ctx, o.env.Book)
+	if errors.Is(err, records.ErrNoBook) {
+		note("there is no record book here to compare it with")
+		return
+	}
+	if err != nil {
+		note("it was not compared with the record book here: %v", err)
+		return
+	}
+	defer book.Close()
+	entries, err := book.Entries(ctx, j.ID)
+	if errors.Is(err, records.ErrNoJob) {
+		note("the record book here does not hold job %s to compare it with", j.ID)
+		return
+	}
+	if err != nil {
+		note("it was not compared with the record book here: %v", err)
+		return
+	}
+	if entries[0].Hash != j.Entries[0].Hash {
+		note("job %s in the record book here is another one of that name", j.ID)
+		return
+	}
+	both := min(len(entries), len(j.Entries))
+	for i := range both {
+		if entries[i].Hash != j.Entries[i].Hash {
+			r.Faults = append(r.Faults, fmt.Sprintf("entry %d is not the one that the record book here holds for job %s: there are two continuations of one job", i+1, j.ID))
+			return
+		}
+	}
+	switch n := len(entries) - both; {
+	case n > 0:
+		note("the record book here holds the same entries, and %d more", n)
+	case len(j.Entries) > both:
+		note("the record book here holds the first %s of them", report.Count(both, "entry", "entries"))
+	default:
+		note("the record book here holds the same entries")
+	}
+}
+
+// maxWorkbook is more than is read of a workbook; the reader says what is too much.
+const maxWorkbook = 64 << 20
+
+// verifyWorkbook compares a handover workbook with the job it says it shows.
+func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
+	data, err := readPlain(o.job, maxWorkbook)
+	if err != nil {
+		return fmt.Errorf("workbook %s: %w", o.job, err)
+	}
+	claim, err := seal.ReadClaim(data)
+	if err != nil {
+		return fmt.Errorf("workbook %s: %w", o.job, err)
+	}
+	s, err := session.OpenRead(ctx, o.env, claim.Job)
+	if errors.Is(err, records.ErrNoBook) || errors.Is(err, records.ErrNoJob) {
+		return fmt.Errorf("workbook %s says it shows job %.80q, %s, head %.70q; it cannot be compared: %w", o.job, claim.Job, report.Count(claim.Entries, "entry", "entries"), claim.Head, err)
+	}
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	readFiles(s, ctx)
+	x := seal.ExamineWorkbook(data, s.Job)
+	r := newVerifyReport(x.Job)
+	r.What, r.File, r.NotShown = "workbook", o.job, cellsNotShown
+	r.take(x)
+	if x.Job != nil {
+		for _, f := range chain.CheckChain(x.Job.Entries) {
+			r.Faults = append(r.Faults, f.String())
+		}
+		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {
+			return err
+		}
+		if err := o.signatures(x.Job, &r); err != nil {
+			return err
+		}
+	}
+	return o.answer(r)
+}

@@ -1,0 +1,116 @@
+package walk
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"handback/checks/plan"
+	"handback/cmd/session"
+)
+
+// atHold stops the walk until the step behind it was taken, a check is repeated,
+// or the person leaves.
+func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
+	for shown, free := false, false; ; {
+		if it, _ := w.Job.Next(w.Env.Now()); it.Hold == nil || it.Hold.ID != h.ID {
+			return nil // a reading above the hold fell due meanwhile
+		}
+		if !shown {
+			free = session.PrintHold(w.Env.Out, w.Job, h, w.Env.Now(), w.position(h.ID))
+			shown = true
+		}
+		prompt := "  repeat CHECK WHY, note WORDS or quit: "
+		if free {
+			prompt = "  taken, or taken 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
+		}
+		typed, err := w.in.Prompt(ctx, prompt)
+		if err != nil {
+			return err
+		}
+		if typed == "" { // what was put right or accepted elsewhere meanwhile is seen
+			if err := w.Load(ctx, w.Job.ID); err != nil {
+				return err
+			}
+			shown = false
+			continue
+		}
+		done, err := w.holdWord(ctx, h, typed)
+		if err != nil || done {
+			return err
+		}
+	}
+}
+
+// holdWord does what was typed at a hold. done is true when the walk may go on.
+func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool, error) {
+	word, rest := cutWord(typed)
+	switch word {
+	case "taken":
+		if rest == "" {
+			rest = "now"
+		}
+		draft, err := w.StepDraft(h, rest)
+		if err != nil {
+			w.in.Refuse("  %v\n", err)
+			return false, nil
+		}
+		if err := w.recordAll(ctx, draft); err != nil {
+			return false, err
+		}
+		fmt.Fprintf(w.Env.Out, "  taken %s\n", session.ClockText(w.Job.Steps[h.ID].Taken, w.Env.Now()))
+		w.SayJudgedAgain("")
+		return true, nil
+	case "undone":
+		id, why, _ := strings.Cut(rest, " ")
+		return w.holdUndone(ctx, id, strings.TrimSpace(why))
+	case "repeat":
+		id, why, _ := strings.Cut(rest, " ")
+		return w.holdRepeat(ctx, id, strings.TrimSpace(why))
+	}
+	done, err := w.command(ctx, "", typed)
+	if err == nil && !done {
+		w.in.Refuse("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
+	}
+	return false, err
+}
+
+func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
+	c := w.Job.Plan.Check(id)
+	if c == nil {
+		w.in.Refuse("  %q is not a check above this hold\n", id)
+		return false, nil
+	}
+	if h := w.Job.HoldAbove(id); h != nil {
+		w.in.Refuse("  check %s lies behind hold %s, whose step was not taken\n", id, h.ID)
+		return false, nil
+	}
+	if w.Job.State(id).LastJudged() != nil {
+		if err := plan.Reasoned(why); err != nil {
+			w.in.Refuse("  a repeat needs its reason: repeat %s WHY: %v\n", id, err)
+			return false, nil
+		}
+	}
+	w.repeatWhy = why
+	return true, w.take(ctx, c)
+}
+
+// holdUndone records that the step of a hold above was undone.
+func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
+	h := w.Job.Plan.Hold(id)
+	if h == nil {
+		w.in.Refuse("  no hold %q: undone HOLD WHY\n", id)
+		return false, nil
+	}
+	draft, err := w.UndoDraft(h, "now", why)
+	if err != nil {
+		w.in.Refuse("  %v\n", err)
+		return false, nil
+	}
+	if err := w.recordAll(ctx, draft); err != nil {
+		return false, err
+	}
+	fmt.Fprintf(w.Env.Out, "  hold %s is closed again\n", h.ID)
+	w.SayJudgedAgain("")
+	return true, nil
+}

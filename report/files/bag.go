@@ -1,0 +1,117 @@
+package files
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+
+	"handback/records/bag"
+)
+
+// WriteBag puts a bag at path, whole or not at all: a zip archive where path ends in
+// .zip, with all files in a folder called top, a folder otherwise. What stands there
+// already is never written over. Files have mode 0644 less the umask. pack gives the
+// files.
+//
+// Errors are those of Write and of pack.
+func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
+	path = filepath.Clean(path)
+	if err := nameFor(runtime.GOOS, path); err != nil {
+		return fmt.Errorf("write %s: %w", path, err)
+	}
+	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+		if err == nil {
+			err = errors.New("it is there already, and a bag is never written over; name another with -o")
+		}
+		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
+	}
+	if _, err := over.Target(path); err != nil {
+		return err
+	}
+	if strings.EqualFold(filepath.Ext(path), ".zip") {
+		return writeFile(path, over, func(w io.Writer) error {
+			z := bag.NewZipSink(w, top)
+			if err := pack(z); err != nil {
+				return err
+			}
+			return z.Close()
+		})
+	}
+	sweep(filepath.Dir(path))
+	temp, err := folderBeside(path)
+	if err == nil {
+		err = writeFolder(temp, path, pack)
+	}
+	if err != nil {
+		if temp != "" {
+			os.RemoveAll(temp) // the error that led here says more
+		}
+		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
+	}
+	if err := syncFolder(filepath.Dir(path)); err != nil {
+		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
+	}
+	return nil
+}
+
+// folderBeside makes a new folder beside path, for its owner alone.
+func folderBeside(path string) (string, error) {
+	dir, name := filepath.Split(path)
+	for n := 0; ; n++ {
+		temp := filepath.Join(dir, tempName(name, n))
+		err := os.Mkdir(temp, 0o700)
+		if err == nil {
+			return temp, nil
+		}
+		if !errors.Is(err, fs.ErrExist) || n == 1000 {
+			return "", err
+		}
+	}
+}
+
+// writeFolder fills the folder temp, brings it to the disk and gives it its name.
+func writeFolder(temp, path string, pack func(bag.BagSink) error) error {
+	s := folderSink{temp, map[string]bool{temp: true}}
+	if err := pack(s); err != nil {
+		return err
+	}
+	for dir := range s.made {
+		if err := syncFolder(dir); err != nil {
+			return err
+		}
+	}
+	if err := os.Chmod(temp, 0o755); err != nil { // made for its owner alone until it is whole
+		return err
+	}
+	return os.Rename(temp, path)
+}
+
+// folderSink writes the files of a bag into a folder.
+type folderSink struct {
+	dir  string
+	made map[string]bool // folders to bring to the disk
+}
+
+// Put writes a file and brings it to the disk.
+func (s folderSink) Put(name string, content []byte) error {
+	path := filepath.Join(s.dir, filepath.FromSlash(name))
+	for dir := filepath.Dir(path); !s.made[dir]; dir = filepath.Dir(dir) {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return err
+		}
+		s.made[dir] = true
+	}
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	return fill(f, func(w io.Writer) error {
+		_, err := w.Write(content)
+		return err
+	})
+}

@@ -1,0 +1,9 @@
+package files
+
+import (
+	"testing"
+
+	"handback/testdata/rig"
+)
+
+func TestMain(m *testing.M) { rig.RunTests(m) }

@@ -1,0 +1,116 @@
+package grid
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
+	"handback/report"
+)
+
+// Book is a workbook in the making: its sheets are laid out in full before the
+// first is written.
+type Book struct {
+	File   *excelize.File
+	styles map[Look]int
+	rules  map[checks.Verdict]int // conditional styles
+	title  string
+	mark   string    // at the foot of every printed page
+	Header string    // at the head of every printed page, "" for none
+	last   time.Time // when it counts as made
+	Sheets []*Sheet  // in the order they are written
+	taken  map[string]bool
+	Names  []NamedCell
+	Data   []byte // that it carries, nil for none
+	Late   map[Cell]LateCell
+}
+
+// LateCell is what a cell holds that could not be said before every cell had its place.
+type LateCell struct {
+	Formula string
+	Words   string // in place of its value, "" for none
+}
+
+// NewBook begins a workbook without sheets. Names given in taken are those that no
+// sheet may have.
+func NewBook(title, mark string, last time.Time, taken ...string) *Book {
+	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, Late: map[Cell]LateCell{}}
+	for _, name := range taken {
+		b.taken[strings.ToLower(name)] = true
+	}
+	return b
+}
+
+// Close frees what the library holds.
+func (b *Book) Close() { b.File.Close() }
+
+// Sheet makes an empty sheet, its name made to fit: no sign a sheet name may not
+// hold, 31 characters, different from all others.
+func (b *Book) Sheet(name string) *Sheet {
+	clean := strings.Trim(strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`[]:*?/\`, r) {
+			return ' '
+		}
+		return r
+	}, report.Plain(name)), " '\n\t")
+	if clean == "" {
+		clean = "Checks"
+	}
+	try := report.CutRunes(clean, 31)
+	for n := 2; b.taken[strings.ToLower(try)]; n++ {
+		suffix := fmt.Sprintf(" %d", n)
+		try = report.CutRunes(clean, 31-len(suffix)) + suffix
+	}
+	b.taken[strings.ToLower(try)] = true
+	return &Sheet{book: b, Name: try}
+}
+
+// footer stands on every printed page.
+func (b *Book) footer() string {
+	return `&L&"` + Typeface + `,Regular"&8 ` + strings.ReplaceAll(report.Plain(b.mark), "&", "&&") +
+		`&C&"` + Typeface + `,Regular"&8 &A&R&"` + Typeface + `,Regular"&8 page &P of &N`
+}
+
+// Bytes writes the sheets and packs them.
+func (b *Book) Bytes() ([]byte, error) {
+	if err := b.File.SetDefaultFont(Typeface); err != nil {
+		return nil, err
+	}
+	for i, s := range b.Sheets {
+		if i == 0 {
+			if err := b.File.SetSheetName("Sheet1", s.Name); err != nil {
+				return nil, fmt.Errorf("sheet %s: %w", s.Name, err)
+			}
+		} else if _, err := b.File.NewSheet(s.Name); err != nil {
+			return nil, fmt.Errorf("sheet %s: %w", s.Name, err)
+		}
+	}
+	if err := b.File.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: ptr(true)}); err != nil {
+		return nil, err
+	}
+	if err := b.File.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {
+		return nil, err
+	}
+	for _, s := range b.Sheets {
+		if err := s.write(); err != nil {
+			return nil, err
+		}
+	}
+	if err := b.defineNames(); err != nil {
+		return nil, err
+	}
+	core := coreXML(report.Plain(b.title), "handback", b.last)
+	b.File.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
+		return &SteadyZip{Into: w, Parts: map[string]*bytes.Buffer{}, Core: core, data: b.Data}
+	})
+	out, err := b.File.WriteToBuffer()
+	if err != nil {
+		return nil, fmt.Errorf("workbook of %s: %w", b.mark, err)
+	}
+	return out.Bytes(), nil
+}

@@ -1,0 +1,23 @@
+// Package grid lays sheets of a workbook (ECMA-376, .xlsx) out cell by cell, and reads
+// the cells of one that comes from outside. It knows no job and no check but their
+// verdicts: what stands where is the business of workbook and fieldsheet.
+//
+// # Out
+//
+// A Book holds sheets in the order they are written. A Sheet is laid out in full before
+// its first row goes out, since heights, the printed area and the breaks of pages must
+// be known by then. Add puts boxes in the next row: a Box is what stands in one cell
+// (At) or in several merged along a row (Across), with its Look. Text too high for a row
+// goes on in rows below; a block is best not torn by the end of a page. Bytes packs the
+// book so that equal books have equal bytes.
+//
+// Looks are greys, borders and weight, never colour: every verdict has a box of its own,
+// so that a grey copy tells them apart. A Cell is a place; Name is its address on its
+// sheet, Ref its address in a formula.
+//
+// # In
+//
+// A workbook from outside is taken for hostile. OpenParts unpacks it within bounds and
+// refuses what no plain workbook holds; ReadBook reads every cell with content from the
+// parts. A Foreign is why a file is not read at all.
+package grid

@@ -1,0 +1,9 @@
+package grid
+
+import (
+	"testing"
+
+	"handback/testdata/rig"
+)
+
+func TestMain(m *testing.M) { rig.RunTests(m) }

@@ -1,0 +1,389 @@
+package grid
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
+	"handback/report"
+)
+
+// Sheet is laid out in full before it is written: heights, the printed area and the
+// size of the sheet must be known before the first row goes out.
+type Sheet struct {
+	book      *Book
+	Name      string
+	Widths    []float64 // of the columns, in digits of the standard type
+	Landscape bool
+	OnePage   bool
+	Hidden    bool
+	Prepare   func() error // what else is set before the rows; may be nil
+	Repeat    int          // rows at the top that stay in sight and head every printed page
+	pages     int          // wide when printed, 1 when 0
+	repeatCol int          // columns at the left that head every printed page
+	verdicts  []string     // areas that hold verdicts
+	Charts    []PlacedChart
+	Pictures  []PlacedPicture
+	Rows      []Line
+	blocks    []block
+	err       error
+}
+
+// block is what begins at a row and ends before the next block.
+type block struct {
+	row   int
+	whole bool // best not torn by a page's end
+}
+
+type Line struct {
+	Boxes  []Box
+	Height float64 // points
+}
+
+// Box is what stands in a cell, or in several merged along a row.
+type Box struct {
+	Col, Span int
+	Value     any // nil, string, int or float64
+	Look      Look
+	Formula   string // what works the value out, without its leading =; "" for none
+	verdict   bool   // its fill follows the word it shows
+	name      string // defined for it, "" for none
+}
+
+// At puts text or a number in one cell.
+func At(col int, value any, l Look) Box { return Box{Col: col, Span: 1, Value: value, Look: l} }
+
+// Across puts it over the columns from and to.
+func Across(from, to int, value any, l Look) Box {
+	return Box{Col: from, Span: to - from + 1, Value: value, Look: l}
+}
+
+// maxLines is how many lines one row may show: higher rows would not fit a page,
+// and no spreadsheet shows a row above 409 points.
+const maxLines = 24
+
+const (
+	unitWidth = 5.9  // points of a column width of 1, on the safe side of 6.0
+	cellInset = 5.0  // points a cell keeps free of letters
+	indent    = 10.0 // points of an indent
+	lineLead  = 1.22 // line distance over type size
+)
+
+// Add lays out a row and gives its number. Text that needs more than maxLines goes
+// on in rows of its own below.
+func (s *Sheet) Add(boxes ...Box) int {
+	first := len(s.Rows) + 1
+	pieces := make([][]string, len(boxes))
+	lines := make([][]int, len(boxes))
+	more := 1
+	for i, b := range boxes {
+		text, ok := b.Value.(string)
+		if !ok || b.Look.Flat {
+			continue
+		}
+		pieces[i], lines[i] = stretches(strings.TrimRight(report.Plain(text), "\n"), s.room(b), b.Look, maxLines)
+		more = max(more, len(pieces[i]))
+	}
+	for _, b := range boxes {
+		if b.verdict {
+			s.verdicts = append(s.verdicts, Cell{s.Name, first, b.Col}.Name()+":"+Cell{s.Name, first, b.Col + b.Span - 1}.Name())
+		}
+	}
+	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
+	for n := range more {
+		l := Line{Height: 13}
+		for i, b := range boxes {
+			switch {
+			case n < len(pieces[i]):
+				b.Value = pieces[i][n]
+				l.Height = math.Max(l.Height, 4+float64(lines[i][n])*b.Look.Size*lineLead)
+			case n > 0:
+				b.Value, b.Formula = nil, ""
+			default:
+				l.Height = math.Max(l.Height, 4+b.Look.Size*lineLead)
+			}
+			l.Boxes = append(l.Boxes, b)
+		}
+		s.Rows = append(s.Rows, l)
+	}
+	return first
+}
+
+// BoxAt is what was laid out at a cell.
+func (s *Sheet) BoxAt(c Cell) *Box {
+	boxes := s.Rows[c.Row-1].Boxes
+	for i := range boxes {
+		if boxes[i].Col == c.Col {
+			return &boxes[i]
+		}
+	}
+	panic("report: nothing stands at " + c.Ref())
+}
+
+func (s *Sheet) room(b Box) float64 {
+	w := 0.0
+	for _, c := range s.Widths[b.Col-1 : b.Col-1+b.Span] {
+		w += c
+	}
+	w = w*unitWidth - cellInset
+	if b.Look.indented() {
+		w -= indent
+	}
+	return w
+}
+
+// Block begins something best not torn by the end of a page; flow begins lines that
+// may be.
+func (s *Sheet) Block() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, true}) }
+
+// Flow begins lines that the end of a page may tear.
+func (s *Sheet) Flow() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, false}) }
+
+// Gap leaves a little room.
+func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Line{Height: points}) }
+
+// Heading is a bar over the whole width.
+func (s *Sheet) Heading(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
+
+// Said is a label with text beside it; nothing is laid out for empty text.
+func (s *Sheet) Said(label, text string) {
+	if text != "" {
+		s.Add(At(1, label, FaceLabel), Across(2, len(s.Widths), text, FaceText))
+	}
+}
+
+// Columns are the headings of a table.
+func (s *Sheet) Columns(names ...Box) int {
+	for i := range names {
+		names[i].Look = FaceColumn
+	}
+	return s.Add(names...)
+}
+
+// Number is a cell that shows x with so many decimals and holds the whole of it;
+// what is not a number shows as the words given.
+func Number(col int, x float64, decimals int, otherwise string) Box {
+	l := FaceCell
+	if !report.Finite(x) {
+		return At(col, otherwise, l)
+	}
+	l.Align, l.Format, l.Flat = "right", DecimalsFormat(x, decimals), true
+	return At(col, x, l)
+}
+
+// What a cell shows that holds no number.
+const (
+	NoNumber  = "#NUM!" // an error to every formula that needs it
+	NotKnown  = "not known"
+	NoOutcome = "cannot be worked out"
+)
+
+// Whole is a cell with a counting number, empty for 0.
+func Whole(col, n int) Box {
+	l := FaceCell
+	l.Align, l.Flat = "right", true
+	if n == 0 {
+		return At(col, nil, l)
+	}
+	return At(col, n, l)
+}
+
+// Verdict is a cell with the word itself in capitals.
+func Verdict(from, to int, v checks.Verdict) Box {
+	b := Across(from, to, WordOf(v), VerdictLook(v))
+	b.verdict = true
+	return b
+}
+
+// write brings the sheet into the workbook. The settings go before the rows: what
+// is set after them is dropped by the library without a word.
+func (s *Sheet) write() error {
+	if s.err != nil {
+		return s.err
+	}
+	if err := s.settings(); err != nil {
+		return fmt.Errorf("sheet %s: %w", s.Name, err)
+	}
+	if err := s.lookOfVerdicts(); err != nil {
+		return fmt.Errorf("sheet %s: %w", s.Name, err)
+	}
+	for _, c := range s.Charts {
+		if err := s.book.File.AddChart(s.Name, c.At.Name(), c.Chart); err != nil {
+			return fmt.Errorf("sheet %s, chart at %s: %w", s.Name, c.At.Name(), err)
+		}
+	}
+	if err := s.draw(); err != nil {
+		return err
+	}
+	if s.Prepare != nil {
+		if err := s.Prepare(); err != nil {
+			return fmt.Errorf("sheet %s: %w", s.Name, err)
+		}
+	}
+	w, err := s.book.File.NewStreamWriter(s.Name)
+	if err != nil {
+		return fmt.Errorf("sheet %s: %w", s.Name, err)
+	}
+	for i, l := range s.Rows {
+		if err := s.writeRow(w, i+1, l); err != nil {
+			return fmt.Errorf("sheet %s, row %d: %w", s.Name, i+1, err)
+		}
+	}
+	for _, row := range s.breaks() {
+		if err := w.InsertPageBreak(Cell{s.Name, row, 1}.Name()); err != nil {
+			return fmt.Errorf("sheet %s: %w", s.Name, err)
+		}
+	}
+	return w.Flush()
+}
+
+// Margins and paper (A4) in millimetres.
+const (
+	marginSide, marginTop, marginBottom, marginFoot = 12.0, 12.0, 16.0, 7.0
+	paperShort, paperLong                           = 210.0, 297.0
+)
+
+// breaks are the rows that begin a printed page: a block that does not fit in what
+// is left of a page begins a new one, unless it is longer than a page and half of
+// one is left. Readers that scale to the width may ignore them.
+func (s *Sheet) breaks() []int {
+	wide, high := paperShort, paperLong
+	if s.Landscape {
+		wide, high = high, wide
+	}
+	const point = 25.4 / 72
+	total := 0.0
+	for i, w := range s.Widths {
+		total += 6.1 * w
+		if i < s.repeatCol {
+			total += 6.1 * w * float64(max(0, s.pages-1))
+		}
+	}
+	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
+	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
+	var out []int
+	at := 0.0
+	for i, b := range s.blocks {
+		end := len(s.Rows)
+		if i+1 < len(s.blocks) {
+			end = s.blocks[i+1].row - 1
+		}
+		h := height(s.Rows[b.row-1 : end])
+		if b.whole && at > 0 && at+h > page && (h <= page || at > page/2) {
+			out = append(out, b.row)
+			at = 0
+		}
+		at = math.Mod(at+h, page)
+	}
+	return out
+}
+
+// height is what rows take, in points.
+func height(rows []Line) float64 {
+	sum := 0.0
+	for _, l := range rows {
+		sum += l.Height
+	}
+	return sum
+}
+
+func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Line) error {
+	cells := make([]any, len(s.Widths))
+	for _, b := range l.Boxes {
+		if text, ok := b.Value.(string); ok {
+			if b.Look.Flat {
+				text = report.Plain(text)
+			}
+			if err := fitsCell(text); err != nil {
+				return err
+			}
+			b.Value = guarded(text)
+		}
+		id, err := s.book.style(b.Look)
+		if err != nil {
+			return err
+		}
+		if l, ok := s.book.Late[Cell{s.Name, n, b.Col}]; ok {
+			b.Formula = l.Formula
+			if l.Words != "" {
+				b.Value = l.Words
+			}
+		}
+		cells[b.Col-1] = excelize.Cell{StyleID: id, Value: b.Value, Formula: b.Formula}
+		for c := b.Col; c < b.Col-1+b.Span; c++ {
+			cells[c] = excelize.Cell{StyleID: id}
+		}
+		if b.Span > 1 {
+			if err := w.MergeCell(Cell{s.Name, n, b.Col}.Name(), Cell{s.Name, n, b.Col + b.Span - 1}.Name()); err != nil {
+				return err
+			}
+		}
+	}
+	return w.SetRow(Cell{s.Name, n, 1}.Name(), cells, excelize.RowOpts{Height: l.Height})
+}
+
+// settings are paper, margins, footer, frozen and repeated rows, printed area.
+func (s *Sheet) settings() error {
+	f, last := s.book.File, Cell{s.Name, len(s.Rows), len(s.Widths)}
+	for i, w := range s.Widths {
+		col, err := excelize.ColumnNumberToName(i + 1)
+		if err != nil {
+			return err
+		}
+		if err := f.SetColWidth(s.Name, col, col, w); err != nil {
+			return err
+		}
+	}
+	turn, high := "portrait", 0
+	if s.Landscape {
+		turn = "landscape"
+	}
+	if s.OnePage {
+		high = 1
+	}
+	side, top, bottom, foot := marginSide/25.4, marginTop/25.4, marginBottom/25.4, marginFoot/25.4
+	steps := []error{
+		f.SetSheetDimension(s.Name, "A1:"+last.Name()),
+		f.SetSheetVisible(s.Name, !s.Hidden),
+		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
+		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
+		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(max(1, s.pages)), FitToHeight: &high}),
+		f.SetPageMargins(s.Name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
+		f.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}),
+	}
+	if !s.Hidden { // with a printed area, some programs print what is hidden
+		steps = append(steps, f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,
+			RefersTo: Absolute(s.Name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}))
+	}
+	if s.Repeat > 0 {
+		pane, titles := "bottomLeft", Absolute(s.Name, fmt.Sprintf("$1:$%d", s.Repeat))
+		if s.repeatCol > 0 {
+			column, err := excelize.ColumnNumberToName(s.repeatCol)
+			if err != nil {
+				return err
+			}
+			pane, titles = "bottomRight", Absolute(s.Name, "$A:$"+column)+","+titles
+		}
+		below := Cell{s.Name, s.Repeat + 1, s.repeatCol + 1}.Name()
+		steps = append(steps,
+			f.SetPanes(s.Name, &excelize.Panes{Freeze: true, XSplit: s.repeatCol, YSplit: s.Repeat, TopLeftCell: below, ActivePane: pane,
+				Selection: []excelize.Selection{{SQRef: below, ActiveCell: below, Pane: pane}}}),
+			f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: s.Name, RefersTo: titles}))
+	}
+	for _, err := range steps {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Absolute is an area as a defined name refers to it.
+func Absolute(sheet, area string) string {
+	return "'" + strings.ReplaceAll(sheet, "'", "''") + "'!" + area
+}
+
+func ptr[T any](x T) *T { return &x }

@@ -1,0 +1,87 @@
+package page
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"handback/report"
+	"handback/templates"
+)
+
+// summary is what the template of the text places. All of it is on one line each
+// and free of control characters.
+type summary struct {
+	Job, Title, Site, Work, Permit string
+	Opened, Last                   string
+	Overall                        string
+	Stops                          []report.Stop
+	Checks                         []summaryCheck
+	Holds                          []summaryHold
+	Concessions                    []report.ConcessionLine
+	Flags, Late                    []string
+	Signatures                     []report.SignatureLine
+	Attachments                    []summaryFile
+	Entries                        int
+	Head, Digest                   string
+	Plan, PlanHash, Deferral       string
+}
+
+type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
+
+type summaryFile struct{ Check, Caption, Words, SHA256, By, When string }
+
+type summaryHold struct {
+	ID, Action, Words string
+	Open              []string
+}
+
+// Text is the summary for a terminal or a mail: no line is longer than 80 signs.
+// The error names what the template lacks.
+func Text(d *report.Document) (string, error) {
+	s := summary{Job: report.Flat(d.Job), Title: report.Flat(d.Title), Site: report.Flat(d.Site), Work: report.Flat(d.Work), Permit: report.Flat(d.Permit), Opened: d.Opened, Last: d.Last,
+		Overall: report.Flat(report.OverallWords(d.Overall)), Entries: d.Entries, Head: d.Head, Digest: d.Digest, Plan: report.Flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: report.Deferral}
+	for _, st := range d.Stops {
+		st.Text, st.Outcome = report.Flat(st.Title+": "+st.Text), report.Flat(st.Outcome)
+		s.Stops = append(s.Stops, st)
+	}
+	for i, p := range d.Pages() {
+		s.Checks = append(s.Checks, summaryCheck{p.Shown().String(), fmt.Sprintf("%2d", i+1), p.ID, report.Flat(p.Title), report.Flat(report.WhyItStands(p))})
+	}
+	for _, h := range d.Holds {
+		line := summaryHold{ID: h.ID, Action: report.Flat(h.Action), Words: report.Flat(report.HoldWords(h))}
+		for _, g := range h.Open {
+			line.Open = append(line.Open, report.Flat(g.Check+" "+strings.ToUpper(g.Verdict.String())+": "+g.Words()))
+		}
+		s.Holds = append(s.Holds, line)
+	}
+	for _, c := range d.Concessions {
+		c.Finding, c.Reason, c.Engineer = report.Flat(c.Finding), report.Flat(c.Reason), report.Flat(c.Engineer)
+		s.Concessions = append(s.Concessions, c)
+	}
+	for _, f := range d.Flags {
+		if f.Open {
+			s.Flags = append(s.Flags, report.Flat(report.FlagPlace(f)+", "+f.What+": "+f.Text))
+		}
+	}
+	for _, g := range d.Signatures {
+		g.Words, g.Doubt = report.Flat(g.Words), report.Flat(g.Doubt)
+		s.Signatures = append(s.Signatures, g)
+	}
+	for _, a := range d.Attachments {
+		place := a.Check
+		switch {
+		case a.Signature > 0:
+			place = "signature of entry " + strconv.Itoa(a.Signature)
+		case place == "":
+			place = "the job"
+		}
+		s.Attachments = append(s.Attachments, summaryFile{place, report.Flat(a.Caption), report.Flat(a.Words()), a.SHA256, report.Flat(a.By), a.When})
+	}
+	for _, m := range d.Instruments {
+		if m.InDate == "no" {
+			s.Late = append(s.Late, report.Flat(fmt.Sprintf("%s (serial %s): due %s, used in %s", m.Name, m.Serial, m.DueText, strings.Join(m.UsedIn, ", "))))
+		}
+	}
+	return templates.Report("summary", s)
+}

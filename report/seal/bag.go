@@ -1,0 +1,197 @@
+package seal
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"handback/records/bag"
+	"handback/records/chain"
+	"handback/report"
+	"handback/report/page"
+	"handback/report/workbook"
+	"handback/templates"
+)
+
+// Files of the payload of a bag.
+const (
+	bagPlan       = bag.BagPayload + "plan.yaml"
+	bagEntries    = bag.BagPayload + "entries.jsonl"
+	bagHashes     = bag.BagPayload + "hashes.txt"
+	bagWorkbook   = bag.BagPayload + "handover.xlsx"
+	bagText       = bag.BagPayload + "handover.txt"
+	bagPage       = bag.BagPayload + "handover.html"
+	bagSigners    = bag.BagPayload + "allowed_signers"
+	bagAttached   = bag.BagPayload + "attachments/"
+	bagStatements = bag.BagPayload + "statements/"
+	bagHanded     = bag.BagPayload + "handover-data/"
+)
+
+// Pack gives the sink a bag of the job as it stands: plan, entries, handover,
+// attachments, signatures and the documents that were signed, with manifests and a note that tells how to check them
+// without this program. The same job gives the same bytes. The handover shows no
+// trend of earlier jobs, so that the bag alone tells how it came about.
+//
+// plan is what the job was opened with, program what calls itself the maker. j.Files
+// must be at hand when there are attachments.
+func Pack(to bag.BagSink, j *report.Job, plan []byte, program string) error {
+	payload, err := bagPayload(j, plan)
+	if err != nil {
+		return err
+	}
+	note, err := bagNote(j)
+	if err != nil {
+		return err
+	}
+	head := j.Head()
+	info := bag.BagInfo{Program: program, Job: j.ID, Description: report.Flat(j.Plan.Title), Entries: head.Seq, Head: head.Hash}
+	return bag.WriteBag(to, info, []byte(note), payload)
+}
+
+// maxBagEntries is how many entries a job may have to be packed, and a bag to be read.
+const maxBagEntries = 100_000
+
+func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
+	if len(j.Entries) > maxBagEntries {
+		return nil, fmt.Errorf("job %s has %d entries: at most %d go into a bag", j.ID, len(j.Entries), maxBagEntries)
+	}
+	handed, err := handoverFiles(j)
+	if err != nil {
+		return nil, err
+	}
+	var bodies, hashes []byte
+	for _, e := range j.Entries {
+		bodies = append(append(bodies, e.Body...), '\n')
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+	}
+	handed[bagPlan], handed[bagEntries], handed[bagHashes] = plan, bodies, hashes
+	signed, err := signedFiles(j)
+	if err != nil {
+		return nil, err
+	}
+	var out []bag.BagFile
+	for _, files := range []map[string][]byte{handed, signed} {
+		for name, content := range files {
+			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+		}
+	}
+	seen := map[string]bool{}
+	for _, a := range j.Attachments {
+		name := attachedFile(a)
+		if !seen[name] { // one file attached twice under one name is one file
+			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
+		}
+		seen[name] = true
+	}
+	return out, nil
+}
+
+func attachedFile(a report.Attachment) string { return bagAttached + a.SHA256 + "-" + a.Name }
+
+// handoverFiles are the handover of a job in its three forms, by their names in a bag.
+func handoverFiles(j *report.Job) (map[string][]byte, error) {
+	d, err := report.NewDocument(j, j.Head().At)
+	if err != nil {
+		return nil, err
+	}
+	text, err := page.Text(d)
+	if err != nil {
+		return nil, err
+	}
+	page, err := page.Make(d)
+	if err != nil {
+		return nil, err
+	}
+	book, err := workbook.Make(d)
+	return map[string][]byte{bagText: []byte(text), bagPage: page, bagWorkbook: book}, err
+}
+
+// signedFiles are what was signed, and by what keys, by their names in a bag; none
+// when the job is not signed. A statement is named by the entry that holds it.
+func signedFiles(j *report.Job) (map[string][]byte, error) {
+	out := map[string][]byte{}
+	for _, s := range j.Signatures {
+		name := strconv.Itoa(s.Seq) + ".json"
+		out[bagStatements+name], out[bagStatements+name+".sig"] = []byte(s.Text), []byte(s.Armoured)
+		if s.Unread != "" {
+			continue
+		}
+		data, err := j.SignedData(s)
+		if err != nil {
+			return nil, err
+		}
+		out[bagHanded+name] = data
+	}
+	if len(out) == 0 {
+		return nil, nil
+	}
+	signers, err := report.PlanSigners(j.Plan)
+	list := []byte{}
+	for _, s := range signers {
+		list = fmt.Appendln(list, s)
+	}
+	out[bagSigners] = list
+	return out, err
+}
+
+// howToCheck is what the template of the note places.
+type howToCheck struct {
+	Job, Title, Head, Deferral string
+	Count                      int
+	Files                      bool
+	Signed                     []howSigned
+}
+
+type howSigned struct {
+	Step, Entry                     int
+	Person, Namespace, Good, Covers string
+	Documents                       []howDocument
+}
+
+type howDocument struct{ What, File string }
+
+// bagNote is the note that tells how to check a bag. Only signatures that the plan's
+// keys make good are given a step.
+func bagNote(j *report.Job) (string, error) {
+	head := j.Head()
+	h := howToCheck{Job: j.ID, Title: report.Flat(j.Plan.Title), Head: head.Hash, Deferral: report.Deferral,
+		Count: head.Seq, Files: len(j.Attachments) > 0}
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return "", err
+	}
+	step := 6
+	if h.Files {
+		step++
+	}
+	for _, c := range checked {
+		if c.Doubt() != "" || c.Untold != "" {
+			continue
+		}
+		key, err := chain.CheckSignature([]byte(c.Text), c.Armoured)
+		if err != nil {
+			return "", err
+		}
+		st := c.Statement
+		how := howSigned{Step: step, Entry: c.Seq, Person: st.Person, Namespace: chain.StatementNamespace, Covers: fmt.Sprintf("%d %s", st.Entries, st.Head),
+			Good: fmt.Sprintf("Good %q signature for %s with %s key %s", chain.StatementNamespace, st.Person, keyWord(key.Type()), c.Key)}
+		for _, a := range c.Kept {
+			how.Documents = append(how.Documents, howDocument{a.Document, attachedFile(a)})
+		}
+		h.Signed = append(h.Signed, how)
+		step++
+	}
+	note, err := templates.Report("how-to-check", h)
+	return strings.TrimLeft(note, "\n"), err
+}
+
+// keyWord is what ssh-keygen calls a type of key when it tells of one.
+func keyWord(kind string) string {
+	switch {
+	case strings.HasPrefix(kind, "ecdsa-"):
+		return "ECDSA"
+	case kind == "ssh-rsa":
+		return "RSA"
+	}
+	return "ED25519"
+}

@@ -1,0 +1,220 @@
+package seal
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+
+	"handback/checks/plan"
+	"handback/records/bag"
+	"handback/records/chain"
+	"handback/report"
+)
+
+// Examined is what examining a bag, a workbook or what was signed showed.
+type Examined struct {
+	Job    *report.Job // nil when the record could not be followed
+	Faults []string    // what is wrong, each with its place, and how much more there is
+	Notes  []string    // what came later or cannot be told
+	Shown  []string    // what was compared and agrees; it counts only where there are no faults
+	Missed []string    // what was not compared, and why
+	Partly bool        // so that it cannot be said of the whole that it holds together
+
+	faults chain.Faults // what Faults lists once all is examined
+}
+
+func (x *Examined) found(format string, args ...any) { x.faults.Add(fmt.Sprintf(format, args...)) }
+
+func (x *Examined) shows(format string, args ...any) {
+	x.Shown = append(x.Shown, fmt.Sprintf(format, args...))
+}
+
+func (x *Examined) misses(format string, args ...any) {
+	x.Missed = append(x.Missed, fmt.Sprintf(format, args...))
+}
+
+// told is what was examined, as it is handed out.
+func (x *Examined) told() Examined {
+	x.Faults = x.faults.List()
+	return *x
+}
+
+// ExamineBag examines all of a bag but its signatures, which CheckSignatures of the
+// job tells: every file against the manifests and the manifests against the files;
+// every entry and the chain; the plan; every finding, judged again; every attachment;
+// what was signed; and the handover, by the data it carries. The words of page, text
+// and note count as those of the record only where this program makes the same.
+func ExamineBag(b *bag.Bag) Examined {
+	x := Examined{}
+	for _, f := range b.Check() {
+		x.found("%s", f)
+	}
+	if len(b.Refused) == 0 {
+		x.shows("nothing in the bag was changed, put in or taken out since it was packed")
+	}
+	x.examine(b)
+	x.Partly = len(x.Missed) > 0 // nothing in a bag changes after it was packed
+	return x.told()
+}
+
+func (x *Examined) examine(b *bag.Bag) {
+	if len(b.Refused) > 0 {
+		x.misses("anything in it: nothing was read")
+		return
+	}
+	if b.Repacked() {
+		x.Notes = append(x.Notes, "the archive is not byte for byte the one that handback packs; its files, their names and their lengths agree with its list")
+	}
+	info, err := b.Info()
+	if err != nil { // Check has named it
+		info = bag.BagInfo{}
+	}
+	plan := x.readRecord(b, info)
+	if x.Job == nil {
+		x.misses("the record, for it could not be followed, and the handover in the bag")
+		return
+	}
+	for _, d := range append(slices.Clip(x.Job.Differs), x.Job.RuleFaults()...) {
+		x.found("%s", d)
+	}
+	x.shows("its record holds together; every finding follows from its readings")
+	if !x.attachments(b) {
+		x.misses("the handover in the bag and what was signed, for not all attachments are there")
+		return
+	}
+	x.signed(x.Job)
+	x.compare(b, plan)
+}
+
+// readRecord reads entries and plan of a bag and folds them into the job.
+func (x *Examined) readRecord(b *bag.Bag, info bag.BagInfo) (pl []byte) {
+	entries := x.readEntries(b)
+	if len(entries) == 0 {
+		return nil
+	}
+	last := entries[len(entries)-1]
+	if info.Job != "" && (info.Job != last.Job || info.Entries != len(entries) || info.Head != last.Hash) {
+		x.found("%s tells of job %s with %d entries and head %s; %s holds job %s with %d and head %s",
+			bag.BagInfoFile, info.Job, info.Entries, info.Head, bagEntries, last.Job, len(entries), last.Hash)
+	}
+	pl, err := b.Read(bagPlan)
+	if err != nil {
+		x.lost(err)
+		return nil
+	}
+	opened, err := report.Decode[report.Opened](entries[0])
+	if err != nil {
+		x.found("%s, entry 1: %v", bagEntries, err)
+		return nil
+	}
+	if got := chain.HashPlan(pl); got != opened.PlanHash {
+		x.found("%s is not the plan the job was opened with: its SHA-256 is %s, entry 1 says %s", bagPlan, got, opened.PlanHash)
+		return nil
+	}
+	p, err := plan.Load(bagPlan, pl)
+	if err != nil {
+		x.found("%v", err)
+		return nil
+	}
+	if x.Job, err = report.Fold(p, entries); err != nil {
+		x.found("%s: %v", bagEntries, err)
+		x.Job = nil
+	}
+	return pl
+}
+
+// lost names a file that cannot be read, unless a manifest has named it already.
+func (x *Examined) lost(err error) {
+	name, _, _ := strings.Cut(err.Error(), ":")
+	if errors.Is(err, fs.ErrNotExist) {
+		err = fmt.Errorf("%s is missing", name)
+	}
+	if !slices.ContainsFunc(x.faults.List(), func(f string) bool { return strings.HasPrefix(f, name+" ") || strings.HasPrefix(f, name+":") }) {
+		x.found("%v", err)
+	}
+}
+
+// readEntries reads the entries of a bag, checks their chain, and holds the list of
+// hashes against them. Faults leave nothing to fold.
+func (x *Examined) readEntries(b *bag.Bag) []chain.Entry {
+	var entries []chain.Entry
+	var hashes []byte
+	sound := true
+	wrong := func(format string, args ...any) {
+		sound = false
+		x.found(bagEntries+format, args...)
+	}
+	err := b.Lines(bagEntries, chain.MaxBody, func(n int, line []byte) bool {
+		if n > maxBagEntries {
+			wrong(": it has more than %d lines, which is as many entries as are read", maxBagEntries)
+			return false
+		}
+		e, err := chain.ParseEntry(bytes.Clone(line))
+		if err != nil {
+			wrong(", line %d: %v", n, err)
+			return !x.faults.Full()
+		}
+		entries = append(entries, e)
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+		return true
+	})
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		x.lost(err)
+		return nil
+	case err != nil:
+		x.found("%v", err)
+		return nil
+	}
+	for _, f := range chain.CheckChain(entries) {
+		wrong(": %s", f)
+	}
+	if len(entries) == 0 && sound {
+		wrong(" holds no entry")
+	}
+	if list, err := b.Read(bagHashes); err != nil {
+		x.lost(err)
+	} else if !bytes.Equal(list, hashes) {
+		x.found("%s does not list the hashes of %s: line %d differs", bagHashes, bagEntries, firstDifference(list, hashes))
+	}
+	if !sound {
+		return nil
+	}
+	return entries
+}
+
+// firstDifference is the number of the first line in which two texts differ.
+func firstDifference(a, b []byte) int {
+	n := 1
+	for i := 0; i < len(a) && i < len(b) && a[i] == b[i]; i++ {
+		if a[i] == '\n' {
+			n++
+		}
+	}
+	return n
+}
+
+// attachments holds every attached file against its entry, and says whether all are
+// there. From then on the job reads them from the bag.
+func (x *Examined) attachments(b *bag.Bag) bool {
+	whole := true
+	names := map[string]string{} // hash → file
+	for _, a := range x.Job.Attachments {
+		name := attachedFile(a)
+		content, err := b.Read(name)
+		switch {
+		case err != nil:
+			whole = false
+			x.lost(err)
+		case chain.HashFile(content) != a.SHA256 || len(content) != a.Bytes:
+			whole = false
+			x.found("%s is not the file that entry %d names: its SHA-256 is %s", name, a.Seq, chain.HashFile(content))
+		}
+		names[a.SHA256] = name
+	}
+	x.Job.Files = func(hash string) ([]byte, error) { return b.Read(names[hash]) }
+	return whole
+}

@@ -1,0 +1,42 @@
+package seal
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+
+	"handback/report"
+	"handback/report/grid"
+	"handback/report/workbook"
+)
+
+// What an earlier output of a job may be written over with a newer one: nothing a
+// person did to it may be lost. Each function gives the reason against it.
+
+// IsEarlierWorkbook tells why data is not the handover workbook of an earlier state
+// of the job, byte for byte as this program makes it: then nobody typed into it.
+func IsEarlierWorkbook(data []byte, j *report.Job) error {
+	c, err := ReadClaim(data)
+	switch {
+	case err != nil:
+		return grid.Foreign{Err: err}
+	case c.Job != j.ID:
+		return fmt.Errorf("it shows job %.80q", c.Job)
+	case c.Entries < 1 || c.Entries > len(j.Entries) || j.Entries[c.Entries-1].Hash != c.Head:
+		return fmt.Errorf("it shows no state of job %s", j.ID)
+	}
+	then, err := report.Fold(j.Plan, j.Entries[:c.Entries])
+	if err != nil {
+		return err
+	}
+	then.Files = j.Files
+	d, err := report.NewDocument(then, then.Head().At)
+	if err != nil {
+		return err
+	}
+	made, err := workbook.Make(d)
+	if err == nil && !bytes.Equal(made, data) {
+		err = errors.New("it is not as this program makes it: something may have been filled in")
+	}
+	return err
+}

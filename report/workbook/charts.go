@@ -1,0 +1,206 @@
+package workbook
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"handback/checks"
+	"handback/report"
+	"handback/report/grid"
+)
+
+// chartRows is how many values one chart shows beside its rows, so that both fit a
+// printed page.
+const chartRows = 32
+
+// Columns of the table of shares on the sheet of results.
+const (
+	colShareName = 2
+	colShareIn   = 4
+	colShareOut  = 5
+	colChart     = 6
+)
+
+// shares lays out, on the sheet of results, where every judged value stands between
+// its limits, with a chart beside. Shares are those of shareOf, as formulas.
+func (b *book) shares(s *grid.Sheet) {
+	type value struct {
+		name string
+		at   grid.Cell
+		d    checks.Derived
+		work bool
+	}
+	var all []value
+	for _, p := range b.doc.Pages() {
+		a := lastJudged(p)
+		if a == nil {
+			continue
+		}
+		for _, d := range a.Derived {
+			if report.ShareOf(d).OK {
+				all = append(all, value{p.ID + ": " + d.Name, b.layout.Derived[spot{p.ID, a.Number, d.Key}], d, a.Finding != nil})
+			}
+		}
+	}
+	for first := 0; first < len(all); first += chartRows {
+		s.Block()
+		s.Gap(8)
+		s.Heading("Where each judged value stands between its limits")
+		if first == 0 {
+			s.Add(grid.Across(1, colRecorded, "±100 % is a limit, 0 the middle between two, or as far from a single one as can be. A low limit alone is turned about: "+
+				"−50 % is twice the limit. Uncertainties are not drawn.", grid.FaceSmall))
+		}
+		part := all[first:min(first+chartRows, len(all))]
+		s.Columns(grid.At(1, "no", grid.Look{}), grid.Across(colShareName, colShareIn-1, "check: value", grid.Look{}), grid.At(colShareIn, "passes", grid.Look{}), grid.At(colShareOut, "does not pass", grid.Look{}))
+		top := grid.Cell{Sheet: s.Name, Row: len(s.Rows) + 1, Col: colShareName}
+		for i, v := range part {
+			in, out := shareBox(colShareIn, v.d, v.d.Verdict == checks.Pass), shareBox(colShareOut, v.d, v.d.Verdict != checks.Pass)
+			if v.work {
+				in.Formula, out.Formula = shareFormula(v.d, v.at, "="), shareFormula(v.d, v.at, "<>")
+			}
+			name := grid.Across(colShareName, colShareIn-1, report.CutRunes(report.Unwrapped(v.name), 56), grid.FaceCell)
+			name.Look.Flat = true
+			s.Add(grid.Whole(1, first+i+1), name, in, out)
+		}
+		bottom := grid.Cell{Sheet: s.Name, Row: len(s.Rows), Col: colShareName}
+		s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colChart).Up(1), Chart: shareChart(top, bottom)})
+	}
+}
+
+// shareBox is a share where it belongs to the column, an empty text elsewhere.
+func shareBox(col int, d checks.Derived, belongs bool) grid.Box {
+	b := grid.Number(col, report.ShareOf(d).At, 0, "")
+	if !belongs {
+		return grid.At(col, "", b.Look)
+	}
+	b.Look.Format = "0%"
+	return b
+}
+
+// shareFormula is the share of a derived value whose verdict is, or is not, a pass.
+func shareFormula(d checks.Derived, c grid.Cell, sign string) string {
+	s, x, low, high := report.ShareOf(d), c.Ref(), c.In(colLow).Ref(), c.In(colHigh).Ref()
+	f := x + "/" + high
+	switch {
+	case s.Low && s.High:
+		f = "(" + x + "-(" + low + "+" + high + ")/2)/((" + high + "-" + low + ")/2)"
+	case s.Low:
+		f = "-" + low + "/" + x
+	}
+	return "IF(" + c.In(colVerdict).Ref() + sign + grid.VerdictText(checks.Pass) + ",IFERROR(" + f + ",\"\"),\"\")"
+}
+
+// area is a range of cells for a chart.
+func area(from, to grid.Cell) string {
+	return fmt.Sprintf("'%s'!$%s:$%s", from.Sheet, grid.AbsoluteName(from), grid.AbsoluteName(to))
+}
+
+func solid(grey string) excelize.Fill {
+	return excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{grey}}
+}
+
+func chartText(size float64) *excelize.Font {
+	return &excelize.Font{Family: grid.Typeface, Size: size, Color: "000000"}
+}
+
+// shareChart draws shares as bars: grey where a value passes, black where it does
+// not, with lines at the limits.
+func shareChart(top, bottom grid.Cell) *excelize.Chart {
+	black := excelize.LineOptions{Type: excelize.LineSolid, Fill: solid("000000"), Width: 0.75}
+	series := func(col int, grey string) excelize.ChartSeries {
+		return excelize.ChartSeries{Name: area(top.In(col).Up(1), top.In(col).Up(1)), Categories: area(top, bottom), Values: area(top.In(col), bottom.In(col)), Fill: solid(grey), Line: black}
+	}
+	return &excelize.Chart{Type: excelize.Bar, Series: []excelize.ChartSeries{series(colShareIn, "A6A6A6"), series(colShareOut, "000000")},
+		Format:    excelize.GraphicOptions{AltText: "Where each judged value stands between its limits; the numbers stand in the table beside it."},
+		Dimension: excelize.ChartDimension{Width: 610, Height: grid.RowsHigh(bottom.Row - top.Row + 1)},
+		Legend:    excelize.ChartLegend{Position: "top", Font: chartText(8)}, GapWidth: ptr(uint(40)), Overlap: ptr(100),
+		XAxis: excelize.ChartAxis{ReverseOrder: true, TickLabelPosition: excelize.ChartTickLabelLow, Font: *chartText(7)},
+		YAxis: excelize.ChartAxis{Minimum: ptr(-2.0), Maximum: ptr(2.0), MajorUnit: 1, MajorGridLines: true, NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0%"}, Font: *chartText(8)},
+	}
+}
+
+// Columns of the table of a course.
+const (
+	colMinutes = 2
+	colRead    = 3
+	colCurve   = 4
+	colLines   = 5 // and on to the right
+)
+
+// lineNames are the limits across a course; how each comes about is said below.
+var lineNames = []string{"limit", "second limit"}
+
+// courseHigh is how many rows a chart of a course takes.
+const courseHigh = 15
+
+// course lays out a reading over time with the curve through it and its limits, and
+// a chart beside.
+func (b *book) course(s *grid.Sheet, c *checks.Course) {
+	if _, ok := report.GridOf(c); !ok {
+		return
+	}
+	s.Block()
+	s.Gap(3)
+	lines := c.Lines[:min(len(c.Lines), len(lineNames))]
+	heads := []grid.Box{grid.At(1, c.Name+", drawn from the readings by handback", grid.Look{}), grid.At(colMinutes, "minutes", grid.Look{}), grid.At(colRead, "read, "+c.Unit, grid.Look{}), grid.At(colCurve, "curve", grid.Look{})}
+	for i := range lines {
+		heads = append(heads, grid.At(colLines+i, lineNames[i], grid.Look{}))
+	}
+	s.Columns(heads...)
+	top := grid.Cell{Sheet: s.Name, Row: len(s.Rows) + 1, Col: colMinutes}
+	decimals := 0
+	for _, x := range c.Values {
+		decimals = max(decimals, grid.EnoughDecimals(x))
+	}
+	for i, minutes := range c.Minutes {
+		row := []grid.Box{grid.Number(colMinutes, minutes, grid.EnoughDecimals(minutes), ""), grid.Number(colRead, c.Values[i], decimals, "")}
+		if c.Curve != nil {
+			row = append(row, grid.Number(colCurve, c.Curve(minutes), decimals, ""))
+		}
+		for n, l := range lines {
+			row = append(row, grid.Number(colLines+n, l.Value, grid.EnoughDecimals(l.Value), ""))
+		}
+		s.Add(row...)
+	}
+	for len(s.Rows) < top.Row+courseHigh { // room for the chart
+		s.Gap(15)
+	}
+	s.Said("curve", strings.TrimPrefix(report.CourseHow(c), "curve: "))
+	for i, l := range lines {
+		s.Said(lineNames[i], strings.TrimPrefix(l.Text, "limit "))
+	}
+	bottom := grid.Cell{Sheet: s.Name, Row: top.Row + len(c.Minutes) - 1, Col: colMinutes}
+	s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colSource), Chart: courseChart(c, top, bottom, len(lines))})
+}
+
+func courseChart(c *checks.Course, top, bottom grid.Cell, lines int) *excelize.Chart {
+	stroke := func(dash excelize.LineDashType) excelize.LineOptions {
+		return excelize.LineOptions{Type: excelize.LineSolid, Dash: dash, Width: 1.5}
+	}
+	series := func(col int, line excelize.LineOptions, symbol string) excelize.ChartSeries {
+		return excelize.ChartSeries{Name: area(top.In(col).Up(1), top.In(col).Up(1)), Categories: area(top, bottom), Values: area(top.In(col), bottom.In(col)),
+			Fill: solid("000000"), Line: line, Marker: excelize.ChartMarker{Symbol: symbol, Size: 6, Fill: solid("000000"), Border: stroke(excelize.LineDashSolid)}}
+	}
+	all := []excelize.ChartSeries{series(colRead, excelize.LineOptions{Type: excelize.LineNone}, "circle")}
+	if c.Curve != nil {
+		all = append(all, series(colCurve, stroke(excelize.LineDashSolid), "none"))
+	}
+	for i := range lines {
+		all = append(all, series(colLines+i, stroke([]excelize.LineDashType{excelize.LineDashDash, excelize.LineDashSysDot}[i]), "none"))
+	}
+	g, _ := report.GridOf(c)
+	return &excelize.Chart{Type: excelize.Scatter, Series: all,
+		Format:    excelize.GraphicOptions{AltText: c.Name + " over time with its limits; the numbers stand in the table beside it."},
+		Dimension: excelize.ChartDimension{Width: 500, Height: grid.RowsHigh(courseHigh)},
+		Legend:    excelize.ChartLegend{Position: "bottom", Font: chartText(8)},
+		XAxis: excelize.ChartAxis{Minimum: ptr(0.0), Maximum: ptr(g.End), MajorUnit: g.Every, Font: *chartText(8),
+			Title: excelize.ChartTitle{Paragraph: []excelize.RichTextRun{{Text: "minutes", Font: chartText(8)}}}},
+		YAxis: excelize.ChartAxis{Minimum: ptr(math.Min(g.Low, g.High)), Maximum: ptr(g.High), MajorUnit: g.Tick, MajorGridLines: true, Font: *chartText(8),
+			Title: excelize.ChartTitle{Paragraph: []excelize.RichTextRun{{Text: c.Unit, Font: chartText(8)}}}},
+	}
+}
+
+func ptr[T any](x T) *T { return &x }

@@ -1,0 +1,14 @@
+// Package workbook makes the handover workbook of a document: a cover of one page to
+// sign, results, flags, one sheet a group of checks with a sheet of its working,
+// pictures, instruments and entries.
+//
+// Make lays out first and writes then. While sheets are laid out the Layout keeps the
+// place of every reading, word, derived value and verdict: a Spot names what a cell
+// shows, and formulas are written once every spot has its Cell. Values, uncertainties
+// and verdicts are formulas over the cells of readings, limits and errors, with what was
+// recorded beside them; what no formula works out is marked as computed by handback.
+//
+// A formula says what checks says in Go: verdicts.go what decides an attempt, a check
+// and the job, formula.go a value against its limits, working.go how a value and its
+// uncertainty come about, links.go from which cell an answer is taken.
+package workbook

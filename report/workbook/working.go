@@ -1,0 +1,212 @@
+package workbook
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"handback/checks"
+	"handback/checks/calc"
+	"handback/report"
+	"handback/report/grid"
+)
+
+// Columns of a sheet of workings. What a value rests on takes the first four, a line of
+// its budget all.
+const (
+	workName     = 1
+	workUnit     = 2
+	workKind     = 3
+	workValue    = 4
+	workHalf     = 5 // of a value: U
+	workShape    = 6
+	workStandard = 7 // of a value: u
+	workSens     = 8
+	workPart     = 9  // of a value: what no error is above
+	workGroup    = 10 // of a value: how many of its readings were changed
+
+	workMost, workChanged = workPart, workGroup
+)
+
+// byHandback marks what no formula works out.
+const byHandback = "computed by handback"
+
+// workings lays out how the values of a group's attempts are worked out, attempt
+// below attempt: readings, data and steps with their formulas, and above each judged
+// value the budget of its uncertainty.
+func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
+	if !slices.ContainsFunc(g.Checks, report.CheckPage.WorksOut) {
+		return nil
+	}
+	s := b.Sheet(report.CutRunes(sheetName, 23) + " working")
+	s.Landscape, s.Repeat = true, 2
+	s.Widths = []float64{42, 7, 27, 13, 14, 12, 13, 16, 14, 20}
+	s.Add(grid.Across(1, workGroup, s.Name, grid.FaceTitle))
+	s.Add(grid.Across(1, workGroup, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings, in base units, and what the uncertainty of each judged value is made of "+
+		"(JCGM 100:2008, 5 and annex H). A half-width a is that of the instrument's accuracy, rectangular: u(x) = a/√3. The sensitivity |c| is how far the value goes for one unit of the input, moved by a up and down, the larger way. "+
+		"Readings of one instrument in one range are a group: their common share of the reading (G) and the error of their range, together (O) or each alone (o), add with that of each one's own digits (s): "+
+		"contributions of a group come to h = G + max(O, √Σo²) + √Σs², groups to u = √Σh²; no error is larger than √3·Σ(G + max(O, Σo) + Σs), and U = 2u but no more than that. "+
+		"Half-widths and sensitivities are those of the record: U follows them and not the readings, and a value of which a reading was changed does not pass.", grid.FaceSmall))
+	return s
+}
+
+// working is an attempt on a sheet of workings.
+type working struct {
+	s      *grid.Sheet
+	l      *calc.Ledger
+	rows   []grid.Cell // the value of each row of the ledger
+	values []grid.Cell // of each derived value
+}
+
+// working lays out an attempt.
+func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) *working {
+	w := &working{s: s, l: a.Finding.Ledger(), values: make([]grid.Cell, len(a.Derived))}
+	s.Block()
+	s.Gap(8)
+	s.Add(grid.Across(1, workGroup, p.Title+" ("+p.ID+"), attempt "+strconv.Itoa(a.Number), grid.FaceHead))
+	s.Columns(grid.At(workName, "reading, datum, step or shown value", grid.Look{}), grid.At(workUnit, "unit", grid.Look{}), grid.At(workKind, "what it is", grid.Look{}), grid.At(workValue, "value", grid.Look{}),
+		grid.At(workHalf, "± U (k = 2)", grid.Look{}), grid.At(workShape, "", grid.Look{}), grid.At(workStandard, "standard uncertainty u", grid.Look{}))
+	for _, r := range w.l.Rows {
+		w.row(r)
+	}
+	for i, d := range a.Derived {
+		if d.Limit == nil {
+			w.values[i] = w.shown(d)
+		}
+	}
+	if slices.ContainsFunc(a.Derived, func(d checks.Derived) bool { return d.Limit != nil }) {
+		w.budgets(a)
+	}
+	return w
+}
+
+// budgets lays out the judged values.
+func (w *working) budgets(a report.AttemptPage) {
+	w.s.Block()
+	w.s.Gap(3)
+	w.s.Columns(grid.At(workName, "input of the judged value below", grid.Look{}), grid.At(workUnit, "unit", grid.Look{}), grid.At(workKind, "instrument and range", grid.Look{}), grid.At(workValue, "estimate", grid.Look{}),
+		grid.At(workHalf, "half-width ± a", grid.Look{}), grid.At(workShape, "distribution", grid.Look{}), grid.At(workStandard, "standard u(x) = a/√3", grid.Look{}),
+		grid.At(workSens, "sensitivity |c|", grid.Look{}), grid.At(workPart, "contribution |c|·u(x)", grid.Look{}), grid.At(workGroup, "group, how it adds", grid.Look{}))
+	first := true
+	for i, d := range a.Derived {
+		if d.Limit == nil {
+			continue
+		}
+		if !first {
+			w.s.Block()
+		}
+		first, w.values[i] = false, w.judged(d)
+	}
+}
+
+// shortened keeps words from the plan to a few lines.
+func shortened(text string) string { return report.CutRunes(report.Unwrapped(text), 400) }
+
+// said is text in a cell.
+func said(col int, text string) grid.Box { return grid.At(col, shortened(text), grid.FaceCell) }
+
+// workNumber is a cell with a value worked out here, after a sign that tells what it
+// is: an error where there is none.
+func workNumber(col int, x float64, formula, sign string) grid.Box {
+	l := grid.FaceCell
+	l.Align, l.Flat = "right", true
+	if !report.Finite(x) {
+		return grid.Box{Col: col, Span: 1, Value: grid.NoNumber, Look: l, Formula: cmp.Or(formula, "NA()")}
+	}
+	l.Format = grid.DecimalsFormat(x, grid.EnoughDecimals(x))
+	if sign != "" {
+		l.Format = grid.Quoted(sign+" ") + l.Format
+	}
+	return grid.Box{Col: col, Span: 1, Value: x, Look: l, Formula: formula}
+}
+
+// row lays out a row of the ledger. A reading's formula comes when every reading has
+// its place, see linkReadings.
+func (w *working) row(r calc.Row) {
+	kind, formula := "", ""
+	switch r.Part {
+	case calc.PartReading:
+		kind = report.JoinWords("reading", r.Meter)
+	case calc.PartDatum:
+		kind = "plan or earlier check"
+	case calc.PartStep:
+		kind, formula = "step", w.formula(r.Expr.Body())
+	case calc.PartSolved:
+		kind, formula = byHandback, w.solved(r.Expr)
+	}
+	row := w.s.Add(said(workName, r.Label), said(workUnit, report.UnitWords(r.Unit)), said(workKind, kind), workNumber(workValue, r.Value, formula, ""))
+	w.rows = append(w.rows, grid.Cell{Sheet: w.s.Name, Row: row, Col: workValue})
+}
+
+// formula works a computation out over the rows laid out already.
+func (w *working) formula(e *calc.Expr) string {
+	return w.l.Formula(e, func(row int) string { return w.rows[row].Name() })
+}
+
+// solved is a value that handback worked out, which counts only while what it was
+// worked out from stands as it was.
+func (w *working) solved(e *calc.Expr) string {
+	x := w.l.Value(e)
+	if !report.Finite(x) {
+		return "NA()"
+	}
+	var same []string
+	for _, arg := range e.Args() {
+		y := w.l.Value(arg)
+		if len(w.l.Given(arg)) == 0 || !report.Finite(y) {
+			continue
+		}
+		n := calc.FormulaNumber(y)
+		same = append(same, "ABS("+w.formula(arg)+"-"+n+")<=1E-9*ABS("+n+")")
+	}
+	if len(same) == 0 {
+		return ""
+	}
+	return "IF(AND(" + strings.Join(same, ",") + ")," + calc.FormulaNumber(x) + ",NA())"
+}
+
+// shown lays out a value that is not judged, with its uncertainty as recorded.
+func (w *working) shown(d checks.Derived) grid.Cell {
+	row := w.value(d, "shown")
+	if d.Known == calc.KnownNot {
+		row = append(row, said(workHalf, grid.NotKnown))
+	} else {
+		row = append(row, workNumber(workHalf, d.U, "", "±"), said(workShape, "as recorded"), workNumber(workStandard, d.Standard, "", ""))
+	}
+	return grid.Cell{Sheet: w.s.Name, Row: w.s.Add(row...), Col: workValue}
+}
+
+// judged lays out a judged value below the budget of its uncertainty.
+func (w *working) judged(d checks.Derived) grid.Cell {
+	var standard, most string
+	if d.Known != calc.KnownNot {
+		standard, most = w.budget(d)
+	}
+	c, row := grid.Cell{Sheet: w.s.Name, Row: len(w.s.Rows) + 1, Col: workValue}, w.value(d, "judged, "+d.Rule)
+	if d.Known == calc.KnownNot {
+		row = append(row, said(workHalf, grid.NotKnown))
+	} else {
+		row = append(row, workNumber(workHalf, d.U, spreadFormula(c), "± U"), said(workShape, "2u at most"), workNumber(workStandard, d.Standard, standard, "u"),
+			said(workSens, "no error above"), workNumber(workMost, d.Most, most, ""))
+	}
+	row = append(row, changedMark(workChanged, "U of the record"))
+	for i := range row {
+		row[i].Look.Bold, row[i].Look.Fill = true, grid.FaceColumn.Fill
+	}
+	w.s.Add(row...)
+	return c
+}
+
+// value is what the rows of all derived values begin with.
+func (w *working) value(d checks.Derived, kind string) []grid.Box {
+	return []grid.Box{said(workName, d.Name), said(workUnit, report.UnitWords(d.Unit)), said(workKind, kind), workNumber(workValue, d.Value, w.formula(d.Expr), "")}
+}
+
+// changedMark counts changed readings, and shows no more than the words where there
+// are any. Its formula is the caller's.
+func changedMark(col int, words string) grid.Box {
+	l := grid.FaceCell
+	l.Flat, l.Format = true, grid.Quoted(words)+";;"
+	return grid.At(col, 0, l)
+}
