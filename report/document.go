@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"handback/checks"
@@ -245,26 +244,6 @@ func (d *Document) Pages() []CheckPage {
 	var out []CheckPage
 	for _, g := range d.Groups {
 		out = append(out, g.Checks...)
-	}
-	return out
-}
-
-func stopsOf(s *State) []Stop {
-	var out []Stop
-	for _, a := range s.Attempts {
-		if !a.Judged || a.Told.Stop == nil {
-			continue
-		}
-		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.LastJudged()}
-		switch {
-		case st.Standing && s.IsConceded():
-			st.Outcome = "stands; a concession is recorded and does not lift it"
-		case st.Standing:
-			st.Outcome = "stands"
-		default:
-			st.Outcome = "followed by attempt " + strconv.Itoa(s.LastJudged().Number) + ": " + s.Verdict().String()
-		}
-		out = append(out, st)
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package report
 
 import (
 	"slices"
+	"strconv"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -82,4 +83,25 @@ func (j Judged) inWordsOf(was Judged) Judged {
 
 func (r Reason) same(s Reason) bool {
 	return r.Verdict == s.Verdict && slices.Equal(r.Fields, s.Fields) && r.Said.Same(s.Said)
+}
+
+// stopsOf are the stops of a check, cured or not, with what became of them.
+func stopsOf(s *State) []Stop {
+	var out []Stop
+	for _, a := range s.Attempts {
+		if !a.Judged || a.Told.Stop == nil {
+			continue
+		}
+		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.LastJudged()}
+		switch {
+		case st.Standing && s.IsConceded():
+			st.Outcome = "stands; a concession is recorded and does not lift it"
+		case st.Standing:
+			st.Outcome = "stands"
+		default:
+			st.Outcome = "followed by attempt " + strconv.Itoa(s.LastJudged().Number) + ": " + s.Verdict().String()
+		}
+		out = append(out, st)
+	}
+	return out
 }

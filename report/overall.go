@@ -1,0 +1,113 @@
+package report
+
+import (
+	"fmt"
+	"time"
+
+	"handback/records/chain"
+)
+
+// Overall is the verdict on the whole job.
+type Overall struct {
+	Ready   bool     // every check passes or is conceded, every hold's step was taken, nothing stands against it
+	Code    string   // one of chain.Verdicts: what is signed and compared
+	Words   string   // in one line, for people
+	Against []string // what else stands against it, beside checks and hold points
+}
+
+// Overall says whether the plant is ready for service, as far as this record goes.
+func (j *Job) Overall(now time.Time) Overall {
+	open, stops, conceded := 0, 0, 0
+	for _, s := range j.States {
+		g, gap := j.gap(s, j.staleAt(s, now))
+		switch {
+		case g.Stop:
+			stops++
+			open++
+		case gap:
+			open++
+		case s.IsConceded():
+			conceded++
+		}
+	}
+	holds := 0
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		if _, ok := j.Steps[it.Hold.ID]; !ok {
+			holds++
+		}
+	}
+	against := j.against()
+	o := OverallOf(stops, open, holds, conceded, len(against))
+	o.Against = against
+	return o
+}
+
+// Standing is Overall with what the job's signatures are worth: nothing is ready
+// above a signature that is not shown to be good.
+func (j *Job) Standing(now time.Time) (Overall, error) {
+	o := j.Overall(now)
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return o, err
+	}
+	for _, c := range checked {
+		if c.Doubt() != "" {
+			o.Against = append(o.Against, fmt.Sprintf("entry %d: the signature is not shown to be good: %s", c.Seq, c.Doubt()))
+		}
+	}
+	if o.Ready && len(o.Against) > 0 {
+		against := o.Against
+		o = OverallOf(0, 0, 0, 0, len(against))
+		o.Against = against
+	}
+	return o, nil
+}
+
+// against lists what stands against the job beside its checks and hold points: a
+// plan nobody may work by, a step taken past what its hold waited for, a judgement
+// that comes out otherwise than it was recorded.
+func (j *Job) against() []string {
+	out := []string{}
+	if len(j.States) == 0 {
+		out = append(out, "the plan holds no check")
+	}
+	for _, it := range j.Plan.Items() {
+		if it.Hold == nil {
+			continue
+		}
+		s, taken := j.Steps[it.Hold.ID]
+		if taken && len(s.Open) > 0 {
+			out = append(out, fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open)))
+		}
+		if taken && s.Order != "" {
+			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
+		}
+	}
+	for _, p := range j.Plan.Objections() {
+		out = append(out, "the plan must not be worked by: "+p.String())
+	}
+	return append(append(out, j.Differs...), j.RuleFaults()...)
+}
+
+// OverallOf is the verdict on a job of so many stops, open checks, hold points whose
+// step was not taken, concessions, and other points against it.
+func OverallOf(stops, open, holds, conceded, against int) Overall {
+	words := func(code, format string, args ...any) Overall {
+		if against > 0 {
+			format += "; " + Count(against, "point", "points") + " against it"
+		}
+		return Overall{Code: code, Words: fmt.Sprintf(format, args...)}
+	}
+	switch {
+	case stops > 0:
+		return words(chain.Stopped, "STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+	case open > 0 || holds > 0 || against > 0:
+		return words(chain.NotReady, "not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+	case conceded > 0:
+		return Overall{Ready: true, Code: chain.ReadyWithConcessions, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+	}
+	return Overall{Ready: true, Code: chain.Ready, Words: "ready: every check passes"}
+}
