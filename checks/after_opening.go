@@ -157,17 +157,17 @@ func doubtAfterOpening(in Input) []Doubt {
 		out = append(out, doubtVolts(in, s.key()+"_")...)
 		for _, id := range s.Incomers {
 			key := keyOf(id)
-			out = append(out, doubtFlow(in, key, "incomer "+id, key+"_closed")...)
+			out = append(out, doubtFlow(in, key, id)...)
 			out = append(out, in.doubtAmps(in.Plan.Transformer(id), withPrefix(key, ampKeys)...)...)
 			if in.Answers[key+"_closed"].Word == "no" {
 				continue
 			}
 			expected, known := in.foretoldAmps(g, id)
 			if !known {
-				out = append(out, doubtLonePhase(in, key, id, alike, nothingShare)...)
+				out = append(out, doubtLonePhase(in, key, atTransformer(id), alike, nothingShare)...)
 				continue
 			}
-			out = append(out, doubtLonePhase(in, key, id, expected, loneShare)...)
+			out = append(out, doubtLonePhase(in, key, atTransformer(id), expected, loneShare)...)
 			out = append(out, in.doubtUnfed(g, s, id, expected)...)
 		}
 	}
@@ -201,8 +201,8 @@ func (in Input) doubtUnfed(g *afterOpening, s openedSection, id string, expected
 			return nil
 		}
 	}
-	return []Doubt{{Fields: withPrefix(keyOf(id), ampKeys), Text: fmt.Sprintf("%s carries %s at the most where check %s foretold %s: is it closed, and is the coupler open? Section %s may be fed by another way",
-		id, spell(slices.Max(amps[:]), "A"), g.ShareFrom, spell(slices.Max(expected[:]), "A"), s.ID)}}
+	return []Doubt{{withPrefix(keyOf(id), ampKeys), Say("foretold-load-missing", Word("incomer", id), Num("most", slices.Max(amps[:]), "A"),
+		Word("check", g.ShareFrom), Num("foretold", slices.Max(expected[:]), "A"), Word("section", s.ID))}}
 }
 
 // judgeAfterOpening passes when the coupler is open, every incomer closed, the
@@ -229,9 +229,9 @@ func judgeAfterOpening(w *Work) {
 	apart := wordIs("coupler_open", "yes")
 	switch w.Word("coupler_open") {
 	case "yes":
-		w.Want(apart, "the coupler is open")
+		w.Want(apart, "coupler-open")
 	case "no":
-		w.Want(apart, "the coupler is not open: the sections still share, so nothing shows that each stands alone")
+		w.Want(apart, "coupler-closed")
 	}
 	for _, s := range g.Sections {
 		w.openedStates(s)
@@ -248,9 +248,9 @@ func (w *Work) openedStates(s openedSection) {
 		closed := wordIs(keyOf(id)+"_closed", "yes")
 		switch w.Word(closed.Fields[0]) {
 		case "yes":
-			w.Want(closed, "incomer %s is closed", id)
+			w.Want(closed, "incomer-closed", Word("incomer", id))
 		case "no":
-			w.Want(closed, "incomer %s of section %s is open", id, s.ID)
+			w.Want(closed, "incomer-open", Word("incomer", id), Word("section", s.ID))
 		}
 	}
 }
@@ -271,7 +271,7 @@ func (w *Work) openedVolts(s openedSection) {
 		}
 	}
 	if most := slices.Max(u[:]); ok && slices.Min(u[:]) >= 0 && most < deadShare*reference {
-		w.Stop("section %s is dead: no two of its conductors stand more than %s apart, and %s does not feed it", s.ID, spell(most, "V"), strings.Join(s.Incomers, " or "))
+		w.Stop("section-dead", Word("section", s.ID), Num("most", most, "V"), WordList("incomers", s.Incomers...))
 		w.follows(withPrefix(s.key()+"_", lineKeys)...)
 	}
 }

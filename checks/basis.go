@@ -59,12 +59,12 @@ func otherWord(a, b string) Condition {
 }
 
 // Want judges a condition and says the outcome, which rests on its first field.
-func (w *Work) Want(c Condition, format string, args ...any) Verdict {
+func (w *Work) Want(c Condition, code string, args ...Arg) Verdict {
 	v := c.judge(w)
 	for i := range c.Fields {
 		c.Was = append(c.Was, c.word(w, i))
 	}
-	w.Say(v, c.Fields[0], format, args...)
+	w.Say(v, c.Fields[0], code, args...)
 	w.basis().Answers = &c
 	return v
 }

@@ -68,10 +68,9 @@ func (b bolt) torque() float64 {
 // the units of d and F.
 func nutTorque(k, d, f float64) float64 { return k * d * f }
 
-func (b bolt) text() string {
-	state := "dry"
+func (b bolt) thread() string {
 	if b.Lubricated {
-		state = "lubricated"
+		return "lubricated"
 	}
-	return state + " " + b.Size + " bolt of class " + b.Class
+	return "dry"
 }

@@ -28,15 +28,15 @@ func (w *Work) holdBound(bound, field, key, name, unit string, e *Expr, l *Limit
 	d.Bound = bound
 	w.judgeBy(&d, l)
 	d.Verdict = Inconclusive
-	how := "leaves it open whether the value is"
+	code := "bound-open"
 	switch {
 	case math.IsNaN(openLimit) && decide(d.Value, d.U, known, d.Guarded()) == Pass:
-		d.Verdict, how = Pass, "is"
+		d.Verdict, code = Pass, "bound-within"
 	case decide(d.Value, d.U, open, d.Guarded()) == Fail:
-		d.Verdict, how = Fail, "is not"
+		d.Verdict, code = Fail, "bound-beyond"
 	}
 	w.found.Derived = append(w.found.Derived, d)
-	w.sayOf(d, field, "%s %s%s %s %s", name, bound, d.number()+withUnit(unit), how, l.text(unit))
+	w.sayOf(d, field, code, Shown("name", name), Word("bound", bound))
 	return d.Verdict
 }
 
@@ -63,10 +63,11 @@ func quotientBound(over, under Answer) (bound string, ok bool) {
 // holdMost is Hold for the most that a value may be where the readings do not tell it
 // better: beyond the limit it leaves it open whether the value is. decides says what
 // would decide it.
-func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides string) Verdict {
+func (w *Work) holdMost(key, name, unit string, most *Expr, l *Limit, decides Said) Verdict {
 	v := w.holdBound("<", "", key, name, unit, most, l)
 	if v == Inconclusive {
-		w.found.Reasons[len(w.found.Reasons)-1].Text += ". " + decides
+		last := &w.found.Reasons[len(w.found.Reasons)-1]
+		last.Values["decides"] = Inner("", decides).Value
 	}
 	return v
 }

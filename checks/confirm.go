@@ -71,7 +71,7 @@ func statementFields(statements []string) []Field {
 func (w *Work) judgeStatements(statements []string) {
 	for i, s := range statements {
 		if key := statementKey(i); w.Has(key) {
-			w.Want(wordIs(key, "yes"), "%s: %s", s, w.Word(key))
+			w.Want(wordIs(key, "yes"), "statement-answered", Word("statement", s), Word("answer", w.Word(key)))
 		}
 	}
 }
@@ -84,6 +84,6 @@ func judgeConfirm(w *Work) {
 	g := w.Check.Given.(*confirm)
 	w.judgeStatements(g.Statements)
 	if g.Witness && w.Has("who", "witness") && w.Word("who") == w.Word("witness") {
-		w.Want(otherWord("witness", "who"), "the second person is the first: two people must look")
+		w.Want(otherWord("witness", "who"), "second-person-is-first")
 	}
 }

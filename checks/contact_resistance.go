@@ -148,8 +148,8 @@ func doubtContacts(in Input) []Doubt {
 	g := in.Check.Given.(*contactResistance)
 	var out []Doubt
 	if a, ok := in.Answers["current"]; ok && g.Current != nil && !(a.Value > 0 && a.Value <= max(mostTestCurrent, 10*float64(*g.Current))) {
-		out = append(out, Doubt{Fields: []string{"current"}, Text: fmt.Sprintf("%s is no test current: at least %s was asked, and no such instrument feeds more than %s",
-			spell(a.Value, "A"), spell(float64(*g.Current), "A"), spell(max(mostTestCurrent, 10*float64(*g.Current)), "A"))})
+		out = append(out, Doubt{Fields: []string{"current"}, Said: Say("no-test-current",
+			Num("read", a.Value, "A"), Num("least", float64(*g.Current), "A"), Num("most", max(mostTestCurrent, 10*float64(*g.Current)), "A"))})
 	}
 	for _, group := range g.Groups {
 		var known []float64
@@ -161,16 +161,15 @@ func doubtContacts(in Input) []Doubt {
 		slices.Sort(known)
 		for _, j := range group.Joints {
 			a, ok := in.Answers[j.field()]
-			told := j.Name + ": " + spell(FromBase(a.Value, "µΩ"), "µΩ")
+			joint, read := Word("joint", j.Name), NumIn("read", a.Value, "µΩ")
 			switch {
 			case !ok:
 			case !(a.Value > 0):
-				out = append(out, Doubt{Fields: []string{j.field()}, Text: told + ": a joint's resistance is above zero; look at the leads and their polarity"})
+				out = append(out, Doubt{Fields: []string{j.field()}, Said: Say("ohms-not-above-zero", joint, read)})
 			case a.Value < leastContact:
-				out = append(out, Doubt{Fields: []string{j.field()}, Text: told + ": next to nothing; look whether the voltage leads are shorted or off the joint"})
+				out = append(out, Doubt{Fields: []string{j.field()}, Said: Say("next-to-no-ohms", joint, read)})
 			case len(known) >= 3 && a.Value <= known[len(known)/2]/farOff:
-				out = append(out, Doubt{Fields: []string{j.field()}, Text: fmt.Sprintf("%s stands beside %s: a decimal point may have slipped",
-					told, spell(FromBase(known[len(known)/2], "µΩ"), "µΩ"))})
+				out = append(out, Doubt{Fields: []string{j.field()}, Said: Say("far-below-group", joint, read, NumIn("middle", known[len(known)/2], "µΩ"))})
 			}
 		}
 	}

@@ -139,11 +139,12 @@ func unwrapped(deg, near float64) float64 { return near + math.Remainder(deg-nea
 func (w *Work) crossPast(id string) (crossLeaves, bool) {
 	c, past := w.Plan.Check(id), w.Before[id]
 	if past.Answers == nil {
-		w.Say(Missing, "", "check %s (%s), which gives the angle, was not taken", id, c.Title)
+		w.Say(Missing, "", "angle-not-taken", Word("check", id), Word("title", c.Title))
 		return crossLeaves{}, false
 	}
 	if past.Finding.Verdict != Pass {
-		w.Say(Worse(past.Finding.Verdict, Inconclusive), "", "check %s (%s) came to %s: no angle is taken from it. %s", id, c.Title, past.Finding.Verdict, past.Finding.Why())
+		w.Say(Worse(past.Finding.Verdict, Inconclusive), "", "angle-not-passed", Word("check", id), Word("title", c.Title), Word("verdict", past.Finding.Verdict.String()),
+			Inner("why", past.Finding.Why().Of(c.Kind.Name)))
 		return crossLeaves{}, false
 	}
 	return crossExprs(func(key string) *Expr {

@@ -75,6 +75,11 @@ func validateCrossVolts(p *Plan, c *Check, say sayFunc) {
 	}
 }
 
+// args are the sides as words call them, with more.
+func (g *crossVolts) args(more ...Arg) []Arg {
+	return append([]Arg{Word("a", g.A), Word("b", g.B)}, more...)
+}
+
 // crossNominal is the nominal line-to-line volts of both sides.
 func (in Input) crossNominal(g *crossVolts) float64 {
 	if g.Nominal != nil {
@@ -159,21 +164,17 @@ func judgeCrossVolts(w *Work) {
 	}
 	found, err := power.JudgeCross(v, crossTolerance(v))
 	if err != nil {
-		w.Say(Inconclusive, "", "the volts cannot be drawn: %v", err)
+		w.Say(Inconclusive, "", "volts-not-drawn", Shown("why", err.Error()))
 		return
 	}
 	w.showCross(g, found)
 	w.nameCross(g, found)
 	w.drawCross(g, found)
 	if !g.Tied {
-		w.Say(Inconclusive, "", "the plan says that the neutrals of %s and %s are not tied: nothing then holds the two to one another, and a zero across one pole proves nothing%s. Tie them, be it by a test link, and read all nine again",
-			g.A, g.B, offsetWords(g, found))
+		args := g.args()
+		if !math.IsNaN(found.Offset) {
+			args = append(args, Num("offset", found.Offset, "V"))
+		}
+		w.Say(Inconclusive, "", "sides-not-tied", args...)
 	}
-}
-
-func offsetWords(g *crossVolts, found power.CrossFinding) string {
-	if math.IsNaN(found.Offset) {
-		return ""
-	}
-	return fmt.Sprintf("; here the neutral of %s stood %s from that of %s", g.B, Show(found.Offset, "V", 1), g.A)
 }

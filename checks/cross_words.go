@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"strings"
 
 	"handback/checks/power"
 )
@@ -66,50 +65,48 @@ func (w *Work) nameCross(g *crossVolts, found power.CrossFinding) {
 	for j, s := range found.State {
 		switch s {
 		case power.CrossAtNeutral:
-			w.Say(Fail, "", "conductor %s of %s is dead: it stands at the neutral of %s, %s from it", c[j], g.B, g.A, Show(cmplx.Abs(found.Fit.B[j]), "V", 1))
+			w.Say(Fail, "", "conductor-dead", g.args(Word("conductor", c[j]), Num("away", cmplx.Abs(found.Fit.B[j]), "V"))...)
 		case power.CrossFloating:
-			w.Say(Fail, "", "conductor %s of %s is connected to nothing: no point is so near to all three conductors of %s. Look for an open fuse, pole or link", c[j], g.B, g.A)
+			w.Say(Fail, "", "conductor-floating", g.args(Word("conductor", c[j]))...)
 		}
 	}
 	switch {
 	case found.Mapped && found.Fault == power.CrossDead && !g.Tied:
 		// With a dead conductor the mapping of the other two rests on a tied neutral.
 	case found.Mapped && (found.Reversed || found.Places != 0 || found.Clock != 0):
-		w.Stop("%s. Closing %s would be a short circuit", w.mappingWords(g, found), g.Device)
+		w.Stop("short-circuit", Inner("why", w.mapping(g, found)), Word("device", g.Device))
 	case found.Fault == power.CrossInPhase:
-		w.Say(Pass, "", "in phase: each conductor of %s stands for its own of %s, displaced by %s", g.B, g.A, Show(found.Turn, "°", 1))
+		w.Say(Pass, "", "in-phase", g.args(Num("turn", found.Turn, "°"))...)
 	case found.Fault == power.CrossAmbiguous:
-		w.Say(Inconclusive, "", "the volts fit no three-phase system on %s%s: which conductor is which cannot be told. Look for a fuse out, a link or a phase joined to another", g.B, joined(g, c, found))
+		w.Say(Inconclusive, "", "fits-no-system", g.args(joined(c, found)...)...)
 	}
 	if found.Fault == power.CrossUneven {
-		w.Say(Fail, "", "%s: the neutrals agree, but the volts of %s are uneven. Look for a poor joint or contact, a fuse or a tap link of the phase that stands apart", unevenWords(g, c, found), g.B)
+		w.Say(Fail, "", "volts-uneven", g.args(uneven(c, found)...)...)
 	}
 	if found.Fault == power.CrossOffset || found.Fault == power.CrossInPhase && w.neutralsApart(g, found) {
 		apart := math.Max(found.Offset, cmplx.Abs(found.Fit.NeutralB))
-		w.Say(Fail, "", "the neutral of %s stands %s from that of %s: the neutrals are not tied, and a zero across one pole then proves nothing", g.B, Show(apart, "V", 1), g.A)
+		w.Say(Fail, "", "neutrals-apart", g.args(Num("apart", apart, "V"))...)
 	}
 }
 
-// unevenWords names the conductor that stands apart from the other two, with the volts
-// of each to the neutral.
-func unevenWords(g *crossVolts, c [3]string, found power.CrossFinding) string {
-	var volts [3]float64
-	var words []string
+// uneven names the conductor that stands apart from the other two, with the volts of
+// each to the neutral.
+func uneven(c [3]string, found power.CrossFinding) []Arg {
+	var read [3]float64
 	for j, b := range found.Fit.B {
-		volts[j] = cmplx.Abs(b)
-		words = append(words, Show(volts[j], "V", 1))
+		read[j] = cmplx.Abs(b)
 	}
 	odd, most := 0, 0.0
-	for j := range volts {
-		if gap := math.Abs(volts[j] - (volts[(j+1)%3]+volts[(j+2)%3])/2); gap > most {
+	for j := range read {
+		if gap := math.Abs(read[j] - (read[(j+1)%3]+read[(j+2)%3])/2); gap > most {
 			odd, most = j, gap
 		}
 	}
 	way := "low"
-	if volts[odd] > volts[(odd+1)%3] {
+	if read[odd] > read[(odd+1)%3] {
 		way = "high"
 	}
-	return fmt.Sprintf("conductor %s of %s is %s: %s, %s and %s stand %s from the neutral", c[odd], g.B, way, c[0], c[1], c[2], strings.Join(words, ", "))
+	return []Arg{Word("odd", c[odd]), Word("way", way), WordList("conductors", c[:]...), volts("volts", read[:])}
 }
 
 // neutralsApart tells whether the volts to both neutrals put them apart though the
@@ -120,65 +117,57 @@ func (w *Work) neutralsApart(g *crossVolts, found power.CrossFinding) bool {
 
 func phaseKeysOf(prefix string) []string { return withPrefix(prefix, phaseKeys) }
 
-// joined names two conductors of B that stand at one point.
-func joined(g *crossVolts, c [3]string, found power.CrossFinding) string {
+// joined names two conductors of B that stand at one point, nothing where none do.
+func joined(c [3]string, found power.CrossFinding) []Arg {
 	for j := range 3 {
 		k := (j + 1) % 3
 		if gap := cmplx.Abs(found.Fit.B[j] - found.Fit.B[k]); gap < 0.1*found.Fit.PhaseVoltsA() {
-			return fmt.Sprintf("; %s and %s stand %s from one another", c[j], c[k], Show(gap, "V", 1))
+			return []Arg{WordList("joined", c[j], c[k]), Num("gap", gap, "V")}
 		}
 	}
-	return ""
+	return nil
 }
 
-// mappingWords says how the conductors of B stand on those of A.
-func (w *Work) mappingWords(g *crossVolts, found power.CrossFinding) string {
+// mapping says how the conductors of B stand on those of A.
+func (w *Work) mapping(g *crossVolts, found power.CrossFinding) Said {
 	c, _ := w.Plan.Conductors()
-	var stands []string
+	var stands []Said
 	for j, i := range found.Perm {
 		if i != j {
-			stands = append(stands, fmt.Sprintf("%s %s stands at %s %s", g.B, c[j], g.A, c[i]))
+			stands = append(stands, Say("stands-at", g.args(Word("conductor", c[j]), Word("at", c[i]))...))
 		}
 	}
-	list := strings.Join(stands, ", ")
-	turned := ""
-	if found.Clock != 0 {
-		turned = fmt.Sprintf(", and displaced by %s besides (%s)", Show(found.Turn, "°", 1), hours(found.Turn))
-	}
+	args := g.args(Inners("stands", stands...))
 	switch {
 	case found.Reversed:
-		return fmt.Sprintf("two conductors are crossed, %s and %s of %s, which reverses the sequence: %s%s", c[found.Pair[0]], c[found.Pair[1]], g.B, list, turned)
+		args = append(args, WordList("pair", c[found.Pair[0]], c[found.Pair[1]]))
+		if found.Clock != 0 {
+			args = append(args, Num("turn", found.Turn, "°"), Inner("hours", hours(found.Turn)))
+		}
+		return Say("conductors-crossed", args...)
 	case found.Clock == 0:
-		return fmt.Sprintf("%s is rolled by %s: %s. Rotation is the same on both sides, which does not show this", g.B, []string{"", "one place", "two places"}[found.Places], list)
+		return Say("conductors-rolled", append(args, Num("places", float64(found.Places), ""))...)
 	}
-	text := fmt.Sprintf("%s is displaced from %s by %s (%s): a clash of vector groups", g.B, g.A, Show(found.Total, "°", 1), hours(found.Total))
+	args = g.args(Num("total", found.Total, "°"), Inner("hours", hours(found.Total)))
 	if math.Abs(math.Abs(found.Turn)-math.Abs(found.OtherDeg)) < tieDeg {
-		text += fmt.Sprintf(". Two mappings are about as near: %s at %s, and %s at %s",
-			firstOn(g, c, found.Perm), Show(found.Turn, "°", 1), firstOn(g, c, found.Other), Show(found.OtherDeg, "°", 1))
+		args = append(args, Inner("tie", Say("two-mappings", g.args(Word("conductor", c[0]), Word("on", c[found.Perm[0]]), Num("turn", found.Turn, "°"),
+			Word("other", c[found.Other[0]]), Num("other_turn", found.OtherDeg, "°"))...)))
 	}
-	return text
+	return Say("sides-displaced", args...)
 }
 
 // tieDeg is how near to one another two mappings must be for both to be named:
 // within 3° of 60° (our choice).
 const tieDeg = 6
 
-func firstOn(g *crossVolts, c [3]string, perm [3]int) string {
-	return fmt.Sprintf("%s %s on %s %s", g.B, c[0], g.A, c[perm[0]])
-}
-
 // hours says an angle in clock hours of 30°, to the nearest, with what is left.
-func hours(deg float64) string {
+func hours(deg float64) Said {
 	n := math.Round(math.Abs(deg) / 30)
-	word := "hours"
-	if n == 1 {
-		word = "hour"
-	}
 	way := "leading"
 	if deg < 0 {
 		way = "lagging"
 	}
-	return fmt.Sprintf("%s clock %s %s, %s off", significant(n, 2), word, way, Show(math.Abs(math.Abs(deg)-30*n), "°", 1))
+	return Say("clock-hours", Num("hours", n, ""), Word("way", way), Num("off", math.Abs(math.Abs(deg)-30*n), "°"))
 }
 
 // doubtCrossVolts names readings that cannot be right: those of A as in every check
@@ -203,8 +192,7 @@ func doubtCrossVolts(in Input) []Doubt {
 		return in.doubtInconsistent(g, v, found)
 	}
 	if !(found.Fit.MisfitB <= crossTolerance(v)) {
-		return []Doubt{{Fields: phaseKeysOf("b_"), Text: fmt.Sprintf(
-			"the line-to-neutral volts of %s do not meet in one neutral point: %s V apart from the volts across. Look for a slipped digit or two readings swapped", g.B, significant(found.Fit.MisfitB, 3))}}
+		return []Doubt{{Fields: phaseKeysOf("b_"), Said: Say("neutrals-disagree", g.args(Num("apart", found.Fit.MisfitB, "V"))...)}}
 	}
 	return nil
 }
@@ -212,47 +200,48 @@ func doubtCrossVolts(in Input) []Doubt {
 // doubtInconsistent names the reading to take again, or all that may be wrong.
 func (in Input) doubtInconsistent(g *crossVolts, v power.CrossVolts, found power.CrossFinding) []Doubt {
 	c, _ := in.Plan.Conductors()
-	var fields, words []string
+	form := in.Form()
+	var fields []string
+	var said []Said
 	for _, s := range found.Suspects {
-		key, name, typed := crossKey(s.A, max(s.B, 0)), "", 0.0
+		key, typed := "", 0.0
 		if s.B < 0 {
-			key, name, typed = "a_"+lineKeys[s.A], fmt.Sprintf("%s %s-%s", g.A, c[s.A], c[(s.A+1)%3]), v.LineA[s.A]
+			key, typed = "a_"+lineKeys[s.A], v.LineA[s.A]
 		} else {
-			name, typed = fmt.Sprintf("%s %s to %s %s", g.A, c[s.A], g.B, c[s.B]), v.Across[s.A][s.B]
+			key, typed = crossKey(s.A, s.B), v.Across[s.A][s.B]
 		}
-		fields = append(fields, key)
-		words = append(words, suspectWords(name, typed, s))
+		f, _ := FieldNamed(form, key)
+		fields, said = append(fields, key), append(said, suspect(f, typed, s))
 	}
-	switch len(words) {
+	switch len(said) {
 	case 1:
-		return []Doubt{{Fields: fields, Text: words[0] + ". Take it again"}}
+		return []Doubt{{Fields: fields, Said: Say("take-again", Inner("why", said[0]))}}
 	case 0:
 	default:
-		return []Doubt{{Fields: fields, Text: "one of these does not agree with the rest: " + strings.Join(words, "; or ") + ". Take them again"}}
+		return []Doubt{{Fields: fields, Said: Say("one-disagrees", Inners("suspects", said...))}}
 	}
 	for j, m := range found.Fit.Misfit {
 		if found.State[j] == power.CrossFloating || m <= crossTolerance(v) {
 			continue
 		}
-		words = append(words, fmt.Sprintf("%s %s by %s", g.B, c[j], Show(m, "V", 1)))
+		said = append(said, Say("misses-by", g.args(Word("conductor", c[j]), Num("by", m, "V"))...))
 		for i := range 3 {
 			fields = append(fields, crossKey(i, j))
 		}
 	}
-	return []Doubt{{Fields: append(withPrefix("a_", lineKeys), fields...), Text: fmt.Sprintf(
-		"the volts across meet in no point (%s), and no one reading explains it: take the line-to-line volts of %s and these again", strings.Join(words, ", "), g.A)}}
+	return []Doubt{{Fields: append(withPrefix("a_", lineKeys), fields...), Said: Say("no-common-point", g.args(Inners("misses", said...))...)}}
 }
 
-// suspectWords sets a reading beside what the rest predicts for it.
-func suspectWords(name string, typed float64, s power.CrossSuspect) string {
-	text := fmt.Sprintf("%s, %s, does not agree with the other readings, which give %s", name, spell(typed, "V"), Show(s.Predicted, "V", 1))
+// suspect sets a reading beside what the rest predicts for it.
+func suspect(f Field, typed float64, s power.CrossSuspect) Said {
+	args := []Arg{Label("field", f), Num("read", typed, "V"), Num("predicted", s.Predicted, "V")}
 	if !math.IsNaN(s.Mirror) {
-		return text + fmt.Sprintf(" or, with the other sequence, %s", Show(s.Mirror, "V", 1))
+		return Say("disagrees-either-sequence", append(args, Num("mirror", s.Mirror, "V"))...)
 	}
 	for _, by := range []float64{10, 100} {
 		if near(typed*by, s.Predicted) || near(typed/by, s.Predicted) {
-			return text + ": a decimal point may have slipped"
+			return Say("disagrees-by-point", args...)
 		}
 	}
-	return text
+	return Say("disagrees", args...)
 }

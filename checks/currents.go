@@ -1,9 +1,6 @@
 package checks
 
-import (
-	"fmt"
-	"slices"
-)
+import "slices"
 
 // The keys of the currents of the three conductors of one place, after its own.
 var ampKeys = [3]string{"_i1", "_i2", "_i3"}
@@ -23,19 +20,19 @@ const (
 )
 
 // doubtFlow names currents of one place that cannot be right: below zero, or read
-// where the breaker is said to be open. closed is the field of its state, "" for none.
-func doubtFlow(in Input, key, name, closed string) []Doubt {
+// where an incomer is said to be open.
+func doubtFlow(in Input, key, incomer string) []Doubt {
 	var out []Doubt
 	most := 0.0
 	for _, k := range ampKeys {
 		a := in.Answers[key+k]
 		if a.Value < 0 {
-			out = append(out, Doubt{Fields: []string{key + k}, Text: fmt.Sprintf("%s A: alternating current is not below zero; a direction is asked by itself", significant(a.Value, 5))})
+			out = append(out, Doubt{[]string{key + k}, Say("signed-current", Num("read", a.Value, "A"))})
 		}
 		most = max(most, a.Value)
 	}
-	if closed != "" && in.Answers[closed].Word == "no" && most > 0 {
-		out = append(out, Doubt{Fields: append([]string{closed}, withPrefix(key, ampKeys)...), Text: fmt.Sprintf("%s is said to be open but reads %s A", name, significant(most, 5))})
+	if closed := key + "_closed"; incomer != "" && in.Answers[closed].Word == "no" && most > 0 {
+		out = append(out, Doubt{append([]string{closed}, withPrefix(key, ampKeys)...), Say("open-but-carries", Word("incomer", incomer), Num("read", most, "A"))})
 	}
 	return out
 }
@@ -43,7 +40,7 @@ func doubtFlow(in Input, key, name, closed string) []Doubt {
 // doubtLonePhase names a conductor of a place that carries next to nothing beside
 // its others: under the share of the largest, each as a part of what is expected
 // of it. Where all three carry nothing, none does.
-func doubtLonePhase(in Input, key, name string, expected [3]float64, share float64) []Doubt {
+func doubtLonePhase(in Input, key string, place Said, expected [3]float64, share float64) []Doubt {
 	amps, ok := in.three(key, ampKeys)
 	if !ok || slices.Min(expected[:]) <= 0 {
 		return nil
@@ -61,12 +58,17 @@ func doubtLonePhase(in Input, key, name string, expected [3]float64, share float
 	var out []Doubt
 	for k, x := range parts {
 		if x >= 0 && x < share*most {
-			out = append(out, Doubt{Fields: []string{key + ampKeys[k]}, Text: fmt.Sprintf("%s carries %s on %s beside %s: look at the pole and the fuse of %s, and at how the clamp sat",
-				name, spell(amps[k], "A"), lines[k], spell(amps[at], "A"), lines[k])})
+			out = append(out, Doubt{[]string{key + ampKeys[k]}, Say("conductor-carries-little", Inner("place", place), Word("conductor", lines[k]),
+				Num("read", amps[k], "A"), Num("beside", amps[at], "A"))})
 		}
 	}
 	return out
 }
+
+// What carries a current, as the words place it.
+func atTransformer(id string) Said { return Say("at-transformer", Word("id", id)) }
+func atCoupler() Said              { return Say("at-coupler") }
+func atSection(name string) Said   { return Say("at-section", Word("name", name)) }
 
 // alike expects as much of each conductor.
 var alike = [3]float64{1, 1, 1}

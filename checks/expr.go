@@ -45,6 +45,17 @@ func Datum(label string, x float64, unit string) *Expr {
 	return &Expr{op: opConst, value: x, label: label, unit: unit}
 }
 
+// reading is a leaf that reads a field, or check/field of an earlier check.
+func reading(key, label, unit string) *Expr {
+	return &Expr{op: opReading, key: key, label: label, unit: unit}
+}
+
+// inOwnUnit tells a reading in the unit its field is shown in and not in the base unit.
+func (e *Expr) inOwnUnit() *Expr {
+	e.in = e.unit
+	return e
+}
+
 // Uncertain is a Datum that may lie anywhere from low to high, such as an impedance
 // within its tolerance. Data of one label are one and the same: they move together.
 func Uncertain(label string, x, low, high float64, unit string) *Expr {
@@ -215,15 +226,6 @@ func (e *Expr) uncertain() []*Expr {
 		}
 	})
 	return out
-}
-
-// moving lists the keys of all that may be off: readings and data.
-func (e *Expr) moving() []string {
-	keys := e.readings()
-	for _, u := range e.uncertain() {
-		keys = append(keys, u.key)
-	}
-	return keys
 }
 
 func (e *Expr) walk(visit func(*Expr)) {

@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-func leaf(key, unit string) *Expr { return &Expr{op: opReading, key: key, label: key, unit: unit} }
+func leaf(key, unit string) *Expr { return reading(key, key, unit) }
 
 func from(values map[string]float64) func(string) float64 {
 	return func(k string) float64 { return values[k] }

@@ -39,28 +39,27 @@ type Derived struct {
 	Known     Knowledge // how much of its uncertainty is
 	Rule      string    // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
 	Bound     string    // ">" or "<" where it was judged as such a bound
-
-	parts []errorPart
+	Budget    Budget    // what its uncertainty is made of
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.
 func (d Derived) Guarded() bool { return d.Rule == RuleGuarded || d.Rule == RulePart }
 
-// Reason is one sentence of why.
+// Reason is one point of why, with the fields it is about.
 type Reason struct {
-	Verdict Verdict `json:"verdict"`
-	Text    string  `json:"text"`
-	Field   string  `json:"field,omitempty"`
+	Said
+	Verdict Verdict
+	Fields  []string
 }
 
 // Finding is what judging the answers of a check gives.
 type Finding struct {
 	Verdict  Verdict
-	Stop     string // words of a stop nobody may pass over, "" when none
+	Stop     Said // a stop nobody may pass over; says nothing when there is none
 	Reasons  []Reason
 	Bases    []Basis // what the verdict of each reason hangs on, in their order
 	Derived  []Derived
-	Cautions []string
+	Cautions []Said    // of this finding, beside those of its kind
 	Rule     string    // the decision rule used
 	Until    time.Time // the finding goes stale after this; zero means never
 	Soon     bool      // that is within hours, and worth a word where the finding is told
@@ -93,16 +92,16 @@ func (f Finding) Uses() []string {
 }
 
 // Why is the reason that decided the verdict: the first that is as bad as it.
-func (f Finding) Why() string {
-	if f.Stop != "" {
+func (f Finding) Why() Said {
+	if !f.Stop.None() {
 		return f.Stop
 	}
 	for _, r := range f.Reasons {
 		if r.Verdict == f.Verdict {
-			return r.Text
+			return r.Said
 		}
 	}
-	return ""
+	return Said{}
 }
 
 // decide judges x with expanded uncertainty U against a limit.

@@ -3,6 +3,7 @@ package checks
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -38,12 +39,12 @@ func TestFloors_all(t *testing.T) {
 			return
 		}
 		if typ != amountType {
-			t.Errorf("%s has no row in floorRows: say what any plan may give", path)
+			t.Errorf("%s has no row in the table of floors: say what any plan may give", path)
 			return
 		}
 		for of := range quantities() {
 			if floorsAt(path, of, true) == nil {
-				t.Errorf("%s as %s has no row in floorRows", path, of)
+				t.Errorf("%s as %s has no row in the table of floors", path, of)
 			}
 		}
 	}
@@ -57,7 +58,7 @@ func TestFloors_all(t *testing.T) {
 	if len(numbers) < 80 {
 		t.Fatalf("%d numbers found: the types were not read", len(numbers))
 	}
-	for _, f := range floorRows {
+	for _, f := range slices.Concat(slices.Collect(maps.Values(floorTable))...) {
 		path, of, _ := strings.Cut(f.path, "/")
 		if !(numbers[path] || path == "any") || of != "" && !quantities()[of] {
 			t.Errorf("row %s is of no number that a plan can give", f.path)
@@ -209,7 +210,7 @@ func TestFloors_beyond(t *testing.T) {
 		t.Errorf("warnings %v", w)
 	}
 	f := Judge(Input{Plan: p, Check: p.Check("x"), Answers: Answers{}, Before: map[string]Past{}})
-	if !slices.ContainsFunc(f.Cautions, func(c string) bool {
+	if !slices.ContainsFunc(toldCautions(p.Check("x").Kind, f), func(c string) bool {
 		return strings.Contains(c, "120 % is above 100 %") && strings.Contains(c, "maker allows 120 % for two hours, letter of 3 May")
 	}) {
 		t.Errorf("the finding does not say the reason: %q", f.Cautions)
@@ -274,7 +275,7 @@ func TestFloors_trial(t *testing.T) {
 		t.Errorf("30° against 170°: %v", got.Verdict)
 	}
 	got := judged("10")
-	if got.Verdict != Pass || !slices.ContainsFunc(got.Cautions, func(c string) bool {
+	if got.Verdict != Pass || !slices.ContainsFunc(toldCautions(nil, got), func(c string) bool {
 		return strings.Contains(c, "170° is above 20°") && strings.Contains(c, "judged by 20°")
 	}) {
 		t.Errorf("10° against 170°: %v %q", got.Verdict, got.Cautions)

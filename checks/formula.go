@@ -31,28 +31,11 @@ func (e *Expr) Part() Part {
 	return PartPlain
 }
 
-// Key is the field a reading leaf reads: a field key, or check/field for a
-// reading of an earlier check.
-func (e *Expr) Key() string { return e.key }
-
-// Label and Unit name a reading, datum, step or solved node.
-func (e *Expr) Label() string { return e.label }
-
-// Unit is the base unit of a datum or step, the shown unit of a reading.
-func (e *Expr) Unit() string { return e.unit }
-
-// Constant is the value of a datum.
-func (e *Expr) Constant() float64 { return e.value }
-
 // Body is the computation of a named step.
 func (e *Expr) Body() *Expr { return e.args[0] }
 
 // Args are what an operation, a function or a solved node works on.
 func (e *Expr) Args() []*Expr { return e.args }
-
-// Walk visits every node of the tree, arguments before what uses them; a node
-// that stands in it twice is visited twice.
-func (e *Expr) Walk(visit func(*Expr)) { e.walk(visit) }
 
 // functions are the spreadsheet names of the functions (ISO/IEC 29500-1 18.17.7,
 // also in OpenFormula). Angles go through degrees.

@@ -5,7 +5,6 @@ import (
 	"maps"
 	"slices"
 	"strings"
-	"time"
 )
 
 // Import tells how a file of comma-separated values (RFC 4180) holds readings, in
@@ -41,8 +40,7 @@ func CutTarget(target string) (check, field string) {
 	return check, field
 }
 
-// imports notes what is wrong in how files are to be read. The checks must be sound:
-// their forms are looked at.
+// imports notes what is wrong in how files are to be read.
 func (n *notes) imports(p *Plan) {
 	seen := map[string]string{}
 	for i := range p.Imports {
@@ -70,17 +68,10 @@ func (n *notes) imports(p *Plan) {
 				n.at(where, "%s is what column %q gives already", m.Columns[h], first)
 			}
 			targets[m.Columns[h]] = h
-			n.target(where, p, m.Columns[h])
 		}
 		for _, target := range slices.Sorted(maps.Keys(m.Fixed)) {
-			where := join(path+".fixed", target)
 			if h, twice := targets[target]; twice {
-				n.at(where, "column %q gives it already", h)
-			}
-			if f, ok := n.target(where, p, target); ok {
-				if _, err := ParseAnswer(f, p, m.Fixed[target], time.Time{}); err != nil {
-					n.at(where, "%v", err)
-				}
+				n.at(join(path+".fixed", target), "column %q gives it already", h)
 			}
 		}
 	}
@@ -105,20 +96,4 @@ func (n *notes) importForm(path string, m *Import) {
 	if m.Separator == "comma" && m.Decimal == "comma" {
 		n.at(path+".decimal", "comma is the separator too: numbers would fall apart unless each is quoted")
 	}
-}
-
-// target finds the field that CHECK.FIELD names, and notes one that leads nowhere.
-func (n *notes) target(where string, p *Plan, target string) (Field, bool) {
-	check, field := CutTarget(target)
-	c := p.Check(check)
-	if c == nil || field == "" {
-		n.at(where, "%q: CHECK.FIELD is wanted, with a check of the plan%s", target, nearest(check, idsOf(p.Checks(), func(c *Check) string { return c.ID })))
-		return Field{}, false
-	}
-	form := Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}}.Form()
-	f, ok := FieldNamed(form, field)
-	if !ok {
-		n.at(where, "check %s asks no %q%s", check, field, nearest(field, KeysOf(form)))
-	}
-	return f, ok
 }

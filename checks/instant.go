@@ -16,7 +16,7 @@ func doubtInstants(in Input, keys ...string) []Doubt {
 	for _, k := range keys {
 		t := in.Answers[k].Time()
 		if f, ok := FieldNamed(form, k); ok && !t.IsZero() && t.Sub(in.At) > clockSlack {
-			out = append(out, Doubt{Fields: []string{k}, Text: fmt.Sprintf("%s, %s, is later than now, %s", f.Label, clock(t), clock(in.At))})
+			out = append(out, Doubt{Fields: []string{k}, Said: Say("later-than-now", Label("field", f), At("read", t), At("now", in.At))})
 		}
 	}
 	return out

@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"reflect"
@@ -119,28 +118,6 @@ func needReads(p *Plan, key, id, of string, say sayFunc) {
 	}
 }
 
-// validateReads notes a planned instrument that can read nothing of what its check
-// asks of it. One that reads a part may have another beside it on site.
-func (n *notes) validateReads(p *Plan, c *Check) {
-	form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
-	for _, f := range form {
-		m := p.Meter(f.Default)
-		if f.Sort != MeterUsed || m == nil {
-			continue
-		}
-		why, fits := "", false
-		for _, g := range form {
-			if of := QuantityOf(g.Unit); g.Meter == f.Key && g.Sort == Measured {
-				fits = fits || m.canRead(of)
-				why = cmp.Or(why, m.unreadable(of))
-			}
-		}
-		if why != "" && !fits {
-			n.object(join(c.path, "instrument"), "%s", why)
-		}
-	}
-}
-
 // instrument finds the instrument of the plan that typed names whole: by its id,
 // or by the serial number on its label where one instrument alone has that.
 func (p *Plan) instrument(typed string) (id string, err error) {
@@ -170,19 +147,30 @@ func (m *Meter) sameThing(n *Meter) bool {
 	return m.ID == n.ID || plain(m.Serial) == plain(n.Serial)
 }
 
+// objection is why an instrument does not do: as a finding says it, and in words for an
+// error of the plan. The zero objection is none.
+type objection struct {
+	Said
+	text string
+}
+
+func objecting(code, text string, args ...Arg) objection {
+	return objection{Say(code, append(args, Shown("why", text))...), text}
+}
+
 // unproving says why a thing cannot prove a voltage tester on a system of the given
-// line-to-line volts, "" when nothing speaks against it. A proving unit of an LV
+// line-to-line volts; nothing when nothing speaks against it. A proving unit of an LV
 // tester gives volts to earth, U/√3; above 1 kV it is made for systems by their
 // nominal volts.
-func (m *Meter) unproving(system float64) string {
+func (m *Meter) unproving(system float64) objection {
 	switch sort := m.sortOf(); sort {
 	case "":
-		return ""
+		return objection{}
 	case provingUnit, knownLivePoint:
 	case "other":
-		return m.Name + " is neither a proving unit nor a known live point; only these prove a tester"
+		return objecting("proves-no-tester", m.Name+" is neither a proving unit nor a known live point; only these prove a tester", Word("instrument", m.ID), Word("sort", sort))
 	default:
-		return fmt.Sprintf("%s is %s: only a proving unit or a known live point proves a tester", m.Name, withArticle(sort))
+		return objecting("proves-no-tester", fmt.Sprintf("%s is %s: only a proving unit or a known live point proves a tester", m.Name, withArticle(sort)), Word("instrument", m.ID), Word("sort", sort))
 	}
 	least := system
 	if system <= lvMost {
@@ -190,9 +178,10 @@ func (m *Meter) unproving(system float64) string {
 	}
 	low, high := m.reach()
 	if low > system*(1+slack) || high < least*(1-slack) {
-		return fmt.Sprintf("%s reaches %s, which does not prove a tester for %s", m.Name, reachWords(low, high), spell(system, "V"))
+		return objecting("source-misses-system", fmt.Sprintf("%s reaches %s, which does not prove a tester for %s", m.Name, reachWords(low, high), spell(system, "V")),
+			Word("instrument", m.ID), Num("from", low, "V"), Num("to", high, "V"), Num("system", system, "V"))
 	}
-	return ""
+	return objection{}
 }
 
 // proves tells whether it is stated, or told by its name, that a thing proves testers.
@@ -227,13 +216,14 @@ func reachWords(low, high float64) string {
 const lvMost = 1000.0
 
 // belowCategory says why a measurement category is too low for a place that asks
-// for the least one given; "" when it is not, or is not stated.
-func (m *Meter) belowCategory(least string) string {
+// for the least one given; nothing when it is not, or is not stated.
+func (m *Meter) belowCategory(least string) objection {
 	order := map[string]int{"II": 2, "III": 3, "IV": 4}
 	if m.Category == "" || order[m.Category] >= order[least] {
-		return ""
+		return objection{}
 	}
-	return fmt.Sprintf("%s is of measurement category %s: at least %s is wanted", m.Name, m.Category, least)
+	return objecting("category-below", fmt.Sprintf("%s is of measurement category %s: at least %s is wanted", m.Name, m.Category, least),
+		Word("instrument", m.ID), Word("category", m.Category), Word("least", least))
 }
 
 // readsLiveVolts tells whether an instrument read volts of live LV conductors in a check
@@ -288,10 +278,10 @@ func (w *Work) category(f Field, m *Meter) {
 	if len(m.Ranges) > 0 && !m.measures("voltage") && !m.measures("current") {
 		return
 	}
-	if why := m.belowCategory("III"); why != "" {
-		w.Say(Fail, f.Key, "%s (IEC 61010-1): its readings do not count", why)
+	if why := m.belowCategory("III"); !why.None() {
+		w.Say(Fail, f.Key, "category-low", Inner("why", why.Said))
 	} else if live && m.Category == "" {
-		w.Caution("%s states no measurement category in the plan: on live LV conductors look that III stands on it, IV at the origin of the supply (IEC 61010-1).", m.Name)
+		w.Caution("category-unstated", Word("instrument", m.Name))
 	}
 }
 
@@ -302,6 +292,6 @@ func (w *Work) sees(f Field, m *Meter) {
 		return
 	}
 	if of, known := sortReads(m.sortOf()); known && !slices.Contains(of, "voltage") && !slices.Contains(of, "current") {
-		w.Say(Fail, f.Key, "%s is %s, which shows nothing of live conductors: it does not count", m.Name, withArticle(m.sortOf()))
+		w.Say(Fail, f.Key, "shows-nothing-live", Word("instrument", m.Name), Word("sort", m.sortOf()))
 	}
 }

@@ -84,13 +84,13 @@ func TestInstrument_liveKinds(t *testing.T) {
 				}
 				continue
 			}
-			if said := anyReason(found, c.says); c.says != "" && !said || c.says == "" && found.Verdict != Pass {
+			if said := anyReason(kind, found, c.says); c.says != "" && !said || c.says == "" && found.Verdict != Pass {
 				t.Errorf("%s with %v: %s, %q; want %q", kind, c.change, found.Verdict, found.Reasons, c.says)
 			}
 			if c.says != "" && found.Verdict == Pass {
 				t.Errorf("%s with %v passes", kind, c.change)
 			}
-			if cautions := strings.Join(found.Cautions, "\n"); !strings.Contains(cautions, c.caution) {
+			if cautions := strings.Join(toldCautions(traitsNamed(kind), found), "\n"); !strings.Contains(cautions, c.caution) {
 				t.Errorf("%s with %v: cautions %q, want %q", kind, c.change, cautions, c.caution)
 			}
 		}

@@ -245,10 +245,10 @@ func doubtInsulation(in Input) []Doubt {
 	return slices.Concat(doubtTemperature(in), doubtOhms(in), doubtCourse(in))
 }
 
-// told names a reading of a combination with its value.
-func (c combination) told(in Input, t Second) string {
+// told is a reading of a combination by its test and time.
+func (c combination) told(name string, in Input, t Second) Arg {
 	a := in.Answers[c.field(t)]
-	return fmt.Sprintf("%s after %v s: %s%s", c.Name, float64(t), a.Bound, spell(FromBase(a.Value, "MΩ"), "MΩ"))
+	return Inner(name, Say("read-after", Word("test", c.Name), Num("after", float64(t), "s"), Word("bound", a.Bound), NumIn("read", a.Value, "MΩ")))
 }
 
 // doubtOhms names resistances below zero, or beyond any tester: a short circuit
@@ -261,9 +261,9 @@ func doubtOhms(in Input) []Doubt {
 			switch a, ok := in.Answers[c.field(t)]; {
 			case !ok:
 			case !(a.Value >= 0):
-				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no insulation resistance is below zero"})
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Said: Say("ohms-below-zero", c.told("reading", in, t))})
 			case !(a.Value <= mostOhms):
-				out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ": no tester tells so much"})
+				out = append(out, Doubt{Fields: []string{c.field(t)}, Said: Say("beyond-any-tester", c.told("reading", in, t))})
 			}
 		}
 	}
@@ -287,9 +287,9 @@ func doubtCourse(in Input) []Doubt {
 				switch {
 				case !ok || b.Value < 0:
 				case later <= 60 && a.Bound != "<" && b.Bound != ">" && a.Value > b.Value*(1+slack):
-					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: c.told(in, t) + ", more than " + c.told(in, later) + ": a resistance stands or rises while the test volts are on"})
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Said: Say("falls-in-test", c.told("earlier", in, t), c.told("later", in, later))})
 				case a.Bound != ">" && b.Bound != "<" && b.Value > mostIndex*a.Value:
-					out = append(out, Doubt{Fields: []string{c.field(t)}, Text: fmt.Sprintf("%s beside %s: no insulation rises more than %d times", c.told(in, t), c.told(in, later), mostIndex)})
+					out = append(out, Doubt{Fields: []string{c.field(t)}, Said: Say("rises-too-far", c.told("earlier", in, t), c.told("later", in, later), Num("most", mostIndex, ""))})
 				}
 			}
 		}
@@ -308,8 +308,9 @@ func predictInsulation(p *Plan, c *Check) []Prediction {
 		out = append(out, Prediction{Name: c.Name + " after 60 s", Source: g.source(),
 			Text: fmt.Sprintf("at least %s %s, tested at %s", spell(FromBase(float64(*g.minimum(c)), "MΩ"), "MΩ"), at, spell(float64(*g.volts(c)), "V"))})
 	}
-	if text := g.unusualReference(); text != "" {
-		out = append(out, Prediction{Name: "reference temperature", Text: text, Source: "IEEE 43, common practice", Warn: true})
+	if usual, is := g.unusualReference(); is {
+		out = append(out, Prediction{Name: "reference temperature", Source: "IEEE 43, common practice", Warn: true,
+			Text: fmt.Sprintf("%s is the plan's; a %s is referred to %s: a minimum at one is none at the other", spell(g.reference(), "°C"), g.Plant, spell(usual, "°C"))})
 	}
 	if i := slices.IndexFunc(g.combinations(), combination.earthedLink); i >= 0 && len(g.Opened) == 0 && g.Plant != rotatingMachine && g.Plant != "other" {
 		out = append(out, Prediction{Name: "neutral-earth link", Source: "common practice",

@@ -114,16 +114,15 @@ func (w *Work) correctionCaution(g *insulation) {
 	case math.IsNaN(ref) || math.IsNaN(temp):
 	case len(g.Curve) > 0:
 		if _, ok := w.onCurve(g, temp); !ok {
-			w.Say(Inconclusive, "temp", "%s is beyond the maker's curve of %s to %s: test again at a temperature it holds", spell(temp, "°C"),
-				spell(float64(*g.Curve[0].At), "°C"), spell(float64(*g.Curve[len(g.Curve)-1].At), "°C"))
+			w.Say(Inconclusive, "temp", "beyond-curve", Num("temp", temp, "°C"), Num("low", float64(*g.Curve[0].At), "°C"),
+				Num("high", float64(*g.Curve[len(g.Curve)-1].At), "°C"))
 		}
 	case w.asRead(g):
-		of := "the plan does not say that the plant is liquid-immersed"
+		code := "as-read-unstated"
 		if g.solid(w.Plan) {
-			of = "the plant is of dry type"
+			code = "as-read-dry"
 		}
-		w.Caution("Readings at %s are judged as read and not raised to %s: %s, and halving per 10 K is the law of oil. Test again when it has cooled, or give the maker's curve.",
-			spell(temp, "°C"), spell(ref, "°C"), of)
+		w.Caution(code, Num("temp", temp, "°C"), Num("reference", ref, "°C"))
 	}
 }
 
@@ -147,14 +146,11 @@ func (g *insulation) validateCurve(say sayFunc) {
 	}
 }
 
-// unusualReference says when the plan refers plant to another temperature than
-// is usual for it, "" when it does not.
-func (g *insulation) unusualReference() string {
+// unusualReference tells whether the plan refers plant to another temperature than
+// is usual for it, and which is.
+func (g *insulation) unusualReference() (usual float64, is bool) {
 	usual, ok := g.usual()
-	if !ok || g.Reference == nil || float64(*g.Reference) == usual {
-		return ""
-	}
-	return fmt.Sprintf("%s is the plan's; a %s is referred to %s: a minimum at one is none at the other", spell(float64(*g.Reference), "°C"), g.Plant, spell(usual, "°C"))
+	return usual, ok && g.Reference != nil && float64(*g.Reference) != usual
 }
 
 // earthedLink tells whether a combination tests a winding to earth whose neutral is

@@ -47,8 +47,8 @@ func judgeInsulation(w *Work) {
 			}
 		}
 	}
-	if text := g.unusualReference(); text != "" {
-		w.Caution("Reference temperature: %s.", text)
+	if usual, is := g.unusualReference(); is {
+		w.Caution("unusual-reference", Num("reference", g.reference(), "°C"), Word("plant", g.Plant), Num("usual", usual, "°C"))
 	}
 	if !inDoubt("temp") {
 		w.correctionCaution(g)
@@ -59,9 +59,9 @@ func judgeInsulation(w *Work) {
 	w.judgeOpened(g)
 	switch w.Word("discharged") {
 	case "yes":
-		w.Want(wordIs("discharged", "yes"), "discharged and earthed after the test")
+		w.Want(wordIs("discharged", "yes"), "discharged")
 	case "no":
-		w.stopAt([]string{"discharged"}, "the plant was not discharged after the test: treat it as charged and keep everyone off until it is discharged and earthed")
+		w.StopAt([]string{"discharged"}, "not-discharged")
 	}
 }
 
@@ -75,17 +75,18 @@ func (w *Work) index(g *insulation, c combination, x index, tempInDoubt bool) {
 	}
 	key, name := c.key(x.key), c.Name+", "+x.name
 	bound, ok := quotientBound(w.Answers[over], w.Answers[under])
-	why := "both readings are bounds"
+	code := "index-of-bounds"
 	if w.value(under) == 0 {
-		ok, why = false, "the earlier reading is zero"
+		ok, code = false, "index-over-zero"
 	}
+	args := []Arg{Word("test", c.Name), Num("later", float64(x.over), "s"), Num("earlier", float64(x.under), "s")}
 	e := w.ReadIn(over).Div(w.ReadIn(under))
 	judged := x.least != nil && !(g.IndexBelow != nil && (tempInDoubt || w.goodBeyond(g, c)))
 	switch {
 	case !ok && judged:
-		w.Say(Inconclusive, over+" "+under, "%s is not known: %s", name, why)
+		w.Say(Inconclusive, over+" "+under, code, args...)
 	case !ok:
-		w.Caution("%s is not known: %s.", name, why)
+		w.Caution("index-not-shown", Inner("why", Say(code, args...)))
 	case judged:
 		w.holdBound(bound, over, key, name, "1", e, AtLeast(*x.least, g.source()))
 	default:

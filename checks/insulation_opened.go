@@ -34,19 +34,19 @@ func (w *Work) judgeOpened(g *insulation) {
 	var open, keys []string
 	for i, name := range g.Opened {
 		if key := openedKey(i); w.Has(key) {
-			w.Want(wordIs(key, "yes"), "%s opened for the test: %s", name, w.Word(key))
+			w.Want(wordIs(key, "yes"), "opened", Word("item", name), Word("answer", w.Word(key)))
 		}
 		if key := remadeKey(i); w.Has(key) {
-			if w.Want(wordIs(key, "yes"), "%s remade after the test: %s", name, w.Word(key)) == Fail {
+			if w.Want(wordIs(key, "yes"), "remade", Word("item", name), Word("answer", w.Word(key))) == Fail {
 				open, keys = append(open, name), append(keys, key)
 			}
 		}
 	}
 	if w.Has("who", "second") && w.Word("who") == w.Word("second") {
-		w.Want(otherWord("second", "who"), "the second person is the first: two people must look")
+		w.Want(otherWord("second", "who"), "one-person")
 	}
 	for i, name := range open {
-		w.stopAt(keys[i:i+1], "%s was not remade after the test: do not make the plant live", name)
+		w.StopAt(keys[i:i+1], "not-remade", Word("item", name))
 		w.follows(keys[i])
 	}
 }

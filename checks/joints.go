@@ -123,13 +123,13 @@ func doubtTorques(in Input) []Doubt {
 	for _, j := range in.Check.Given.(*joints).Joints {
 		key, t := fieldKey(j.ID, "torque"), float64(j.Target)
 		a, ok := in.Answers[key]
-		told := j.Name + ": " + spell(a.Value, "N·m")
+		joint, read := Word("joint", j.Name), Num("read", a.Value, "N·m")
 		switch {
 		case !ok:
 		case !(a.Value > 0):
-			out = append(out, Doubt{Fields: []string{key}, Text: told + ": a torque that tightens is above zero"})
+			out = append(out, Doubt{Fields: []string{key}, Said: Say("torque-not-above-zero", joint, read)})
 		case a.Value >= farOff*t || a.Value <= t/farOff:
-			out = append(out, Doubt{Fields: []string{key}, Text: told + " stands beside a target of " + spell(t, "N·m") + ": a decimal point may have slipped, or the unit is another"})
+			out = append(out, Doubt{Fields: []string{key}, Said: Say("torque-far-off", joint, read, Num("target", t, "N·m"))})
 		}
 	}
 	return out
@@ -151,7 +151,7 @@ func judgeJoints(w *Work) {
 	g := w.Check.Given.(*joints)
 	tool := w.Plan.Meter(w.Word("tool"))
 	if tool != nil && len(tool.Ranges) == 0 {
-		w.Say(Fail, "tool", "%s states no torque range: what it read does not count", tool.Name)
+		w.Say(Fail, "tool", "tool-without-range", Word("tool", tool.Name))
 	}
 	w.assumeTorqueErrors(g, tool)
 	inserts := false
@@ -160,7 +160,7 @@ func judgeJoints(w *Work) {
 		w.judgeJoint(g, j, tool)
 	}
 	if inserts {
-		w.Caution("Inserts cast in resin: the maker's torque alone holds; no bolt's strength may stand in for it.")
+		w.Caution("inserts")
 	}
 }
 
@@ -180,12 +180,10 @@ func (w *Work) assumeTorqueErrors(g *joints, tool *Meter) {
 		if _, _, assumed := r.torqueError(w.value(key)); !assumed {
 			continue
 		}
-		s := w.sources[key]
-		s.share, s.known = r.assumedShare(), true
-		w.sources[key] = s
+		w.assumeShare(key, r.assumedShare())
 		if share := r.assumedShare(); !said[share] {
 			said[share] = true
-			w.Caution("The plan states no accuracy of %s: ±%v %% of the reading is taken, the most that ISO 6789 lets a tool of its range deviate.", tool.Name, share)
+			w.Caution("accuracy-assumed", Word("tool", tool.Name), Num("share", share, "%"))
 		}
 	}
 }
@@ -196,26 +194,21 @@ func (w *Work) judgeJoint(g *joints, j joint, tool *Meter) {
 	if tool != nil && w.Has(key) {
 		x := w.value(key)
 		if r, ok := tool.rangeFor("torque", x); ok && !r.holdsTorque(x) {
-			w.Say(Fail, key, "%s: %s is below 20 %% of the %s range of %s (ISO 6789): it does not count", j.Name, spell(x, "N·m"), spell(r.To.Value, "N·m"), tool.Name)
+			w.Say(Fail, key, "below-tool-range", Word("joint", j.Name), Num("read", x, "N·m"), Num("share", 100*leastOfRange, "%"), Num("top", r.To.Value, "N·m"), Word("tool", tool.Name))
 		}
 		if j.Bolt != nil && x > j.Bolt.torque() {
-			w.Caution("%s", j.boltCaution(x))
+			w.Caution("more-than-bolt", Word("joint", j.Name), Num("torque", x, "N·m"), Num("most", j.Bolt.torque(), "N·m"),
+				Word("thread", j.Bolt.thread()), Word("size", j.Bolt.Size), Word("class", j.Bolt.Class))
 		}
 	}
 	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
-		w.Want(wordIs(mark, "yes"), "%s: witness mark made", j.Name)
+		w.Want(wordIs(mark, "yes"), "marked", Word("joint", j.Name))
 	} else if w.Has(mark) {
-		w.Want(wordIs(mark, "yes"), "%s: no witness mark", j.Name)
+		w.Want(wordIs(mark, "yes"), "not-marked", Word("joint", j.Name))
 	}
 	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
-		w.Want(otherWord(second, "who"), "%s: the second person is the first: two people must look", j.Name)
+		w.Want(otherWord(second, "who"), "one-person", Word("joint", j.Name))
 	}
-}
-
-// boltCaution says that a torque is more than the bolt's own strength suggests.
-func (j joint) boltCaution(x float64) string {
-	return fmt.Sprintf("%s: %s is more than the %s that brings a %s to 75 %% of its proof load (ISO 898-1; nut factor common practice): look at the maker's data again",
-		j.Name, spell(x, "N·m"), Show(j.Bolt.torque(), "N·m", Decimals(j.Bolt.torque(), x)), j.Bolt.text())
 }
 
 // predictJoints prints each joint's limits and what the planned tool can show,
@@ -236,8 +229,10 @@ func predictJoints(p *Plan, c *Check) []Prediction {
 			}
 		}
 		out = append(out, pr)
-		if j.Bolt != nil && float64(j.Target) > j.Bolt.torque() {
-			out = append(out, Prediction{Name: j.Name, Text: j.boltCaution(float64(j.Target)), Source: "ISO 898-1, common practice", Warn: true})
+		if t, b := float64(j.Target), j.Bolt; b != nil && t > b.torque() {
+			out = append(out, Prediction{Name: j.Name, Source: "ISO 898-1, common practice", Warn: true,
+				Text: fmt.Sprintf("%s: %s is more than the %s that brings a %s %s bolt of class %s to 75 %% of its proof load (ISO 898-1; nut factor common practice): look at the maker's data again",
+					j.Name, spell(t, "N·m"), Show(b.torque(), "N·m", Decimals(b.torque(), t)), b.thread(), b.Size, b.Class)})
 		}
 	}
 	return out

@@ -2,7 +2,6 @@ package checks
 
 import (
 	"reflect"
-	"sort"
 	"time"
 )
 
@@ -45,9 +44,9 @@ type Kind struct {
 	// the kind has none.
 	Refuse func(in Input) []Doubt
 
-	// AtOnce is a stop that answers show before all of them are there, "" when they
-	// show none; nil for kinds that have none such.
-	AtOnce func(in Input) string
+	// AtOnce names the answers that bring a stop before all of them are there; nil for
+	// kinds that have none such.
+	AtOnce func(in Input) []string
 
 	// Judge works out the finding. The engine has already dealt with missing
 	// answers, instruments and doubts.
@@ -106,7 +105,7 @@ type Past struct {
 // Doubt is a reading that cannot be right as it stands.
 type Doubt struct {
 	Fields []string
-	Text   string
+	Said
 }
 
 // Prediction is a value to expect, printed by plan check.
@@ -117,33 +116,9 @@ type Prediction struct {
 	Warn   bool   `json:"warn,omitempty"` // outside what is allowed
 }
 
-var registry = map[string]*Kind{}
-
-// register adds a kind at package-variable time.
-func register(k *Kind) *Kind {
-	if registry[k.Name] != nil {
-		panic("checks: kind " + k.Name + " is registered twice")
-	}
-	registry[k.Name] = k
-	return k
-}
-
-// KindNamed finds a kind, nil when there is none.
-func KindNamed(name string) *Kind { return registry[name] }
-
-// KindNames lists the kinds in alphabetical order.
-func KindNames() []string {
-	out := make([]string, 0, len(registry))
-	for name := range registry {
-		out = append(out, name)
-	}
-	sort.Strings(out)
-	return out
-}
-
 // Form is what the check asks, with what its plan and earlier answers expect.
 func (in Input) Form() []Field {
-	form := in.Check.Kind.Form(in)
+	form := KindOf(in.Check).Form(in)
 	if in.Check.Tried {
 		return tried(form)
 	}
@@ -153,27 +128,35 @@ func (in Input) Form() []Field {
 // Doubts names the readings of in that cannot be right.
 func (in Input) Doubts() []Doubt {
 	var out []Doubt
-	if in.Check.Kind.Doubts != nil {
-		out = in.Check.Kind.Doubts(in)
+	if doubts := KindOf(in.Check).Doubts; doubts != nil {
+		out = doubts(in)
 	}
 	return append(out, unnamed(in.impossible(), out)...)
 }
 
-// StopsAtOnce is the stop that the answers of in show before all of them are there,
-// "" when they show none.
-func (in Input) StopsAtOnce() string {
-	if in.Check.Kind.AtOnce == nil {
-		return ""
+// StopsAtOnce names the answers that bring a stop before all of them are there.
+func (in Input) StopsAtOnce() []string {
+	if atOnce := KindOf(in.Check).AtOnce; atOnce != nil {
+		return atOnce(in)
 	}
-	return in.Check.Kind.AtOnce(in)
+	return nil
+}
+
+// Due is when the next open line of a begun check falls due; ok is false when none
+// waits for a time.
+func (in Input) Due() (due time.Time, ok bool) {
+	if next := KindOf(in.Check).Due; next != nil {
+		return next(in)
+	}
+	return time.Time{}, false
 }
 
 // Refused names the answers of in that no reason keeps.
 func (in Input) Refused() []Doubt {
-	if in.Check.Kind.Refuse == nil {
-		return nil
+	if refuse := KindOf(in.Check).Refuse; refuse != nil {
+		return refuse(in)
 	}
-	return in.Check.Kind.Refuse(in)
+	return nil
 }
 
 // Parameter is one key of what a kind is given in the plan.
@@ -187,7 +170,7 @@ type Parameter struct {
 }
 
 // Parameters lists what a kind is given in the plan.
-func Parameters(k *Kind) []Parameter {
+func (k *Traits) Parameters() []Parameter {
 	out := []Parameter{}
 	if k.Given == nil {
 		return out

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -24,75 +25,9 @@ func ledgers(t *testing.T, visit func(name string, f Finding)) {
 	}
 }
 
-// What the ledger lays out gives the uncertainties of the finding again: each from
-// its moves alone, as JCGM 100:2008 adds them (see spread).
-func TestLedger_gives_every_uncertainty(t *testing.T) {
-	alone, together := 0, 0
-	ledgers(t, func(name string, f Finding) {
-		l := f.Ledger()
-		for i, d := range f.Derived {
-			v := l.Values[i]
-			u := math.NaN()
-			switch {
-			case !v.Known:
-			case v.Alone >= 0:
-				alone++
-				r := l.Rows[v.Alone]
-				u = r.Share/100*math.Abs(r.Value) + r.Span + r.Step
-				if told := v.Told(d); told != "" {
-					u *= FromBase(1, told) - FromBase(0, told)
-				}
-			default:
-				together += len(v.Parts)
-				u = ledgerSpread(l, d, v)
-			}
-			if !(math.Abs(u-d.U) <= 1e-9*math.Max(d.U, 1e-6*math.Abs(d.Value))) && !(math.IsNaN(u) && math.IsNaN(d.U)) {
-				t.Errorf("%s, %s: U %v from the ledger, %v judged", name, d.Key, u, d.U)
-			}
-		}
-	})
-	if alone < 100 || together < 100 {
-		t.Errorf("%d values alone, %d parts of others: the cases have more", alone, together)
-	}
-}
-
-func ledgerSpread(l *Ledger, d Derived, v LedgerValue) float64 {
-	sum, most, base := 0.0, 0.0, l.Value(d.Expr)
-	move := func(i int) float64 {
-		up, down := math.Abs(base-l.Moved(d.Expr, i, 1)), math.Abs(base-l.Moved(d.Expr, i, -1))
-		if math.IsNaN(up) || !math.IsNaN(down) && down > up {
-			return down
-		}
-		return up
-	}
-	together := func(i int) float64 {
-		if i < 0 {
-			return 0
-		}
-		return move(i)
-	}
-	each := func(shifts []int) (root, sum float64) {
-		squares := 0.0
-		for _, i := range shifts {
-			squares += square(move(i))
-			sum += move(i)
-		}
-		return math.Sqrt(squares), sum
-	}
-	for _, p := range v.Parts {
-		bendRoot, bends := each(p.Bends)
-		stepRoot, steps := each(p.Steps)
-		sum += square(together(p.Gain) + math.Max(together(p.Span), bendRoot) + stepRoot)
-		most += together(p.Gain) + math.Max(together(p.Span), bends) + steps
-	}
-	if U := math.Min(2*math.Sqrt(sum/3), most); !(U <= noise*math.Abs(base)) {
-		return U
-	}
-	return 0
-}
-
 // Every row stands after what it needs, its formula names rows and numbers alone,
-// keys of values stand once, and every reason has its basis.
+// keys of values stand once, every reading a value rests on has its row, and every
+// reason has its basis.
 func TestLedger_is_complete(t *testing.T) {
 	ledgers(t, func(name string, f Finding) {
 		if len(f.Bases) != len(f.Reasons) {
@@ -117,11 +52,93 @@ func TestLedger_is_complete(t *testing.T) {
 			if s := l.Formula(d.Expr, rowName); strings.ContainsAny(s, "=\"'") {
 				t.Errorf("%s, %s: formula %s", name, d.Key, s)
 			}
+			var read []string
+			for _, row := range l.Readings(d.Expr) {
+				read = append(read, l.Rows[row].Key)
+			}
+			if want := d.Expr.readings(); !slices.Equal(read, want) {
+				t.Errorf("%s, %s: rests on the rows of %q, reads %q", name, d.Key, read, want)
+			}
 		}
 		for i, b := range f.Bases {
 			if b.Value != "" && !keys[b.Value] {
-				t.Errorf("%s: reason %q hangs on %q, which is no value", name, f.Reasons[i].Text, b.Value)
+				t.Errorf("%s: reason %q hangs on %q, which is no value", name, f.Reasons[i].Code, b.Value)
 			}
 		}
 	})
+}
+
+// Whoever adds up what a budget shows, |c| times a, line by line as its letters say,
+// comes to the uncertainty that was judged by: of every value of every case. Every
+// budget tells of what nothing is stated.
+func TestBudget_adds_up_to_every_uncertainty(t *testing.T) {
+	lines, short := 0, 0
+	ledgers(t, func(name string, f Finding) {
+		for _, d := range f.Derived {
+			squares, most := 0.0, 0.0
+			for _, g := range d.Budget.Groups {
+				var common, together, bent, bends, alone, each float64
+				for _, c := range g.Contributions {
+					lines++
+					far := c.Sensitivity() * c.Half
+					switch c.Sort {
+					case GainError:
+						common += far
+					case RangeError:
+						together += far
+					case BendError:
+						bent, bends = math.Hypot(bent, far), bends+far
+					case DigitError, DatumError:
+						alone, each = math.Hypot(alone, far), each+far
+					}
+				}
+				squares += math.Pow(common+math.Max(together, bent)+alone, 2)
+				most += common + math.Max(together, bends) + each
+			}
+			u := math.Min(2*math.Sqrt(squares/3), most)
+			if u <= 1e-10*math.Abs(d.Value) {
+				u = 0
+			}
+			if d.Known == KnownNot {
+				u = math.NaN()
+			}
+			if !(math.Abs(u-d.U) <= 1e-12*d.U) && !(math.IsNaN(u) && math.IsNaN(d.U)) {
+				t.Errorf("%s, %s: U %v by its budget, %v judged", name, d.Key, u, d.U)
+			}
+			if d.Known == KnownPart {
+				short++
+			}
+			if (d.Known == KnownPart) != (len(d.Budget.Unstated) > 0) {
+				t.Errorf("%s, %s: %v of its uncertainty is known, not stated: %q", name, d.Key, d.Known, d.Budget.Unstated)
+			}
+		}
+	})
+	if lines < 1000 || short == 0 {
+		t.Errorf("%d lines of budgets, %d of them a known part: the cases have more", lines, short)
+	}
+}
+
+// A reason that only follows from a failure says so: the stop of a wrong rotation falls
+// with the reading that brought it.
+func TestBasis_follows(t *testing.T) {
+	followed := map[string]bool{}
+	ledgers(t, func(name string, f Finding) {
+		kind, _, _ := strings.Cut(name, ",")
+		for i, b := range f.Bases {
+			if len(b.After) > 0 && f.Reasons[i].Verdict != Pass {
+				followed[kind] = true
+			}
+			for _, key := range b.After {
+				if !slices.ContainsFunc(f.Bases, func(c Basis) bool { return c.Value == key }) &&
+					!slices.ContainsFunc(f.Reasons, func(r Reason) bool { return slices.Contains(r.Fields, key) }) {
+					t.Errorf("%s: %q follows %s, of which nothing is said", name, f.Reasons[i].Code, key)
+				}
+			}
+		}
+	})
+	for _, kind := range []string{"rotation", "phase-presence", "after-opening", "restore", "prove-dead", "tap-links"} {
+		if !followed[kind] {
+			t.Errorf("no reason of a failed %s follows from another", kind)
+		}
+	}
 }

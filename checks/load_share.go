@@ -183,12 +183,12 @@ func doubtLoadShare(in Input) []Doubt {
 	out := append(doubtInstants(in, "closed_at", "now_at"), in.doubtParallel()...)
 	for _, i := range g.Incomers {
 		key := keyOf(i.Transformer)
-		out = append(out, doubtFlow(in, key, "incomer "+i.Transformer, key+"_closed")...)
+		out = append(out, doubtFlow(in, key, i.Transformer)...)
 		out = append(out, in.doubtAmps(in.Plan.Transformer(i.Transformer), withPrefix(key, ampKeys)...)...)
 	}
-	out = append(out, doubtFlow(in, "coupler", "the coupler", "")...)
+	out = append(out, doubtFlow(in, "coupler", "")...)
 	for _, side := range g.sides() {
-		out = append(out, doubtFlow(in, "section_"+keyOf(side), "section "+side, "")...)
+		out = append(out, doubtFlow(in, "section_"+keyOf(side), "")...)
 	}
 	for _, f := range in.factorFields(g) {
 		out = append(out, in.doubtPowerFactor(f.Key)...)
@@ -211,17 +211,17 @@ func (in Input) doubtLone(g *loadShare) []Doubt {
 	}
 	for _, i := range g.Incomers {
 		if in.Answers[keyOf(i.Transformer)+"_closed"].Word != "no" {
-			out = append(out, doubtLonePhase(in, keyOf(i.Transformer), i.Transformer, total, loneShare)...)
+			out = append(out, doubtLonePhase(in, keyOf(i.Transformer), atTransformer(i.Transformer), total, loneShare)...)
 		}
 	}
 	through, ok := in.three("coupler", ampKeys)
 	if largest := slices.Max(through[:]); ok && largest > nothingShare*most { // what little a coupler carries may stand on one conductor
-		out = append(out, doubtLonePhase(in, "coupler", "the coupler", alike, nothingShare)...)
+		out = append(out, doubtLonePhase(in, "coupler", atCoupler(), alike, nothingShare)...)
 	} else if way := in.Answers["direction"].Word; ok && largest == 0 && way != "" && way != "none" && in.Answers["coupler_closed"].Word == "yes" {
-		out = append(out, Doubt{Fields: append(withPrefix("coupler", ampKeys), "direction"), Text: "the coupler reads 0 A on every conductor, so it has no direction: look at how the clamp sat"})
+		out = append(out, Doubt{append(withPrefix("coupler", ampKeys), "direction"), Say("direction-without-current")})
 	}
 	for _, side := range g.sides() {
-		out = append(out, doubtLonePhase(in, "section_"+keyOf(side), "section "+side, alike, nothingShare)...)
+		out = append(out, doubtLonePhase(in, "section_"+keyOf(side), atSection(side), alike, nothingShare)...)
 	}
 	return out
 }

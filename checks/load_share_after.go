@@ -122,13 +122,12 @@ func (w *Work) shareBalance(g *loadShare, in []incomer, side string) {
 		}
 		brought, through := f.brought.eval(w.value), f.through.eval(w.value)
 		if u := w.within(f.brought); w.Word("direction") == "none" && !(through <= u+float64(balanceSlack*brought)) {
-			w.Say(Inconclusive, "direction", "the coupler carries %s on %s, but no direction was given", spell(through, "A"), lines[k-1])
+			w.Say(Inconclusive, "direction", "no-direction", Num("read", through, "A"), Word("conductor", lines[k-1]))
 			return
 		}
 		u := w.within(f.brought.Sub(f.through)) + w.circulates(in, side)
 		if f.out && !(through <= brought+u+float64(balanceSlack*brought)) {
-			w.Say(Fail, "direction", "current balance does not hold at section %s on %s: the coupler takes away %s, its incomers bring %s. Look at the direction and at the readings",
-				side, lines[k-1], spell(through, "A"), spell(brought, "A"))
+			w.Say(Fail, "direction", "more-taken-than-brought", Word("section", side), Word("conductor", lines[k-1]), Num("taken", through, "A"), Num("brought", brought, "A"))
 			return
 		}
 		if f.read == nil {
@@ -137,12 +136,12 @@ func (w *Work) shareBalance(g *loadShare, in []incomer, side string) {
 		read, least, most := f.read.eval(w.value), f.least().eval(w.value), f.brought.Add(f.through).eval(w.value)
 		slip := float64(balanceSlack * math.Max(most, read))
 		if !(read <= most+w.within(f.brought.Add(f.through).Sub(f.read))+slip) || !(read >= least-w.within(f.least().Sub(f.read))-slip) {
-			w.Say(Fail, sectionKey(side, k), "current balance does not hold at section %s on %s: incomers and coupler give %s to %s at any power factors, its circuits read %s",
-				side, lines[k-1], spell(least, "A"), spell(most, "A"), spell(read, "A"))
+			w.Say(Fail, sectionKey(side, k), "circuits-off-balance", Word("section", side), Word("conductor", lines[k-1]),
+				Num("least", least, "A"), Num("most", most, "A"), Num("read", read, "A"))
 			return
 		}
 	}
-	w.Say(Pass, "", "current balance holds at section %s", side)
+	w.Say(Pass, "", "balance-holds", Word("section", side))
 }
 
 // circulates is the current that goes round between the transformers at no load, in
@@ -184,8 +183,7 @@ func (w *Work) boardBalance(g *loadShare, in []incomer) {
 		}
 		brought, err := leastCarried(feeds, sum.eval(w.value))
 		if u := w.within(sum.Sub(drawn)); err == nil && !(drawn.eval(w.value) >= float64(brought*(1-balanceSlack))-u) {
-			w.Say(Fail, sectionKey(g.sides()[0], k), "current balance does not hold on %s: both sections together read %s, their incomers bring %s at least. Look for a circuit left out",
-				lines[k-1], spell(drawn.eval(w.value), "A"), spell(brought, "A"))
+			w.Say(Fail, sectionKey(g.sides()[0], k), "circuits-left-out", Word("conductor", lines[k-1]), Num("read", drawn.eval(w.value), "A"), Num("brought", brought, "A"))
 			return
 		}
 	}
@@ -228,8 +226,8 @@ func (w *Work) shareAfter(g *loadShare, in []incomer, side string) {
 			}
 			if w.Hold(key, what, "A", carried(load), limit) == Fail && !over[t.ID] {
 				over[t.ID] = true
-				d, _ := w.found.Value(key)
-				w.Stop("after opening %s would carry %s on %s, %s", t.ID, Show(d.Value, "A", Decimals(d.Value, limit.High)), lines[k-1], limit.outside(d.Value, "A"))
+				d, _ := w.Finding().Value(key)
+				w.Stop("overload-after-opening", Word("transformer", t.ID), Word("conductor", lines[k-1]), ofValue("value", d))
 				w.follows(key)
 			} else if f.bounded() && !over[t.ID] {
 				w.holdSection(t, lines[k-1], k, carried(Named("most that section "+side+" may draw, "+lines[k-1], "A", f.most())), f, limit)
@@ -256,8 +254,7 @@ func (w *Work) holdSection(t *Transformer, line string, k int, most *Expr, f sec
 	if f.factor != nil {
 		what = t.ID + " after opening, " + line + " by the power factors read"
 	}
-	w.holdMost(fmt.Sprintf("most_%s_l%d", keyOf(t.ID), k), what, "A", most, limit,
-		"The currents alone do not decide: read those of both sections' circuits, or the power factors of the incomer and in the coupler")
+	w.holdMost(fmt.Sprintf("most_%s_l%d", keyOf(t.ID), k), what, "A", most, limit, Say("circuits-or-factors-decide"))
 }
 
 // factorsDecide tells whether power factors are of use: the currents are all

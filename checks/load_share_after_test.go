@@ -45,7 +45,7 @@ func TestLoadShare_balanceSlack(t *testing.T) {
 		each("section_a", c.sectionA)
 		each("section_b", c.sectionB)
 		_, found := judgedCase(t, "load-share", set)
-		if !anyReason(found, c.says) {
+		if !anyReason("load-share", found, c.says) {
 			t.Errorf("coupler %v A %s, sections %v and %v A: %q, want %q", c.coupler, c.direction, c.sectionA, c.sectionB, found.Reasons, c.says)
 		}
 	}

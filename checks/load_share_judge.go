@@ -11,8 +11,6 @@ import (
 // read one after the other (our choice).
 const balanceSlack = 0.05
 
-const dropsHalf = "opening on an incomer that carries nothing would drop half the board"
-
 // judgeLoadShare passes when every section can be left to its own incomer. On
 // every phase:
 //
@@ -41,7 +39,7 @@ func judgeLoadShare(w *Work) {
 	g := w.Check.Given.(*loadShare)
 	w.shareTime(g)
 	if w.Word("coupler_closed") == "no" {
-		w.Want(wordIs("coupler_closed", "yes"), "the coupler is open: nothing is in parallel, so nothing shows that the incomers share")
+		w.Want(wordIs("coupler_closed", "yes"), "nothing-in-parallel")
 		return
 	}
 	in := w.shareStates(g)
@@ -67,12 +65,12 @@ func (w *Work) shareStates(g *loadShare) []incomer {
 		if w.Word(keyOf(i.Transformer)+"_closed") != "no" {
 			closed = append(closed, i)
 		} else if i.Transformer == g.Returning {
-			w.Stop("%s: the returning incomer %s is open", dropsHalf, i.Transformer)
+			w.Stop("returning-incomer-open", Word("incomer", i.Transformer))
 		}
 	}
 	for _, side := range g.sides() {
 		if !slices.ContainsFunc(closed, func(i incomer) bool { return i.Side == side }) {
-			w.Stop("%s: no incomer of section %s is closed", dropsHalf, side)
+			w.Stop("no-incomer-closed", Word("section", side))
 		}
 	}
 	return closed
@@ -97,17 +95,17 @@ func (w *Work) sharePhase(g *loadShare, in []incomer, k int) {
 	}
 	load := total.eval(w.value)
 	if load == 0 {
-		w.Say(Inconclusive, each[0].key, "no incomer carries anything on %s: without load no share can be shown", lines[k-1])
+		w.Say(Inconclusive, each[0].key, "no-load", Word("conductor", lines[k-1]))
 		return
 	}
 	for n, i := range in {
 		part := load * float64(w.Plan.Transformer(i.Transformer).Rating) / ratings
 		if x := each[n].eval(w.value); load > 0 && !(x > nothingShare*part) {
-			w.Stop("%s: %s carries %s on %s, of %s in all", dropsHalf, i.Transformer, spell(x, "A"), lines[k-1], spell(load, "A"))
+			w.Stop("incomer-carries-nothing", Word("incomer", i.Transformer), Num("read", x, "A"), Word("conductor", lines[k-1]), Num("all", load, "A"))
 		}
 	}
 	if !(load >= noLoadShare*rated) {
-		w.Say(Inconclusive, each[0].key, "all incomers together carry %s on %s, under 3 %% of their ratings (our choice): that shows no share", spell(load, "A"), lines[k-1])
+		w.Say(Inconclusive, each[0].key, "too-little-load", Num("all", load, "A"), Word("conductor", lines[k-1]), Num("least", 100*noLoadShare, "%"))
 	}
 	source := givenOr(g.Least != nil, "our choice")
 	for n, i := range in {

@@ -158,7 +158,7 @@ func TestLoadShare_spiceSections(t *testing.T) {
 		if want := map[bool]Verdict{true: Fail, false: Pass}[s.overloaded()]; f.Verdict != want {
 			t.Errorf("%s comes to %s, want %s: %s", s.Name, f.Verdict, want, f.Why())
 		}
-		if anyReason(f, "does not hold") {
+		if anyReason("load-share", f, "does not hold") {
 			t.Errorf("%s: %s", s.Name, f.Why())
 		}
 		for n, true := range s.Sections {

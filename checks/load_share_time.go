@@ -1,9 +1,6 @@
 package checks
 
-import (
-	"fmt"
-	"time"
-)
+import "time"
 
 // stepSlack is how far a typed time may stand from that of a recorded step: times
 // are typed to the minute (our choice).
@@ -88,10 +85,10 @@ func (in Input) doubtParallel() []Doubt {
 	var out []Doubt
 	typed, read := in.Answers["closed_at"].Time(), in.Answers["now_at"].Time()
 	if at, ok := in.Taken(in.closedBy()); ok && !typed.IsZero() && typed.Sub(at).Abs() > stepSlack {
-		out = append(out, Doubt{Fields: []string{"closed_at"}, Text: fmt.Sprintf("closed at %s, but the step %s was recorded at %s: leave it out, or correct the step", clock(typed), in.closedBy().ID, clock(at))})
+		out = append(out, Doubt{[]string{"closed_at"}, Say("closed-apart-from-step", At("closed", typed), Word("step", in.closedBy().ID), At("recorded", at))})
 	}
 	if at, ok := in.opened(); ok && !read.IsZero() && read.Sub(at) > stepSlack {
-		out = append(out, Doubt{Fields: []string{"now_at"}, Text: fmt.Sprintf("currents read at %s, but the step %s that ends the sharing was recorded at %s", clock(read), in.openedBy().ID, clock(at))})
+		out = append(out, Doubt{[]string{"now_at"}, Say("read-after-opening", At("read", read), Word("step", in.openedBy().ID), At("recorded", at))})
 	}
 	return out
 }
@@ -108,7 +105,7 @@ func (w *Work) shareTime(g *loadShare) {
 		took = 0
 	}
 	if took < 0 {
-		w.Say(Fail, "now_at", "the currents were read %s before the incomers were in parallel", -took)
+		w.Say(Fail, "now_at", "read-before-parallel", Num("early", -took.Seconds(), "s"))
 		return
 	}
 	name := "time in parallel so far"

@@ -106,7 +106,7 @@ func TestLoadShare_recordedSteps(t *testing.T) {
 				t.Errorf("closed_at: need %v, known %v; asked is %v", f.Need, f.Known, c.asked)
 			}
 			got := Judge(in)
-			if got.Verdict != c.want || !anyReason(got, c.says) {
+			if got.Verdict != c.want || !anyReason("load-share", got, c.says) {
 				t.Errorf("%s, want %s with %q; reasons %q", got.Verdict, c.want, c.says, got.Reasons)
 			}
 		})

@@ -118,6 +118,6 @@ func judgeLVVolts(w *Work) {
 	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", w.neutralShare(), AtMost(neutralOffMost, "our choice"))
 	w.drawStar(g.Transformer)
 	if predicted == nil && lines == nil && phases == nil {
-		w.Say(Inconclusive, "", "nothing to hold the volts against: the HV volts were not read and the plan gives no band")
+		w.Say(Inconclusive, "", "nothing-to-hold-against")
 	}
 }

@@ -139,23 +139,26 @@ const beyondOne = 10
 // single limit that no plant reads which reads at it.
 func doubtMeasured(in Input) []Doubt {
 	g := in.Check.Given.(*measure)
-	l := g.limit()
+	l, base := g.limit(), BaseUnit(QuantityOf(g.Unit))
 	var out []Doubt
 	for _, f := range in.measured() {
 		a, ok := in.Answers[f.Key]
 		if !ok {
 			continue
 		}
-		show := func(x float64) string { return spell(FromBase(x, f.Unit), f.Unit) }
+		doubt := func(code string, args ...Arg) {
+			args = append(args, Label("field", f), Num("read", a.Value, base), Word("unit", f.Unit))
+			out = append(out, Doubt{[]string{f.Key}, Say(code, args...)})
+		}
 		if slip := slippedLimits(a.Value, *l); slip != "" {
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s stands beside limits of %s to %s: %s", f.Label, show(a.Value), show(l.Low), show(l.High), slip)})
+			doubt("slip-from-limits", Num("low", l.Low, base), Num("high", l.High, base), Word("slip", slip))
 		}
 		switch of := QuantityOf(g.Unit); {
 		case a.Bound != "":
 		case (of == "voltage" || of == "frequency") && math.IsNaN(l.High) && l.Low > 0 && a.Value > beyondOne*l.Low:
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is more than %d times its limit of %s: look at the number and its unit", f.Label, show(a.Value), beyondOne, show(l.Low))})
+			doubt("many-times-limit", Num("times", beyondOne, ""), Num("limit", l.Low, base))
 		case (of == "voltage" || of == "current") && math.IsNaN(l.Low) && l.High > 0 && a.Value < -l.High:
-			out = append(out, Doubt{Fields: []string{f.Key}, Text: fmt.Sprintf("%s %s is below zero by more than its limit of %s: look at its sign", f.Label, show(a.Value), show(l.High))})
+			doubt("far-below-zero", Num("limit", l.High, base))
 		}
 	}
 	return append(out, unnamed(in.doubtPlant(g), out)...)
@@ -176,7 +179,7 @@ func (in Input) doubtPlant(g *measure) []Doubt {
 			out = append(out, in.doubtPowerFactor(k)...)
 		case of == "voltage" && open:
 			if levels := in.levels(nil, nil); len(levels) > 0 && a.Value > overShare*slices.Max(levels) {
-				out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s: more than the plant can stand at, %s", spell(a.Value, "V"), levelWords(overShare, slices.Max(levels)))})
+				out = append(out, Doubt{[]string{k}, Say("volts-too-high", volts("readings", []float64{a.Value}), Inner("level", shareOf(overShare, slices.Max(levels))), Word("slip", ""))})
 			}
 		case of == "current" && open:
 			if t := in.largest(); t != nil {
@@ -208,9 +211,9 @@ func (in Input) doubtFrequencies(g *measure, keys []string) []Doubt {
 	return in.doubtHertz(keys...)
 }
 
-// slippedLimits says what slip would bring x from inside two limits, "" when none. A
-// decimal point slips by one or two places, which limits far apart leave a reading; a unit
-// by a thousand or a million.
+// slippedLimits is the slip that would bring x from inside two limits: "unit", "point" for
+// a decimal point; "" when none. A decimal point slips by one or two places, which limits
+// far apart leave a reading; a unit by a thousand or a million.
 func slippedLimits(x float64, l Limit) string {
 	if !(l.Low > 0) || x >= l.Low && x <= l.High {
 		return ""
@@ -221,9 +224,9 @@ func slippedLimits(x float64, l Limit) string {
 		}
 		switch {
 		case by >= 1e3 && l.High <= unitNarrow*l.Low:
-			return "the unit may be another"
+			return "unit"
 		case by < 1e3 && l.High <= narrow*l.Low:
-			return "a decimal point may have slipped"
+			return "point"
 		}
 	}
 	return ""

@@ -141,7 +141,7 @@ func judgeParallelBalance(w *Work) {
 		w.balanceCurrent(g, a, b, "circulating_n", "circulating current (neutrals joined)", drive.neutral, w.Hold)
 	}
 	if drive.laid != nil {
-		w.balanceCurrent(g, a, b, "circulating_most", "circulating current (however the volts lie)", drive.laid, w.holdLaid)
+		w.balanceCurrent(g, a, b, "circulating_most", "circulating current (however the volts lie)", drive.laid, holdLaid(w))
 	}
 	w.balancePlates(g, a, b)
 	w.balanceFault(g, a, b)
@@ -180,24 +180,35 @@ func (w *Work) balanceCurrent(g *parallelBalance, a, b *Transformer, key, name s
 	}
 }
 
-func (w *Work) holdLaid(key, name, unit string, e *Expr, l *Limit) Verdict {
-	return w.holdMost(key, name, unit, e, l, "Three volts a side do not tell how they lie: take the cross voltages and name that check as cross_from")
+// holdLaid is the holdMost of a current that the volts of each side alone do not tell.
+func holdLaid(w *Work) func(key, name, unit string, e *Expr, l *Limit) Verdict {
+	return func(key, name, unit string, e *Expr, l *Limit) Verdict {
+		return w.holdMost(key, name, unit, e, l, Say("cross-volts-decide"))
+	}
 }
 
 // balancePlates holds vector group, impedance and rating against each other.
 func (w *Work) balancePlates(g *parallelBalance, a, b *Transformer) {
-	verdict := Fail
-	ok, said := groupsAgree(a, b)
-	if ok {
-		verdict = Pass
-	}
-	w.Say(verdict, "", "%s", said)
+	w.sayGroups(a, b)
 	za, zb := Datum("impedance of "+a.ID, float64(a.Impedance), "%"), Datum("impedance of "+b.ID, float64(b.Impedance), "%")
 	w.Hold("impedance_match", "difference of the impedances, of the smaller", "%",
 		Max(za, zb).Sub(Min(za, zb)).Div(Min(za, zb)).Times(100), AtMost(or(g.Match, 10), givenOr(g.Match != nil, "common practice")))
 	sa, sb := Datum("rating of "+a.ID, float64(a.Rating), "VA"), Datum("rating of "+b.ID, float64(b.Rating), "VA")
 	w.Hold("rating_ratio", "larger rating over the smaller", "",
 		Max(sa, sb).Div(Min(sa, sb)), AtMost(or(g.Ratio, 3), givenOr(g.Ratio != nil, "common practice")))
+}
+
+// sayGroups says whether the vector groups agree.
+func (w *Work) sayGroups(a, b *Transformer) {
+	verdict, args := Fail, []Arg{Word("a", a.ID), Word("group_a", a.Group), Word("b", b.ID), Word("group_b", b.Group)}
+	code, remedy := groupsAgree(a, b)
+	switch code {
+	case groupsAlike:
+		verdict = Pass
+	case groupsApart:
+		args = append(args, Shown("remedy", remedy))
+	}
+	w.Say(verdict, "", code, args...)
 }
 
 // givenOr is where a limit comes from: the plan, or what stands in for it.
@@ -214,7 +225,7 @@ func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
 	c := or(g.Factor, w.Plan.voltageFactor(board))
 	f, err := w.faultWith(c, board, a, b)
 	if err != nil {
-		w.Say(Inconclusive, "", "fault level with both in: %v", err)
+		w.Say(Inconclusive, "", "no-fault-level", Shown("why", err.Error()))
 		return
 	}
 	how := w.faultHow(c)
@@ -222,18 +233,18 @@ func (w *Work) balanceFault(g *parallelBalance, a, b *Transformer) {
 		return Solve(how, func([]float64) float64 { return x })
 	}
 	w.Show("kappa", "peak factor κ with both in", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
-	w.holdRating("fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time withstand", board)
-	w.holdRating("peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak withstand", board)
+	w.holdRating("fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time", board)
+	w.holdRating("peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak", board)
 	w.showFaultTolerance(c, board, a, b)
 }
 
 func (w *Work) holdRating(key, name string, e *Expr, rating *Ampere, of string, b *Board) {
 	if rating == nil {
 		v := w.Show(key, name, "A", e)
-		w.Say(Inconclusive, "", "%s is %s, but the plan gives %s no %s to hold it against", name, spell(v, "A"), b.ID, of)
+		w.Say(Inconclusive, "", "no-rating", Word("rating", of), Num("current", v, "A"), Word("board", b.ID))
 		return
 	}
-	w.Hold(key, name, "A", e, AtMost(float64(*rating), of+" of "+b.ID))
+	w.Hold(key, name, "A", e, AtMost(float64(*rating), of+" withstand of "+b.ID))
 }
 
 // faultHow says in words what a fault level is worked out from.
@@ -249,8 +260,8 @@ func (in Input) faultHow(c float64) string {
 func predictParallelBalance(p *Plan, c *Check) []Prediction {
 	in, g := Input{Plan: p, Check: c}, c.Given.(*parallelBalance)
 	a, b := p.Transformer(g.A), p.Transformer(g.B)
-	ok, said := groupsAgree(a, b)
-	out := []Prediction{{Name: "vector groups", Text: said, Source: "IEC 60076-8", Warn: !ok}}
+	code, _ := groupsAgree(a, b)
+	out := []Prediction{{Name: "vector groups", Text: groupsText(a, b), Source: "IEC 60076-8", Warn: code != groupsAlike}}
 	out = append(out, in.predictBalance(g)...)
 	return append(out, in.predictFault(g, a, b)...)
 }

@@ -25,9 +25,6 @@ const (
 	largeImpedanceTolerance = 7.5
 )
 
-// motorsLeftOut is what a fault level worked out here lacks.
-const motorsLeftOut = "Motors on the board feed a short circuit as well and are not in the fault level: add theirs before it is held against a rating closely."
-
 // plateImpedance is the short-circuit impedance of the plate in per cent, within its
 // tolerance. It never falls below the resistance that the load loss gives.
 func (t *Transformer) plateImpedance() *Expr {
@@ -288,17 +285,17 @@ func peakAmps(f power.Fault) float64    { return f.PeakA }
 // showFaultTolerance shows how far the fault level with some transformers in may be off
 // and says so where a rating that holds by the plates could be passed.
 func (w *Work) showFaultTolerance(c float64, b *Board, units ...*Transformer) {
-	w.Caution("%s", motorsLeftOut)
+	w.Caution("motors-left-out")
 	for _, part := range []struct {
 		key, name string
 		of        func(power.Fault) float64
-		rating    *Ampere
-	}{{"fault_tolerance", "fault current", initialAmps, b.ShortTime}, {"peak_tolerance", "peak fault current", peakAmps, b.Peak}} {
+		rating    string
+		withstand *Ampere
+	}{{"fault_tolerance", "fault current", initialAmps, "short-time", b.ShortTime}, {"peak_tolerance", "peak fault current", peakAmps, "peak", b.Peak}} {
 		e := w.faultPart("IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, or the plan)", part.of, c, b, units...)
 		x := w.Show(part.key, part.name+" with both in, within the tolerance of the impedances", "A", e)
-		if high := x + w.spread(e); x <= orNaN(part.rating) && high > orNaN(part.rating) {
-			w.Caution("The %s with both in may come to %s where the impedances are at the low end of their tolerance, above the %s of %s: take the measured impedances.",
-				part.name, kA(high), spell(float64(*part.rating)/1000, "kA"), b.ID)
+		if high := x + w.spread(e); x <= orNaN(part.withstand) && high > orNaN(part.withstand) {
+			w.Caution("beyond-rating-in-tolerance", Word("rating", part.rating), Num("current", high, "A"), Num("withstand", float64(*part.withstand), "A"), Word("board", b.ID))
 		}
 	}
 }
@@ -334,18 +331,27 @@ func (p *Plan) lineBands(board string) []*Band {
 	return out
 }
 
-// groupsAgree tells whether two transformers agree in angle as they stand, and in
-// words what the plates say.
-func groupsAgree(a, b *Transformer) (bool, string) {
+// groupsAgree tells whether two transformers agree in angle as they stand, by a code,
+// and what would make them agree that stand apart.
+func groupsAgree(a, b *Transformer) (code, remedy string) {
 	ga, errA := power.ParseGroup(a.Group)
 	gb, errB := power.ParseGroup(b.Group)
 	if errA != nil || errB != nil {
-		return false, fmt.Sprintf("vector groups %s of %s and %s of %s cannot be read", a.Group, a.ID, b.Group, b.ID)
+		return groupsUnreadable, ""
 	}
 	if ok, remedy := power.Parallel(ga, gb); !ok {
-		return false, fmt.Sprintf("vector groups %s of %s and %s of %s do not have the same clock number: %s", a.Group, a.ID, b.Group, b.ID, remedy)
+		return groupsApart, remedy
 	}
-	return true, fmt.Sprintf("vector groups %s of %s and %s of %s have the same clock number", a.Group, a.ID, b.Group, b.ID)
+	return groupsAlike, ""
+}
+
+const groupsAlike, groupsApart, groupsUnreadable = "groups-alike", "groups-apart", "groups-unreadable"
+
+// groupsText is what groupsAgree tells, in words for what is no finding.
+func groupsText(a, b *Transformer) string {
+	code, remedy := groupsAgree(a, b)
+	is := map[string]string{groupsAlike: "have the same clock number", groupsApart: "do not have the same clock number: " + remedy, groupsUnreadable: "cannot be read"}[code]
+	return fmt.Sprintf("vector groups %s of %s and %s of %s %s", a.Group, a.ID, b.Group, b.ID, is)
 }
 
 // needTapKnown notes a transformer with several taps none of which is named.

@@ -222,10 +222,10 @@ func TestShowFaultTolerance(t *testing.T) {
 		board.ShortTime = &k.rating
 		w := &Work{Input: Input{Plan: p, Check: c}}
 		w.showFaultTolerance(1.05, &board, a, b)
-		if said := strings.Contains(strings.Join(w.found.Cautions, "\n"), "The fault current with both in may come to"); said != k.warns {
-			t.Errorf("rating %v: cautions %q", k.rating, w.found.Cautions)
+		if said := strings.Contains(strings.Join(toldCautions(c.Kind, w.Finding()), "\n"), "The fault current with both in may come to"); said != k.warns {
+			t.Errorf("rating %v: cautions %q", k.rating, w.Finding().Cautions)
 		}
-		if !strings.Contains(strings.Join(w.found.Cautions, "\n"), "Motors") {
+		if !strings.Contains(strings.Join(toldCautions(c.Kind, w.Finding()), "\n"), "Motors") {
 			t.Error("motors are not spoken of")
 		}
 	}
@@ -248,5 +248,20 @@ func TestVoltageFactor(t *testing.T) {
 	p, _ := balanceOf(t, [5]float64{800, 6, 8400, 420, 11000}, [5]float64{800, 6, 8400, 420, 11000})
 	if got := p.voltageFactor(p.Board("MB")); got != 1.05 {
 		t.Errorf("no band: c is %v, want 1.05", got)
+	}
+}
+
+// Plates that a checked plan does not hold are told, too: what cannot be read fails, and
+// what cannot be worked out is inconclusive.
+func TestBalance_unreadablePlates(t *testing.T) {
+	p, c := balanceOf(t, [5]float64{800, 6, 8400, 420, 11000}, [5]float64{800, 6, 8400, 420, 11000})
+	a, b := p.Transformer("T1"), p.Transformer("T2")
+	a.Group, p.Board("MB").Nominal = "Dzz", 0
+	w := &Work{Input: Input{Plan: p, Check: c}}
+	w.sayGroups(a, b)
+	w.balanceFault(c.Given.(*parallelBalance), a, b)
+	got := toldReasons(c.Kind, w.found)
+	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in: ") {
+		t.Errorf("reasons %q", got)
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
 // phasePresence is what a phase-presence check is given.
@@ -122,10 +121,10 @@ func doubtPresence(in Input) []Doubt {
 	for _, k := range phaseKeys {
 		a, ok := in.Answers[k]
 		if ok && a.Value > aboveNominal*g.toNeutral(in) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s V stands against a nominal %s V: a decimal point may have slipped", significant(a.Value, 6), significant(g.toNeutral(in), 4))})
+			out = append(out, Doubt{[]string{k}, Say("many-times-nominal", Num("read", a.Value, "V"), Num("nominal", g.toNeutral(in), "V"))})
 		}
 		if ok && a.Value >= g.limit(in).Low && a.Value < liveShare*g.toNeutral(in)*(1-slack) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s reaches the plan's share, but live plant stands at %s or more", spell(a.Value, "V"), levelWords(liveShare, g.toNeutral(in)))})
+			out = append(out, Doubt{[]string{k}, Say("share-below-live", Num("read", a.Value, "V"), Inner("level", shareOf(liveShare, g.toNeutral(in))))})
 		}
 	}
 	return out
@@ -154,20 +153,20 @@ func judgePresence(w *Work) {
 		switch how := w.Word("proved"); how {
 		case "", "yes":
 		case "no":
-			w.Want(proved, "the indicator was not proved first: what it showed does not count")
+			w.Want(proved, "indicator-not-proved")
 		default:
-			w.Want(proved, "the indicator is fixed on the plant; instead of a proof on a known live source: %s", how)
+			w.Want(proved, "indicator-fixed", Word("how", how))
 		}
 		for i, k := range lampKeys {
 			lit := wordIs(k, "lit").or(Inconclusive, "unclear")
 			switch w.Word(k) {
 			case "lit":
-				w.Want(lit, "%s is lit", c[i])
+				w.Want(lit, "phase-lit", Word("conductor", c[i]))
 			case "not lit":
-				w.Want(lit, "%s is not lit", c[i])
+				w.Want(lit, "phase-not-lit", Word("conductor", c[i]))
 				out, fields = append(out, c[i]), append(fields, k)
 			case "unclear":
-				w.Want(lit, "%s is unclear: prove the indicator and look again, or read volts", c[i])
+				w.Want(lit, "phase-unclear", Word("conductor", c[i]))
 			}
 		}
 	}
@@ -193,7 +192,7 @@ func (w *Work) presentVolts(g *phasePresence) (out, fields []string) {
 		}
 	}
 	if len(high) > 0 && !slices.ContainsFunc(at, doubted(w.Input.Doubts())) {
-		w.Stop("%s far above nominal volts to neutral: look for a neutral that is open, or another system. Connect no load and do not join the two sides", strings.Join(high, " and "))
+		w.Stop("volts-far-above-nominal", WordList("conductors", high...))
 		w.follows(at...)
 	}
 	return out, fields
@@ -204,18 +203,18 @@ func (w *Work) presentVolts(g *phasePresence) (out, fields []string) {
 // An indicator that was not proved shows no phase out for certain, nor do volts that
 // are in doubt or that live plant may stand at.
 func (w *Work) missingPhases(g *phasePresence, out, fields []string) {
-	words := fmt.Sprintf("%s out: look for an open fuse, a pole that did not close or an open link; treat the conductor as live", strings.Join(out, " and "))
+	why := Say("phases-out", WordList("conductors", out...))
 	if len(out) == 3 {
-		words = "no phase is present: look for a supply that is off, or an indicator that failed since it was proved; this is no proof of dead"
+		why = Say("no-phase-present")
 	}
 	inDoubt := doubted(w.Input.Doubts())
 	dead := func(k string) bool {
 		return g.By == "lamp" || w.value(k) < liveShare*g.toNeutral(w.Input) && !inDoubt(k)
 	}
 	if w.Word("proved") == "no" || !slices.ContainsFunc(fields, dead) {
-		w.Say(Fail, strings.Join(fields, " "), "%s", words)
+		w.say(Fail, fields, fields, why)
 	} else {
-		w.Stop("%s. Connect no load and do not join the two sides", words)
+		w.Stop("connect-no-load", Inner("why", why))
 	}
 	w.follows(fields...)
 }

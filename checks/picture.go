@@ -25,7 +25,7 @@ type Course struct {
 	Name, Unit string
 	Minutes    []float64 // of the readings after the first, rising
 	Values     []float64 // as many, in Unit
-	How        string    // what the curve is, or why there is none
+	How        Said      // what the curve is, or why there is none
 	Curve      func(minutes float64) float64
 	Lines      []CourseLine
 }
@@ -127,14 +127,14 @@ func about(p [3]complex128, centre complex128) [3]complex128 {
 
 // drawSoak draws the temperature over time, with the curve through it unless why
 // says that none counts.
-func (w *Work) drawSoak(g *soak, rows []soakRow, why string) {
-	c := Course{Name: "temperature of " + g.Point, Unit: "°C", How: "no curve is drawn: " + why}
+func (w *Work) drawSoak(g *soak, rows []soakRow, why Said) {
+	c := Course{Name: "temperature of " + g.Point, Unit: "°C", How: Say("no-curve-drawn", Inner("why", why))}
 	for _, r := range rows {
 		c.Minutes, c.Values = append(c.Minutes, r.minutes), append(c.Values, r.temp.eval(w.value))
 	}
-	if h, err := power.FitHeating(c.Minutes, c.Values); why == "" && err == nil {
+	if h, err := power.FitHeating(c.Minutes, c.Values); why.None() && err == nil {
 		c.Curve = h.At
-		c.How = fmt.Sprintf("curve: exponential by least squares, from %s to %s with a time constant of %s", Show(h.Start, "°C", 1), Show(h.Final, "°C", 1), Show(h.Tau, "min", 1))
+		c.How = Say("curve-drawn", Num("start", h.Start, "°C"), Num("final", h.Final, "°C"), Num("tau", h.Tau, "min"))
 	}
 	if l := g.tempLimit(); l != nil {
 		c.Lines = append(c.Lines, CourseLine{l.High, "limit " + spell(l.High, "°C") + " (" + l.Source + ")"})
@@ -143,7 +143,8 @@ func (w *Work) drawSoak(g *soak, rows []soakRow, why string) {
 		at := l.High + air.eval(w.value)
 		c.Lines = append(c.Lines, CourseLine{at, fmt.Sprintf("limit %s: %s over the ambient of the last quarter (%s)", Show(at, "°C", 1), spell(l.High, "K"), l.Source)})
 	}
-	w.found.Course = &c
+	c.How = c.How.Of(w.Check.Kind.Name)
+	w.plot(c)
 }
 
 func (w *Work) order() string {

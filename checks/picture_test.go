@@ -119,7 +119,18 @@ func TestCourse_shows_the_soak(t *testing.T) {
 	near2(t, "final", c.Curve(1e9), 94.3357, 1e-3)
 	near2(t, "limit", c.Lines[0].Value, 114.5, 1e-9) // 100 K over the mean of 14.4 and 14.6 °C
 	_, f = pictured(t, "soak", map[string]any{"answers.t5_load": "400"})
-	if f.Course == nil || f.Course.Curve != nil || !strings.Contains(f.Course.How, "the load moved") {
+	if f.Course == nil || f.Course.Curve != nil || f.Course.How.Values["why"].Part.Code != "load-moved" {
 		t.Errorf("an unsteady load gives no curve: %+v", f.Course)
+	}
+}
+
+// A load that no form accepts gives no curve either.
+func TestSoakUnsteady_loadNoNumber(t *testing.T) {
+	in, _ := pictured(t, "soak", nil)
+	in.Answers["t2_load"] = Answer{Value: math.Inf(1), Unit: "A"}
+	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+	g := in.Check.Given.(*soak)
+	if why := told(in.Check.Kind, w.soakUnsteady(g, w.soakRows(g))); why != "the load is not a number of amperes" {
+		t.Errorf("told %q", why)
 	}
 }

@@ -141,7 +141,7 @@ type Board struct {
 // Check is one item to be judged.
 type Check struct {
 	ID    string
-	Kind  *Kind
+	Kind  *Traits
 	Title string
 	At    string // where on the plant
 	Meter string // planned instrument, "" when none

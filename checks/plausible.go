@@ -1,10 +1,8 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"slices"
-	"strings"
 )
 
 // What follows says of every kind's readings what cannot be. A doubt is asked again
@@ -19,8 +17,9 @@ var bounds = map[string][2]float64{
 	"share": {-1e5, 1e5}, "angle": {-360, 360}, "number": {-1e9, 1e9},
 }
 
-// magnitudes are what is not below zero on live plant of alternating current.
-var magnitudes = map[string]string{"voltage": "alternating volts are not below zero", "current": "alternating current is not below zero"}
+// magnitudes are what is not below zero on live plant of alternating current, with the
+// code that says so.
+var magnitudes = map[string]string{"voltage": "volts-below-zero", "current": "current-below-zero"}
 
 // impossible names numbers that no instrument reads off any plant: beyond the bounds
 // of their quantity, and volts and amperes below zero in a check of live plant.
@@ -37,11 +36,11 @@ func (in Input) impossible() []Doubt {
 		if in.Check.Kind.Proves {
 			least = -leastLive // dead plant may leave a volt of direct current
 		}
-		switch words, magnitude := magnitudes[of]; {
+		switch code, magnitude := magnitudes[of]; {
 		case magnitude && in.Check.Kind.Live && a.Value < least:
-			out = append(out, Doubt{[]string{f.Key}, fmt.Sprintf("%s, %s: %s", f.Label, spell(a.Value, a.Unit), words)})
+			out = append(out, Doubt{[]string{f.Key}, Say(code, Label("field", f), Num("read", a.Value, a.Unit))})
 		case !(a.Value >= b[0] && a.Value <= b[1]):
-			out = append(out, Doubt{[]string{f.Key}, fmt.Sprintf("%s, %s, is %s that no plant has: look at the number and its unit", f.Label, spell(a.Value, a.Unit), withArticle(of))})
+			out = append(out, Doubt{[]string{f.Key}, Say("no-plant-has", Label("field", f), Num("read", a.Value, a.Unit), Word("quantity", of))})
 		}
 	}
 	return out
@@ -146,15 +145,15 @@ func (in Input) doubtLive(levels []float64, line, phase []string) []Doubt {
 	case len(read) == 0:
 		return nil
 	case len(over) > 0:
-		return []Doubt{{over, fmt.Sprintf("%s: more than the plant can stand at, %s%s", in.readings(over), levelWords(overShare, slices.Max(levels)), slipWords(in.Answers[over[0]].Value, levels))}}
+		return []Doubt{{over, in.offLevel("volts-too-high", over, levels, Inner("level", shareOf(overShare, slices.Max(levels))))}}
 	case right:
 		return nil
 	case len(levels) == 0:
-		return []Doubt{{read, fmt.Sprintf("%s: nothing that reads under %s is live", in.readings(read), spell(leastLive, "V"))}}
+		return []Doubt{{read, Say("volts-not-live", in.readings(read), Num("least", leastLive, "V"))}}
 	case most < liveShare*slices.Min(levels):
-		return []Doubt{{read, fmt.Sprintf("%s: not live, for live plant stands at %s or more%s", in.readings(read), levelWords(liveShare, slices.Min(levels)), slipWords(in.Answers[read[0]].Value, levels))}}
+		return []Doubt{{read, in.offLevel("volts-too-low", read, levels, Inner("level", shareOf(liveShare, slices.Min(levels))))}}
 	}
-	return []Doubt{{read, fmt.Sprintf("%s: not the volts of this plant, which the plan gives as %s%s", in.readings(read), listVolts(levels), slipWords(in.Answers[read[0]].Value, levels))}}
+	return []Doubt{{read, in.offLevel("volts-of-other-plant", read, levels, voltsList("levels", levels))}}
 }
 
 // doubtSide names volts of one side that cannot be: those that are not possible
@@ -164,38 +163,50 @@ func (in Input) doubtSide(prefix string, levels []float64) []Doubt {
 	return append(out, unnamed(in.doubtLive(levels, withPrefix(prefix, lineKeys), withPrefix(prefix, phaseKeys)), out)...)
 }
 
-// readings lists readings in words.
-func (in Input) readings(keys []string) string {
-	var out []string
+// offLevel says that readings stand at no level of the plant, and which slip would
+// bring the first of them from one.
+func (in Input) offLevel(code string, keys []string, levels []float64, more Arg) Said {
+	return Say(code, in.readings(keys), more, Word("slip", slipFrom(in.Answers[keys[0]].Value, levels)))
+}
+
+// readings lists volts that were read.
+func (in Input) readings(keys []string) Arg {
+	var out []float64
 	for _, k := range keys {
-		out = append(out, spell(in.Answers[k].Value, "V"))
+		out = append(out, in.Answers[k].Value)
 	}
-	return strings.Join(out, ", ")
+	return volts("readings", out)
 }
 
-func levelWords(share, of float64) string {
-	return fmt.Sprintf("%s (%s of %s, our choice)", spell(share*of, "V"), spell(share*100, "%"), spell(of, "V"))
-}
-
-func listVolts(levels []float64) string {
-	sorted := slices.Compact(slices.Sorted(slices.Values(levels)))
-	var out []string
-	for _, l := range sorted {
-		out = append(out, spell(l, "V"))
+func volts(name string, list []float64) Arg {
+	out := make([]Value, len(list))
+	for i, x := range list {
+		out[i] = Num("", x, "V").Value
 	}
-	return strings.Join(out, ", ")
+	return List(name, out...)
 }
 
-// slipWords says what slip would bring a reading from one of the levels, "" when none.
-func slipWords(x float64, levels []float64) string {
+// shareOf is a share of nominal volts.
+func shareOf(share, of float64) Said {
+	return Say("share-of-nominal", Num("volts", share*of, "V"), Num("share", share*100, "%"), Num("of", of, "V"))
+}
+
+// voltsList lists volts, each once, the lowest first.
+func voltsList(name string, levels []float64) Arg {
+	return volts(name, slices.Compact(slices.Sorted(slices.Values(levels))))
+}
+
+// slipFrom is the slip that would bring a reading from one of the levels: "point" for a
+// decimal point or unit, "phase" for line-to-neutral volts; "" for none.
+func slipFrom(x float64, levels []float64) string {
 	for _, l := range levels {
 		for _, by := range []float64{10, 100, 1000} {
 			if near(x*by, l) || near(x/by, l) {
-				return ". A decimal point may have slipped, or the unit"
+				return "point"
 			}
 		}
 		if near(x*math.Sqrt(3), l) {
-			return ". They may be line-to-neutral where line-to-line volts are wanted"
+			return "phase"
 		}
 	}
 	return ""
@@ -216,12 +227,12 @@ func (in Input) doubtHertz(keys ...string) []Doubt {
 		}
 		if f := float64(in.Plan.System.Frequency); f > 0 {
 			if !(math.Abs(a.Value-f) <= offNominal) {
-				out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s Hz on a system of %s Hz: no more than %s Hz off is expected (our choice)", significant(a.Value, 5), significant(f, 4), significant(offNominal, 2))})
+				out = append(out, Doubt{[]string{k}, Say("frequency-off", Num("read", a.Value, "Hz"), Num("nominal", f, "Hz"), Num("most", offNominal, "Hz"))})
 			}
 			continue
 		}
 		if !slices.ContainsFunc([]float64{50, 60, 50.0 / 3}, func(f float64) bool { return math.Abs(a.Value-f) <= offNominal }) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s Hz: no system of 50 or 60 Hz stands there; where the plant has another frequency, the plan says so (system, frequency)", significant(a.Value, 5))})
+			out = append(out, Doubt{[]string{k}, Say("frequency-of-no-system", Num("read", a.Value, "Hz"))})
 		}
 	}
 	return out
@@ -240,7 +251,7 @@ func (in Input) doubtAmps(t *Transformer, keys ...string) []Doubt {
 	rated := float64(t.Rating) / (math.Sqrt(3) * float64(t.LV))
 	for _, k := range keys {
 		if a, ok := in.Answers[k]; ok && a.Value > manyTimesRated*rated*(1+slack) {
-			out = append(out, Doubt{[]string{k}, fmt.Sprintf("%s is %s times the rated current of %s, %s: no load stays there; a decimal point may have slipped", spell(a.Value, "A"), significant(a.Value/rated, 3), t.ID, spell(rated, "A"))})
+			out = append(out, Doubt{[]string{k}, Say("many-times-rated", Num("read", a.Value, "A"), Num("times", a.Value/rated, ""), Word("transformer", t.ID), Num("rated", rated, "A"))})
 		}
 	}
 	return out
@@ -256,7 +267,7 @@ func (in Input) doubtPowerFactor(key string) []Doubt {
 	if !ok || a.Value >= leastFactor && a.Value <= 1 {
 		return nil
 	}
-	return []Doubt{{[]string{key}, fmt.Sprintf("a power factor of %s: it is at most 1, and no load stands under %s (our choice)", significant(a.Value, 4), significant(leastFactor, 2))}}
+	return []Doubt{{[]string{key}, Say("no-power-factor", Num("read", a.Value, ""), Num("least", leastFactor, ""))}}
 }
 
 // underAir is how far a winding may stand under the air around it before a reading
@@ -275,7 +286,7 @@ func (in Input) doubtCool(temp, ambient string, last bool) []Doubt {
 	if !okT || !okA || t.Value >= least {
 		return nil
 	}
-	return []Doubt{{[]string{temp, ambient}, fmt.Sprintf("%s in an ambient of %s: plant that carried load is warmer than its air; two readings may be swapped", spell(t.Value, "°C"), spell(air.Value, "°C"))}}
+	return []Doubt{{[]string{temp, ambient}, Say("colder-than-air", Num("read", t.Value, "°C"), Num("ambient", air.Value, "°C"))}}
 }
 
 // warmestAmbient is the air beside plant above which a reading is doubted, °C (our
@@ -288,5 +299,5 @@ func (in Input) doubtAmbient(key string) []Doubt {
 	if !ok || a.Value >= coldest && a.Value <= warmestAmbient {
 		return nil
 	}
-	return []Doubt{{[]string{key}, fmt.Sprintf("an ambient of %s: %s is accepted; look at the unit", spell(a.Value, "°C"), Between(coldest, warmestAmbient, "").text("°C"))}}
+	return []Doubt{{[]string{key}, Say("no-ambient", Num("read", a.Value, "°C"), Num("coldest", coldest, "°C"), Num("warmest", warmestAmbient, "°C"))}}
 }

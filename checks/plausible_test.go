@@ -102,7 +102,7 @@ func TestDoubts_livePlant(t *testing.T) {
 		{"soak", map[string]any{"answers.t3_load": "8050"}, "times the rated current of T1"},
 	} {
 		in, got := judgeChanged(t, c.kind, c.set)
-		if doubts := fmt.Sprint(in.Doubts()); !strings.Contains(doubts, c.doubt) {
+		if doubts := toldDoubts(in); !strings.Contains(doubts, c.doubt) {
 			t.Errorf("%s with %v: doubts %s, want %q", c.kind, c.set, doubts, c.doubt)
 		}
 		if got.Verdict == Pass {

@@ -116,7 +116,8 @@ func TestDerived_sentence(t *testing.T) {
 		{Derived{Name: "φ", Value: nan, Spread: Spread{U: nan}, Unit: "°", Limit: AtMost(10, "plan"), Verdict: Inconclusive}, RuleSimple, "φ cannot be worked out from these readings"},
 	} {
 		c.d.Rule = c.rule
-		if got := c.d.sentence(); got != c.want {
+		c.d.Key = "x"
+		if got := told(nil, Say(c.d.code(), ofValue("value", c.d))); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}

@@ -71,10 +71,10 @@ func validateProveDead(p *Plan, c *Check, say func(key, format string, args ...a
 	tester := needPlanned(p, c, "tester", g.Tester, say)
 	if tester != nil {
 		for _, why := range g.unfit(tester) {
-			say("tester", "%s", why)
+			say("tester", "%s", why.text)
 		}
-		if why := g.uncategorised(tester); why != "" && g.Category != "" {
-			say("tester", "%s", why)
+		if why := g.uncategorised(tester); !why.None() && g.Category != "" {
+			say("tester", "%s", why.text)
 		}
 		if tester.ID == g.Source {
 			say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", tester.Name)
@@ -99,8 +99,8 @@ func objectProveDead(p *Plan, c *Check, say func(key, format string, args ...any
 	case tester.sameThing(source):
 		say("source", "%s is the tester itself: its self-test does not prove the measuring circuit", tester.Name)
 	default:
-		if why := source.unproving(float64(g.System)); why != "" {
-			say("source", "%s", why)
+		if why := source.unproving(float64(g.System)); !why.None() {
+			say("source", "%s", why.text)
 		}
 	}
 	if most := float64(g.System) / math.Sqrt(3); g.Threshold == nil && !(usualThreshold < most) && !g.lamp() {
@@ -115,31 +115,33 @@ func objectProveDead(p *Plan, c *Check, say func(key, format string, args ...any
 func isYes(b *bool) bool { return b == nil || *b }
 
 // unfit says why a tester cannot prove this system dead.
-func (g *proveDead) unfit(m *Meter) []string {
-	var out []string
+func (g *proveDead) unfit(m *Meter) []objection {
+	var out []objection
 	system := float64(g.System)
-	if why := m.undetecting(); why != "" {
+	if why := m.undetecting(); !why.None() {
 		out = append(out, why)
 	}
 	switch {
 	case m.LowRating == nil || m.HighRating == nil:
-		out = append(out, fmt.Sprintf("%s states no rated voltages: rated_from and rated_to must hold %s", m.Name, spell(system, "V")))
+		out = append(out, objecting("rating-unstated", fmt.Sprintf("%s states no rated voltages: rated_from and rated_to must hold %s", m.Name, spell(system, "V")),
+			Word("instrument", m.ID), Num("system", system, "V")))
 	case !(float64(*m.LowRating) <= system*(1+slack)) || !(system <= float64(*m.HighRating)*(1+slack)):
-		out = append(out, fmt.Sprintf("%s is rated for %s to %s, which does not hold %s", m.Name, spell(float64(*m.LowRating), "V"), spell(float64(*m.HighRating), "V"), spell(system, "V")))
+		out = append(out, objecting("rating-misses-system", fmt.Sprintf("%s is rated for %s to %s, which does not hold %s", m.Name, spell(float64(*m.LowRating), "V"), spell(float64(*m.HighRating), "V"), spell(system, "V")),
+			Word("instrument", m.ID), Num("from", float64(*m.LowRating), "V"), Num("to", float64(*m.HighRating), "V"), Num("system", system, "V")))
 	}
-	if why := m.belowCategory(g.category()); why != "" {
+	if why := m.belowCategory(g.category()); !why.None() {
 		out = append(out, why)
 	}
 	return out
 }
 
-// undetecting says that an instrument of another sort proves nothing dead, "" for a
-// voltage detector and where its sort is not known.
-func (m *Meter) undetecting() string {
+// undetecting says that an instrument of another sort proves nothing dead; nothing for
+// a voltage detector and where its sort is not known.
+func (m *Meter) undetecting() objection {
 	if sort := m.sortOf(); sort != "" && sort != "other" && sort != voltageDetector {
-		return fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, withArticle(sort))
+		return objecting("no-detector", fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, withArticle(sort)), Word("instrument", m.ID), Word("sort", sort))
 	}
-	return ""
+	return objection{}
 }
 
 // category is the least measurement category of the tester: on LV the plan's, or
@@ -151,13 +153,14 @@ func (g *proveDead) category() string {
 	return g.Category
 }
 
-// uncategorised says that a tester states no category where one is wanted, "" when
-// it does. A plan that is silent loads all the same; the finding then fails.
-func (g *proveDead) uncategorised(m *Meter) string {
+// uncategorised says that a tester states no category where one is wanted; nothing
+// when it does. A plan that is silent loads all the same; the finding then fails.
+func (g *proveDead) uncategorised(m *Meter) objection {
 	if g.category() == "" || m.Category != "" {
-		return ""
+		return objection{}
 	}
-	return fmt.Sprintf("%s states no measurement category: at least %s is wanted", m.Name, g.category())
+	return objecting("category-missing", fmt.Sprintf("%s states no measurement category: at least %s is wanted", m.Name, g.category()),
+		Word("instrument", m.ID), Word("least", g.category()))
 }
 
 // lamp tells whether points are told by an indication alone.
@@ -185,10 +188,14 @@ func (g *proveDead) window() *Limit {
 	return AtMost(usualWindow, "our choice")
 }
 
-// proofLeast are the least volts that a proof shows: 0.8 of the volts to earth of
-// the system (our choice), and more than a dead point may.
+// proofShare is the least share of the volts to earth of the system that a proof
+// shows (our choice).
+const proofShare = 0.8
+
+// proofLeast are the least volts that a proof shows: that share, and more than a dead
+// point may.
 func (g *proveDead) proofLeast() float64 {
-	return math.Max(0.8*float64(g.System)/math.Sqrt(3), g.limit().High)
+	return math.Max(proofShare*float64(g.System)/math.Sqrt(3), g.limit().High)
 }
 
 func (g *proveDead) wanted() string {
@@ -269,8 +276,8 @@ func predictProveDead(p *Plan, c *Check) []Prediction {
 	}
 	out := []Prediction{{Name: "points to prove", Source: g.limit().Source,
 		Text: fmt.Sprintf("%d: %s, each %s", len(points), strings.Join(labels, ", "), g.wanted())}}
-	if why := g.uncategorised(p.Meter(c.planned(g.Tester))); why != "" {
-		out = append(out, Prediction{Name: "tester", Text: why, Source: "IEC 61010-1", Warn: true})
+	if why := g.uncategorised(p.Meter(c.planned(g.Tester))); !why.None() {
+		out = append(out, Prediction{Name: "tester", Text: why.text, Source: "IEC 61010-1", Warn: true})
 	}
 	source := p.Meter(g.Source)
 	if !source.proves() {

@@ -1,14 +1,10 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"time"
 )
-
-// treatAsLive ends every stop of this kind.
-const treatAsLive = "nothing it said counts; treat the plant as live"
 
 // judgeProveDead passes when the tester is fit for the system, proved live on
 // the source before and after, and every planned point between was dead:
@@ -33,12 +29,12 @@ const treatAsLive = "nothing it said counts; treat the plant as live"
 // Sources: HSE GS38, HSG85; EN 50110-1; NFPA 70E 120.5.
 func judgeProveDead(w *Work) {
 	g := w.Check.Given.(*proveDead)
-	if m := w.Plan.Meter(w.Word("tester")); m != nil {
+	if m, tester := w.Plan.Meter(w.Word("tester")), []string{"tester"}; m != nil {
 		for _, why := range g.unfit(m) {
-			w.Say(Fail, "tester", "%s", why)
+			w.say(Fail, tester, tester, why.Said)
 		}
-		if why := g.uncategorised(m); why != "" {
-			w.Say(Fail, "tester", "%s", why)
+		if why := g.uncategorised(m); !why.None() {
+			w.say(Fail, tester, tester, why.Said)
 		}
 	}
 	live, at := w.livePoints(g)
@@ -47,21 +43,21 @@ func judgeProveDead(w *Work) {
 	w.window(g, len(void) == 0)
 	w.deadCautions(g)
 	for _, b := range void {
-		w.Say(Void, b.field, "%s", b.why)
+		w.say(Void, b.fields, b.fields, b.why)
 	}
-	var stop []string
+	var stop []Said
 	if len(live) > 0 {
-		stop = append(stop, "live: "+strings.Join(live, ", ")+"; stop work, keep clear and tell the person in charge")
+		stop = append(stop, Say("live-points", Inners("points", live...)))
 	}
 	shown := at
 	for _, b := range void { // what is only missing yet does not drown a live point
-		if len(live) == 0 || b.field != "" {
-			stop, shown = append(stop, b.why+": "+treatAsLive), append(shown, strings.Fields(b.field)...)
+		if len(live) == 0 || b.fields != nil {
+			stop, shown = append(stop, Say("proof-void", Inner("why", b.why))), append(shown, b.fields...)
 			break
 		}
 	}
 	if len(stop) > 0 {
-		w.stopAt(shown, "%s", strings.Join(stop, "; also, "))
+		w.StopAt(shown, "stop-work", Inners("why", stop...))
 		if len(void) == 0 {
 			w.follows(at...)
 		}
@@ -69,14 +65,14 @@ func judgeProveDead(w *Work) {
 }
 
 // livePoints judges every point and names those that are live, with their fields.
-func (w *Work) livePoints(g *proveDead) (live, fields []string) {
+func (w *Work) livePoints(g *proveDead) (live []Said, fields []string) {
 	for _, f := range w.deadPoints() {
 		if !w.Has(f.Key) {
 			continue
 		}
 		if f.Sort == Choice {
-			if w.Want(wordIs(f.Key, seenNotLive), "%s: %s", f.Label, w.Word(f.Key)) == Fail {
-				live, fields = append(live, f.Label), append(fields, f.Key)
+			if w.Want(wordIs(f.Key, seenNotLive), "point-shows", Label("point", f), Word("shown", w.Word(f.Key))) == Fail {
+				live, fields = append(live, Say("live-point", Label("point", f))), append(fields, f.Key)
 			}
 			continue
 		}
@@ -84,7 +80,7 @@ func (w *Work) livePoints(g *proveDead) (live, fields []string) {
 		v := w.HoldBounded(f.Key, "volts_"+f.Key, f.Label, "V", u, g.limit())
 		a := w.Answers[f.Key]
 		if v == Fail || a.Bound != "<" && math.Abs(a.Value) > g.limit().High*(1+slack) {
-			live, fields = append(live, f.Label+" "+a.Bound+spell(math.Abs(a.Value), "V")), append(fields, f.Key)
+			live, fields = append(live, Say("point-volts", Label("point", f), Word("bound", a.Bound), Num("read", math.Abs(a.Value), "V"))), append(fields, f.Key)
 		}
 	}
 	return live, fields
@@ -107,12 +103,12 @@ func (w *Work) unlikePoints(g *proveDead) {
 		}
 		a, b, c := math.Abs(w.value(t[0])), math.Abs(w.value(t[1])), math.Abs(w.value(t[2]))
 		if math.Abs(a-b) > c+g.limit().High || c > a+b+g.limit().High {
-			f := make([]string, 3)
-			for i, key := range t {
-				field, _ := FieldNamed(w.form, key)
-				f[i] = field.Label + " " + spell(w.value(key), "V")
+			var read []Said
+			for _, key := range t {
+				f, _ := FieldNamed(w.form, key)
+				read = append(read, Say("point-volts", Label("point", f), Word("bound", ""), Num("read", w.value(key), "V")))
 			}
-			w.Say(Inconclusive, strings.Join(t[:], " "), "%s, %s and %s cannot stand together: one of them was not read where it is said; test again, and treat all as live", f[0], f[1], f[2])
+			w.Say(Inconclusive, strings.Join(t[:], " "), "points-disagree", Inners("points", read...))
 		}
 	}
 }
@@ -125,15 +121,17 @@ func (w *Work) window(g *proveDead, sound bool) {
 		w.Hold("span", "time from proof to proof", "min", Datum("time from proof to proof", w.between("before_at", "after_at").Minutes(), "min"), g.window())
 	case w.Has("before_at", "points_at") && !w.Has("after_at"):
 		if m := w.between("before_at", "points_at").Minutes(); m > g.window().High*(1+slack) {
-			w.Say(Fail, "points_at", "the proof before was made %s before the last point, more than %s: prove again and test every point again",
-				spell(m, "min"), spell(g.window().High, "min")+" ("+g.window().Source+")")
+			w.Say(Fail, "points_at", "proof-before-too-old", Num("span", m, "min"), Num("most", g.window().High, "min"), Word("source", g.window().Source))
 		}
 	}
 }
 
 // brokenness is one reason why the proofs do not carry the points, with the field
-// that shows it; "" where an answer is missing.
-type brokenness struct{ field, why string }
+// that shows it; none where an answer is missing.
+type brokenness struct {
+	fields []string
+	why    Said
+}
 
 // brokenProof says why the proofs do not carry the points; nothing when they do,
 // or when nothing was answered yet.
@@ -143,72 +141,70 @@ func (w *Work) brokenProof(g *proveDead) []brokenness {
 	for _, f := range w.deadPoints() {
 		begun = begun || w.Has(f.Key)
 	}
-	for _, p := range []struct{ key, missing, failed string }{
-		{"after", "the tester was not proved again after the points", "the tester did not prove again"},
-		{"before", "the tester was not proved before the points", "the tester did not prove before the points"},
-	} {
-		volts, shown := w.Answers[p.key+"_volts"]
+	for _, when := range []string{"after", "before"} {
+		volts, shown := w.Answers[when+"_volts"]
 		switch {
 		case !begun:
-		case !w.Has(p.key):
-			out = append(out, brokenness{"", p.missing})
-		case w.Word(p.key) != seenLive:
-			out = append(out, brokenness{p.key, p.failed})
+		case !w.Has(when):
+			out = append(out, brokenness{nil, Say("not-proved", Word("when", when))})
+		case w.Word(when) != seenLive:
+			out = append(out, brokenness{[]string{when}, Say("proof-failed", Word("when", when))})
 		case shown && !(volts.Value >= g.proofLeast()*(1-slack) && volts.Value > g.limit().High):
-			out = append(out, brokenness{p.key + "_volts", p.failed + ": " + g.shortProof(volts.Value)})
+			out = append(out, brokenness{[]string{when + "_volts"}, g.shortProof(when, volts.Value)})
 		}
 	}
 	for _, pair := range [][2]string{{"before_at", "points_at"}, {"points_at", "after_at"}, {"before_at", "after_at"}} {
 		if begun && w.Has(pair[0], pair[1]) && w.between(pair[0], pair[1]) < 0 {
-			out = append(out, brokenness{pair[1], "the times do not run from proof to points to proof"})
+			out = append(out, brokenness{[]string{pair[1]}, Say("times-out-of-order")})
 			break
 		}
 	}
-	if why := w.wrongSource(g); why != "" {
-		out = append(out, brokenness{"source", why})
+	if why := w.wrongSource(g); !why.None() {
+		out = append(out, brokenness{[]string{"source"}, why})
 	}
 	return out
 }
 
 // shortProof says why volts shown at a proof prove nothing.
-func (g *proveDead) shortProof(volts float64) string {
+func (g *proveDead) shortProof(when string, volts float64) Said {
+	args := []Arg{Word("when", when), Num("read", volts, "V")}
 	switch {
 	case volts < 0:
-		return fmt.Sprintf("it showed %s, and a proof shows volts above zero", spell(volts, "V"))
+		return Say("proof-below-zero", args...)
 	case volts <= g.limit().High*(1+slack):
-		return fmt.Sprintf("it showed %s, no more than a dead point may", spell(volts, "V"))
+		return Say("proof-shows-dead", args...)
 	}
-	return fmt.Sprintf("it showed %s, less than the %s that 0.8 of %s to earth make (our choice)", spell(volts, "V"), spell(g.proofLeast(), "V"), spell(float64(g.System), "V"))
+	return Say("proof-low", append(args, Num("least", g.proofLeast(), "V"), Num("share", proofShare, ""), Num("system", float64(g.System), "V"))...)
 }
 
 // wrongSource says why the tester was not proved on a source: on itself, on a
 // thing that proves no tester, or on one that nobody says is a source while the
-// plan names another. "" when it was, or is not answered.
-func (in Input) wrongSource(g *proveDead) string {
+// plan names another. Nothing when it was, or is not answered.
+func (in Input) wrongSource(g *proveDead) Said {
 	tester, source := in.Plan.Meter(in.Answers["tester"].Word), in.Plan.Meter(in.Answers["source"].Word)
 	if source == nil {
-		return ""
+		return Said{}
 	}
 	if tester != nil && tester.sameThing(source) {
-		return "the tester was proved on itself, and a self-test does not prove the measuring circuit"
+		return Say("proved-on-itself")
 	}
-	if why := source.unproving(float64(g.System)); why != "" {
-		return "the tester was not proved: " + why
+	if why := source.unproving(float64(g.System)); !why.None() {
+		return Say("proved-on-no-source", Inner("why", why.Said))
 	}
 	if planned := in.Plan.Meter(g.Source); planned != nil && planned.ID != source.ID && !source.proves() {
-		return fmt.Sprintf("the tester was not proved on %s, which the plan names, and nothing says that %s is a proving unit or a known live point", planned.Name, source.Name)
+		return Say("source-unknown", Word("planned", planned.Name), Word("source", source.Name))
 	}
-	return ""
+	return Said{}
 }
 
 // refuseProof refuses, before a point is tested, a tester that is no voltage detector
 // and a source that proves nothing.
 func refuseProof(in Input) []Doubt {
-	if m := in.Plan.Meter(in.Answers["tester"].Word); m != nil && m.undetecting() != "" {
-		return []Doubt{{Fields: []string{"tester"}, Text: m.undetecting()}}
+	if m := in.Plan.Meter(in.Answers["tester"].Word); m != nil && !m.undetecting().None() {
+		return []Doubt{{Fields: []string{"tester"}, Said: m.undetecting().Said}}
 	}
-	if why := in.wrongSource(in.Check.Given.(*proveDead)); why != "" {
-		return []Doubt{{Fields: []string{"source"}, Text: why}}
+	if why := in.wrongSource(in.Check.Given.(*proveDead)); !why.None() {
+		return []Doubt{{Fields: []string{"source"}, Said: why}}
 	}
 	return nil
 }
@@ -219,13 +215,12 @@ func doubtProveDead(in Input) []Doubt {
 	out := doubtInstants(in, "before_at", "points_at", "after_at")
 	before, points, after := in.Answers["before_at"], in.Answers["points_at"], in.Answers["after_at"]
 	if n := len(in.deadPoints()); n >= manyPoints && before.Word != "" && before.Word == points.Word && points.Word == after.Word && toTheSecond(after) {
-		out = append(out, Doubt{Fields: []string{"before_at", "points_at", "after_at"},
-			Text: fmt.Sprintf("two proofs and %d points all stand at %s: nobody tests that in one second", n, clock(after.Time()))})
+		out = append(out, Doubt{Fields: []string{"before_at", "points_at", "after_at"}, Said: Say("all-in-one-second", Num("points", float64(n), ""), At("read", after.Time()))})
 	}
 	for _, key := range []string{"before_volts", "after_volts"} {
 		m := in.Plan.Meter(in.Answers["tester"].Word)
 		if a, ok := in.Answers[key]; ok && m != nil && m.HighRating != nil && a.Value > float64(*m.HighRating)*(1+slack) {
-			out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf("%s is more than the %s that %s is rated for", spell(a.Value, "V"), spell(float64(*m.HighRating), "V"), m.Name)})
+			out = append(out, Doubt{Fields: []string{key}, Said: Say("proof-above-rating", Num("read", a.Value, "V"), Num("rated", float64(*m.HighRating), "V"), Word("instrument", m.Name))})
 		}
 	}
 	return out
@@ -247,18 +242,18 @@ func (w *Work) between(from, to string) time.Duration {
 func (w *Work) deadCautions(g *proveDead) {
 	system := float64(g.System)
 	if g.lamp() && system > lvMost {
-		w.Caution("A capacitive detector may stay unlit below a tenth of the nominal volts: %s to earth may still be there (IEC 61243). Earth before touching.", spell(0.1*system/math.Sqrt(3), "V"))
+		w.Caution("detector-may-stay-unlit", Num("volts", 0.1*system/math.Sqrt(3), "V"))
 	}
 	if !isYes(g.Earth) {
-		w.Caution("No point to earth was planned: volts that all conductors share are not seen.")
+		w.Caution("no-point-to-earth")
 	}
 	if !isYes(g.Pairs) {
-		w.Caution("No pair of conductors was planned: the tester tells each conductor to earth only.")
+		w.Caution("no-pair")
 	}
 	if used, planned := w.Plan.Meter(w.Word("source")), w.Plan.Meter(g.Source); used != nil && planned != nil && used.ID != planned.ID {
-		w.Caution("The tester was proved on %s; the plan names %s.", used.Name, planned.Name)
+		w.Caution("source-other-than-planned", Word("source", used.Name), Word("planned", planned.Name))
 	}
 	if m := w.Plan.Meter(w.Word("tester")); m != nil && system <= lvMost && g.Category == "" && m.Category == "III" {
-		w.Caution("%s is of measurement category III: at the origin of the supply, the LV terminals of a transformer or an incomer, IV is wanted (IEC 61010-1).", m.Name)
+		w.Caution("category-at-origin", Word("instrument", m.Name))
 	}
 }

@@ -1,11 +1,9 @@
 package checks
 
-import "strings"
-
 // liveAtOnce names the points that are live as soon as they are read: who has found
 // one goes no further.
-func liveAtOnce(in Input) string {
-	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
-	live, _ := w.livePoints(in.Check.Given.(*proveDead))
-	return strings.Join(live, ", ")
+func liveAtOnce(in Input) []string {
+	w := workOn(in)
+	_, at := w.livePoints(in.Check.Given.(*proveDead))
+	return at
 }

@@ -145,34 +145,36 @@ func doubtRatios(in Input) []Doubt {
 			if !ok {
 				continue
 			}
-			if why := doubtRatio(a.Value, t, r.tap); why != "" {
-				out = append(out, Doubt{Fields: []string{r.prefix + key}, Text: significant(a.Value, 6) + " " + why})
+			if s := doubtRatio(a.Value, t, r.tap); !s.None() {
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Said: s})
 			}
 		}
 	}
 	return out
 }
 
-// doubtRatio says why x cannot be the ratio on a tap, "" when it can.
-func doubtRatio(x float64, t *Transformer, tap *Tap) string {
+// doubtRatio says why x cannot be the ratio on a tap, nothing when it can.
+func doubtRatio(x float64, t *Transformer, tap *Tap) Said {
+	read := Num("read", x, "")
 	if !(x > 0) {
-		return "is not above zero: a ratio of turns is"
+		return Say("ratio-not-above-zero", read)
 	}
 	if tap == nil {
-		return ""
+		return Said{}
 	}
 	n := nominalRatio(t, tap).eval(nil)
+	nominal := Num("nominal", n, "")
 	close := func(x, y float64) bool { return math.Abs(x-y) <= 0.05*y }
 	switch {
 	case close(x, n):
 	case close(x, 1/n):
-		return fmt.Sprintf("is nearer to LV over HV: %s was asked, HV over LV", significant(n, 5))
+		return Say("ratio-upside-down", read, nominal)
 	case close(x, n*math.Sqrt(3)), close(x, n/math.Sqrt(3)):
-		return fmt.Sprintf("is √3 off %s: the ratio of the line-to-line volts may stand in place of the winding ratio", significant(n, 5))
+		return Say("ratio-of-line-volts", read, nominal)
 	case near(x*10, n), near(x*100, n), near(x/10, n), near(x/100, n):
-		return fmt.Sprintf("stands where %s is expected: a decimal point may have slipped", significant(n, 5))
+		return Say("ratio-slipped", read, nominal)
 	}
-	return ""
+	return Said{}
 }
 
 // judgeRatio passes when on every tap asked each phase's ratio N_m deviates from
@@ -195,7 +197,7 @@ func judgeRatio(w *Work) {
 	inDoubt := doubted(w.Input.Doubts())
 	for _, r := range w.tapReads(g.Transformer, &g.tapChoice) {
 		if r.tap == nil {
-			w.Say(Inconclusive, "", "the tap position is not known, so nor is the nominal ratio: look at check %s", g.TapFrom)
+			w.Say(Inconclusive, "", "tap-not-known", Word("check", g.TapFrom))
 			continue
 		}
 		n := nominalRatio(t, r.tap)
@@ -219,7 +221,8 @@ func (w *Work) nameOtherTap(g *ratio, t *Transformer, on *Tap, key string) {
 		tap := &t.Taps[i]
 		n := nominalRatio(t, tap).eval(nil)
 		if tap != on && decide(100*(w.value(key)-n)/n, 0, *g.limit(t, tap), false) == Pass {
-			w.Caution("%s reads as tap %s should (%s): look at its link before anything else.", w.Read(key).label, tap.Position, significant(n, 5))
+			f, _ := FieldNamed(w.form, key)
+			w.Caution("reads-as-other-tap", Label("field", f), Word("tap", tap.Position), Num("nominal", n, ""))
 		}
 	}
 }

@@ -155,9 +155,11 @@ func doubtCounts(in Input) []Doubt {
 			continue
 		}
 		if applied.Value != float64(*c.Planned) {
-			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, %d planned: count again", c.Name, applied.Value, c.out(), *c.Planned)})
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Said: Say("count-not-as-planned",
+				Word("item", c.Name), Num("out", applied.Value, ""), Word("how_out", c.out()), Num("planned", float64(*c.Planned), ""))})
 		} else if removed, ok := in.Answers[c.removedKey()]; ok && removed.Value > applied.Value {
-			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Text: fmt.Sprintf("%s: %.0f %s, more than the %.0f %s: count again", c.Name, removed.Value, c.back(), applied.Value, c.out())})
+			out = append(out, Doubt{Fields: []string{c.appliedKey()}, Said: Say("more-back-than-out",
+				Word("item", c.Name), Num("back", removed.Value, ""), Word("how_back", c.back()), Num("out", applied.Value, ""), Word("how_out", c.out()))})
 		}
 	}
 	return out
@@ -174,55 +176,57 @@ func doubtCounts(in Input) []Doubt {
 // device that closed against its interlock.
 func judgeRestore(w *Work) {
 	g := w.Check.Given.(*restore)
-	var open, fields []string
+	var open []Said
+	var fields []string
+	still := func(field, code string, args ...Arg) {
+		open, fields = append(open, Say(code, args...)), append(fields, field)
+	}
 	switch w.Word("permit") {
 	case "yes":
-		w.Want(wordIs("permit", "yes"), "everyone was withdrawn and the permit is cleared and cancelled")
+		w.Want(wordIs("permit", "yes"), "permit-cleared")
 	case "no":
-		w.Want(wordIs("permit", "yes"), "the permit is not cleared and cancelled")
-		open, fields = append(open, "permit not cleared and cancelled"), append(fields, "permit")
+		w.Want(wordIs("permit", "yes"), "permit-not-cleared")
+		still("permit", "open-permit")
 	}
 	for _, c := range g.Counted {
-		names, keys := w.countBack(c)
-		open, fields = append(open, names...), append(fields, keys...)
+		w.countBack(c, still)
 	}
 	w.judgeStatements(g.Statements)
 	for i, name := range g.Interlocks {
 		if key := interlockKey(i); w.Has(key) {
-			if w.Want(wordIs(key, didNotClose), "%s: %s", name, w.Word(key)) == Fail {
-				open, fields = append(open, name+": it closed"), append(fields, key)
+			if w.Want(wordIs(key, didNotClose), "interlock-tried", Word("interlock", name), Word("answer", w.Word(key))) == Fail {
+				still(key, "open-interlock", Word("interlock", name))
 			}
 		}
 	}
 	if len(open) > 0 {
-		w.stopAt(fields, "not restored: %s; do not make the plant live", strings.Join(open, ", "))
+		w.StopAt(fields, "not-restored", Inners("open", open...))
 		w.follows(fields...)
 	}
 }
 
 func interlockKey(i int) string { return fmt.Sprintf("i%d", i+1) }
 
-// countBack judges one sort of thing and names what is still out, with its fields.
-func (w *Work) countBack(c countedItem) (open, fields []string) {
+// countBack judges one sort of thing and tells what is still out, with its field.
+func (w *Work) countBack(c countedItem, still func(field, code string, args ...Arg)) {
 	if w.Has(c.appliedKey(), c.removedKey()) {
 		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
 		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
 		n, m := w.value(c.appliedKey()), w.value(c.removedKey())
-		w.Want(countsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "%s: %d planned, %.0f %s, %.0f %s", c.Name, *c.Planned, n, c.out(), m, c.back())
+		w.Want(countsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "counted", Word("item", c.Name), Num("planned", float64(*c.Planned), ""),
+			Num("out", n, ""), Word("how_out", c.out()), Num("back", m, ""), Word("how_back", c.back()))
 		if left > 0 {
-			open = append(open, fmt.Sprintf("%.0f of %.0f %s not %s", left, n, c.Name, c.back()))
-			fields = append(fields, c.removedKey())
+			still(c.removedKey(), "open-count", Num("left", left, ""), Num("out", n, ""), Word("item", c.Name), Word("how_back", c.back()))
 		}
 	}
 	for i, name := range c.Names {
-		put := wordIs(c.namedKey(i), "yes")
+		put, args := wordIs(c.namedKey(i), "yes"), []Arg{Word("name", name), Word("how_back", c.back())}
 		switch w.Word(c.namedKey(i)) {
 		case "yes":
-			w.Want(put, "%s: %s", name, c.back())
+			w.Want(put, "named-back", args...)
 		case "no":
-			w.Want(put, "%s: not %s", name, c.back())
-			open, fields = append(open, name+" not "+c.back()), append(fields, c.namedKey(i))
+			w.Want(put, "named-not-back", args...)
+			still(c.namedKey(i), "open-named", args...)
 		}
 	}
-	return open, fields
 }

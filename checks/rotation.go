@@ -53,13 +53,14 @@ func judgeRotation(w *Work) {
 	case "":
 		return
 	case "unclear":
-		w.Want(wanted, "rotation is unclear: look for a phase that is out or a lead off, and read it again")
+		w.Want(wanted, "rotation-unclear")
 		return
 	case g.Expected:
-		w.Want(wanted, "rotation is %s, as the plan expects", turn)
+		w.Want(wanted, "rotation-as-expected", Word("turn", turn))
 	default:
-		w.Want(wanted, "rotation is %s, but %s is expected: two conductors are crossed, and three-phase motors would turn the wrong way", turn, g.Expected)
-		w.Stop("rotation is %s where %s is expected: two conductors are crossed. Connect no load and do not join the two sides", turn, g.Expected)
+		args := []Arg{Word("turn", turn), Word("expected", g.Expected)}
+		w.Want(wanted, "rotation-wrong", args...)
+		w.Stop("rotation-wrong-stop", args...)
 		w.follows("rotation")
 	}
 	if g.SameAs != "" {
@@ -72,16 +73,18 @@ func (w *Work) compareTurn(check, turn string) {
 	other := w.Plan.Check(check)
 	past := w.Before[check]
 	there, alike := past.Answers["rotation"].Word, sameWord("rotation", check+"/rotation")
+	args := []Arg{Word("turn", turn), Word("check", check), Word("title", other.Title)}
 	switch {
 	case there == "" || there == "unclear":
-		w.Say(Inconclusive, "rotation", "the rotation of %q is not known: nothing to compare with", other.Title)
+		w.Say(Inconclusive, "rotation", "other-turn-unknown", args...)
 	case there != turn:
-		w.Want(alike, "rotation is %s here but %s at %q: the two sides must not be joined", turn, there, other.Title)
-		w.Stop("rotation is %s here but %s at %q: joining the two sides would be a short circuit", turn, there, other.Title)
+		args = append(args, Word("there", there))
+		w.Want(alike, "sides-turn-unlike", args...)
+		w.Stop("sides-turn-unlike-stop", args...)
 		w.follows("rotation")
 	case past.Finding.Verdict != Pass:
-		w.Say(Inconclusive, "rotation", "rotation is %s as at %q, but that check came to %s", turn, other.Title, past.Finding.Verdict)
+		w.Say(Inconclusive, "rotation", "other-turn-not-passed", append(args, Word("verdict", past.Finding.Verdict.String()))...)
 	default:
-		w.Want(alike, "rotation is %s, as at %q", turn, other.Title)
+		w.Want(alike, "sides-turn-alike", args...)
 	}
 }

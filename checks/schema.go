@@ -165,7 +165,7 @@ func (s schemaOf) step() shape {
 	for _, name := range KindNames() {
 		each = append(each, shape{
 			"if":   shape{"properties": shape{"kind": shape{"const": name}}, "required": []string{"kind"}},
-			"then": s.given(KindNamed(name)),
+			"then": s.given(traitsNamed(name)),
 		})
 	}
 	check["allOf"] = each
@@ -174,7 +174,7 @@ func (s schemaOf) step() shape {
 }
 
 // given describes what a check of one kind is given.
-func (s schemaOf) given(k *Kind) shape {
+func (s schemaOf) given(k *Traits) shape {
 	if k.Given == nil {
 		return shape{"properties": shape{"given": false}}
 	}

@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"strings"
 )
@@ -40,32 +39,17 @@ func uncertainDecimals(u float64) int {
 	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }
 
-// sentence says how the value stands to its limit.
-func (d Derived) sentence() string {
-	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
-		return d.Name + " cannot be worked out from these readings"
-	}
-	value, by := d.Text(), ""
-	if !d.Guarded() {
-		value = d.number() + withUnit(d.Unit)
-	}
-	if d.Rule == RulePart {
-		by = ", " + RulePart
-	}
-	switch d.Verdict {
-	case Pass:
-		return fmt.Sprintf("%s %s is %s%s", d.Name, value, d.Limit.inside(d.Unit), by)
-	case Fail:
-		return fmt.Sprintf("%s %s is %s%s", d.Name, value, d.Limit.outside(d.Value, d.Unit), by)
-	}
-	why := "the meter's uncertainty straddles it"
+// code says how the value stands to its limit.
+func (d Derived) code() string {
 	switch {
-	case math.IsNaN(d.U):
-		why = "its uncertainty cannot be worked out here"
-	case d.Rule == RulePart:
-		why = "the part of its uncertainty that is known straddles it"
+	case math.IsNaN(d.Value) || math.IsInf(d.Value, 0):
+		return "not-worked-out"
+	case d.Verdict == Pass:
+		return "within"
+	case d.Verdict == Fail:
+		return "beyond"
 	}
-	return fmt.Sprintf("%s %s cannot be told from the limit %s: %s", d.Name, value, d.Limit.text(d.Unit), why)
+	return "not-told"
 }
 
 // inside says where a value that passes stands: "at most 50 V (plan)".
@@ -108,6 +92,17 @@ func (l Limit) text(unit string) string {
 		return "at least " + low + withUnit(unit) + src
 	}
 	return low + " to " + high + withUnit(unit) + src
+}
+
+// said is the limit as data, without its source.
+func (l Limit) said(unit string) Said {
+	switch {
+	case math.IsNaN(l.Low):
+		return Say("at-most", Num("high", l.High, unit))
+	case math.IsNaN(l.High):
+		return Say("at-least", Num("low", l.Low, unit))
+	}
+	return Say("from-to", Num("low", l.Low, unit), Num("high", l.High, unit))
 }
 
 // LimitText is the limit in words with its source, in the value's unit.

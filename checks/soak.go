@@ -219,9 +219,7 @@ func (w *Work) soakRows(g *soak) []soakRow {
 func doubtSoak(in Input) []Doubt {
 	g := in.Check.Given.(*soak)
 	var out []Doubt
-	doubt := func(format string, args []any, fields ...string) {
-		out = append(out, Doubt{Fields: fields, Text: fmt.Sprintf(format, args...)})
-	}
+	doubt := func(said Said, fields ...string) { out = append(out, Doubt{fields, said}) }
 	var instants []string
 	last := len(g.minutes()) - 1
 	for k := range g.minutes() {
@@ -230,11 +228,8 @@ func doubtSoak(in Input) []Doubt {
 		out = append(append(append(out, in.doubtAmbient(amb)...), in.doubtCool(temp, amb, k == last)...), in.doubtAmps(in.Plan.Transformer(g.Transformer), load)...)
 		for _, key := range []string{temp, amb} {
 			if a, ok := in.Answers[key]; ok && a.Value < absoluteZero {
-				doubt("%s is below absolute zero", []any{spell(a.Value, "°C")}, key)
+				doubt(Say("below-absolute-zero", Num("read", a.Value, "°C")), key)
 			}
-		}
-		if a, ok := in.Answers[load]; ok && a.Value < 0 {
-			doubt("%s A: alternating current is not below zero", []any{significant(a.Value, 5)}, load)
 		}
 		y, hasTemp := in.Answers[temp]
 		if k == 0 {
@@ -242,10 +237,10 @@ func doubtSoak(in Input) []Doubt {
 		}
 		t, before := in.Answers[at].Time(), in.Answers[soakKey(k-1, "at")].Time()
 		if !t.IsZero() && !before.IsZero() && !t.After(before) {
-			doubt("the reading at %s does not come after that at %s", []any{clock(t), clock(before)}, at, soakKey(k-1, "at"))
+			doubt(Say("reading-not-later", At("read", t), At("before", before)), at, soakKey(k-1, "at"))
 		}
 		if was := in.Answers[soakKey(k-1, "temp")].Value; hasTemp && was > 5 && (math.Abs(y.Value*10-was) <= slipStep*was || math.Abs(y.Value/10-was) <= slipStep*was) {
-			doubt("%s comes after %s: a decimal point may have slipped", []any{spell(y.Value, "°C"), spell(was, "°C")}, temp)
+			doubt(Say("slip-since-last", Num("read", y.Value, "°C"), Num("before", was, "°C")), temp)
 		}
 	}
 	out = append(out, in.doubtUnwarmed(g)...)
@@ -270,6 +265,5 @@ func (in Input) doubtUnwarmed(g *soak) []Doubt {
 	if !read || !hasAir || !(least >= warmLoad*t.ratedAmps().eval(nil)) || !(rise >= 0 && rise < coldRise) {
 		return nil
 	}
-	return []Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Text: fmt.Sprintf("at the end %s stands %s K over its ambient under %s A or more: is the sensor on the winding that carries the load?",
-		g.Point, significant(rise, 2), significant(least, 5))}}
+	return []Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Said: Say("not-warmed", Word("point", g.Point), Num("rise", rise, "K"), Num("load", least, "A"))}}
 }

@@ -64,21 +64,21 @@ func judgeSoak(w *Work) {
 	if w.over(warmest) > w.over(last) {
 		w.soakHold(g, "warmest", warmest.temp, warmest.ambient)
 	}
-	if why := w.soakUnsteady(g, rows); why != "" {
+	if why := w.soakUnsteady(g, rows); !why.None() {
 		w.drawSoak(g, rows, why)
-		w.Say(Inconclusive, "", "no final temperature: %s", why)
+		w.Say(Inconclusive, "", "no-final-temperature", Inner("why", why))
 		return
 	}
 	stands := w.soakStands(g, rows)
 	why := w.soakCurve(rows)
 	w.drawSoak(g, rows, why)
 	switch {
-	case why == "":
+	case why.None():
 		final := w.soakPart(rows, func(h power.Heating) float64 { return h.Final })
 		w.soakHold(g, "final", final, w.lateAmbient(rows))
 		w.Show("tau", "time constant", "min", w.soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	case !stands:
-		w.Say(Inconclusive, "", "no final temperature: %s", why)
+		w.Say(Inconclusive, "", "no-final-temperature", Inner("why", why))
 	}
 }
 
@@ -125,8 +125,8 @@ func (w *Work) lateAmbient(rows []soakRow) *Expr {
 }
 
 // soakUnsteady says why neither a curve nor a standstill can be told from the
-// readings, "" when nothing forbids it.
-func (w *Work) soakUnsteady(g *soak, rows []soakRow) string {
+// readings; nothing when nothing forbids it.
+func (w *Work) soakUnsteady(g *soak, rows []soakRow) Said {
 	var loads, air []float64
 	mean := 0.0
 	for i, r := range rows {
@@ -137,25 +137,25 @@ func (w *Work) soakUnsteady(g *soak, rows []soakRow) string {
 		x := r.temp.eval(w.value)
 		switch {
 		case !(x >= absoluteZero) || math.IsInf(x, 0):
-			return fmt.Sprintf("%s is no temperature", spell(x, "°C"))
+			return Say("no-temperature", Num("read", x, "°C"))
 		case i > 0 && !(r.minutes > rows[i-1].minutes):
-			return "the times of the readings do not rise"
+			return Say("times-do-not-rise")
 		}
 	}
 	least, most := slices.Min(loads), slices.Max(loads)
 	switch {
 	case math.IsInf(mean, 0) || math.IsNaN(mean):
-		return "the load is not a number of amperes"
+		return Say("load-no-number")
 	case !(most > 0):
-		return "no load was carried, so nothing was heated"
+		return Say("no-load-carried")
 	case w.soakIdle(g, least):
-		return fmt.Sprintf("%s A is under 3 %% of the rated current of %s (our choice), so nothing was heated that would show", significant(least, 5), g.Transformer)
+		return Say("load-heats-nothing", Num("read", least, "A"), Num("least", 100*noLoadShare, "%"), Word("transformer", g.Transformer))
 	case !(most-least <= steadyLoad*mean*(1+slack)):
-		return fmt.Sprintf("the load moved between %s and %s A, and one curve needs one load (within 10 %% of its mean, our choice)", significant(least, 5), significant(most, 5))
+		return Say("load-moved", Num("low", least, "A"), Num("high", most, "A"), Num("within", 100*steadyLoad, "%"))
 	case len(air) > 0 && !(slices.Max(air)-slices.Min(air) <= steadyAmbient*(1+slack)):
-		return fmt.Sprintf("the ambient moved between %s and %s °C, and one curve needs one ambient (within 5 K, our choice)", significant(slices.Min(air), 4), significant(slices.Max(air), 4))
+		return Say("ambient-moved", Num("low", slices.Min(air), "°C"), Num("high", slices.Max(air), "°C"), Num("within", steadyAmbient, "K"))
 	}
-	return ""
+	return Said{}
 }
 
 // soakIdle tells whether a load is none beside the rating, where the plan names the
@@ -187,16 +187,16 @@ func (w *Work) soakStands(g *soak, rows []soakRow) bool {
 	if x := w.Show("pace", fmt.Sprintf("change over the last %s min", significant(minutes, 4)), "K/h", pace); !(x <= steadyPace*(1+slack)) {
 		return false
 	}
-	w.Say(Pass, "", "%s stands: it changed by no more than 1 K an hour over the last %s min (IEC 60076-11), so the last reading is the final one", g.Point, significant(minutes, 4))
+	w.Say(Pass, "", "temperature-stands", Word("point", g.Point), Num("most", steadyPace, "K/h"), Num("over", minutes, "min"))
 	return true
 }
 
-// soakCurve says why the curve through the readings does not count, "" when it
+// soakCurve says why the curve through the readings does not count; nothing when it
 // does. The readings then carry the scatter about it as their own error where that
 // is larger than the meter's.
-func (w *Work) soakCurve(rows []soakRow) string {
+func (w *Work) soakCurve(rows []soakRow) Said {
 	if len(rows) < fewestSoak {
-		return fmt.Sprintf("%d readings give no curve, %d are wanted", len(rows), fewestSoak)
+		return Say("too-few-readings", Num("readings", float64(len(rows)), ""), Num("wanted", fewestSoak, ""))
 	}
 	minutes, temps := make([]float64, len(rows)), make([]float64, len(rows))
 	for i, r := range rows {
@@ -205,15 +205,13 @@ func (w *Work) soakCurve(rows []soakRow) string {
 	h, err := power.FitHeating(minutes, temps)
 	switch {
 	case err != nil:
-		return fmt.Sprintf("%v: go on reading", err)
+		return Say("no-curve-fits", Shown("why", err.Error()))
 	case !(h.Final > h.Start):
-		return "the temperature falls, so the readings began on a hotter winding than this load keeps: go on until it stands"
+		return Say("temperature-falls")
 	}
 	t := studentT[min(len(rows)-fewestSoak, len(studentT)-1)]
 	for _, r := range rows {
-		s := w.sources[r.temp.key]
-		s.step = math.Max(s.step, math.Sqrt(3)*h.Scatter*t/2)
-		w.sources[r.temp.key] = s
+		w.widen(r.temp.key, math.Sqrt(3)*h.Scatter*t/2)
 	}
 	u := w.spread(w.soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells
@@ -222,11 +220,11 @@ func (w *Work) soakCurve(rows []soakRow) string {
 	span := minutes[len(minutes)-1]
 	switch {
 	case !(h.Tau > u):
-		return fmt.Sprintf("too little curve: over %s min its bend is no larger than the scatter of the readings; go on reading", significant(span, 4))
+		return Say("bend-within-scatter", Num("span", span, "min"))
 	case !(span >= h.Tau):
-		return fmt.Sprintf("too little curve: %s min were read and the time constant comes to %s min; go on reading", significant(span, 4), significant(h.Tau, 3))
+		return Say("span-too-short", Num("span", span, "min"), Num("tau", h.Tau, "min"))
 	}
-	return ""
+	return Said{}
 }
 
 // soakPart is a value of the curve through the readings.

@@ -28,147 +28,220 @@ var unknownSpread = Spread{math.NaN(), math.NaN(), math.NaN()}
 // computer and no error of an instrument.
 const noise = 1e-10
 
-// spread is the expanded uncertainty U of e, from
+// Budget is what the uncertainty of a value is made of, a contribution a line, so that
+// a colleague redoes it with a calculator (JCGM 100:2008, 5.1.2 and annex H):
 //
-//	u² = Σ_groups a²/3      a = G + max(O, √Σo²) + √Σs²      U = min(2u, Σ_groups (G + max(O, Σo) + Σs))
+//	change  = |c|·a, how far the half-width a of an input takes the value
+//	u²      = Σ_groups h²/3      h = G + max(O, √Σo²) + √Σs²
+//	U       = min(2u, Σ_groups (G + max(O, Σo) + Σs))
+//
+// over the changes of a group:
 //
 //	group  the readings of one quantity by one instrument in one range
-//	G      how far e moves when they all move together by their gain error: it is
+//	G      GainError: they all move together by their share of the reading. It is
 //	       common to them (JCGM 100:2008 F.1.2.3), so the difference of two readings
 //	       in one range is known far better than either; ranges err by themselves
-//	O, o   how far e moves when they all move together by the error of their range,
-//	       and when one of them does alone. The scale may stand off as a whole or
-//	       bend in between, so the worse of both counts (our choice)
-//	s      how far e moves when one reading alone moves by the error of its digits
+//	O, o   RangeError, BendError: they all move together by the error of their range,
+//	       and one of them does alone. The scale may stand off as a whole or bend in
+//	       between, so the worse of both counts (our choice)
+//	s      DigitError: one reading alone moves by the error of its digits
 //
-// each the larger of up and down. The parts of a group are added as the maker adds
-// them, so a single reading has the maker's limit of error as its half-width a,
-// rectangular: u = a/√3 (JCGM 100:2008 4.3.7), and U = a and not 2a/√3, as no error
-// is larger than a. A value of the plan that lies between two others (see Uncertain)
-// is a group of its own. The known part when some accuracy is not known, NaN when
-// none is; 0 when e reads nothing.
-func (w *Work) spread(e *Expr) float64 {
-	parts, known := w.errorParts(e)
-	if known == KnownNot {
-		return math.NaN()
-	}
-	return w.spreadOf(e, parts).U
+// The parts of a group are added as the maker adds them, so a single reading has the
+// maker's limit of error as its half-width, rectangular: u = a/√3 (JCGM 100:2008
+// 4.3.7), and U = a and not 2a/√3, as no error is larger than a. A value of the plan
+// that lies between two others (see Uncertain) is a group of its own: DatumError,
+// which counts as s.
+type Budget struct {
+	Groups   []ErrorGroup
+	Unstated []string // labels of readings whose accuracy is not stated: they are not in it
 }
 
-// errorPart is what one group brings to an uncertainty. Readings without an error
-// are left out.
-type errorPart struct {
-	meter, of string
-	in        [2]float64  // its range: bottom and top
-	gains     []stepError // moved together, each by its own amount
-	spans     []stepError // moved together, and one by one
-	steps     []stepError // moved one by one
+// ErrorGroup is what errs by itself: readings of one quantity by one instrument in one
+// range, or one datum.
+type ErrorGroup struct {
+	Meter, Of     string  // "" of a datum
+	Top           float64 // of the range
+	Contributions []Contribution
 }
 
-// stepError is how far a value may be moved, in its base unit.
-type stepError struct {
-	key      string
-	from     float64 // where it stands
-	up, down float64
+// Contribution is a line of a budget.
+type Contribution struct {
+	Sort        ErrorSort
+	Label, Unit string  // of the one reading or datum; "" where those of a group move together
+	Estimate    float64 // its value, in its base unit; 0 of what is common
+	Half        float64 // half-width a: per cent of a GainError, else in the base unit; the largest where they differ
+	Change      float64 // |c|·a, the larger of up and down; NaN when neither can be worked out
 }
 
-// evenly is a stepError of the same size up and down.
-func evenly(key string, x, by float64) stepError { return stepError{key, x, by, by} }
+// ErrorSort tells what moves by what.
+type ErrorSort int
 
-// errorParts lists the groups in the order of the readings, and how much of the
-// accuracy is known.
-func (w *Work) errorParts(e *Expr) (parts []errorPart, known Knowledge) {
-	stated, not := 0, 0
-	for _, k := range e.readings() {
-		r := w.sources[k]
-		switch {
-		case r.exact:
-			continue
-		case !r.known:
-			not++
-		}
-		if r.known || r.step != 0 {
-			stated++
-		}
-		parts = r.addTo(parts, k, w.value(k))
-	}
-	for _, u := range e.uncertain() {
-		parts = append(parts, errorPart{steps: []stepError{{u.key, u.value, u.high - u.value, u.value - u.low}}})
-	}
-	switch {
-	case not == 0:
-		return parts, KnownWhole
-	case stated > 0:
-		return parts, KnownPart
-	}
-	return nil, KnownNot
-}
+const (
+	GainError  ErrorSort = iota // all readings of a range, each by its share of the reading
+	RangeError                  // all readings of a range by the error of the range
+	BendError                   // one reading by the error of the range
+	DigitError                  // one reading by the error of its digits
+	DatumError                  // a datum to where it may lie
+)
 
-// addTo adds a reading's errors to its group.
-func (s source) addTo(parts []errorPart, key string, x float64) []errorPart {
-	i := slices.IndexFunc(parts, func(p errorPart) bool { return p.meter == s.meter && p.of == s.of && p.in == s.in })
-	if i < 0 {
-		i, parts = len(parts), append(parts, errorPart{meter: s.meter, of: s.of, in: s.in})
-	}
-	p := &parts[i]
-	if s.share != 0 {
-		p.gains = append(p.gains, evenly(key, x, s.share/100*x))
-	}
-	if s.span != 0 {
-		p.spans = append(p.spans, evenly(key, x, s.span))
-	}
-	if s.step != 0 {
-		p.steps = append(p.steps, evenly(key, x, s.step))
-	}
-	return parts
-}
+// Sensitivity is |c|, how far the value goes for one unit of the input: the secant over
+// the half-width, on the side that takes it further (JCGM 100:2008, 5.1.3 note 2).
+func (c Contribution) Sensitivity() float64 { return c.Change / c.Half }
 
-func (w *Work) spreadOf(e *Expr, parts []errorPart) Spread {
-	base, squares := e.eval(w.value), 0.0
+// StandardError is u(x) of the input, taken as rectangular: a/√3 (JCGM 100:2008, 4.3.7).
+func (c Contribution) StandardError() float64 { return c.Half / math.Sqrt(3) }
+
+// Share is what the input brings to u: |c|·u(x).
+func (c Contribution) Share() float64 { return c.Change / math.Sqrt(3) }
+
+// Spread adds a budget up to the uncertainty of a value.
+func (b Budget) Spread(value float64) Spread {
+	squares := 0.0
 	s := Spread{}
-	for _, p := range parts {
-		half, most := w.halfWidth(e, base, p)
+	for _, g := range b.Groups {
+		half, most := g.halfWidth()
 		squares += square(half)
 		s.Most += most
 	}
 	s.Standard = math.Sqrt(squares / 3)
 	s.U = math.Min(2*s.Standard, s.Most)
-	if s.U <= noise*math.Abs(base) {
+	if s.U <= noise*math.Abs(value) {
 		s = Spread{}
 	}
 	return s
 }
 
-// halfWidth is how far a group takes e, and how far at the very most.
-func (w *Work) halfWidth(e *Expr, base float64, p errorPart) (half, most float64) {
-	gain, span := w.move(e, base, p.gains), w.move(e, base, p.spans)
-	ownRoot, own := w.moveEach(e, base, p.spans)
-	stepRoot, step := w.moveEach(e, base, p.steps)
-	return gain + math.Max(span, ownRoot) + stepRoot, gain + math.Max(span, own) + step
+// halfWidth is how far a group takes the value, and how far at the very most.
+func (g ErrorGroup) halfWidth() (half, most float64) {
+	var sum, squares [DatumError + 1]float64
+	for _, c := range g.Contributions {
+		sum[c.Sort] += c.Change
+		squares[c.Sort] += square(c.Change)
+	}
+	alone := math.Sqrt(squares[DigitError] + squares[DatumError])
+	return sum[GainError] + math.Max(sum[RangeError], math.Sqrt(squares[BendError])) + alone,
+		sum[GainError] + math.Max(sum[RangeError], sum[BendError]) + sum[DigitError] + sum[DatumError]
 }
 
-// moveEach moves one reading after the other: the root of the sum of the squares, and
-// the sum.
-func (w *Work) moveEach(e *Expr, base float64, by []stepError) (root, sum float64) {
-	squares := 0.0
-	for i := range by {
-		x := w.move(e, base, by[i:i+1])
-		squares += square(x)
-		sum += x
-	}
-	return math.Sqrt(squares), sum
+// Readings are what computations rest on, with where each reading's error comes from.
+type Readings struct {
+	Sources map[string]source
+	At      func(key string) float64 // NaN for one that was not read
 }
+
+// Budget works out what every error brings to e, in the order of the readings, and how
+// much of the accuracy is known. It is empty when none is.
+func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
+	var groups []readGroup
+	not, stated := 0, 0
+	for _, k := range e.readings() {
+		s := r.Sources[k]
+		switch {
+		case s.exact:
+			continue
+		case !s.known:
+			not++
+			b.Unstated = append(b.Unstated, s.label)
+		}
+		if s.known || s.step != 0 {
+			stated++
+		}
+		groups = s.addTo(groups, k)
+	}
+	switch {
+	case not == 0:
+		known = KnownWhole
+	case stated > 0:
+		known = KnownPart
+	default:
+		return Budget{}, KnownNot
+	}
+	base := e.eval(r.At)
+	for _, g := range groups {
+		if c := r.contributions(e, base, g); len(c) > 0 {
+			b.Groups = append(b.Groups, ErrorGroup{g.meter, g.of, g.in[1], c})
+		}
+	}
+	for _, u := range e.uncertain() {
+		by := shift{u.key, u.value, u.high - u.value, u.value - u.low}
+		b.Groups = append(b.Groups, ErrorGroup{Contributions: []Contribution{
+			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
+	}
+	return b, known
+}
+
+// readGroup is a group in the making: what its readings have in common, and their keys.
+type readGroup struct {
+	source
+	keys []string
+}
+
+// addTo adds a reading to its group.
+func (s source) addTo(groups []readGroup, key string) []readGroup {
+	i := slices.IndexFunc(groups, func(g readGroup) bool { return g.meter == s.meter && g.of == s.of && g.in == s.in })
+	if i < 0 {
+		return append(groups, readGroup{s, []string{key}})
+	}
+	groups[i].keys = append(groups[i].keys, key)
+	return groups
+}
+
+// contributions are those of a group: first what its readings have in common, then each
+// reading's own. One reading alone in its range moves as all do.
+func (r Readings) contributions(e *Expr, base float64, g readGroup) (out []Contribution) {
+	var gains, spans, steps []shift
+	share, span := 0.0, 0.0
+	for _, k := range g.keys {
+		s, x := r.Sources[k], r.At(k)
+		share, span = math.Max(share, s.share), math.Max(span, s.span)
+		if s.share != 0 {
+			gains = append(gains, evenly(k, x, s.share/100*x))
+		}
+		if s.span != 0 {
+			spans = append(spans, evenly(k, x, s.span))
+		}
+		if s.step != 0 {
+			steps = append(steps, evenly(k, x, s.step))
+		}
+	}
+	one := func(sort ErrorSort, s shift) Contribution {
+		read := r.Sources[s.key]
+		return Contribution{sort, read.label, BaseUnit(read.of), s.from, s.up, r.move(e, base, s)}
+	}
+	if len(gains) > 0 {
+		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: r.move(e, base, gains...)})
+	}
+	if len(spans) > 0 {
+		out = append(out, Contribution{Sort: RangeError, Unit: BaseUnit(g.of), Half: span, Change: r.move(e, base, spans...)})
+		if len(spans) > 1 {
+			for _, s := range spans {
+				out = append(out, one(BendError, s))
+			}
+		}
+	}
+	for _, s := range steps {
+		out = append(out, one(DigitError, s))
+	}
+	return out
+}
+
+// shift is how far a reading or datum may be off, in its base unit.
+type shift struct {
+	key      string
+	from     float64 // where it stands
+	up, down float64
+}
+
+// evenly is a shift of the same size up and down.
+func evenly(key string, x, by float64) shift { return shift{key, x, by, by} }
 
 func square(x float64) float64 { return float64(x * x) }
 
 // move is how far e goes when the named readings shift by the given amounts, up
 // or down: where one way leads out of e's domain (an arc cosine of more than 1),
 // the other tells. NaN when neither does.
-func (w *Work) move(e *Expr, base float64, by []stepError) float64 {
-	if len(by) == 0 {
-		return 0
-	}
-	up, down := math.Abs(base-e.eval(moved(w.value, by, 1))), math.Abs(base-e.eval(moved(w.value, by, -1)))
+func (r Readings) move(e *Expr, base float64, by ...shift) float64 {
+	up, down := math.Abs(base-e.eval(moved(r.At, by, 1))), math.Abs(base-e.eval(moved(r.At, by, -1)))
 	switch {
 	case math.IsNaN(up):
 		return down
@@ -179,7 +252,7 @@ func (w *Work) move(e *Expr, base float64, by []stepError) float64 {
 }
 
 // moved gives readings moved by their errors, up (1) or down (-1).
-func moved(at func(key string) float64, by []stepError, sign float64) func(key string) float64 {
+func moved(at func(key string) float64, by []shift, sign float64) func(key string) float64 {
 	return func(key string) float64 {
 		for _, s := range by {
 			switch {
@@ -200,6 +273,21 @@ const (
 	RulePart    = "guarded by the known part of the uncertainty"
 	RuleSimple  = "simple"
 )
+
+// budget is what every error of the readings brings to e.
+func (w *Work) budget(e *Expr) (Budget, Knowledge) {
+	return Readings{w.sources, w.value}.Budget(e)
+}
+
+// spread is the expanded uncertainty U of e: the known part of it when some accuracy is
+// not known, NaN when none is; 0 when e reads nothing.
+func (w *Work) spread(e *Expr) float64 {
+	b, known := w.budget(e)
+	if known == KnownNot {
+		return math.NaN()
+	}
+	return b.Spread(e.eval(w.value)).U
+}
 
 // ruleOf is how a value is judged: guarded by what is known of its uncertainty, simply
 // where nothing is or the plan says so. Less said never makes it easier to pass. An

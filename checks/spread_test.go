@@ -23,7 +23,7 @@ func bench(t *testing.T, readings map[string]struct {
 	ranges := []Range{{To: Amount{600, "voltage", "V"}, Resolution: &Amount{0.1, "voltage", "V"}, Reading: &share, Digits: &digits}}
 	p := &Plan{Meters: []Meter{{ID: "a", Name: "a", Ranges: ranges}, {ID: "b", Name: "b", Ranges: ranges}, {ID: "unknown", Name: "unknown", Ranges: []Range{{To: Amount{600, "voltage", "V"}}}}}}
 	p.Meters = append(p.Meters, more...)
-	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Kind{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
+	w := &Work{Input: Input{Plan: p, Check: &Check{Kind: &Traits{}}, Answers: Answers{}, At: time.Unix(0, 0)}, sources: map[string]source{}}
 	for key, r := range readings {
 		w.Answers[key] = Answer{Value: r.volts, Unit: "V"}
 		w.Answers["meter_"+key] = Answer{Word: r.meter}
@@ -80,8 +80,8 @@ func TestSpread(t *testing.T) {
 // u = 0.22/√3 = 0.1270 V of the same reading (Bell, example 6-2; JCGM 100:2008, 4.3.7).
 func TestSpread_standard(t *testing.T) {
 	w := bench(t, map[string]readingOf{"x": {"a", 20}})
-	parts, _ := w.errorParts(w.Read("x"))
-	if s := w.spreadOf(w.Read("x"), parts); !(math.Abs(s.Standard-0.1270) <= 5e-5) || !(math.Abs(s.Most-0.22) <= 1e-12) {
+	b, _ := w.budget(w.Read("x"))
+	if s := b.Spread(20); !(math.Abs(s.Standard-0.1270) <= 5e-5) || !(math.Abs(s.Most-0.22) <= 1e-12) {
 		t.Errorf("%+v, want u 0.1270 and 0.22 at most", s)
 	}
 }
@@ -138,8 +138,8 @@ func TestHold_knownPart(t *testing.T) {
 	} {
 		w.Plan.Rule, w.found = c.rule, Finding{}
 		v := w.Hold("k", "value", "V", c.e, c.limit)
-		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(w.found.Reasons[0].Text, c.says) {
-			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, w.found.Reasons[0].Text, c.verdict, c.want, c.says)
+		if d := w.found.Derived[0]; v != c.verdict || d.Rule != c.want || !strings.Contains(told(nil, w.found.Reasons[0].Said), c.says) {
+			t.Errorf("%q: %s by %q: %q; want %s by %q: %q", c.rule, v, d.Rule, told(nil, w.found.Reasons[0].Said), c.verdict, c.want, c.says)
 		}
 		if d := w.found.Derived[0]; math.IsNaN(d.ChanceOut) != (d.Known != KnownWhole) {
 			t.Errorf("a chance of %v of being out, of which %v is known", d.ChanceOut, d.Known)
@@ -204,7 +204,7 @@ func TestSpread_edgeOfDomain(t *testing.T) {
 			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
-	if text := w.found.Reasons[0].Text; text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
+	if text := told(nil, w.found.Reasons[0].Said); text != "value 1 V cannot be told from the limit at most 500 V (plan): its uncertainty cannot be worked out here" {
 		t.Errorf("says %q", text)
 	}
 }

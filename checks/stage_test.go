@@ -10,7 +10,7 @@ import (
 // are taken on dead plant, "live" on live plant, "other" on other live plant, "look"
 // on either; ":" before a word makes it a hold point, "needs" behind it what it names.
 func staged(steps ...string) *Plan {
-	kinds := map[string]*Kind{"dead": {Live: true, Proves: true}, "work": {Dead: true}, "count": {Dead: true, Counts: true},
+	kinds := map[string]*Traits{"dead": {Live: true, Proves: true}, "work": {Dead: true}, "count": {Dead: true, Counts: true},
 		"live": {Live: true, Joins: true}, "other": {Live: true}, "look": {}}
 	p := &Plan{}
 	var above []string

@@ -119,7 +119,7 @@ func study(p *Plan, c *Check, g *parallelBalance, limits string) Study {
 	}
 	if board := p.Board(g.Board); board != nil {
 		s.faults(in, or(g.Factor, p.voltageFactor(board)), board, a, b)
-		s.Cautions = append(s.Cautions, motorsLeftOut)
+		s.Cautions = append(s.Cautions, "Motors on the board feed a short circuit as well and are not in the fault level: add theirs before it is held against a rating closely.")
 	} else {
 		s.NotWorked = append(s.NotWorked, "fault level: the plan names no board")
 	}
@@ -140,13 +140,13 @@ func firstError(errs ...error) error {
 
 // platesAgree holds what the plates must agree in.
 func platesAgree(a, b *Transformer, g *parallelBalance) []StudyFinding {
-	agree, said := groupsAgree(a, b)
+	code, _ := groupsAgree(a, b)
 	za, zb := float64(a.Impedance), float64(b.Impedance)
 	match, limit := 100*math.Abs(za-zb)/math.Min(za, zb), or(g.Match, 10)
 	ratio, most := math.Max(float64(a.Rating/b.Rating), float64(b.Rating/a.Rating)), or(g.Ratio, 3)
 	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), or(g.Difference, 1)
 	return []StudyFinding{
-		{"vector groups", said, "IEC 60076-8", agree},
+		{"vector groups", groupsText(a, b), "IEC 60076-8", code == groupsAlike},
 		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", significant(za, 4), significant(zb, 4), significant(match, 3), significant(limit, 3)), sourceOf(g.Match), match <= limit*(1+slack)},
 		{"ratings", fmt.Sprintf("%s and %s kVA, ratio %s; %s allowed", significant(float64(a.Rating)/1e3, 5), significant(float64(b.Rating)/1e3, 5), significant(ratio, 3), significant(most, 3)), sourceOf(g.Ratio), ratio <= most*(1+slack)},
 		{"rated LV volts", fmt.Sprintf("%s and %s V, %s %% apart; %s %% allowed", significant(float64(a.LV), 5), significant(float64(b.LV), 5), significant(lv, 3), significant(spread, 3)), sourceOf(g.Difference), lv <= spread*(1+slack)},

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"strings"
 	"time"
 )
 
@@ -198,25 +199,26 @@ func doubtSync(in Input) []Doubt {
 	if in.Answers["state"].Word != liveLive {
 		return out
 	}
-	doubt := func(text string, fields ...string) { out = append(out, Doubt{Fields: fields, Text: text}) }
+	doubt := func(fields string, said Said) { out = append(out, Doubt{strings.Fields(fields), said}) }
 	g := in.Check.Given.(*syncCheck)
 	a, b := in.Answers["u_a"].Value, in.Answers["u_b"].Value
 	low, high := math.Min(a, b), math.Max(a, b)
+	sides := func(code string) { doubt("u_a u_b", Say(code, Num("a", a, "V"), Num("b", b, "V"))) }
 	switch {
 	case low < 0:
-		doubt("alternating volts are not below zero", "u_a", "u_b")
+		sides("side-below-zero")
 	case low > 0 && math.Abs(high/low/math.Sqrt(3)-1) <= 0.03:
-		doubt("one side reads 1.73 times the other: one may be line-to-neutral. Line-to-line volts are wanted on both sides", "u_a", "u_b")
+		sides("one-line-to-neutral")
 	case low > 0 && near(low*10, high):
-		doubt("one side reads ten times the other: a decimal point may have slipped", "u_a", "u_b")
+		sides("one-ten-times")
 	default:
 		levels := in.levels(nil, []string{g.A, g.B})
-		if !(high < deadUnder(levels)) || slipWords(high, levels) != "" { // else dead, which is judged
+		if !(high < deadUnder(levels)) || slipFrom(high, levels) != "" { // else dead, which is judged
 			out = append(out, in.doubtLive(levels, []string{"u_a", "u_b"}, nil)...)
 		}
 	}
 	if angle, ok := in.Answers["angle"]; ok && math.Abs(angle.Value) > 180 {
-		doubt("an angle lies between −180° and 180°: 350° is −10°", "angle")
+		doubt("angle", Say("angle-beyond-half-turn", Num("read", angle.Value, "°")))
 	}
 	out = append(out, in.doubtHertz("f_a", "f_b")...)
 	return append(out, in.doubtPoles(g)...)

@@ -81,19 +81,18 @@ func (w *Work) judgeFresh(g *syncCheck) {
 	until := at.Add(fresh)
 	w.GoodUntil(until)
 	if w.At.After(until) {
-		w.Say(Inconclusive, "at", "the check was taken at %s and was good until %s (%s): take it again", clock(at), clock(until), source)
+		w.Say(Inconclusive, "at", "check-too-old", At("taken", at), At("until", until), Word("source", source))
 	}
 }
 
 // judgeDead names a dead side and fails; it tells whether there was one.
 func (w *Work) judgeDead() bool {
-	const never = "nothing shows that the two sides are in step, and this check never takes a dead side for one that is"
 	switch w.Word("state") {
 	case deadBar:
-		w.Say(Fail, "state", "dead bar: side A is dead; %s", never)
+		w.Say(Fail, "state", "dead-bar")
 		return true
 	case deadLine:
-		w.Say(Fail, "state", "dead line: side B is dead; %s", never)
+		w.Say(Fail, "state", "dead-line")
 		return true
 	}
 	if !w.Has("u_a", "u_b") {
@@ -102,25 +101,22 @@ func (w *Work) judgeDead() bool {
 	g := w.Check.Given.(*syncCheck)
 	levels := w.levels(nil, []string{g.A, g.B})
 	a, b, dead := w.Answers["u_a"].Value, w.Answers["u_b"].Value, deadUnder(levels)
+	read := []Arg{Num("a", a, "V"), Num("b", b, "V")}
 	switch {
 	case a >= 0 && b >= 0 && math.Max(a, b) < dead:
-		both := "both sides read " + spell(a, "V")
-		if a != b {
-			both = "side A reads " + spell(a, "V") + " and side B " + spell(b, "V")
-		}
-		w.Say(Fail, "u_a u_b", "%s: both are dead; %s", both, never)
+		w.Say(Fail, "u_a u_b", "both-dead", read...)
 	case a >= 0 && a < deadShare*b:
-		w.Say(Fail, "u_a", "side A reads %s beside %s: a dead bar; %s", spell(a, "V"), spell(b, "V"), never)
+		w.Say(Fail, "u_a", "reads-dead-bar", read...)
 	case b >= 0 && b < deadShare*a:
-		w.Say(Fail, "u_b", "side B reads %s beside %s: a dead line; %s", spell(b, "V"), spell(a, "V"), never)
+		w.Say(Fail, "u_b", "reads-dead-line", read...)
 	default:
-		return w.judgeLow(levels, never)
+		return w.judgeLow(levels)
 	}
 	return true
 }
 
 // judgeLow fails sides that are neither dead nor live; it tells whether there was one.
-func (w *Work) judgeLow(levels []float64, never string) bool {
+func (w *Work) judgeLow(levels []float64) bool {
 	least := leastLive
 	if len(levels) > 0 {
 		least = liveShare * slices.Min(levels) * (1 - slack)
@@ -128,7 +124,7 @@ func (w *Work) judgeLow(levels []float64, never string) bool {
 	found := false
 	for i, key := range []string{"u_a", "u_b"} {
 		if u := w.value(key); u < least {
-			w.Say(Fail, key, "side %s reads %s and live means %s or more (80 %% of nominal, our choice); %s", "AB"[i:i+1], spell(u, "V"), spell(least, "V"), never)
+			w.Say(Fail, key, "side-low", Word("side", "AB"[i:i+1]), Num("read", u, "V"), Num("least", least, "V"), Num("share", liveShare*100, "%"))
 			found = true
 		}
 	}
@@ -147,15 +143,17 @@ func (w *Work) judgeSlip(g *syncCheck, slip *Expr, limit *Limit) {
 	switch {
 	case limit == nil:
 		w.Show("df", "frequency, B less A", "Hz", slip)
-		w.Say(Inconclusive, "f_b", "the plan gives neither df nor the resolution of the frequency meter: nothing to hold the slip against")
+		w.Say(Inconclusive, "f_b", "slip-without-limit")
 	case g.Limits == "same-source" && g.DF == nil:
 		if !w.answered(slip) {
 			return
 		}
-		if df := w.Show("df", "frequency, B less A", "Hz", slip); decide(df, 0, *limit, false) == Pass {
-			w.Say(Pass, "f_b", "frequency, B less A, %s is zero within %s", spell(df, "Hz"), limit.text("Hz"))
+		df := w.Show("df", "frequency, B less A", "Hz", slip)
+		args := []Arg{Num("slip", df, "Hz"), Num("most", limit.High, "Hz"), Shown("source", limit.Source)}
+		if decide(df, 0, *limit, false) == Pass {
+			w.Say(Pass, "f_b", "no-slip", args...)
 		} else {
-			w.Say(Fail, "f_b", "frequency, B less A, %s is beyond %s: these are not two sides of one source", spell(df, "Hz"), limit.text("Hz"))
+			w.Say(Fail, "f_b", "slip-on-one-source", args...)
 		}
 	default:
 		w.Hold("df", "frequency, B less A", "Hz", slip, limit)
@@ -179,7 +177,7 @@ func (w *Work) stopApart(g *syncCheck, angles []*Expr) {
 		}
 	}
 	if most >= clockHour*(1-slack) {
-		w.Stop("the two sides stand %s apart when the contacts meet. Closing would be a short circuit", spell(most, "°"))
+		w.Stop("short-circuit", Inner("why", Say("sides-apart", Num("angle", most, "°"))))
 	}
 }
 
@@ -212,17 +210,17 @@ func (w *Work) judgeAngle(g *syncCheck, turn *Expr, limit *Limit) *Expr {
 	}
 	w.judgeNeutrals(g)
 	if a, b, ok := w.sides(); ok {
-		if at, words := w.crossedPoles(a, b); len(at) > 0 {
-			w.Stop("%s. Closing would be a short circuit", words)
+		if at, crossed := w.crossedPoles(a, b); len(at) > 0 {
+			w.Stop("short-circuit", Inner("why", crossed))
 		} else {
 			w.stopApart(g, append(poles, touch))
 		}
 	}
 	switch {
 	case len(poles) != 0 && len(poles) != len(poleKeys):
-		w.Say(Missing, "p1", "the volts across %d of three poles were read: a crossed pair shows only on all three", len(poles))
+		w.Say(Missing, "p1", "poles-unread", Num("read", float64(len(poles)), ""))
 	case len(poles) == 0 && touch == nil:
-		w.Say(Missing, "angle", "neither the angle nor the volts across the three open poles were read")
+		w.Say(Missing, "angle", "no-angle-read")
 	case touch == nil:
 		touch = Named("greatest angle at touch", "°", Max(poles...))
 	}

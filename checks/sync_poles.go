@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -75,24 +74,22 @@ func (in Input) doubtPoles(g *syncCheck) []Doubt {
 	var out []Doubt
 	for i, v := range volts {
 		if tol := in.poleSlack(a, b, v); v < 0 || v < least-tol || v > most+tol {
-			why := ""
+			code := "pole-not-possible"
 			if v >= 0 && v < least {
-				why = ": look for a lead off, a blown fuse of the meter or a pole that is closed"
+				code = "pole-too-low"
 			}
-			out = append(out, Doubt{[]string{keys[i], "u_a", "u_b"}, fmt.Sprintf("%s V across a pole is not possible between %s and %s V: %s to %s V is%s",
-				significant(v, 5), significant(a, 5), significant(b, 5), significant(least, 4), significant(most, 4), why)})
+			out = append(out, Doubt{[]string{keys[i], "u_a", "u_b"}, Say(code, Num("read", v, "V"), Num("a", a, "V"), Num("b", b, "V"), Num("least", least, "V"), Num("most", most, "V"))})
 		}
 	}
 	if len(out) > 0 {
 		return out
 	}
-	if at, words := in.crossedPoles(a, b); len(at) > 0 && len(at) < len(poleKeys) {
-		return []Doubt{{at, words + ": read every pole again, each lead on its own conductor"}}
+	if at, crossed := in.crossedPoles(a, b); len(at) > 0 && len(at) < len(poleKeys) {
+		return []Doubt{{at, Say("read-poles-again", Inner("why", crossed))}}
 	}
 	star := (a + b) / 2 / math.Sqrt(3)
 	if len(volts) > 1 && slices.Max(volts)-slices.Min(volts) > poleSpread*star {
-		return []Doubt{{keys, fmt.Sprintf("the poles read from %s to %s, which no one angle gives: look for a slipped digit, a lead on another conductor or a neutral that is not tied",
-			spell(slices.Min(volts), "V"), spell(slices.Max(volts), "V"))}}
+		return []Doubt{{keys, Say("poles-disagree", Num("low", slices.Min(volts), "V"), Num("high", slices.Max(volts), "V"))}}
 	}
 	return in.doubtAngles(g, a, b)
 }
@@ -106,7 +103,7 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 		at := poleVolts(K(a), K(b), K(phi.Value)).eval(nil)
 		for i, v := range volts {
 			if math.Abs(v-at) > poleSpread*(a+b)/2/math.Sqrt(3) {
-				return []Doubt{{[]string{"angle", keys[i]}, fmt.Sprintf("an angle of %s gives %s across a pole, not %s: one of the two is wrong", spell(phi.Value, "°"), Show(at, "V", 1), spell(v, "V"))}}
+				return []Doubt{{[]string{"angle", keys[i]}, Say("angle-against-pole", Num("angle", phi.Value, "°"), Num("gives", at, "V"), Num("read", v, "V"))}}
 			}
 		}
 	}
@@ -131,13 +128,12 @@ func (in Input) doubtAngles(g *syncCheck, a, b float64) []Doubt {
 	if len(fields) == 0 || !(angle < inStep) {
 		return nil
 	}
-	return []Doubt{{fields, fmt.Sprintf("%s in step, but one supply through %s (%s) and %s (%s) stands clock hours apart, and no reconnection at the terminals cures that: look at the plates and at what was read",
-		spell(angle, "°"), g.A, ta.Group, g.B, tb.Group)}}
+	return []Doubt{{fields, Say("in-step-against-groups", Num("angle", angle, "°"), Word("a", g.A), Word("group_a", ta.Group), Word("b", g.B), Word("group_b", tb.Group))}}
 }
 
 // crossedPoles names the poles that stand at line-to-line volts: there a conductor
 // meets another than its own.
-func (in Input) crossedPoles(a, b float64) (at []string, words string) {
+func (in Input) crossedPoles(a, b float64) (at []string, crossed Said) {
 	lines, _ := in.Plan.Conductors()
 	line := (a + b) / 2
 	var names []string
@@ -148,33 +144,33 @@ func (in Input) crossedPoles(a, b float64) (at []string, words string) {
 	}
 	switch len(at) {
 	case 0:
-		return nil, ""
+		return nil, Said{}
 	case 1:
 		others := slices.DeleteFunc(slices.Clone(lines[:]), func(l string) bool { return l == names[0] })
-		return at, fmt.Sprintf("pole %s at line volts, %s: %s and %s crossed", names[0], spell(in.Answers[at[0]].Value, "V"), names[0], strings.Join(others, " or "))
+		return at, Say("pole-crossed", Word("pole", names[0]), in.readings(at), WordList("others", others...))
 	case 2:
-		return at, fmt.Sprintf("poles %s and %s at line volts, %s and %s: %s and %s crossed", names[0], names[1], spell(in.Answers[at[0]].Value, "V"), spell(in.Answers[at[1]].Value, "V"), names[0], names[1])
+		return at, Say("poles-crossed", WordList("poles", names...), in.readings(at))
 	}
-	return at, fmt.Sprintf("every pole at line volts, about %s: each conductor meets another than its own, or the sides stand 120° apart", spell(math.Round(line), "V"))
+	return at, Say("every-pole-crossed", in.readings(at), Num("about", math.Round(line), "V"))
 }
 
 // neutralsTied tells whether the neutrals of both sides are joined, without which volts
 // across a pole show no angle: as the plan says, else as the cross-volts check it takes
-// the angle from, else because some cross-volts check above passed. The words say why
-// not; said is false where nothing does.
-func (in Input) neutralsTied(g *syncCheck) (tied, said bool, why string) {
+// the angle from, else because some cross-volts check above passed. why says why not; told is
+// false where nothing says whether they are.
+func (in Input) neutralsTied(g *syncCheck) (tied, told bool, why Said) {
 	if g.Tied != nil {
-		return *g.Tied, true, "the plan says that the neutrals of the two sides are not tied"
+		return *g.Tied, true, Say("plan-says-untied")
 	}
 	if past := in.Before[g.Cross]; past.Answers != nil {
-		return past.Finding.Verdict == Pass, true, fmt.Sprintf("check %s (%s) came to %s", g.Cross, in.Plan.Check(g.Cross).Title, past.Finding.Verdict)
+		return past.Finding.Verdict == Pass, true, Say("check-came-to", Word("check", g.Cross), Word("title", in.Plan.Check(g.Cross).Title), Word("verdict", past.Finding.Verdict.String()))
 	}
 	for id, past := range in.Before {
 		if c := in.Plan.Check(id); c != nil && c.Kind.Name == "cross-volts" && past.Finding.Verdict == Pass {
-			return true, true, ""
+			return true, true, Said{}
 		}
 	}
-	return false, false, ""
+	return false, false, Said{}
 }
 
 // judgeNeutrals says what the angle from the poles rests on.
@@ -184,12 +180,12 @@ func (w *Work) judgeNeutrals(g *syncCheck) {
 		return
 	}
 	if _, volts := w.poles(); slices.Max(volts) == 0 {
-		w.Caution("Every pole reads 0 V, as it would with a lead off, a blown fuse of the meter or the device closed: read from a conductor of A to another of B with the same leads, which must show line-to-line volts.")
+		w.Caution("every-pole-zero")
 	}
-	switch tied, said, why := w.neutralsTied(g); {
-	case !said:
-		w.Caution("Volts across the open poles show the angle only while the neutrals of both sides are tied, which the plan does not say: make sure of it, or take the volts across from each conductor to all three.")
+	switch tied, told, why := w.neutralsTied(g); {
+	case !told:
+		w.Caution("neutrals-perhaps-untied")
 	case !tied:
-		w.Say(Inconclusive, strings.Join(keys, " "), "%s: volts across the poles then show no angle. Tie them, be it by a test link, or read the angle", why)
+		w.Say(Inconclusive, strings.Join(keys, " "), "poles-untied", Inner("why", why))
 	}
 }

@@ -70,7 +70,7 @@ func TestSync_goesStaleWithTheVoltsAcross(t *testing.T) {
 		}
 	}
 	delete(in.Before, "across")
-	if got := Judge(in); got.Verdict != Missing || !anyReason(got, "was not taken") {
+	if got := Judge(in); got.Verdict != Missing || !anyReason("sync", got, "was not taken") {
 		t.Errorf("without the volts across: %s, %q", got.Verdict, got.Reasons)
 	}
 }

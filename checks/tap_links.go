@@ -85,6 +85,9 @@ func direction(from, to *Tap) int {
 	return 0
 }
 
+// lvGoes is what a change of tap does to the LV volts.
+var lvGoes = map[int]string{1: "raised", -1: "lowered", 0: "kept"}
+
 // change says in words what a change of tap does to the LV volts.
 func change(from, to *Tap) string {
 	what := map[int]string{1: "raises the LV volts", -1: "lowers the LV volts", 0: "leaves the LV volts as they were"}[direction(from, to)]
@@ -132,11 +135,12 @@ func judgeTapLinks(w *Work) {
 	if at := w.onAll(foundKeys); at != "" && at != from.Position {
 		w.foundElsewhere(at, from.Position)
 	} else {
-		w.positions(foundKeys, "found", from.Position)
+		w.positions(foundKeys, from.Position, "phases-found-apart")
 	}
-	w.positions(leftKeys, "left", g.To)
+	w.positions(leftKeys, g.To, "phases-left-apart")
 	if left != nil && w.Has(foundKeys[:]...) && g.Purpose != "" && g.aim() != direction(from, left) {
-		w.Say(Fail, "", "wrong direction for %s: %s", g.Purpose, change(from, left))
+		w.Say(Fail, "", "wrong-direction", Word("purpose", g.Purpose), Word("from", from.Position), Num("from_hv", float64(from.HV), "V"),
+			Word("to", left.Position), Num("to_hv", float64(left.HV), "V"), Word("effect", lvGoes[direction(from, left)]))
 	}
 	if left == nil {
 		left = t.TapAt(g.To)
@@ -155,13 +159,7 @@ func judgeTapLinks(w *Work) {
 		w.Show("lv_low", "LV volts on tap "+left.Position+" at the lowest HV volts", "V", lvOn(t, left, Datum("lowest HV", float64(*s.Low), "V")))
 		w.Show("lv_high", "LV volts on tap "+left.Position+" at the highest HV volts", "V", lvOn(t, left, Datum("highest HV", float64(*s.High), "V")))
 	}
-	for _, a := range w.tapAdvice(left) {
-		if a.Warn {
-			w.Caution("%s: %s (%s)", a.Name, a.Text, a.Source)
-		} else {
-			w.Say(Pass, "", "%s: %s (%s)", a.Name, a.Text, a.Source)
-		}
-	}
+	w.adviseTap(left)
 }
 
 // lvOn is the no-load LV line-to-line volts that HV volts give on a tap.
@@ -174,13 +172,14 @@ func lvOn(t *Transformer, tap *Tap, hv *Expr) *Expr {
 func (w *Work) foundElsewhere(at, planned string) {
 	for i, key := range foundKeys {
 		f, _ := FieldNamed(w.form, key)
-		w.Want(sameWord(key, foundKeys[(i+1)%3]), "%s: position %s, planned %s; all phases alike", f.Label, at, planned)
+		w.Want(sameWord(key, foundKeys[(i+1)%3]), "found-alike", Label("link", f), Word("position", at), Word("planned", planned))
 	}
-	w.Caution("The links were found on position %s, and the plan has %s: say in a note how they came there, and look at the label on the transformer.", at, planned)
+	w.Caution("found-elsewhere", Word("position", at), Word("planned", planned))
 }
 
-// positions judges the links of one row against the position planned for all.
-func (w *Work) positions(keys [3]string, row, planned string) {
+// positions judges the links of one row against the position planned for all; apart is
+// the code that says that they differ.
+func (w *Work) positions(keys [3]string, planned, apart string) {
 	seen := map[string]bool{}
 	for _, key := range keys {
 		if !w.Has(key) {
@@ -188,10 +187,10 @@ func (w *Work) positions(keys [3]string, row, planned string) {
 		}
 		seen[w.Word(key)] = true
 		f, _ := FieldNamed(w.form, key)
-		w.Want(wordIs(key, planned), "%s: position %s, planned %s", f.Label, w.Word(key), planned)
+		w.Want(wordIs(key, planned), "link-position", Label("link", f), Word("position", w.Word(key)), Word("planned", planned))
 	}
 	if len(seen) > 1 {
-		w.Say(Fail, strings.Join(keys[:], " "), "the phases were %s on different positions: the LV volts would not be balanced", row)
+		w.Say(Fail, strings.Join(keys[:], " "), apart)
 		w.follows(keys[:]...)
 	}
 }

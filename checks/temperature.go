@@ -1,7 +1,5 @@
 package checks
 
-import "fmt"
-
 // The span outside which a typed temperature of plant at rest is doubted, °C
 // (our choice): no winding is colder on site, and none that stands dead and cool
 // enough to touch is hotter. A reading in kelvin falls outside.
@@ -42,8 +40,7 @@ func doubtTemperature(in Input) []Doubt {
 	case !ok || a.Value >= coldest && a.Value <= hottest:
 		return nil
 	case a.Value < absoluteZero:
-		return []Doubt{{Fields: []string{"temp"}, Text: fmt.Sprintf("%s is below absolute zero", spell(a.Value, "°C"))}}
+		return []Doubt{{Fields: []string{"temp"}, Said: Say("below-absolute-zero", Num("read", a.Value, "°C"))}}
 	}
-	return []Doubt{{Fields: []string{"temp"}, Text: fmt.Sprintf("%s is no temperature of plant at rest: %s is; look at the unit",
-		spell(a.Value, "°C"), Between(coldest, hottest, "").text("°C"))}}
+	return []Doubt{{Fields: []string{"temp"}, Said: Say("no-plant-temperature", Num("read", a.Value, "°C"), Num("coldest", coldest, "°C"), Num("hottest", hottest, "°C"))}}
 }

@@ -31,15 +31,16 @@ type namedJoint struct {
 // cold (common practice).
 const leastLoad = 40
 
-// heatBand is a band of rise with what it says of a joint.
+// heatBand is a band of rise; its name stands for what it says of a joint.
 type heatBand struct {
 	above float64 // K, not itself in the band
-	words string
+	name  string
 }
 
 // heatBands are the bands of one comparison, rising. A rise in the last one fails.
 type heatBands struct {
-	of      string  // what the joint is compared with
+	over    string  // what the joint is compared with: similar or ambient
+	of      string  // the same in words
 	decides float64 // K above which an engineer decides
 	bands   []heatBand
 }
@@ -48,8 +49,8 @@ type heatBands struct {
 // memory). The table gives whole kelvins (1 to 3, 4 to 15, over 15); what lies
 // between belongs to the band above.
 var (
-	overSimilar = heatBands{"the coolest similar joint", 3, []heatBand{{1, "possible deficiency"}, {3, "probable deficiency"}, {15, "major discrepancy"}}}
-	overAmbient = heatBands{"the ambient", 10, []heatBand{{1, "possible deficiency"}, {10, "probable deficiency"}, {20, "deficiency to watch until it is put right"}, {40, "major discrepancy"}}}
+	overSimilar = heatBands{"similar", "the coolest similar joint", 3, []heatBand{{1, "possible"}, {3, "probable"}, {15, "major"}}}
+	overAmbient = heatBands{"ambient", "the ambient", 10, []heatBand{{1, "possible"}, {10, "probable"}, {20, "watch"}, {40, "major"}}}
 )
 
 // terminalRise is how far joints that are alike may all stand over the ambient, K:
@@ -58,8 +59,6 @@ const (
 	terminalRise   = 70.0
 	terminalSource = "IEC 61439-1, terminals"
 )
-
-const bandSource = "ANSI/NETA ATS"
 
 var _ = register(&Kind{
 	Name: "thermal", Title: "Thermal survey", Group: "Live checks", Live: true,
@@ -164,6 +163,11 @@ func (g likeJoints) jointLabel(j namedJoint) string {
 	return g.label() + " " + j.ID
 }
 
+// joint is a joint by the field of its temperature.
+func (g likeJoints) joint(j namedJoint) Arg {
+	return Label("joint", Field{Key: g.key(j), Label: g.jointLabel(j)})
+}
+
 func formThermal(in Input) []Field {
 	out := []Field{meterField(in),
 		{Key: "ambient", Label: "ambient", Sort: Measured, Unit: "°C", Need: true, Meter: "meter", Example: "21.5", Hint: "beside the plant, out of its warm air"}}
@@ -185,22 +189,22 @@ const (
 // doubtThermal names readings that cannot be right.
 func doubtThermal(in Input) []Doubt {
 	out := in.doubtAmbient("ambient")
-	doubt := func(key, format string, args ...any) {
-		out = append(out, Doubt{Fields: []string{key}, Text: fmt.Sprintf(format, args...)})
+	doubt := func(key, code string, args ...Arg) {
+		out = append(out, Doubt{[]string{key}, Say(code, args...)})
 	}
 	air, hasAir := in.Answers["ambient"]
 	for _, g := range in.Check.Given.(*thermal).Groups {
 		if a, ok := in.Answers[g.loadKey()]; ok && !(a.Value >= 0 && a.Value <= mostLoad) {
-			doubt(g.loadKey(), "a load of %s: 0 to %s of the rated current is accepted", spell(a.Value, "%"), spell(mostLoad, "%"))
+			doubt(g.loadKey(), "no-load-of-plant", Num("read", a.Value, "%"), Num("most", mostLoad, "%"))
 		}
 		for _, j := range g.Joints {
 			a, ok := in.Answers[g.key(j)]
 			switch {
 			case !ok:
 			case a.Value < absoluteZero:
-				doubt(g.key(j), "%s is below absolute zero", spell(a.Value, "°C"))
+				doubt(g.key(j), "below-absolute-zero", Num("read", a.Value, "°C"))
 			case hasAir && a.Value < air.Value-colderThanAir:
-				doubt(g.key(j), "%s stands at %s in an ambient of %s: bright metal mirrors what is cold, or a digit slipped", g.jointLabel(j), spell(a.Value, "°C"), spell(air.Value, "°C"))
+				doubt(g.key(j), "joint-colder-than-air", g.joint(j), Num("read", a.Value, "°C"), Num("ambient", air.Value, "°C"))
 			}
 		}
 		out = append(out, in.doubtCold(g)...)
@@ -223,7 +227,7 @@ func (in Input) doubtCold(g likeJoints) []Doubt {
 		}
 		keys = append(keys, g.key(j))
 	}
-	return []Doubt{{keys, fmt.Sprintf("no joint of %s is warmer than the air, %s, under a load of %s: look at what the camera sees and at where the current goes", g.label(), spell(air.Value, "°C"), spell(load.Value, "%"))}}
+	return []Doubt{{keys, Say("group-cold", Word("group", g.label()), Num("ambient", air.Value, "°C"), Num("load", load.Value, "%"))}}
 }
 
 // judgeThermal passes when no joint stands far over the coolest similar one:
@@ -247,8 +251,8 @@ func judgeThermal(w *Work) {
 	least := or(g.Least, leastLoad)
 	for _, group := range g.Groups {
 		if load := w.value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-slack)) {
-			w.Say(Inconclusive, group.loadKey(), "the load of %s is %s and a survey shows little under %s (%s): take it again under more load",
-				group.label(), spell(load, "%"), spell(least, "%"), givenOr(g.Least != nil, "common practice"))
+			w.Say(Inconclusive, group.loadKey(), "survey-load-low", Word("group", group.label()), Num("load", load, "%"),
+				Num("least", least, "%"), Word("source", givenOr(g.Least != nil, "common practice")))
 		}
 		w.thermalGroup(g, group)
 	}
@@ -264,37 +268,37 @@ func (w *Work) thermalGroup(g *thermal, group likeJoints) {
 	for i, j := range group.Joints {
 		key, name := group.key(j), group.jointLabel(j)
 		if len(all) > 1 {
-			w.heat(key, "similar_"+key, name, all[i].Sub(Named("coolest of "+group.label(), "°C", Min(all...))), similar, overSimilar, g.Similar != nil)
+			w.heat(group.joint(j), "similar_"+key, name, all[i].Sub(Named("coolest of "+group.label(), "°C", Min(all...))), similar, overSimilar, g.Similar != nil)
 		}
 		over := all[i].Sub(w.Read("ambient"))
 		if len(all) > 1 && g.Ambient == nil {
 			w.HoldField(key, "ambient_"+key, name+" over the ambient", "K", over, AtMost(terminalRise, terminalSource))
 			continue
 		}
-		w.heat(key, "ambient_"+key, name, over, ambient, overAmbient, g.Ambient != nil)
+		w.heat(group.joint(j), "ambient_"+key, name, over, ambient, overAmbient, g.Ambient != nil)
 	}
 }
 
-// heat holds a rise against its limit and, unless that is the plan's own, says its
-// band.
-func (w *Work) heat(field, key, joint string, rise *Expr, limit *Limit, b heatBands, own bool) {
-	name := joint + " over " + b.of
-	v := w.HoldField(field, key, name, "K", rise, limit)
+// heat holds a rise of a joint against its limit and, unless that is the plan's own,
+// says its band.
+func (w *Work) heat(joint Arg, key, called string, rise *Expr, limit *Limit, b heatBands, own bool) {
+	field := joint.Value.Field
+	v := w.HoldField(field, key, called+" over "+b.of, "K", rise, limit)
 	if v == Missing || own {
 		return
 	}
-	x, words, edges := rise.eval(w.value), "", []float64{}
+	x, in := rise.eval(w.value), ""
 	for _, band := range b.bands {
-		edges = append(edges, band.above)
 		if x > band.above*(1+slack) {
-			words = band.words
+			in = band.name
 		}
 	}
-	if words == "" || math.IsInf(x, 0) {
+	if in == "" || math.IsInf(x, 0) {
 		return
 	}
+	code := "in-band"
 	if v == Pass && x > b.decides*(1+slack) {
-		v, words = Inconclusive, words+": an engineer decides"
+		v, code = Inconclusive, "in-band-to-decide"
 	}
-	w.say(v, field, rise.readings(), "%s, %s K, is in a band of %s: %s", name, trimZeros(Show(x, "", Decimals(x, edges...))), bandSource, words)
+	w.say(v, []string{field}, rise.readings(), Say(code, joint, Word("over", b.over), Num("rise", x, "K"), Word("band", in)))
 }

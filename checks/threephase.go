@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -97,8 +96,7 @@ func doubtVolts(in Input, prefix string) []Doubt {
 	}
 	points, err := power.Triangle(ll)
 	if err != nil {
-		return []Doubt{{Fields: withPrefix(prefix, lineKeys), Text: fmt.Sprintf(
-			"%s, %s and %s V cannot be three volts between three conductors: one is larger than the other two together", significant(ll[0], 6), significant(ll[1], 6), significant(ll[2], 6))}}
+		return []Doubt{{withPrefix(prefix, lineKeys), Say("no-triangle", volts("readings", ll[:]))}}
 	}
 	ln, ok := in.three(prefix, phaseKeys)
 	if !ok {
@@ -107,8 +105,7 @@ func doubtVolts(in Input, prefix string) []Doubt {
 	_, residual, err := power.Neutral(points, ln)
 	mean := (ll[0] + ll[1] + ll[2]) / 3
 	if err != nil || !(residual <= neutralResidual*mean) {
-		return []Doubt{{Fields: withPrefix(prefix, phaseKeys), Text: fmt.Sprintf(
-			"the line-to-neutral volts do not meet in one neutral point: %s V apart from the line-to-line volts. Look for a slipped digit or two readings swapped", significant(residual, 3))}}
+		return []Doubt{{withPrefix(prefix, phaseKeys), Say("no-neutral-point", Num("apart", residual, "V"))}}
 	}
 	return nil
 }
@@ -124,7 +121,8 @@ func belowZero(in Input, prefix string, keys [3]string) []Doubt {
 	var out []Doubt
 	for _, k := range keys {
 		if a, ok := in.Answers[prefix+k]; ok && a.Value < 0 {
-			out = append(out, Doubt{Fields: []string{prefix + k}, Text: fmt.Sprintf("%s V: alternating volts are not below zero", significant(a.Value, 6))})
+			f, _ := FieldNamed(in.Form(), prefix+k)
+			out = append(out, Doubt{[]string{f.Key}, Say("volts-below-zero", Label("field", f), Num("read", a.Value, "V"))})
 		}
 	}
 	return out
@@ -145,8 +143,8 @@ func slipped(in Input, prefix string, keys [3]string, unit string) []Doubt {
 	for i, x := range v {
 		for _, f := range []float64{10, 100} {
 			if near(x*f, middle) || near(x/f, middle) {
-				return []Doubt{{Fields: []string{prefix + keys[i]}, Text: fmt.Sprintf(
-					"%s stands beside %s: a decimal point may have slipped", spell(FromBase(x, unit), unit), spell(FromBase(middle, unit), unit))}}
+				base := BaseUnit(QuantityOf(unit))
+				return []Doubt{{[]string{prefix + keys[i]}, Say("decimal-slipped", Num("read", x, base), Num("beside", middle, base), Word("unit", unit))}}
 			}
 		}
 	}

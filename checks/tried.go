@@ -34,17 +34,9 @@ func (w *Work) functionCheck() {
 		switch {
 		case !w.Has(t.key):
 		case w.Word(t.key) == "yes":
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "the instrument read right on a known source %s the readings", t.when)
+			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried", Word("when", t.when))
 		default:
-			w.Want(wordIs(t.key, "yes").or(Void, "no"), "the instrument did not read right on a known source %s the readings: nothing it showed counts", t.when)
+			w.Want(wordIs(t.key, "yes").or(Void, "no"), "tried-wrong", Word("when", t.when))
 		}
-	}
-}
-
-// validateTried notes a function_check where no instrument is asked for.
-func (n *notes) validateTried(p *Plan, c *Check) {
-	form := c.Kind.Form(Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}})
-	if c.Tried && !slices.ContainsFunc(form, func(f Field) bool { return f.Sort == MeterUsed }) {
-		n.at(c.path+".function_check", "check %s uses no instrument that could be tried", c.ID)
 	}
 }

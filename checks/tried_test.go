@@ -40,7 +40,7 @@ func TestFunctionCheck(t *testing.T) {
 			}
 		}
 		got := judge(set)
-		if got.Verdict != c.want || !anyReason(got, c.says) {
+		if got.Verdict != c.want || !anyReason("measure", got, c.says) {
 			t.Errorf("before %v, after %v: %s, %q; want %s saying %q", c.before, c.after, got.Verdict, got.Reasons, c.want, c.says)
 		}
 	}

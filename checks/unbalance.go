@@ -90,7 +90,7 @@ func (g *unbalance) limit() *Limit {
 // is neither, which the finding says. Three magnitudes cannot tell the sequence: rotation is a check of
 // its own. Source: IEC 61000-4-30:2015, 5.7.1.
 func judgeUnbalance(w *Work) {
-	w.Caution("One r.m.s. reading is neither the fundamental nor a mean over 10 minutes: a pass shows the moment, not that the supply keeps its level.")
+	w.Caution("one-reading")
 	u := []*Expr{w.Read("l1l2"), w.Read("l2l3"), w.Read("l3l1")}
 	w.Hold("u2", "negative-sequence unbalance u2", "%", negativeShare(u), w.Check.Given.(*unbalance).limit())
 	w.Show("greatest_deviation", "greatest deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))

@@ -15,7 +15,8 @@ import (
 func TestUnread(t *testing.T) {
 	named := map[string]bool{}
 	files, err := filepath.Glob("*.go")
-	if err != nil || len(files) == 0 {
+	below, _ := filepath.Glob("*/*.go")
+	if files = append(files, below...); err != nil || len(files) == 0 {
 		t.Fatal(files, err)
 	}
 	for _, file := range files {

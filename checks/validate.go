@@ -74,12 +74,12 @@ func (n *notes) needs(path string, h *Hold, above []string) {
 	}
 }
 
-func (n *notes) kindOf(path string, s rawStep) *Kind {
+func (n *notes) kindOf(path string, s rawStep) *Traits {
 	if s.Kind == "" {
 		n.at(path+".kind", "missing: the kind of check %s, one of %s", s.Check, strings.Join(KindNames(), ", "))
 		return nil
 	}
-	k := KindNamed(s.Kind)
+	k := traitsNamed(s.Kind)
 	if k == nil {
 		n.at(path+".kind", "unknown kind %q%s", s.Kind, nearest(s.Kind, KindNames()))
 	}
@@ -262,8 +262,6 @@ func (n *notes) validateKinds(p *Plan) {
 		return // a form needs sound parameters
 	}
 	for _, c := range p.Checks() {
-		n.validateTried(p, c)
-		n.validateReads(p, c)
 		if c.Kind.Object != nil {
 			c.Kind.Object(p, c, func(key, format string, args ...any) {
 				n.object(join(c.path+".given", key), format, args...)
@@ -271,6 +269,21 @@ func (n *notes) validateKinds(p *Plan) {
 		}
 	}
 	n.imports(p)
+	for _, r := range rules {
+		r(n, p)
+	}
+}
+
+// rule notes what is wrong in a plan whose checks are given sound parameters.
+type rule func(n *notes, p *Plan)
+
+var rules []rule
+
+// addRule adds a rule at package-variable time: a plan knows no forms, and what judges
+// its checks knows them.
+func addRule(r rule) bool {
+	rules = append(rules, r)
+	return true
 }
 
 func idsOf[T any](list []T, idOf func(T) string) []string {

@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"slices"
 )
 
@@ -175,8 +174,8 @@ func doubtLosses(in Input) []Doubt {
 			a, ok := in.Answers[r.prefix+key]
 			share := each * square(float64(t.Rating)) / (3 * u * u) * a.Value / float64(t.LoadLoss)
 			if ok && a.Value > 0 && !(share >= lossShares.Low && share <= lossShares.High) {
-				out = append(out, Doubt{Fields: []string{r.prefix + key}, Text: fmt.Sprintf("%s would lose %s times the load loss of %s at rated current: look at the unit",
-					spell(FromBase(a.Value, g.unit()), g.unit()), significant(share, 2), t.ID)})
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Said: Say("losses-off-plate",
+					NumIn("read", a.Value, g.unit()), Num("times", share, ""), Word("transformer", t.ID))})
 			}
 		}
 	}
@@ -193,8 +192,7 @@ func doubtWinding(in Input) []Doubt {
 		for _, key := range keys {
 			if a, ok := in.Answers[r.prefix+key]; ok && !(a.Value > 0) {
 				flat = true
-				out = append(out, Doubt{Fields: []string{r.prefix + key},
-					Text: fmt.Sprintf("%s: a winding's resistance is above zero; look at the leads and their polarity", spell(FromBase(a.Value, g.unit()), g.unit()))})
+				out = append(out, Doubt{Fields: []string{r.prefix + key}, Said: Say("ohms-not-above-zero", NumIn("read", a.Value, g.unit()))})
 			}
 		}
 		if !flat {
@@ -261,7 +259,12 @@ func (w *Work) referredResistance(g *windingResistance, r tapRead, key string, e
 	}
 	w.Show("ref_"+key, name, g.unit(), e)
 	if len(g.Maker) > 0 && w.Has(key) {
-		w.Say(Inconclusive, key, "%s: the plan gives the maker's resistance of other taps, none for %s", w.Read(key).label, r.words())
+		f, _ := FieldNamed(w.form, key)
+		if r.tap == nil {
+			w.Say(Inconclusive, key, "maker-of-unknown-tap", Label("field", f))
+		} else {
+			w.Say(Inconclusive, key, "maker-of-other-taps", Label("field", f), Word("tap", r.tap.Position))
+		}
 	}
 }
 

@@ -1,7 +1,6 @@
 package checks
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -31,6 +30,11 @@ type source struct {
 	exact       bool // a count: no error
 }
 
+// workOn begins a judgement.
+func workOn(in Input) *Work {
+	return &Work{Input: in, form: in.Form(), sources: map[string]source{}}
+}
+
 // Judge works out the finding of a check's answers.
 //
 // Every needed field must be answered, every instrument in date and within its
@@ -38,16 +42,15 @@ type source struct {
 // it stops the work. A finding passes only when something was judged and
 // nothing in it is worse than pass.
 func Judge(in Input) Finding {
-	w := &Work{Input: in, form: in.Form(), sources: map[string]source{}}
-	w.found.Cautions = in.Check.Kind.Cautions
+	w := workOn(in)
 	for _, s := range in.Check.Stretched {
-		w.Caution("A value of the plan goes beyond what any plan may give. %s.", s)
+		w.Caution("stretched", Shown("by", s))
 	}
 	w.found.Rule = RuleSimple
 	w.missing()
 	w.instruments()
 	w.functionCheck()
-	in.Check.Kind.Judge(w)
+	KindOf(in.Check).Judge(w)
 	w.doubts()
 	return w.close()
 }
@@ -55,12 +58,12 @@ func Judge(in Input) Finding {
 func (w *Work) missing() {
 	for _, f := range w.form {
 		if _, ok := w.Answers[f.Key]; !ok && f.Need {
-			w.Say(Missing, f.Key, "%s was not answered", f.Label)
+			w.Say(Missing, f.Key, "unanswered", Label("field", f))
 		}
 	}
 	for key := range w.Answers {
 		if _, ok := FieldNamed(w.form, key); !ok {
-			w.Say(Missing, key, "%s is not asked by this check", key)
+			w.Say(Missing, key, "unasked", Word("field", key))
 		}
 	}
 }
@@ -77,7 +80,7 @@ func (w *Work) instruments() {
 			if m := w.Plan.Meter(a.Word); m != nil && !late[m.ID] {
 				late[m.ID] = true
 				if why := m.outOfDate(w.At); why != "" {
-					w.Say(Fail, f.Key, "%s: its readings do not count", why)
+					w.Say(Fail, f.Key, "overdue", Word("instrument", m.ID), Shown("why", why))
 				}
 				w.sees(f, m)
 				w.category(f, m)
@@ -106,7 +109,7 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 		return s
 	}
 	if why := m.unreadable(s.of); why != "" {
-		w.Say(Fail, f.Key, "%s: %s does not count", why, f.Label)
+		w.Say(Fail, f.Key, "not-read-by", Word("instrument", m.ID), Shown("why", why), Label("field", f))
 		return s
 	}
 	if len(m.Ranges) == 0 {
@@ -115,7 +118,7 @@ func (w *Work) sourceOf(f Field, a Answer) source {
 	s.meter = m.ID
 	r, ok := m.rangeFor(s.of, a.Value)
 	if !ok {
-		w.Say(Fail, f.Key, "%s %s lies outside every range of %s: it does not count", f.Label, spell(a.Value, a.Unit), m.Name)
+		w.Say(Fail, f.Key, "out-of-ranges", Label("field", f), Num("read", a.Value, a.Unit), Word("instrument", m.Name))
 		return s
 	}
 	s.in = [2]float64{math.Inf(-1), r.To.Value}
@@ -138,7 +141,7 @@ func (w *Work) doubts() {
 		return
 	}
 	inDoubt := doubted(doubts)
-	if w.found.Stop == "" {
+	if w.found.Stop.None() {
 		for i, r := range w.found.Reasons {
 			if w.rests[i] != nil && !slices.ContainsFunc(w.rests[i], inDoubt) {
 				continue
@@ -150,14 +153,14 @@ func (w *Work) doubts() {
 		}
 	}
 	for _, d := range doubts {
-		text := d.Text
+		said := d.Said
 		for _, k := range d.Fields {
 			if why := w.Answers[k].Kept; why != "" {
-				text += "; kept because: " + why
+				said = Say("kept", Inner("doubt", said), Word("why", why))
 				break
 			}
 		}
-		w.Say(Inconclusive, strings.Join(d.Fields, " "), "%s", text)
+		w.say(Inconclusive, d.Fields, d.Fields, said)
 	}
 }
 
@@ -176,9 +179,9 @@ func (w *Work) close() Finding {
 	}
 	if w.judged == 0 && v == Pass {
 		v = Missing
-		w.Say(Missing, "", "nothing was judged")
+		w.Say(Missing, "", "nothing-judged")
 	}
-	if w.found.Stop != "" {
+	if !w.found.Stop.None() {
 		v = Worse(v, Fail)
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
@@ -191,56 +194,75 @@ func (w *Work) close() Finding {
 	return w.found
 }
 
-// Say adds a reason, which rests on the field it names. A pass said here counts
-// as something judged.
-func (w *Work) Say(v Verdict, field, format string, args ...any) {
+// Say adds a reason, which rests on the fields it names, with blanks between them. A
+// pass said here counts as something judged.
+func (w *Work) Say(v Verdict, fields, code string, args ...Arg) {
 	var on []string
-	if field != "" {
-		on = strings.Fields(field)
+	if fields != "" {
+		on = strings.Fields(fields)
 	}
-	w.say(v, field, on, format, args...)
+	w.say(v, on, on, Say(code, args...))
 }
 
-func (w *Work) say(v Verdict, field string, on []string, format string, args ...any) {
+// say adds a reason about some fields that rests on others, too; on nothing that
+// could be doubted where on is empty.
+func (w *Work) say(v Verdict, fields, on []string, s Said) {
 	w.judged++
 	w.rests = append(w.rests, on)
-	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Field: field, Text: fmt.Sprintf(format, args...)})
+	w.found.Reasons = append(w.found.Reasons, Reason{Verdict: v, Fields: fields, Said: s})
 	w.found.Bases = append(w.found.Bases, Basis{})
 }
 
 // basis is that of what was said last.
 func (w *Work) basis() *Basis { return &w.found.Bases[len(w.found.Bases)-1] }
 
-// sayOf says the verdict of a derived value.
-func (w *Work) sayOf(d Derived, field, format string, args ...any) {
-	w.say(d.Verdict, field, d.Expr.readings(), format, args...)
+// sayOf says the verdict of a derived value, which its words call value.
+func (w *Work) sayOf(d Derived, field, code string, args ...Arg) {
+	w.say(d.Verdict, strings.Fields(field), d.Expr.readings(), Say(code, append(args, ofValue("value", d))...))
 	w.basis().Value = d.Key
 }
 
 // GoodUntil says when the finding goes stale.
 func (w *Work) GoodUntil(t time.Time) { w.found.Until = t }
 
-// Stop marks the finding with words nobody may pass over and fails it.
-func (w *Work) Stop(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	if w.found.Stop == "" {
-		w.found.Stop = text
-	}
-	w.Say(Fail, "", "%s", text)
-}
+// Stop marks the finding with what nobody may pass over and fails it.
+func (w *Work) Stop(code string, args ...Arg) { w.StopAt(nil, code, args...) }
 
-// stopAt is Stop with the fields whose answers bring it, so that it can be told at
-// the line that read them.
-func (w *Work) stopAt(fields []string, format string, args ...any) {
-	w.Stop(format, args...)
-	w.found.Reasons[len(w.found.Reasons)-1].Field = strings.Join(fields, " ")
+// StopAt is Stop with the fields whose answers bring it, so that it can be told at
+// the line that read them. No doubt of a reading takes it away.
+func (w *Work) StopAt(fields []string, code string, args ...Arg) {
+	s := Say(code, args...)
+	if w.found.Stop.None() {
+		w.found.Stop = s
+	}
+	w.say(Fail, fields, nil, s)
 }
 
 // Caution adds a word of care to the finding.
-func (w *Work) Caution(format string, args ...any) {
-	cautions := append([]string{}, w.found.Cautions...)
-	w.found.Cautions = append(cautions, fmt.Sprintf(format, args...))
+func (w *Work) Caution(code string, args ...Arg) {
+	w.found.Cautions = append(w.found.Cautions, Say(code, args...))
 }
+
+// assumeShare takes a share of a reading, in per cent, as its error where its instrument
+// states none.
+func (w *Work) assumeShare(key string, share float64) {
+	s := w.sources[key]
+	s.share, s.known = share, true
+	w.sources[key] = s
+}
+
+// widen gives a reading an error of its own of at least step.
+func (w *Work) widen(key string, step float64) {
+	s := w.sources[key]
+	s.step = math.Max(s.step, step)
+	w.sources[key] = s
+}
+
+// Finding is what was found so far.
+func (w *Work) Finding() Finding { return w.found }
+
+// plot gives the finding a reading over time to show.
+func (w *Work) plot(c Course) { w.found.Course = &c }
 
 // Has tells whether a field was answered.
 func (w *Work) Has(keys ...string) bool {
@@ -262,15 +284,13 @@ func (w *Work) Read(key string) *Expr {
 	if !ok {
 		panic("checks: " + w.Check.Kind.Name + " reads " + key + ", which it does not ask")
 	}
-	return &Expr{op: opReading, key: key, label: f.Label, unit: f.Unit}
+	return reading(key, f.Label, f.Unit)
 }
 
 // ReadIn is Read in the unit the field is typed and shown in, such as MΩ: for
 // values no one reads in base units.
 func (w *Work) ReadIn(key string) *Expr {
-	e := w.Read(key)
-	e.in = e.unit
-	return e
+	return w.Read(key).inOwnUnit()
 }
 
 // Past is a reading of an earlier check as a leaf, with the uncertainty its own
@@ -292,7 +312,7 @@ func (w *Work) Past(check, field string) (leaf *Expr, ok bool) {
 	s := earlier.sourceOf(f, a)
 	s.label += " (" + c.Title + ")"
 	w.sources[key] = s
-	return &Expr{op: opReading, key: key, label: s.label, unit: f.Unit}, true
+	return reading(key, s.label, f.Unit), true
 }
 
 // reading finds an answer by field key, or by check/field for an earlier check.
@@ -345,7 +365,7 @@ func (w *Work) hold(key, name, unit string, e *Expr, l *Limit, field string) Ver
 		d.ChanceOut = chanceOut(d.Value, d.Spread, *l)
 	}
 	w.found.Derived = append(w.found.Derived, d)
-	w.sayOf(d, field, "%s", d.sentence())
+	w.sayOf(d, field, d.code())
 	return d.Verdict
 }
 
@@ -369,8 +389,8 @@ func (w *Work) answered(e *Expr) bool {
 func (w *Work) derive(key, name, unit string, e *Expr) Derived {
 	d := Derived{Key: key, Name: name, Unit: unit, Value: e.eval(w.value), Spread: unknownSpread,
 		ChanceOut: math.NaN(), Working: e.working(name, unit, w.value), Expr: e}
-	if d.parts, d.Known = w.errorParts(e); d.Known != KnownNot {
-		d.Spread = w.spreadOf(e, d.parts)
+	if d.Budget, d.Known = w.budget(e); d.Known != KnownNot {
+		d.Spread = d.Budget.Spread(d.Value)
 	}
 	return d
 }

@@ -51,7 +51,7 @@ func sideBySide(b *testing.B, ready, ours, floor func()) {
 }
 
 // buildProgram builds a package as it is shipped.
-func buildProgram(b *testing.B, dir, name, pkg string) string {
+func buildProgram(b testing.TB, dir, name, pkg string) string {
 	b.Helper()
 	out := filepath.Join(dir, name)
 	if runtime.GOOS == "windows" {

@@ -51,13 +51,13 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 		return err
 	}
 	a := st.Judged()
-	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop, Reason: o.reason}
+	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
 	if err := s.add(ctx, records.Draft{Kind: report.KindConcede, Check: c.ID, Data: data}); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.job.PersonName(o.engineer), o.reason)
-	if a.Finding.Stop != "" {
-		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Finding.Stop)
+	if a.Told.Stop != nil {
+		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Told.Stopping())
 	}
 	return nil
 }

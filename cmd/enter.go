@@ -88,14 +88,14 @@ func (o *enterOptions) allowed(s *session, c *checks.Check) error {
 // it marks them.
 func kept(in checks.Input, got checks.Answers, why string) error {
 	if no := in.Refused(); len(no) > 0 {
-		return fmt.Errorf("refused: %s; nothing was stored", no[0].Text)
+		return fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said))
 	}
 	open := openDoubts(in)
 	if len(open) == 0 {
 		return nil
 	}
 	if why == "" {
-		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", open[0].Text)
+		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", report.Words(in.Check.Kind, open[0].Said))
 	}
 	keepDoubted(in, got, why)
 	return nil
@@ -132,7 +132,7 @@ func (o *enterOptions) store(ctx context.Context, s *session, in checks.Input, g
 		return nil
 	}
 	fmt.Fprintf(o.env.Out, "%s, attempt %d:\n", in.Check.ID, n)
-	printFinding(o.env.Out, s.job.State(in.Check.ID).Judged().Finding, briefly)
+	printFinding(o.env.Out, in.Check.Kind, s.job.State(in.Check.ID).Judged().Finding, briefly)
 	s.sayJudgedAgain(in.Check.ID)
 	return nil
 }

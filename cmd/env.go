@@ -102,12 +102,14 @@ const (
 	exitUsage     = 2
 	exitNotReady  = 3
 	exitIntegrity = 4
+	exitPartly    = 5
 	exitStopped   = 130
 )
 
 const exitHelp = `
 Exit status: 0 done; 1 failed; 2 wrong usage; 3 not ready for service (status,
-try); 4 the record does not hold together (verify, doctor); 130 interrupted.`
+try); 4 the record does not hold together (verify, doctor); 5 nothing is wrong
+as far as was compared, but not everything could be (verify); 130 interrupted.`
 
 // usageError is a mistake in the arguments.
 type usageError struct{ msg string }
@@ -119,6 +121,7 @@ func usagef(format string, args ...any) error { return usageError{fmt.Sprintf(fo
 var (
 	errNotReady    = errors.New("not ready for service")
 	errIntegrity   = errors.New("the record does not hold together")
+	errPartly      = errors.New("nothing wrong was found, but not everything could be compared")
 	errInterrupted = errors.New("interrupted")
 )
 
@@ -149,7 +152,7 @@ func run(ctx context.Context, args []string, env Env) int {
 	if ctx.Err() != nil && err != nil {
 		err = errInterrupted
 	}
-	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || strings.Contains(err.Error(), out.err.Error())) {
+	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || errors.Is(err, errPartly) || strings.Contains(err.Error(), out.err.Error())) {
 		if errors.Is(out.err, syscall.EPIPE) {
 			return exitFailed // the reader has had enough
 		}
@@ -174,6 +177,8 @@ func tell(env Env, err error) int {
 	switch {
 	case errors.As(err, &usage):
 		return exitUsage
+	case errors.Is(err, errPartly):
+		return exitPartly
 	case errors.Is(err, errIntegrity), errors.Is(err, records.ErrDamaged), errors.Is(err, records.ErrStray):
 		return exitIntegrity
 	}

@@ -8,28 +8,29 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/report"
 )
 
 // printFinding tells a finding: its verdict, a stop first of all, what did not
 // pass, and then at most as many passes as are named in full.
-func printFinding(w io.Writer, f checks.Finding, passes int) {
+func printFinding(w io.Writer, kind *checks.Traits, f checks.Finding, passes int) {
 	fmt.Fprintf(w, "  %s\n", strings.ToUpper(f.Verdict.String()))
-	if f.Stop != "" {
-		fmt.Fprintf(w, "  STOP: %s\n", f.Stop)
+	if !f.Stop.None() {
+		fmt.Fprintf(w, "  STOP: %s\n", report.Words(kind, f.Stop))
 	}
 	passed := 0
 	for _, r := range f.Reasons {
 		if r.Verdict == checks.Pass {
 			passed++
-		} else if r.Text != f.Stop {
-			fmt.Fprintf(w, "  ! %s: %s\n", r.Verdict, r.Text)
+		} else if !r.Same(f.Stop) {
+			fmt.Fprintf(w, "  ! %s: %s\n", r.Verdict, report.Words(kind, r.Said))
 		}
 	}
 	named := 0
 	for _, r := range f.Reasons {
 		if r.Verdict == checks.Pass && named < passes {
 			named++
-			fmt.Fprintf(w, "  - %s\n", r.Text)
+			fmt.Fprintf(w, "  - %s\n", report.Words(kind, r.Said))
 		}
 	}
 	if passed > named {

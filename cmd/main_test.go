@@ -66,7 +66,7 @@ func scriptParams() testscript.Params {
 		RequireUniqueNames:  true,
 		Setup:               setUp,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "says": says, "damaged": damaged, "sql": runSQL, "swap": swap, "truncate": truncate, "fill": fill, "typein": typeIn,
+			"exits": exits, "says": says, "damaged": damaged, "sql": runSQL, "swap": swap, "truncate": truncate, "fill": fill, "typein": typeIn, "remake": remake,
 		},
 	}
 }

@@ -267,7 +267,7 @@ func (o *readOptions) pastHoldOf(s *session, check string) string {
 func doubtful(c report.Proposed, open []checks.Doubt, words string) []report.CellError {
 	var out []report.CellError
 	for _, d := range open {
-		e := report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf(words, d.Text)}
+		e := report.CellError{Place: "check " + c.Check.ID, Cause: fmt.Sprintf(words, report.Words(c.Check.Kind, d.Said))}
 		for _, key := range d.Fields {
 			if place, ok := c.Places[key]; ok {
 				e.Place, e.Met = place, c.Answers[key].Typed

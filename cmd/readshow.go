@@ -36,7 +36,7 @@ func (in *intake) show(o *readOptions) error {
 		switch {
 		case c.finding != nil:
 			fmt.Fprintf(out, "\n%s, attempt %d, would come to:\n", c.Check.ID, c.Attempt)
-			printFinding(out, *c.finding, briefly)
+			printFinding(out, c.input.Check.Kind, *c.finding, briefly)
 		case len(c.missing) > 0:
 			fmt.Fprintf(out, "\n%s, attempt %d: not judged yet, still needed: %s\n", c.Check.ID, c.Attempt, strings.Join(c.missing, ", "))
 		}

@@ -15,7 +15,8 @@ import (
 )
 
 // LibreOffice works the handovers of the demo and of every starter plan out to what
-// stands in them: each value and uncertainty to 1e-9, each verdict, the cover.
+// stands in them: each value and uncertainty to 1e-9, each verdict, the cover. What it
+// saved verifies.
 func TestOutside_handovers_work_out_the_same(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
@@ -60,6 +61,14 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 		}
 		for _, d := range differences[:min(8, len(differences))] {
 			t.Errorf("%s: %s", name, d)
+		}
+		saved := filepath.Join(dir, name+"-saved.xlsx")
+		if err := os.WriteFile(saved, anew[name], 0o600); err != nil {
+			t.Fatal(err)
+		}
+		said := demands(t, exitDone, filepath.Join(dir, name, "book.db"), "verify", saved)
+		if !strings.Contains(said, "the record holds together") || !strings.Contains(said, "named cells with readings, values and verdicts on ") || strings.Contains(said, "byte for byte") {
+			t.Errorf("%s, saved by LibreOffice:\n%s", name, said)
 		}
 		if len(differences) > 8 || formulas < 500 {
 			t.Errorf("%s: %d of %d formulas differ", name, len(differences), formulas)

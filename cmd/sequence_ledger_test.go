@@ -109,10 +109,10 @@ func (l *ledger) follow(e records.Entry) string {
 				a.left = l.leftTaps()
 			}
 			a.judged, a.verdict = e.Seq, j.Verdict
-			if e.Check == "dead" && a.stop != "" && strings.Contains(a.stop, "live: L") && j.Stop == "" {
+			if e.Check == "dead" && a.stop != "" && strings.Contains(a.stop, "live: L") && j.Stop == nil {
 				a.deadByBookWork = true
 			}
-			a.stop = j.Stop
+			a.stop = j.Stopping()
 			return ""
 		})
 	case report.KindCorrect:

@@ -104,7 +104,7 @@ func (s *sequence) count(e records.Entry) {
 			s.reached["repeat"]++
 		}
 	case report.KindJudge:
-		if decoded[report.Judged](s, e).Stop != "" {
+		if decoded[report.Judged](s, e).Stop != nil {
 			s.reached["stop"]++
 		}
 	case report.KindStep:
@@ -113,6 +113,9 @@ func (s *sequence) count(e records.Entry) {
 				s.reached["step taken again"]++
 			}
 		}
+	}
+	if a, err := records.ReadAttached(e); e.Kind == report.KindAttach && err == nil && a.Document != "" {
+		return // of the signature that follows
 	}
 	if name, ok := map[string]string{report.KindConcede: "concession", report.KindUndo: "undone", report.KindBad: "found bad",
 		report.KindSign: "signed", report.KindAttach: "attached", report.KindSkip: "skip"}[e.Kind]; ok {

@@ -31,6 +31,10 @@ owner, with your own ssh key. The statement is shown first and asked once. It sa
 how many entries it covers, what they came to and every stop that stands; what is
 added later is not covered, and every page says so.
 
+The handover workbook and page of that state are made as they are signed: their
+SHA-256 stands in the statement, and their bytes are kept with the signature, as
+attachments of the job. handover makes the same bytes, to be looked at before.
+
 The role is that of the plan. Who recorded readings does not sign as engineer or
 owner unless the plan says tester_may_verify: yes. While a stop stands, engineer and
 owner sign only with --name-stops, which says that they know of it; a signature
@@ -77,10 +81,19 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err != nil {
 		return err
 	}
+	s.readFiles(ctx)
+	shown, err := report.NewSignable(s.job)
+	if err != nil {
+		return err
+	}
+	if err := s.job.RoomFor(len(shown.Workbook) + len(shown.Page)); err != nil {
+		return err
+	}
 	st, err := s.job.NewStatement(p, o.role, o.env.Now())
 	if err != nil {
 		return err
 	}
+	st = shown.NamedIn(st)
 	listed := func(k ssh.PublicKey) bool { return trust.Allow(p.ID, k, st.At) == nil }
 	key, done, err := findKey(ctx, o.env, o.key, listed)
 	defer done()
@@ -90,23 +103,30 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err := o.mayUse(p, key.public, listed); err != nil {
 		return err
 	}
-	for _, line := range report.StatementWords(st) {
-		fmt.Fprintf(o.env.Err, "  %s\n", line)
-	}
-	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
-	if err := o.confirm(ctx); err != nil {
+	if err := o.showAndConfirm(ctx, s.job.StatementWords(st), key); err != nil {
 		return err
 	}
-	signed, err := signWith(ctx, s, key, st)
+	docs := shown.Drafts(p)
+	signed, err := signWith(ctx, s, key, st, docs)
 	if err != nil {
 		return err
 	}
-	if err := s.add(ctx, records.Draft{Kind: report.KindSign, Data: signed}); err != nil {
+	if err := s.add(ctx, append(docs, records.Draft{Kind: report.KindSign, Data: signed})...); err != nil {
 		return err
 	}
 	newest := s.job.Signatures[len(s.job.Signatures)-1]
 	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.job.ID, newest.Seq, s.job.SignedWords(newest), records.Fingerprint(key.public))
+	fmt.Fprintln(o.env.Out, newest.KeptWords())
 	return nil
+}
+
+// showAndConfirm tells what is about to be signed with which key, and asks.
+func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *signKey) error {
+	for _, line := range words {
+		fmt.Fprintf(o.env.Err, "  %s\n", line)
+	}
+	fmt.Fprintf(o.env.Err, "  key: %s\n", records.Fingerprint(key.public))
+	return o.confirm(ctx)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
@@ -172,8 +192,9 @@ func (o *signOptions) confirm(ctx context.Context) error {
 	}
 }
 
-// signWith unlocks the key, signs and checks what came of it as verify will.
-func signWith(ctx context.Context, s *session, key *signKey, st records.Statement) (report.Signed, error) {
+// signWith unlocks the key, signs and checks what came of it as verify will. docs are
+// the entries that will stand before the signature.
+func signWith(ctx context.Context, s *session, key *signKey, st records.Statement, docs []records.Draft) (report.Signed, error) {
 	text, err := st.Encode()
 	if err != nil {
 		return report.Signed{}, err
@@ -187,7 +208,7 @@ func signWith(ctx context.Context, s *session, key *signKey, st records.Statemen
 		return report.Signed{}, err
 	}
 	signed := report.Signed{Statement: string(text), Signature: armoured}
-	checked, err := s.job.CheckNext(s.by, signed)
+	checked, err := s.job.CheckNext(s.by, docs, signed)
 	if err == nil && len(checked.Faults) > 0 {
 		err = fmt.Errorf("not signed: %s", strings.Join(checked.Faults, "; "))
 	}

@@ -46,21 +46,27 @@ func TestStatement_commandsVerify(t *testing.T) {
 		if err != nil {
 			t.Fatal(err, talk.String())
 		}
-		verify, sum, ok := strings.Cut(string(out), "\n")
-		if !ok || !strings.HasPrefix(verify, "ssh-keygen -Y verify ") || !strings.HasPrefix(sum, "sha256sum ") {
+		verify, rest, _ := strings.Cut(string(out), "\n")
+		sums := strings.Split(strings.TrimSpace(rest), "\n")
+		if !strings.HasPrefix(verify, "ssh-keygen -Y verify ") || len(sums) != 3 {
 			t.Fatalf("%s", out)
 		}
 		if said, err := shell(t, dir, verify); err != nil || !strings.HasPrefix(said, `Good "handback-statement" signature for ben with ED25519 key SHA256:`) {
 			t.Errorf("%s: %v %s", verify, err, said)
 		}
-		_, digest, _ := strings.Cut(strings.TrimSpace(sum), "statement: ")
-		if said, err := shell(t, dir, sum); err != nil || len(digest) != 64 || !strings.HasPrefix(said, digest) {
-			t.Errorf("%s: %v %s", sum, err, said)
-		}
 		file := filepath.Join(dir, name, "statement.json")
 		data, err := os.ReadFile(file)
-		if err != nil || !bytes.Contains(data, []byte(digest)) {
-			t.Fatalf("%v: %s does not hold %s", err, data, digest)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, member := range []string{"handover", "workbook", "page"} {
+			_, digest, _ := strings.Cut(sums[i], "# "+member+" in the statement: ")
+			if said, err := shell(t, dir, sums[i]); err != nil || len(digest) != 64 || !strings.HasPrefix(said, digest) {
+				t.Errorf("%s: %v %s", sums[i], err, said)
+			}
+			if !bytes.Contains(data, []byte(`"`+member+`":"`+digest+`"`)) {
+				t.Fatalf("%s does not hold %s", data, digest)
+			}
 		}
 		if err := os.WriteFile(file, bytes.Replace(data, []byte("Ben"), []byte("Bem"), 1), 0o600); err != nil {
 			t.Fatal(err)

@@ -124,7 +124,7 @@ func TestSign_passphrase(t *testing.T) {
 	c.sees("that is not its passphrase")
 	c.answers("passphrase of keys/ben: ", "four words for ben")
 	text := c.ends(exitDone)
-	if !strings.Contains(text, "pump-1, entry 4: signed by Ben Example as engineer") || strings.Contains(text, "four words") || strings.Contains(text, "wrong words") {
+	if !strings.Contains(text, "pump-1, entry 6: signed by Ben Example as engineer") || strings.Contains(text, "four words") || strings.Contains(text, "wrong words") {
 		t.Errorf("%s", text)
 	}
 
@@ -151,8 +151,8 @@ func TestSign_passphrase(t *testing.T) {
 	if out := runs(t, exitFailed, pipe); !strings.Contains(out, "load the key into ssh-agent first") {
 		t.Errorf("%s", out)
 	}
-	if n := len(entriesOf(t, book, job)); n != 4 {
-		t.Errorf("%d entries, want one signature among 4", n)
+	if n := len(entriesOf(t, book, job)); n != 6 {
+		t.Errorf("%d entries, want one signature among 6", n)
 	}
 	sound(t, book)
 }
@@ -220,7 +220,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	st.Role, st.Person, st.Name, st.Entries, st.Head, st.Verdict = "engineer", "ben", "Ben Example", head.Seq, head.Hash, "ready: every check passes"
+	st.Role, st.Person, st.Name, st.Entries, st.Head, st.Verdict = "engineer", "ben", "Ben Example", head.Seq, head.Hash, records.Ready
 	st.Handover = hex.EncodeToString(make([]byte, 32))
 	text, err := st.Encode()
 	if err != nil {
@@ -251,13 +251,14 @@ func TestVerify_forgedSignature(t *testing.T) {
 		end  int
 		says []string
 	}{
-		{[]string{"verify", job}, exitIntegrity, []string{"entry 4:", ": good", "entry 5:", ": NOT GOOD",
-			`FAULT: entry 5, signature of ben as engineer: the statement gives as verdict "ready: every check passes", the record gives "not ready`,
-			"FAULT: entry 5, signature of ben as engineer: the statement gives as digest of the handover data", "is not listed for ben in the plan"}},
-		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1 entry 5, signature: the statement gives as verdict", "warning: job pump-1 entry 5, signature: key SHA256:"}},
+		{[]string{"verify", job}, exitIntegrity, []string{"entry 6:", ": good", "entry 7:", ": NOT GOOD",
+			`FAULT: entry 7, signature of ben as engineer: the statement gives as verdict "ready", the record gives "not-ready"`,
+			"FAULT: entry 7, signature of ben as engineer: the statement gives as digest of the handover data",
+			"FAULT: entry 7, signature of ben as engineer: the workbook that was signed is not kept with it", "is not listed for ben in the plan"}},
+		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1 entry 7, signature: the statement gives as verdict", "warning: job pump-1 entry 7, signature: key SHA256:"}},
 		{[]string{"status", job}, exitNotReady, []string{"signed by Ada Example as technician", "signed by Ben Example as engineer", "NOT SHOWN TO BE GOOD: the statement gives as verdict"}},
-		{[]string{"flags", job}, exitDone, []string{"OPEN", "signature", "entry 5", "NOT SHOWN TO BE GOOD"}},
-		{[]string{"statement", job}, exitIntegrity, []string{"entry 5: the record does not hold together: the statement gives as verdict"}},
+		{[]string{"flags", job}, exitDone, []string{"OPEN", "signature", "entry 7", "NOT SHOWN TO BE GOOD"}},
+		{[]string{"statement", job}, exitIntegrity, []string{"entry 7: the record does not hold together: the statement gives as verdict"}},
 	} {
 		rest := runs(t, c.end, program(book, append([]string{"handback"}, c.args...)...))
 		for _, text := range c.says {

@@ -109,9 +109,9 @@ func (s *session) judgeAgain(d records.Draft) error {
 		if a == nil || d.Kind == report.KindJudge && st.Check.ID == d.Check {
 			continue
 		}
-		is := report.NewJudged(a.Number, checks.Judge(s.job.Again(st)), why)
+		is := report.NewJudged(st.Check.Kind, a.Number, checks.Judge(s.job.Again(st)), why)
 		corrected := d.Kind == report.KindCorrect && st.Check.ID == d.Check
-		if !corrected && report.SameJudgement(report.NewJudged(a.Number, a.Finding, ""), is) {
+		if !corrected && report.SameJudgement(a.Told, is) {
 			continue
 		}
 		s.again = append(s.again, st.Check.ID)
@@ -164,13 +164,13 @@ func (s *session) judgement(in checks.Input, attempt int) (checks.Finding, recor
 	_, east := in.At.Zone() // as the record keeps it: judged by offset, not by place
 	in.At = in.At.In(time.FixedZone("", east))
 	f := checks.Judge(in)
-	return f, records.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(attempt, f, "")}
+	return f, records.Draft{At: in.At, Kind: report.KindJudge, Check: in.Check.ID, Data: report.NewJudged(in.Check.Kind, attempt, f, "")}
 }
 
 // complete tells whether answers can be judged: all that is needed is there, or what
 // is there stops the work already.
 func complete(in checks.Input) bool {
-	return len(missingKeys(in)) == 0 || in.StopsAtOnce() != ""
+	return len(missingKeys(in)) == 0 || len(in.StopsAtOnce()) > 0
 }
 
 // barred says why a reading of the check cannot be recorded now.
@@ -193,6 +193,6 @@ func (s *session) sayJudgedAgain(but string) {
 		}
 		a := st.Judged()
 		fmt.Fprintf(s.env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
-		printFinding(s.env.Out, a.Finding, briefly)
+		printFinding(s.env.Out, st.Check.Kind, a.Finding, briefly)
 	}
 }

@@ -31,6 +31,8 @@ without this program:
   statement.json.sig  the signature
   allowed_signers     whose keys are trusted: those of the plan, or --allowed-signers
   handover.json       the handover data, whose SHA-256 stands in the statement
+  handover.xlsx       the workbook that was signed, byte for byte; likewise
+  handover.html       the page that was signed; likewise
 
 The commands that verify it are printed. A list of keys that comes with what it is to
 prove proves little: compare it with one you had before.`,
@@ -82,6 +84,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 		return err
 	}
 	defer s.close()
+	s.readFiles(ctx)
 	trust, list, err := readSigners(o.env, o.signers, s.job)
 	if err != nil {
 		return err
@@ -104,11 +107,14 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 	if err != nil {
 		return err
 	}
-	for _, f := range []struct {
-		name string
-		data []byte
-	}{{"statement.json", []byte(signed.Text)}, {"statement.json.sig", []byte(signed.Armoured)}, {"allowed_signers", list}, {"handover.json", data}} {
-		if err := report.WriteFile(filepath.Join(dir, f.name), f.data, o.env.over(output{}, false)); err != nil {
+	files := map[string][]byte{"statement.json": []byte(signed.Text), "statement.json.sig": []byte(signed.Armoured), "allowed_signers": list, "handover.json": data}
+	for _, a := range signed.Kept {
+		if files[a.Name], err = s.job.Files(a.SHA256); err != nil {
+			return err
+		}
+	}
+	for name, data := range files {
+		if err := report.WriteFile(filepath.Join(dir, name), data, o.env.over(output{}, false)); err != nil {
 			return err
 		}
 	}
@@ -116,7 +122,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 	if why := signed.Unlisted + signed.Untold; why != "" {
 		fmt.Fprintf(o.env.Err, "%s: put the line you trust into %s before you verify\n", why, filepath.Join(dir, "allowed_signers"))
 	}
-	_, err = fmt.Fprint(o.env.Out, checkCommands(dir, signed.Statement, trust))
+	_, err = fmt.Fprint(o.env.Out, checkCommands(dir, signed.Signature, trust))
 	return err
 }
 
@@ -143,7 +149,8 @@ func (o *statementOptions) pick(j *report.Job, trust records.Signers) (report.Ch
 }
 
 // checkCommands are what a shell is given to verify the files of a folder.
-func checkCommands(dir string, st records.Statement, trust records.Signers) string {
+func checkCommands(dir string, signed report.Signature, trust records.Signers) string {
+	st := signed.Statement
 	file := func(name string) string { return shellWord(filepath.Join(dir, name)) }
 	when := ""
 	for _, s := range trust {
@@ -151,8 +158,16 @@ func checkCommands(dir string, st records.Statement, trust records.Signers) stri
 			when = " -O verify-time=" + st.At.In(time.UTC).Format("20060102150405") + "Z"
 		}
 	}
-	return fmt.Sprintf("ssh-keygen -Y verify -f %s -I %s -n %s%s -s %s < %s\nsha256sum %s   # handover in the statement: %s\n",
-		file("allowed_signers"), st.Person, records.StatementNamespace, when, file("statement.json.sig"), file("statement.json"), file("handover.json"), st.Handover)
+	out := fmt.Sprintf("ssh-keygen -Y verify -f %s -I %s -n %s%s -s %s < %s\n",
+		file("allowed_signers"), st.Person, records.StatementNamespace, when, file("statement.json.sig"), file("statement.json"))
+	sum := func(name, member, digest string) {
+		out += fmt.Sprintf("sha256sum %s   # %s in the statement: %s\n", file(name), member, digest)
+	}
+	sum("handover.json", "handover", st.Handover)
+	for _, a := range signed.Kept {
+		sum(a.Name, a.Document, a.SHA256)
+	}
+	return out
 }
 
 // shellWord quotes a word for the shells of this system where it has to be.

@@ -42,6 +42,7 @@ type statusReport struct {
 	Job        string          `json:"job"`
 	Title      string          `json:"title"`
 	Ready      bool            `json:"ready"`
+	Verdict    string          `json:"verdict"` // the code that is signed
 	Words      string          `json:"words"`
 	Against    []string        `json:"against"` // what stands against it beside checks and hold points
 	Entries    int             `json:"entries"`
@@ -93,7 +94,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	if err != nil {
 		return statusReport{}, err
 	}
-	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
@@ -102,7 +103,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		s := j.State(it.Check.ID)
 		line := statusStep{Check: s.Check.ID, Title: place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
 		if a := s.Judged(); a != nil && a.Finding.Verdict != checks.Pass {
-			line.Why = a.Finding.Why()
+			line.Why = a.Told.Why()
 		} else if why := j.Lapsed(s); why != "" {
 			line.Verdict, line.Why = checks.Missing, why
 		} else if s.Skip != nil {

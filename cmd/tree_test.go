@@ -94,7 +94,7 @@ func TestFlags_noSecrets(t *testing.T) {
 // finding is what try --json promises to whoever reads it.
 type finding struct {
 	Kind, Check, Verdict string
-	Reasons              []struct{ Verdict, Field, Text string }
+	Reasons              []struct{ Verdict, Code, Words string }
 	Doubts               []string
 	Derived              []struct {
 		Key, Name, Unit    string
@@ -146,7 +146,7 @@ func (f finding) examine(t *testing.T, kind string) {
 		t.Errorf("document %+v", f)
 	}
 	for _, r := range f.Reasons {
-		if r.Verdict != "pass" || r.Text == "" {
+		if r.Verdict != "pass" || r.Words == "" || r.Code == "" {
 			t.Errorf("reason %+v in a pass", r)
 		}
 	}

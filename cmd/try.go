@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/report"
 )
 
 type tryOptions struct {
@@ -70,10 +72,10 @@ type findingReport struct {
 	Kind     string          `json:"kind"`
 	Check    string          `json:"check"`
 	Verdict  checks.Verdict  `json:"verdict"`
-	Stop     string          `json:"stop,omitempty"`
+	Stop     *report.Stopped `json:"stop,omitempty"`
 	Rule     string          `json:"rule"`
 	Until    string          `json:"until,omitempty"`
-	Reasons  []checks.Reason `json:"reasons"`
+	Reasons  []report.Reason `json:"reasons"`
 	Doubts   []string        `json:"doubts"`
 	Derived  []derivedReport `json:"derived"`
 	Cautions []string        `json:"cautions"`
@@ -100,13 +102,14 @@ type limitReport struct {
 }
 
 func newFindingReport(in checks.Input, f checks.Finding) findingReport {
-	r := findingReport{Kind: in.Check.Kind.Name, Check: in.Check.ID, Verdict: f.Verdict, Stop: f.Stop, Rule: f.Rule,
-		Reasons: append([]checks.Reason{}, f.Reasons...), Doubts: []string{}, Derived: []derivedReport{}, Cautions: f.Cautions}
+	said := report.NewJudged(in.Check.Kind, 0, f, "")
+	r := findingReport{Kind: in.Check.Kind.Name, Check: in.Check.ID, Verdict: f.Verdict, Stop: said.Stop, Rule: f.Rule,
+		Reasons: said.Reasons, Doubts: []string{}, Derived: []derivedReport{}, Cautions: cautions(in.Check.Kind, f)}
 	if !f.Until.IsZero() {
 		r.Until = f.Until.Format("2006-01-02T15:04:05Z07:00")
 	}
 	for _, d := range in.Doubts() {
-		r.Doubts = append(r.Doubts, d.Text)
+		r.Doubts = append(r.Doubts, report.Words(in.Check.Kind, d.Said))
 	}
 	for _, d := range f.Derived {
 		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == checks.KnownPart, Rule: d.Rule,
@@ -141,7 +144,7 @@ func judgedBlind(f checks.Finding) []string {
 }
 
 func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
-	printFinding(w, f, everything)
+	printFinding(w, in.Check.Kind, f, everything)
 	if names := judgedBlind(f); f.Rule != checks.RuleSimple && len(names) > 0 {
 		fmt.Fprintf(w, "\nno accuracy is known, judged by the simple rule: %s\n", strings.Join(names, "; "))
 	}
@@ -155,8 +158,17 @@ func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 			said[line] = true
 		}
 	}
-	for _, c := range f.Cautions {
+	for _, c := range cautions(in.Check.Kind, f) {
 		fmt.Fprintf(w, "\ncaution: %s\n", c)
 	}
 	return nil
+}
+
+// cautions are those of a kind and of a finding.
+func cautions(kind *checks.Traits, f checks.Finding) []string {
+	out := slices.Clone(kind.Cautions)
+	for _, c := range f.Cautions {
+		out = append(out, report.Words(kind, c))
+	}
+	return out
 }

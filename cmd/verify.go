@@ -26,19 +26,29 @@ func newVerify(env *Env) *cobra.Command {
 its answers and compare; hash every attachment again. With --plan FILE, show that the
 file is the plan the job was opened with. Exit status 4 when anything differs.
 
+Verdicts, readings, values and digests are compared, never sentences or layout: a
+record, a bag and a workbook of every version are verified alike. What was compared
+stands in the answer as shown, what could not be as not compared.
+
 In the place of JOB may stand a bag that archive pack made: a folder, or a file
 ending in .zip. It is taken for hostile: names and sizes are looked at before
 anything in it is read, and nothing is unpacked. Then every file is held against the
-manifests, the record is verified as in a book, and the handover is made again and
-compared. Where the record book here holds the job, the two are compared too.
+manifests, the record is verified as in a book, and the handover is compared by the
+data it carries. Where the record book here holds the job, the two are compared too.
+Nothing in a bag changes after it was packed: where a file in it has words that this
+program does not write, nothing may be wrong, but not all could be compared, and the
+exit status is 5.
 
-Or a handover workbook, ending in .xlsx. Its cover tells the job, the number of
-entries and the head hash, beside the labels of those names. They are held against
-the job in the record book, and every cell against the workbook of that record.
+Or a handover workbook, ending in .xlsx. The data it carries and its named cells,
+which hold every reading, value and verdict, are held against the job in the record
+book. It may have been filled in, printed, recoloured, or have got sheets and columns
+of other people: that is not compared, and the exit status stays 0. Where a program
+saved it without what its formulas come to, the exit status is 5.
 
 Every signature is checked: that the key signed these bytes, that the statement says
-what the record says at that entry, that the person could sign so, and that the key
-is listed for them in the plan. The plan is part of the record: with a list of
+what the record says at that entry, that the workbook and the page that were signed
+are kept as they were, that the person could sign so, and that the key is listed for
+them in the plan. The plan is part of the record: with a list of
 allowed signers that you had before, --allowed-signers FILE, that list is trusted
 instead. The time a key was used at is what its owner's clock said.
 
@@ -69,9 +79,12 @@ type verifyReport struct {
 	What        string   `json:"what"`           // job, bag or workbook
 	File        string   `json:"file,omitempty"` // the bag or workbook
 	Attachments int      `json:"attachments"`
-	Shown       string   `json:"shown"`     // when there are no faults
-	NotShown    string   `json:"not_shown"` // even then
-	Notes       []string `json:"notes"`     // what could not be compared, or came later
+	Shown       []string `json:"shown"`        // what was compared and agrees, when there are no faults
+	NotCompared []string `json:"not_compared"` // what was not compared in this run
+	NotShown    string   `json:"not_shown"`    // what no comparison shows
+	Notes       []string `json:"notes"`        // what came later or cannot be told
+
+	partly bool // something was not compared that the answer hangs on
 
 	Attempts int      `json:"attempts"` // judged again
 	Faults   []string `json:"faults"`
@@ -79,7 +92,7 @@ type verifyReport struct {
 
 // newVerifyReport counts what a job holds; of no job it says nothing.
 func newVerifyReport(j *report.Job) verifyReport {
-	r := verifyReport{Faults: []string{}, Notes: []string{}, Signatures: []signatureLine{}}
+	r := verifyReport{Faults: []string{}, Notes: []string{}, Shown: []string{}, NotCompared: []string{}, Signatures: []signatureLine{}}
 	if j == nil {
 		return r
 	}
@@ -92,6 +105,13 @@ func newVerifyReport(j *report.Job) verifyReport {
 		}
 	}
 	return r
+}
+
+// take adds what examining showed.
+func (r *verifyReport) take(x report.Examined) {
+	r.Faults, r.Notes = append(r.Faults, x.Faults...), append(r.Notes, x.Notes...)
+	r.Shown, r.NotCompared = append(r.Shown, x.Shown...), append(r.NotCompared, x.Missed...)
+	r.partly = r.partly || x.Partly
 }
 
 func runVerify(ctx context.Context, o *verifyOptions) error {
@@ -108,7 +128,7 @@ func runVerify(ctx context.Context, o *verifyOptions) error {
 	} else if err != nil {
 		return err
 	}
-	r.What, r.Shown, r.NotShown = "job", jobShown, jobNotShown
+	r.What, r.NotShown = "job", jobNotShown
 	return o.answer(r)
 }
 
@@ -118,7 +138,9 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 		return verifyReport{}, err
 	}
 	defer s.close()
+	s.readFiles(ctx)
 	r := newVerifyReport(s.job)
+	r.Shown = append(r.Shown, jobShown)
 	r.Faults = append(append(r.Faults, s.job.Differs...), s.job.RuleFaults()...)
 	for _, f := range records.CheckChain(s.job.Entries) {
 		r.Faults = append(r.Faults, f.String())
@@ -127,6 +149,9 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 		if _, err := s.book.File(ctx, a.SHA256); err != nil {
 			r.Faults = append(r.Faults, fmt.Sprintf("entry %d, attachment %s: %v", a.Seq, a.Name, err))
 		}
+	}
+	if len(r.Faults) == 0 {
+		r.take(report.ExamineSigned(s.job))
 	}
 	if err := o.signatures(s.job, &r); err != nil {
 		return r, err
@@ -145,6 +170,8 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	}
 	if h := records.HashPlan(data); h != hash {
 		r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))
+	} else {
+		r.Shown = append(r.Shown, o.plan+" is the plan the job was opened with")
 	}
 	return nil
 }
@@ -157,12 +184,15 @@ func (o *verifyOptions) answer(r verifyReport) error {
 	} else {
 		o.print(r)
 	}
-	if len(r.Faults) > 0 {
-		of := "job " + r.Job
-		if r.File != "" {
-			of = r.What + " " + r.File
-		}
+	of := "job " + r.Job
+	if r.File != "" {
+		of = r.What + " " + r.File
+	}
+	switch {
+	case len(r.Faults) > 0:
 		return fmt.Errorf("%s: %w: %s", of, errIntegrity, report.Count(len(r.Faults), "fault", "faults"))
+	case r.partly:
+		return fmt.Errorf("%s: %w: see not compared", of, errPartly)
 	}
 	return nil
 }
@@ -196,6 +226,19 @@ func (o *verifyOptions) print(r verifyReport) {
 		fmt.Fprintf(w, "note: %s\n", n)
 	}
 	if len(r.Faults) == 0 {
-		fmt.Fprintf(w, "the record holds together\nshown: %s\nnot shown: %s\n", r.Shown, r.NotShown)
+		whole := "the record holds together"
+		if r.partly {
+			whole = "what was compared holds together"
+		}
+		fmt.Fprintln(w, whole)
+		for _, s := range r.Shown {
+			fmt.Fprintf(w, "shown: %s\n", s)
+		}
+	}
+	for _, n := range r.NotCompared {
+		fmt.Fprintf(w, "not compared: %s\n", n)
+	}
+	if len(r.Faults) == 0 {
+		fmt.Fprintf(w, "not shown: %s\n", r.NotShown)
 	}
 }

@@ -13,13 +13,11 @@ import (
 )
 
 // What verifying shows when nothing is wrong, and what it cannot.
-var (
+const (
 	jobShown      = "nothing in the record was changed, swapped, put in or taken out between its entries; its plan and attachments are those it names; every finding follows from its readings"
 	jobNotShown   = "who typed it; that the newest entries were not cut off, or all of it written anew: compare head and number of entries with a signed or printed copy"
-	bagShown      = "nothing in the bag was changed, put in or taken out since it was packed; its record holds together; every finding follows from its readings; the handover in it is that of the record"
 	bagNotShown   = "that it was not packed anew from another record, cut short or made up: compare head and number of entries with a signed or printed copy, or trust a signature whose key you knew before"
-	cellsShown    = "the cells of the workbook are those that this program makes of the record, up to the entry on its cover"
-	cellsNotShown = "pictures, charts and marks in the workbook, and how its formulas are worded; who signed it with a pen; what verifying the job does not show"
+	cellsNotShown = "who signed it with a pen; what verifying the job does not show"
 )
 
 // isFile tells whether the argument of verify is a file or folder: a path, or a name
@@ -56,10 +54,10 @@ func (o *verifyOptions) verifyFile(ctx context.Context) error {
 		return fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
 	}
 	defer b.Close()
-	x := report.ExamineBag(b, o.env.Program)
+	x := report.ExamineBag(b)
 	r := newVerifyReport(x.Job)
-	r.What, r.File, r.Shown, r.NotShown = "bag", o.job, bagShown, bagNotShown
-	r.Faults, r.Notes = append(r.Faults, x.Faults...), append(r.Notes, x.Notes...)
+	r.What, r.File, r.NotShown = "bag", o.job, bagNotShown
+	r.take(x)
 	if x.Job != nil {
 		if err := o.signatures(x.Job, &r); err != nil {
 			return err
@@ -140,8 +138,8 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
 	s.readFiles(ctx)
 	x := report.ExamineWorkbook(data, s.job)
 	r := newVerifyReport(x.Job)
-	r.What, r.File, r.Shown, r.NotShown = "workbook", o.job, cellsShown, cellsNotShown
-	r.Faults, r.Notes = append(r.Faults, x.Faults...), append(r.Notes, x.Notes...)
+	r.What, r.File, r.NotShown = "workbook", o.job, cellsNotShown
+	r.take(x)
 	if x.Job != nil {
 		for _, f := range records.CheckChain(x.Job.Entries) {
 			r.Faults = append(r.Faults, f.String())

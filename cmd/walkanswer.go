@@ -151,7 +151,7 @@ func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answer
 	}
 	n := w.attempt(in.Check.ID)
 	drafts := []records.Draft{{At: in.At, Kind: report.KindRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
-	last = last && len(missingKeys(*in)) == 0 || in.StopsAtOnce() != ""
+	last = last && len(missingKeys(*in)) == 0 || len(in.StopsAtOnce()) > 0
 	if last {
 		_, judge := w.judgement(*in, n)
 		drafts = append(drafts, judge)

@@ -11,6 +11,7 @@ import (
 
 	"handback/checks"
 	"handback/records"
+	"handback/report"
 )
 
 // record adds one entry; errMoved when somebody else added to the job meanwhile,
@@ -46,7 +47,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 			return nil
 		}
 		f := w.job.State(c.ID).Judged().Finding
-		printFinding(w.env.Out, f, briefly)
+		printFinding(w.env.Out, c.Kind, f, briefly)
 		w.sayJudgedAgain(c.ID)
 		if f.Verdict == checks.Pass {
 			return nil
@@ -62,7 +63,7 @@ func (w *walker) check1(ctx context.Context, c *checks.Check) error {
 // stop by leaning on Enter, and behind plant that is not proved dead there is no
 // going on: it is proved again, or left.
 func (w *walker) repeat(ctx context.Context, c *checks.Check, f checks.Finding) (bool, error) {
-	stop, live := f.Stop != "", f.Stop != "" && c.Kind.Proves
+	stop, live := !f.Stop.None(), !f.Stop.None() && c.Kind.Proves
 	leave, question := ", Enter", "  repeat WHY to take it again, Enter to go on: "
 	switch {
 	case live:
@@ -227,9 +228,12 @@ func (w *walker) sayOut(in checks.Input, got checks.Answers) {
 	in.At = w.env.Now()
 	said := map[string]bool{}
 	for _, r := range checks.Judge(in).Reasons {
-		if _, ok := got[r.Field]; ok && r.Verdict == checks.Fail {
-			fmt.Fprintf(w.env.Out, "  ! %s\n", r.Text)
-			said[r.Field] = true
+		if len(r.Fields) != 1 || r.Verdict != checks.Fail {
+			continue
+		}
+		if _, ok := got[r.Fields[0]]; ok {
+			fmt.Fprintf(w.env.Out, "  ! %s\n", report.Words(in.Check.Kind, r.Said))
+			said[r.Fields[0]] = true
 		}
 	}
 	for _, f := range in.Form() {

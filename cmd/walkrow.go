@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/report"
 	"handback/templates"
 )
 
@@ -210,7 +211,7 @@ func (w *walker) fit(p *checks.Plan, left []checks.Field, words []string) ([]str
 func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowStep, error) {
 	in = in.With(got)
 	if no := in.Refused(); len(no) > 0 {
-		w.in.refuse("  refused: %s\n", no[0].Text)
+		w.in.refuse("  refused: %s\n", report.Words(in.Check.Kind, no[0].Said))
 		if older(no, got) {
 			return "", rowBack, nil
 		}
@@ -221,7 +222,7 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		return "", rowNext, nil
 	}
 	for _, d := range doubts {
-		w.say("  cannot be right: %s\n", d.Text)
+		w.say("  cannot be right: %s\n", report.Words(in.Check.Kind, d.Said))
 	}
 	w.in.refuse("") // what was typed ahead did not know of the doubt
 	enter, again := "Enter to type it again", rowAgain

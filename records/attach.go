@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -35,12 +36,24 @@ type Attached struct {
 	Type    string `json:"type"` // media type as MediaType tells it
 	Caption string `json:"caption"`
 	Dropped bool   `json:"dropped,omitempty"` // its metadata was taken out before it was kept
+
+	// Document is one of Documents where signing made the file, "" for any other: then
+	// it is what the person signed whose signature follows.
+	Document string `json:"document,omitempty"`
 }
+
+// Documents are what is signed beside a statement, in the order they are kept in.
+var Documents = []string{DocumentWorkbook, DocumentPage}
+
+const (
+	DocumentWorkbook = "workbook"
+	DocumentPage     = "page"
+)
 
 // NewAttached is the data of the entry for a file. dropped says that the content
 // is without the metadata it came with.
 func NewAttached(name string, content []byte, caption string, dropped bool) Attached {
-	return Attached{CleanName(name), HashFile(content), len(content), MediaType(content), caption, dropped}
+	return Attached{Name: CleanName(name), SHA256: HashFile(content), Bytes: len(content), Type: MediaType(content), Caption: caption, Dropped: dropped}
 }
 
 // HashFile is the hash an attachment is kept by: plain SHA-256.
@@ -119,6 +132,8 @@ func readAttached(data json.RawMessage) (Attached, error) {
 		return Attached{}, fmt.Errorf("attachment name %.100q: %q is what would be kept", a.Name, CleanName(a.Name))
 	case !isHash(a.SHA256):
 		return Attached{}, fmt.Errorf("sha256 %.70q: 64 lower-case hex digits are wanted", a.SHA256)
+	case a.Document != "" && !slices.Contains(Documents, a.Document):
+		return Attached{}, fmt.Errorf("document %.40q is not one of %s", a.Document, strings.Join(Documents, ", "))
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
 	}
@@ -140,7 +155,9 @@ func (d Draft) fits(data []byte) error {
 	if err != nil {
 		return err
 	}
-	if want := NewAttached(a.Name, d.File, a.Caption, a.Dropped); a != want {
+	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
+	want.Document = a.Document
+	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}
 	return nil

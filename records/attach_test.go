@@ -21,7 +21,7 @@ func TestAttach(t *testing.T) {
 		t.Fatal(err)
 	}
 	// printf 'an invented photograph\n' | sha256sum
-	same(t, Attached{"Panel_meter_1_.txt", "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64", 23, TypeText, "panel meter before closing", false}, a)
+	same(t, Attached{"Panel_meter_1_.txt", "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64", 23, TypeText, "panel meter before closing", false, ""}, a)
 	got, err := b.File(ctx, a.SHA256)
 	if err != nil || !bytes.Equal(got, testFile) {
 		t.Errorf("got %q, %v", got, err)
@@ -62,6 +62,7 @@ func TestAttach_refused(t *testing.T) {
 		"name":           {data(func(a *Attached) { a.Name = "../a.txt" }), `"a.txt" is what would be kept`},
 		"hash":           {data(func(a *Attached) { a.SHA256 = "x" }), "64 lower-case hex digits"},
 		"no caption":     {data(func(a *Attached) { a.Caption = "" }), "caption is empty"},
+		"document":       {data(func(a *Attached) { a.Document = "picture" }), `document "picture" is not one of workbook, page`},
 		"control signs":  {data(func(a *Attached) { a.Caption = "a\nb" }), "control character"},
 		"unknown member": {Draft{At: dawn, By: "Ada", Kind: KindAttach, Data: map[string]string{"x": "y"}, File: testFile}, "x: unknown"},
 	} {

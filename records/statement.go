@@ -16,6 +16,19 @@ const StatementNamespace = "handback-statement"
 // Roles are those in which a person signs.
 var Roles = []string{"technician", "engineer", "owner"}
 
+// What a job comes to as a whole. These words stand in statements and are compared:
+// there are no others, and none of them ever changes. How a verdict is told to people
+// is no part of it.
+const (
+	Ready                = "ready"                  // every check passes, every step was taken
+	ReadyWithConcessions = "ready-with-concessions" // the same, where an engineer accepted a finding
+	NotReady             = "not-ready"              // a check or a hold point is open, or something stands against it
+	Stopped              = "stop"                   // a stop stands: nobody may pass over it
+)
+
+// Verdicts are all of them.
+var Verdicts = []string{Ready, ReadyWithConcessions, NotReady, Stopped}
+
 const (
 	statementVersion = 1
 	maxStatement     = 256 << 10 // bytes
@@ -24,6 +37,10 @@ const (
 // Statement is what a person signs about a job: that its record up to an entry is
 // what they saw, and what it came to. What is signed are the bytes of Encode, a JSON
 // object in the form of RFC 8785 with these members and no others.
+//
+// Entries and Head name the state that was signed. The documents that show it are
+// kept as the next entries of the job, followed by the entry of the signature itself:
+// a statement cannot cover what is made of it.
 type Statement struct {
 	V        int       `json:"v"`
 	Job      string    `json:"job"`
@@ -34,15 +51,21 @@ type Statement struct {
 	Person   string    `json:"person"`    // id in the plan
 	Name     string    `json:"name"`
 	At       time.Time `json:"at"`      // when it was signed, as the signer's clock had it
-	Verdict  string    `json:"verdict"` // on the whole job, in words
+	Verdict  string    `json:"verdict"` // on the whole job, one of Verdicts
 	Stops    []Stop    `json:"stops"`   // every stop that stands; none is []
-	Handover string    `json:"handover"`
+
+	// SHA-256 of the handover data of that state, and of the documents that were signed.
+	Handover string `json:"handover"`
+	Workbook string `json:"workbook"`
+	Page     string `json:"page"`
 }
 
-// Stop is a finding nobody may pass over, named in a statement.
+// Stop is a finding nobody may pass over, named in a statement. Text is how it was
+// told to the signer; what is compared are the other members.
 type Stop struct {
 	Check   string `json:"check"`
 	Attempt int    `json:"attempt"`
+	Code    string `json:"code"`
 	Text    string `json:"text"`
 }
 
@@ -96,7 +119,7 @@ func (s Statement) valid() error {
 	if s.Entries < 1 {
 		return fmt.Errorf("statement: it covers %d entries, one at least is wanted", s.Entries)
 	}
-	for name, hash := range map[string]string{"head": s.Head, "plan_hash": s.PlanHash, "handover": s.Handover} {
+	for name, hash := range map[string]string{"head": s.Head, "plan_hash": s.PlanHash, "handover": s.Handover, "workbook": s.Workbook, "page": s.Page} {
 		if !isHash(hash) {
 			return fmt.Errorf("statement: %s %.70q, 64 lower-case hex digits are wanted", name, hash)
 		}
@@ -104,18 +127,23 @@ func (s Statement) valid() error {
 	if !slices.Contains(Roles, s.Role) {
 		return fmt.Errorf("statement: role %.40q is not one of %s", s.Role, strings.Join(Roles, ", "))
 	}
+	if !slices.Contains(Verdicts, s.Verdict) {
+		return fmt.Errorf("statement: verdict %.40q is not one of %s", s.Verdict, strings.Join(Verdicts, ", "))
+	}
 	if s.At.IsZero() {
 		return errors.New("statement: it has no time")
 	}
 	if back, err := parseTime(s.At.Format(time.RFC3339Nano)); err != nil || !back.Equal(s.At) {
 		return fmt.Errorf("statement: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", s.At)
 	}
-	texts := map[string]string{"person": s.Person, "name": s.Name, "verdict": s.Verdict}
+	texts := map[string]string{"person": s.Person, "name": s.Name}
 	for i, stop := range s.Stops {
 		if stop.Attempt < 1 {
 			return fmt.Errorf("statement: stops[%d]: attempt %d, the first is 1", i, stop.Attempt)
 		}
-		texts[fmt.Sprintf("stops[%d].check", i)], texts[fmt.Sprintf("stops[%d].text", i)] = stop.Check, stop.Text
+		for member, text := range map[string]string{"check": stop.Check, "code": stop.Code, "text": stop.Text} {
+			texts[fmt.Sprintf("stops[%d].%s", i, member)] = text
+		}
 	}
 	for name, text := range texts {
 		if err := oneLine("statement: "+name, text, true); err != nil {

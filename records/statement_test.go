@@ -14,16 +14,17 @@ import (
 // saidBy is a whole statement about an invented job.
 func saidBy() Statement {
 	return Statement{V: 1, Job: "pump-1", Entries: 12, Head: strings.Repeat("a", 64), PlanHash: strings.Repeat("b", 64), Role: "engineer",
-		Person: "eva", Name: "Eva Müller-Ångström", At: dawn, Verdict: "STOP: 1 stop stands, 1 check open",
-		Stops: []Stop{{"hv", 2, "HV volts above 12 kV: keep off <the> links & open the breaker"}}, Handover: strings.Repeat("c", 64)}
+		Person: "eva", Name: "Eva Müller-Ångström", At: dawn, Verdict: Stopped,
+		Stops: []Stop{{"hv", 2, "volts_high", "HV volts above 12 kV: keep off <the> links & open the breaker"}}, Handover: strings.Repeat("c", 64),
+		Workbook: strings.Repeat("d", 64), Page: strings.Repeat("e", 64)}
 }
 
 // What is signed can be written down by hand from the definition: RFC 8785 sorts the
 // members by name, and leaves no blanks between them.
 func TestStatement_bytes(t *testing.T) {
 	want := `{"at":"2026-03-01T06:30:00.25+05:30","entries":12,"handover":"` + strings.Repeat("c", 64) + `","head":"` + strings.Repeat("a", 64) +
-		`","job":"pump-1","name":"Eva Müller-Ångström","person":"eva","plan_hash":"` + strings.Repeat("b", 64) +
-		`","role":"engineer","stops":[{"attempt":2,"check":"hv","text":"HV volts above 12 kV: keep off <the> links & open the breaker"}],"v":1,"verdict":"STOP: 1 stop stands, 1 check open"}`
+		`","job":"pump-1","name":"Eva Müller-Ångström","page":"` + strings.Repeat("e", 64) + `","person":"eva","plan_hash":"` + strings.Repeat("b", 64) +
+		`","role":"engineer","stops":[{"attempt":2,"check":"hv","code":"volts_high","text":"HV volts above 12 kV: keep off <the> links & open the breaker"}],"v":1,"verdict":"stop","workbook":"` + strings.Repeat("d", 64) + `"}`
 	got, err := saidBy().Encode()
 	if err != nil {
 		t.Fatal(err)
@@ -56,13 +57,17 @@ func TestStatement_refused(t *testing.T) {
 		"role":        {func(s *Statement) { s.Role = "witness" }, `role "witness" is not one of technician, engineer, owner`},
 		"nobody":      {func(s *Statement) { s.Person = "" }, "person is empty"},
 		"name":        {func(s *Statement) { s.Name = "Eva\nMüller" }, "U+000A"},
-		"no verdict":  {func(s *Statement) { s.Verdict = "" }, "verdict is empty"},
+		"no verdict":  {func(s *Statement) { s.Verdict = "" }, `verdict "" is not one of ready, ready-with-concessions, not-ready, stop`},
+		"in words":    {func(s *Statement) { s.Verdict = "ready: every check passes" }, "is not one of ready,"},
+		"workbook":    {func(s *Statement) { s.Workbook = "" }, "workbook"},
+		"page":        {func(s *Statement) { s.Page = "x" }, "page"},
+		"code":        {func(s *Statement) { s.Stops[0].Code = "a\nb" }, "stops[0].code"},
 		"no time":     {func(s *Statement) { s.At = time.Time{} }, "no time"},
 		"odd offset":  {func(s *Statement) { s.At = dawn.In(time.FixedZone("", 61)) }, "whole minutes"},
 		"stop":        {func(s *Statement) { s.Stops[0].Text = "" }, "stops[0].text is empty"},
 		"attempt":     {func(s *Statement) { s.Stops[0].Attempt = 0 }, "attempt 0"},
 		"not UTF-8":   {func(s *Statement) { s.Name = "a\xff" }, "UTF-8"},
-		"beyond size": {func(s *Statement) { s.Verdict = strings.Repeat("x", maxStatement) }, "at most"},
+		"beyond size": {func(s *Statement) { s.Name = strings.Repeat("x", maxStatement) }, "at most"},
 	} {
 		s := saidBy()
 		c.change(&s)
@@ -92,7 +97,7 @@ func TestParseStatement_refused(t *testing.T) {
 		"unknown":   {with(`"v":1`, `"u":1,"v":1`), "unknown"},
 		"twice":     {with(`"v":1`, `"v":1,"v":1`), "Duplicate"},
 		"as text":   {with(`"entries":12`, `"entries":"12"`), "cannot unmarshal"},
-		"null":      {with(`"verdict":"STOP: 1 stop stands, 1 check open"`, `"verdict":null`), "verdict: null"},
+		"null":      {with(`"verdict":"stop"`, `"verdict":null`), "verdict: null"},
 		"too large": {strings.Repeat(" ", maxStatement+1), "at most"},
 	} {
 		if s, err := ParseStatement([]byte(c.in)); err == nil || !strings.Contains(err.Error(), c.want) || !cmp.Equal(s, Statement{}) {

@@ -21,7 +21,7 @@ func TestAdd_asFold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	same := cmp.Options{cmp.AllowUnexported(Attempt{}), cmpopts.IgnoreTypes(&checks.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}), cmpopts.IgnoreFields(State{}, "Check"),
+	same := cmp.Options{cmp.AllowUnexported(Attempt{}), cmpopts.IgnoreTypes(&checks.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}), cmpopts.IgnoreFields(State{}, "Check"),
 		cmpopts.IgnoreFields(Job{}, "Plan"), cmpopts.EquateNaNs(), cmpopts.EquateEmpty()}
 	for i, e := range all[1:] {
 		if err := grown.Add(e); err != nil {

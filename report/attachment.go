@@ -54,13 +54,19 @@ type AttachmentLine struct {
 	SHA256              string // of the file as it is kept
 	Bytes               int
 	Dropped             bool     // its metadata was taken out before it was kept
+	Document            string   // of a signature, "" for what a person attached
+	Signature           int      // the entry of that signature
 	Picture             *Picture // nil for what is no picture, and where files are not at hand
 	Remark              string   // why a picture is not shown
 }
 
 // Words tell what a line is beside its caption.
 func (a AttachmentLine) Words() string {
-	words := fmt.Sprintf("%s, %s, %s", a.Name, a.Type, Count(a.Bytes, "byte", "bytes"))
+	kind := a.Type
+	if a.Document != "" {
+		kind = fmt.Sprintf("the %s that was signed in entry %d", a.Document, a.Signature)
+	}
+	words := fmt.Sprintf("%s, %s, %s", a.Name, kind, Count(a.Bytes, "byte", "bytes"))
 	if a.Dropped {
 		words += ", kept without its metadata"
 	}
@@ -70,9 +76,15 @@ func (a AttachmentLine) Words() string {
 // attachmentLines lists the files, with the pictures when the files are at hand.
 func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 	var out []AttachmentLine
+	signed := map[int]int{} // entry of a document → of its signature
+	for _, s := range j.Signatures {
+		for _, a := range s.Kept {
+			signed[a.Seq] = s.Seq
+		}
+	}
 	for _, a := range j.Attachments {
 		line := AttachmentLine{Entry: a.Seq, When: stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
-			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Dropped: a.Dropped}
+			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
 		if s := j.State(a.Check); s != nil {
 			line.Title = s.Check.Title
 		}

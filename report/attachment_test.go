@@ -37,9 +37,9 @@ func TestDocument_attachments(t *testing.T) {
 	}
 	when := stamp(r.now)
 	want := []AttachmentLine{
-		{2, when, "Ada Example", "earth-ref", j.State("earth-ref").Check.Title, "IMG_0042.jpg", records.TypeJPEG, "Clamp on the earth bar", records.HashFile(photo), len(photo), false, nil, ""},
-		{3, when, "Ada Example", "", "", "calibration.txt", records.TypeText, "Certificate of the megger", records.HashFile([]byte("in date\n")), 8, false, nil, ""},
-		{4, when, "Ada Example", "", "", "torn.jpg", records.TypeJPEG, "Picture that was cut off", records.HashFile(torn), 80, false, nil, ""},
+		{2, when, "Ada Example", "earth-ref", j.State("earth-ref").Check.Title, "IMG_0042.jpg", records.TypeJPEG, "Clamp on the earth bar", records.HashFile(photo), len(photo), false, "", 0, nil, ""},
+		{3, when, "Ada Example", "", "", "calibration.txt", records.TypeText, "Certificate of the megger", records.HashFile([]byte("in date\n")), 8, false, "", 0, nil, ""},
+		{4, when, "Ada Example", "", "", "torn.jpg", records.TypeJPEG, "Picture that was cut off", records.HashFile(torn), 80, false, "", 0, nil, ""},
 	}
 	for i := range want {
 		want[i].By = j.PersonName("ada")

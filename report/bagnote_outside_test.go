@@ -19,7 +19,12 @@ func TestBagNote_outside(t *testing.T) {
 	for _, tool := range []string{"sh", "sha256sum", "sha512sum", "ssh-keygen", "diff", "sed", "grep"} {
 		outside.Tool(t, tool)
 	}
-	good := bagRig(t).pack()
+	r := bagRig(t)
+	good := r.pack()
+	var documents []string
+	for _, a := range r.job().Signatures[0].Kept {
+		documents = append(documents, attachedFile(a))
+	}
 	steps := noteSteps(t, string(good[records.BagNote]))
 	if len(steps) < 9 {
 		t.Fatalf("only %d steps in the note", len(steps))
@@ -51,6 +56,8 @@ func TestBagNote_outside(t *testing.T) {
 		"attachment of none": {func(p pile) { p[bagAttached+records.HashFile(nil)+"-x"] = nil }, "for f in data/attachments"},
 		"statement":          {func(p pile) { p[signed] = bytes.Replace(good[signed], []byte("ada"), []byte("eve"), 1) }, "ssh-keygen"},
 		"signature":          {func(p pile) { p[signed+".sig"] = bytes.Replace(good[signed+".sig"], []byte("U1NI"), []byte("U2NI"), 1) }, "ssh-keygen"},
+		"workbook signed":    {func(p pile) { p[documents[0]] = []byte("x") }, `sed 's|.*"workbook":`},
+		"page signed gone":   {func(p pile) { delete(p, documents[1]) }, `sed 's|.*"page":`},
 		"signers":            {func(p pile) { p[bagSigners] = nil }, "ssh-keygen"},
 		"handed": {func(p pile) {
 			for n := range good {

@@ -44,7 +44,7 @@ func TestExamineBag_boundedWork(t *testing.T) {
 		}
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
-		x := examine(t, path, maker)
+		x := examine(t, path)
 		runtime.ReadMemStats(&after)
 		if spent := after.TotalAlloc - before.TotalAlloc; spent > c.most && !outside.Race {
 			t.Errorf("%s: %d bytes were allocated", name, spent)

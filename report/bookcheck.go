@@ -2,73 +2,116 @@ package report
 
 import (
 	"bytes"
+	"encoding/json"
 	"errors"
 	"fmt"
-	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
+
+	"handback/records"
 )
 
-// Claim is what a handover workbook says on its cover about the record it shows: the
-// job at the top right, and the cells beside the labels "head hash" and "entries".
+// Claim is what a handover workbook says about the record it shows.
 type Claim struct {
-	Job, Head string
-	Entries   int
+	Job     string `json:"job"`
+	Head    string `json:"head"`
+	Entries int    `json:"entries"`
 }
 
-const coverSheet = "Cover"
-
-// ReadClaim reads the cover of a handover workbook from outside. The file is taken
-// for hostile, as by ReadFieldSheet.
+// ReadClaim reads from a handover workbook from outside what record it shows: from its
+// handover data, or from its named cells where a program that saved it left the data
+// out. The file is taken for hostile, as by ReadFieldSheet.
 //
 // Errors: no plain workbook, or none of these; then it is no handover.
 func ReadClaim(data []byte) (Claim, error) {
-	b, err := openHandover(data)
+	is, err := openHandover(data)
 	if err != nil {
 		return Claim{}, err
 	}
-	return b.claim()
+	return is.claim()
 }
 
-func openHandover(data []byte) (*fileBook, error) {
+// outsideBook is a handover workbook from outside.
+type outsideBook struct {
+	parts packed
+	*fileBook
+}
+
+func openHandover(data []byte) (outsideBook, error) {
 	p, err := openParts(data)
 	if err != nil {
-		return nil, err
+		return outsideBook{}, err
 	}
-	return readBook(p)
+	b, err := readBook(p)
+	return outsideBook{p, b}, err
 }
 
-func (b *fileBook) claim() (Claim, error) {
+func (b outsideBook) claim() (Claim, error) {
 	var c Claim
-	count := ""
-	for _, at := range slices.SortedFunc(maps.Keys(b.cells), compareCells) {
-		text := b.cells[at].text
-		if at.Sheet != coverSheet {
-			continue
+	if data, ok := b.parts.handoverData(); ok {
+		if err := json.Unmarshal(data, &c); err != nil {
+			return Claim{}, fmt.Errorf("its handover data cannot be read: %w", err)
 		}
-		job, isJob := strings.CutPrefix(text, "job ")
-		switch {
-		case at.Row == 1 && isJob && c.Job == "":
-			c.Job = job
-		case at.Col == 1 && text == "head hash" && c.Head == "":
-			c.Head = b.cells[at.In(2)].text
-		case at.Col == 1 && text == "entries" && count == "":
-			count = b.cells[at.In(2)].text
+	} else {
+		text := func(family string) string {
+			at, rows, err := b.area(named(family))
+			if err != nil {
+				return ""
+			}
+			return b.textOf(at, rows)
 		}
+		c.Job, c.Head = text("job"), text("head")
+		c.Entries, _ = strconv.Atoi(text("entries")) // what is no number is no claim
 	}
-	n, err := strconv.Atoi(count)
-	if c.Job == "" || c.Head == "" || err != nil {
-		return Claim{}, errors.New("it is no handover of handback: its sheet Cover does not tell job, head hash and number of entries")
+	if c.Job == "" || c.Head == "" || c.Entries == 0 {
+		return Claim{}, errors.New("it is no handover of handback: neither handover data nor named cells tell job, head hash and number of entries")
 	}
-	c.Entries = n
 	return c, nil
 }
 
-// ExamineWorkbook holds a handover workbook against the job it says it shows: head
-// and number of entries on its cover, every finding up to there judged again, and
-// every cell against the one that this program makes of those entries. The job may
-// have gone on since.
+// area finds the cells that a name leads to: one, or several of one column.
+func (b outsideBook) area(name string) (at Cell, rows int, err error) {
+	to, ok := b.names[name]
+	if !ok {
+		return Cell{}, 0, errors.New("it is gone")
+	}
+	wrong := fmt.Errorf("it leads to %.80q, which is no cell of this workbook", to)
+	cut := strings.LastIndexByte(to, '!')
+	if cut < 0 {
+		return Cell{}, 0, wrong
+	}
+	sheet := to[:cut]
+	if inner, ok := strings.CutPrefix(sheet, "'"); ok {
+		sheet = strings.ReplaceAll(strings.TrimSuffix(inner, "'"), "''", "'")
+	}
+	from, end, long := strings.Cut(strings.ReplaceAll(to[cut+1:], "$", ""), ":")
+	if !long {
+		end = from
+	}
+	at, ok = cellNamed(sheet, from)
+	last, okLast := cellNamed(sheet, end)
+	if !ok || !okLast || !slices.Contains(b.sheets, sheet) || last.Col != at.Col || last.Row < at.Row || last.Row > maxRows {
+		return Cell{}, 0, wrong
+	}
+	return at, last.Row - at.Row + 1, nil
+}
+
+// textOf is the text of cells below one another.
+func (b outsideBook) textOf(at Cell, rows int) string {
+	var out strings.Builder
+	for i := range rows {
+		out.WriteString(b.cells[Cell{at.Sheet, at.Row + i, at.Col}].text)
+	}
+	return out.String()
+}
+
+// ExamineWorkbook holds a handover workbook against the job it says it shows: head and
+// number of entries, every finding up to there judged again, its handover data, and
+// every reading, value and verdict in it. How it is laid out and worded, and what else
+// stands in it, is not compared, unless it is byte for byte what was signed or what
+// this program makes. The job may have gone on since.
 func ExamineWorkbook(data []byte, j *Job) Examined {
 	x := Examined{}
 	x.examineWorkbook(data, j)
@@ -76,24 +119,19 @@ func ExamineWorkbook(data []byte, j *Job) Examined {
 }
 
 func (x *Examined) examineWorkbook(data []byte, j *Job) {
-	is, err := openHandover(data)
-	if err != nil {
-		x.found("%s", Foreign{err}.Error())
-		return
-	}
-	c, err := is.claim()
+	c, err := ReadClaim(data)
 	switch {
 	case err != nil:
-		x.found("%v", err)
+		x.found("%s", Foreign{err}.Error())
 		return
 	case c.Job != j.ID:
-		x.found("%s: it shows job %.80q, not %s", coverSheet, c.Job, j.ID)
+		x.found("it shows job %.80q, not %s", c.Job, j.ID)
 		return
 	case c.Entries < 1 || c.Entries > len(j.Entries):
-		x.found("%s: it shows %d entries, the record has %d", coverSheet, c.Entries, len(j.Entries))
+		x.found("it shows %d entries, the record has %d", c.Entries, len(j.Entries))
 		return
 	case j.Entries[c.Entries-1].Hash != c.Head:
-		x.found("%s: its head hash is not that of entry %d of the record: %.70q there, %s here", coverSheet, c.Entries, c.Head, j.Entries[c.Entries-1].Hash)
+		x.found("its head hash is not that of entry %d of the record: %.70q there, %s here", c.Entries, c.Head, j.Entries[c.Entries-1].Hash)
 		return
 	}
 	if n := len(j.Entries) - c.Entries; n > 0 {
@@ -108,6 +146,7 @@ func (x *Examined) examineWorkbook(data []byte, j *Job) {
 	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}
+	x.shows("the record holds together up to the entry it shows; every finding follows from its readings")
 	d, err := NewDocument(then, then.Head().At)
 	if err != nil {
 		x.found("%v", err)
@@ -118,111 +157,118 @@ func (x *Examined) examineWorkbook(data []byte, j *Job) {
 		x.found("%v", err)
 		return
 	}
-	x.cells(is, made, "")
-}
-
-// workbook holds the workbook of a bag against the one the record gives; same says
-// that the same program made both.
-func (x *Examined) workbook(data, should []byte, name string, same bool) {
-	if bytes.Equal(data, should) {
-		return
-	}
-	is, err := openHandover(data)
-	var c Claim
-	if err == nil {
-		c, err = is.claim()
-	}
-	if err != nil {
-		x.found("%s: %s", name, Foreign{err}.Error())
-		return
-	}
-	head := x.Job.Head()
-	if c != (Claim{x.Job.ID, head.Hash, head.Seq}) {
-		x.found("%s shows job %.80q, %d entries, head %.70q; the record is of job %s, %d entries, head %s", name, c.Job, c.Entries, c.Head, x.Job.ID, head.Seq, head.Hash)
-	}
-	if !same {
-		return
-	}
-	if !x.cells(is, should, name+", ") {
-		return
-	}
-	if part := differentPart(data, should); part != "" {
-		x.found("%s: %s in it is not what the record gives", name, part)
+	if bytes.Equal(data, made) {
+		x.shows("the workbook is byte for byte what this program makes of the record")
 	} else {
-		x.Notes = append(x.Notes, name+": its bytes are not those this program makes, all in it is; it was packed anew")
+		x.workbook(data, d, "")
+	}
+	x.sameAsSigned(data, j)
+}
+
+// workbook holds a workbook against the document it should show, by its handover data
+// and its named cells. where names it, with a blank behind.
+func (x *Examined) workbook(data []byte, d *Document, where string) {
+	b, err := layOut(d)
+	if err != nil {
+		x.found("%v", err)
+		return
+	}
+	defer b.close()
+	is, err := openHandover(data)
+	if err != nil {
+		x.found("%s%s", where, Foreign{err}.Error())
+		return
+	}
+	if carried, ok := is.parts.handoverData(); ok {
+		if faults := dataDifferences(carried, d.Data); len(faults) > 0 {
+			for _, f := range faults {
+				x.found("%sits handover data are not those of the record: %s", where, f)
+			}
+		} else {
+			x.shows("%sits handover data are those of the record", where)
+		}
+	} else {
+		x.misses("%sits handover data: a program that saved it left them out", where)
+	}
+	x.namedCells(is, b.names, where)
+	x.misses("%show it is laid out and worded, formulas, pictures, charts, and cells without a name", where)
+}
+
+// namedCells holds the named cells of a workbook against those that were laid out.
+func (x *Examined) namedCells(is outsideBook, want []namedCell, where string) {
+	taken, sheets, compared, empty := map[Cell]string{}, []string{}, 0, 0
+	for _, n := range want {
+		at, rows, err := is.area(n.name)
+		if err != nil {
+			x.found("%sthe name %s, made for %s, cannot be compared: %v", where, n.name, n.at.place(), err)
+			continue
+		}
+		place := fmt.Sprintf("%s%s (%s)", where, at.place(), n.name)
+		if first, twice := taken[at]; twice {
+			x.found("%s has the name %s too: one of them was moved", place, first)
+		}
+		taken[at] = n.name
+		if is.hidden.at(at) {
+			x.found("%s is hidden from view: show it again", place)
+		}
+		if got := is.cells[at]; n.works() && got.formula != "" && got.text == "" {
+			empty++
+			continue
+		}
+		if what := n.differs(is, at, rows); what != "" {
+			x.found("%s %s", place, what)
+			continue
+		}
+		compared++
+		if !slices.Contains(sheets, at.Sheet) {
+			sheets = append(sheets, at.Sheet)
+		}
+	}
+	if compared+empty == len(want) {
+		x.shows("%sthe %s with readings, values and verdicts on %s are those of the record", where, Count(compared, "named cell", "named cells"), strings.Join(sheets, ", "))
+	}
+	if empty > 0 {
+		x.Partly = true
+		x.misses("%s%s: the program that saved it left out what the formulas come to. Open it in a spreadsheet, save it and verify it again", where, Count(empty, "named cell", "named cells"))
 	}
 }
 
-// differentPart is the first part in which two workbooks differ, "" for none.
-func differentPart(a, b []byte) string {
-	was, err := openParts(a)
-	if err != nil {
-		return "a part" // openHandover read it, so this does not come about
+// differs says how what a cell from outside holds differs from what was laid out, ""
+// when it does not. Numbers agree to 1e-9, as judgements do.
+func (n namedCell) differs(is outsideBook, at Cell, rows int) string {
+	got := is.cells[at]
+	if got.formula != "" && !n.works() {
+		return fmt.Sprintf("holds the formula %.120q, the record gives %s", got.formula, cellWords(n.value))
 	}
-	is, err := openParts(b)
-	if err != nil {
-		return "a part"
+	same := false
+	switch want := n.value.(type) {
+	case float64:
+		same = got.number && math.Abs(got.x-want) <= 1e-9*math.Max(1e-3, math.Abs(want))
+	case string:
+		same = want == noOutcome && !got.number || spaceless(is.textOf(at, rows)) == spaceless(plain(want))
 	}
-	all := maps.Clone(was)
-	maps.Copy(all, is)
-	for _, name := range sortedKeys(all) {
-		one, there := was[name]
-		other, here := is[name]
-		if there != here || !bytes.Equal(one, other) {
-			return name
-		}
+	if same {
+		return ""
 	}
-	return ""
+	return fmt.Sprintf("holds %.120q, the record gives %s", is.textOf(at, rows), cellWords(n.value))
 }
 
-// maxCells is how many cells that differ are told one by one.
-const maxCells = 20
-
-// filledSince begins the note on cells that somebody filled in.
-const filledSince = "filled in since: "
-
-// cells compares what the cells of a workbook show with those of the one that was
-// made from the record, and says whether they agree. Cells that somebody filled in
-// are notes.
-func (x *Examined) cells(is *fileBook, made []byte, where string) bool {
-	p, err := openParts(made)
-	var should *fileBook
-	if err == nil {
-		should, err = readBook(p)
+func cellWords(value any) string {
+	if x, ok := value.(float64); ok {
+		return shortest(x)
 	}
-	if err != nil {
-		x.found("%sthe workbook that the record gives cannot be read back: %v", where, err)
-		return false
-	}
-	all := maps.Clone(should.cells)
-	maps.Copy(all, is.cells)
-	differ, filled := []string{}, []string{}
-	for _, at := range slices.SortedFunc(maps.Keys(all), compareCells) {
-		got, want := is.cells[at], should.cells[at]
-		switch {
-		case got.formula != "" && want.formula == "":
-			differ = append(differ, fmt.Sprintf("%s%s holds the formula %q, the record gives %q", where, at.place(), cutRunes(flat(got.formula), 120), cutRunes(flat(want.text), 120)))
-		case got.shows == want.shows && flat(got.text) == flat(want.text), got.number && want.number && got.x == want.x:
-		case want.text == "" && want.formula == "":
-			filled = append(filled, fmt.Sprintf("%s %q", at.place(), cutRunes(flat(got.text), 60)))
-		default:
-			differ = append(differ, fmt.Sprintf("%s%s says %q, the record gives %q", where, at.place(), cutRunes(flat(got.text), 120), cutRunes(flat(want.text), 120)))
+	return fmt.Sprintf("%.120q", value)
+}
+
+// spaceless leaves blanks and line ends out: a text may go on in further cells.
+func spaceless(s string) string { return strings.Join(strings.Fields(s), "") }
+
+// sameAsSigned says whose signature covers a workbook as it is, byte for byte.
+func (x *Examined) sameAsSigned(data []byte, j *Job) {
+	hash := records.HashFile(data)
+	for _, s := range j.Signatures {
+		if s.Unread == "" && s.Statement.Workbook == hash {
+			x.shows("the workbook is byte for byte the one that the signature of entry %d, by %s as %s, covers", s.Seq, s.Statement.Name, s.Statement.Role)
 		}
 	}
-	if n := len(differ); n > maxCells {
-		differ = append(differ[:maxCells], fmt.Sprintf("%sand %d more cells", where, n-maxCells))
-	}
-	for _, d := range differ {
-		x.found("%s", d)
-	}
-	if len(differ) > 0 {
-		x.Notes = append(x.Notes, where+"cells were compared with what this version of handback makes; another one may word them otherwise")
-	}
-	if n := len(filled); n > 0 {
-		if n > maxCells {
-			filled = append(filled[:maxCells], fmt.Sprintf("and %d more", n-maxCells))
-		}
-		x.Notes = append(x.Notes, where+filledSince+strings.Join(filled, ", "))
-	}
-	return len(differ) == 0
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -125,8 +126,11 @@ func add(t testing.TB, into map[string]*Document, kind string, tree map[string]a
 		return
 	}
 	for _, g := range d.Groups {
-		for _, p := range g.Checks {
-			into[kind].add(g.Name, p)
+		all := &into[kind].Groups
+		if i := slices.IndexFunc(*all, func(had Group) bool { return had.Name == g.Name }); i >= 0 {
+			(*all)[i].Checks = append((*all)[i].Checks, g.Checks...)
+		} else {
+			*all = append(*all, g)
 		}
 	}
 	stops, open, conceded := 0, 0, 0
@@ -153,8 +157,10 @@ func jobOf(t testing.TB, trial *checks.Trial) *Job {
 	for _, c := range trial.Plan.Checks() {
 		s := &State{Check: c}
 		j.States = append(j.States, s)
-		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: 1, JudgedFirst: 1, before: j.Before(c.ID)}
-		form := j.input(c, a).Form()
+		a := &Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: len(j.States), JudgedFirst: len(j.States)}
+		in := j.Input(c, trial.At)
+		in.Answers = a.Answers
+		form := in.Form()
 		for key, typed := range trial.Answers[c.ID] {
 			field, ok := checks.FieldNamed(form, key)
 			if !ok {
@@ -167,7 +173,7 @@ func jobOf(t testing.TB, trial *checks.Trial) *Job {
 			ans.Kept = trial.Kept[c.ID][key]
 			a.Answers[key] = ans
 		}
-		a.Finding, a.Judged = checks.Judge(j.input(c, a)), true
+		a.Finding, a.Judged = checks.Judge(in), true
 		s.Attempts = []*Attempt{a}
 	}
 	return j

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/records"
 	"handback/templates"
 )
 
@@ -19,6 +20,8 @@ type Document struct {
 	Opened, Last                   string
 	Head                           string
 	Entries                        int
+	Data                           []byte // of the handover: what workbook, page and text show
+	Digest                         string // SHA-256 of Data, in hexadecimal
 	Rule                           string
 	Overall                        Overall
 	Stops                          []Stop
@@ -58,7 +61,7 @@ type SignatureLine struct {
 	Words                    string // who signed what, and how much came after it
 	Key                      string // fingerprint
 	Doubt                    string // why it is not shown to be good, "" when it is
-	Untold                   string // why nothing here tells whose key it is, "" when something does
+	Untold                   string // why nothing tells whose key it is, "" when something does
 }
 
 // HoldLine is what became of a hold point.
@@ -96,12 +99,12 @@ type AttemptPage struct {
 	Judged           bool
 	Stop, Rule       string
 	Until            string
-	Entry            int // seq of the entry that judged it last, 0 when not judged
+	Entry, First     int // seq of the entry that judged it last, and first; 0 when not judged
 	Readings         []Reading
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
-	Reasons          []checks.Reason
-	Cautions         []string
+	Reasons          []Reason
+	Cautions         []string // beside those of the kind
 	Diagram          *checks.Diagram
 	Course           *checks.Course
 }
@@ -113,6 +116,7 @@ type Reading struct {
 	Number            bool
 	Unit, Bound       string
 	Word              string // shown where it is no number
+	Chosen            string // the word where it is one of those the form offers, or a time
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
@@ -165,6 +169,10 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		}
 	}
 	var err error
+	if d.Data, err = j.HandoverData(now); err != nil {
+		return nil, err
+	}
+	d.Digest = records.HashFile(d.Data)
 	if d.Overall, err = j.Standing(now); err != nil {
 		return nil, err
 	}
@@ -174,11 +182,26 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if d.Attachments, err = j.attachmentLines(); err != nil {
 		return nil, err
 	}
+	if err := d.addChecks(j, now, earlier); err != nil {
+		return nil, err
+	}
+	d.Instruments = j.meterLines()
+	for _, n := range j.Notes {
+		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
+	}
+	for _, e := range j.Entries {
+		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
+	}
+	return d, nil
+}
+
+// addChecks adds the page of every check to its group, and their cautions once.
+func (d *Document) addChecks(j *Job, now time.Time, earlier []*Job) error {
 	group := ""
 	for _, s := range j.States {
 		p, err := j.page(s)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		p.Trend = j.trend(s, earlier)
 		if !s.Check.Kind.Anywhere || group == "" {
@@ -195,22 +218,13 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 			}
 		}
 	}
-	d.Instruments = j.meterLines()
-	for _, n := range j.Notes {
-		d.Notes = append(d.Notes, NoteLine{n.Seq, stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
-	}
-	for _, e := range j.Entries {
-		d.Log = append(d.Log, LogLine{e.Seq, stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
-	}
-	return d, nil
+	return nil
 }
 
 func (d *Document) add(group string, p CheckPage) {
-	for i := range d.Groups {
-		if d.Groups[i].Name == group {
-			d.Groups[i].Checks = append(d.Groups[i].Checks, p)
-			return
-		}
+	if i := slices.IndexFunc(d.Groups, func(g Group) bool { return g.Name == group }); i >= 0 {
+		d.Groups[i].Checks = append(d.Groups[i].Checks, p)
+		return
 	}
 	d.Groups = append(d.Groups, Group{group, []CheckPage{p}})
 }
@@ -236,10 +250,10 @@ func (d *Document) Pages() []CheckPage {
 func stopsOf(s *State) []Stop {
 	var out []Stop
 	for _, a := range s.Attempts {
-		if !a.Judged || a.Finding.Stop == "" {
+		if !a.Judged || a.Told.Stop == nil {
 			continue
 		}
-		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Finding.Stop, Standing: a == s.Judged()}
+		st := Stop{Check: s.Check.ID, Title: s.Check.Title, Attempt: a.Number, Text: a.Told.Stopping(), Standing: a == s.Judged()}
 		switch {
 		case st.Standing && s.IsConceded():
 			st.Outcome = "stands; a concession is recorded and does not lift it"
@@ -256,7 +270,7 @@ func stopsOf(s *State) []Stop {
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: stamp(c.At),
 		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
-	line.Finding = s.Attempts[c.Attempt-1].Finding.Why()
+	line.Finding = s.Attempts[c.Attempt-1].Told.Why()
 	return line
 }
 
@@ -279,7 +293,7 @@ func (j *Job) page(s *State) (CheckPage, error) {
 		Shows: block.Shows, How: block.How, Verdict: s.Verdict(), Conceded: s.IsConceded(), State: stateWords(s),
 		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
 	if a := s.Judged(); a != nil {
-		p.Why = a.Finding.Why()
+		p.Why = a.Told.Why()
 		if n := len(a.Finding.Reasons); a.Finding.Verdict == checks.Pass && n > 1 {
 			p.Why = fmt.Sprintf("%d judged, all within their limits", n) // a pass has no single reason
 		}
@@ -317,8 +331,11 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 		if !a.unjudged() {
 			p.Finding = &f
 		}
-		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons, p.Cautions = f.Verdict, f.Stop, f.Rule, f.Derived, f.Reasons, f.Cautions
-		p.When, p.Entry, p.Diagram, p.Course = stamp(a.At), a.Seq, f.Diagram, f.Course
+		p.Verdict, p.Stop, p.Rule, p.Derived, p.Reasons = f.Verdict, a.Told.Stopping(), f.Rule, f.Derived, a.Told.Reasons
+		for _, c := range f.Cautions {
+			p.Cautions = append(p.Cautions, Words(s.Check.Kind, c))
+		}
+		p.When, p.Entry, p.First, p.Diagram, p.Course = stamp(a.At), a.Seq, a.JudgedFirst, f.Diagram, f.Course
 		if !f.Until.IsZero() {
 			p.Until = stamp(f.Until)
 		}
@@ -338,8 +355,11 @@ func (j *Job) reading(f checks.Field, ans checks.Answer, a *Attempt) Reading {
 		r.Number, r.Value = true, checks.FromBase(ans.Value, f.Unit)
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
+	case checks.Choice, checks.MeterUsed:
+		r.Chosen = r.Word
 	case checks.Instant:
 		r.Word = stamp(ans.Time())
+		r.Chosen = r.Word
 	case checks.Initials:
 		r.Word = j.PersonName(ans.Word)
 	}

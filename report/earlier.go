@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"strings"
@@ -10,21 +11,31 @@ import (
 // person did to it may be lost. Each function gives the reason against it.
 
 // IsEarlierWorkbook tells why data is not the handover workbook of an earlier state
-// of the job, cell by cell.
+// of the job, byte for byte as this program makes it: then nobody typed into it.
 func IsEarlierWorkbook(data []byte, j *Job) error {
-	if _, err := ReadClaim(data); err != nil {
+	c, err := ReadClaim(data)
+	switch {
+	case err != nil:
 		return Foreign{err}
+	case c.Job != j.ID:
+		return fmt.Errorf("it shows job %.80q", c.Job)
+	case c.Entries < 1 || c.Entries > len(j.Entries) || j.Entries[c.Entries-1].Hash != c.Head:
+		return fmt.Errorf("it shows no state of job %s", j.ID)
 	}
-	x := ExamineWorkbook(data, j)
-	if len(x.Faults) > 0 {
-		return errors.New(x.Faults[0])
+	then, err := Fold(j.Plan, j.Entries[:c.Entries])
+	if err != nil {
+		return err
 	}
-	for _, n := range x.Notes {
-		if strings.HasPrefix(n, filledSince) {
-			return errors.New(n)
-		}
+	then.Files = j.Files
+	d, err := NewDocument(then, then.Head().At)
+	if err != nil {
+		return err
 	}
-	return nil
+	made, err := Workbook(d)
+	if err == nil && !bytes.Equal(made, data) {
+		err = errors.New("it is not as this program makes it: something may have been filled in")
+	}
+	return err
 }
 
 // IsEarlierText tells why data is not the text of the handover of an earlier state of

@@ -50,8 +50,8 @@ type Read struct {
 type Judged struct {
 	Attempt int                `json:"attempt"`
 	Verdict checks.Verdict     `json:"verdict"`
-	Stop    string             `json:"stop,omitempty"`
-	Reasons []checks.Reason    `json:"reasons"`
+	Stop    *Stopped           `json:"stop,omitempty"`
+	Reasons []Reason           `json:"reasons"`
 	Values  map[string]float64 `json:"values"`
 	Because string             `json:"because,omitempty"` // why it was judged again
 }
@@ -78,7 +78,7 @@ type Conceded struct {
 	Attempt  int            `json:"attempt"`
 	Engineer string         `json:"engineer"` // id in the plan
 	Verdict  checks.Verdict `json:"verdict"`
-	Stop     string         `json:"stop,omitempty"`
+	Stop     string         `json:"stop,omitempty"` // code of the stop that stood
 	Reason   string         `json:"reason"`
 }
 
@@ -108,20 +108,6 @@ type FoundBad struct {
 type Signed struct {
 	Statement string `json:"statement"` // the exact bytes that were signed
 	Signature string `json:"signature"` // SSHSIG in its armour
-}
-
-// NewJudged is the entry data of a finding.
-func NewJudged(attempt int, f checks.Finding, because string) Judged {
-	j := Judged{Attempt: attempt, Verdict: f.Verdict, Stop: f.Stop, Reasons: f.Reasons, Values: map[string]float64{}, Because: because}
-	for _, d := range f.Derived {
-		if finite(d.Value) {
-			j.Values[d.Key] = d.Value
-		}
-	}
-	if j.Reasons == nil {
-		j.Reasons = []checks.Reason{}
-	}
-	return j
 }
 
 // decode reads an entry's data into its type.

@@ -177,15 +177,10 @@ func TestOutside_fieldSheet_exceljs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("takes seconds: not in a short run")
 	}
-	node, npm := outside.Tool(t, "node"), outside.Tool(t, "npm")
 	r := fresh(t)
 	data := sheetOf(t, r)
 	dir := t.TempDir()
-	install := exec.Command(npm, "install", "--no-audit", "--no-fund", "--silent", "exceljs@4.4.0")
-	install.Dir = dir
-	if out, err := install.CombinedOutput(); err != nil {
-		t.Skipf("exceljs cannot be fetched: this comparison was not made: %v %s", err, out)
-	}
+	node := exceljs(t, dir)
 	edit := `
 const book = new (require("exceljs").Workbook)();
 const [from, cells, to] = process.argv.slice(1);
@@ -195,6 +190,18 @@ book.xlsx.readFile(from).then(() => {
 }).catch(e => { console.error(e); process.exit(1); });
 `
 	r.editedBy(t, dir, data, node, "-e", edit)
+}
+
+// exceljs installs that library into a folder and gives the program to run it with.
+func exceljs(t *testing.T, dir string) (node string) {
+	t.Helper()
+	node, npm := outside.Tool(t, "node"), outside.Tool(t, "npm")
+	install := exec.Command(npm, "install", "--no-audit", "--no-fund", "--silent", "exceljs@4.4.0")
+	install.Dir = dir
+	if out, err := install.CombinedOutput(); err != nil {
+		t.Skipf("exceljs cannot be fetched: this comparison was not made: %v %s", err, out)
+	}
+	return node
 }
 
 // editedBy lets a program fill the sheet in and reads what it saved.

@@ -40,7 +40,38 @@ const (
 type fileBook struct {
 	sheets []string
 	cells  map[Cell]fileCell
-	from04 bool // days count from 1904
+	from04 bool              // days count from 1904
+	names  map[string]string // defined for the whole workbook, in lower case → what each leads to
+	hidden hidden
+}
+
+// hidden is what a person who looks at a workbook does not see.
+type hidden struct {
+	sheets map[string]bool
+	rows   map[Cell]bool // with Col 0
+	cols   map[Cell]bool // with Row 0
+}
+
+// at tells whether a cell is hidden.
+func (h hidden) at(c Cell) bool {
+	return h.sheets[c.Sheet] || h.rows[Cell{c.Sheet, c.Row, 0}] || h.cols[Cell{c.Sheet, 0, c.Col}]
+}
+
+// workbookPart is what the main part of a workbook lists.
+type workbookPart struct {
+	Props struct {
+		From04 string `xml:"date1904,attr"`
+	} `xml:"workbookPr"`
+	Sheets []struct {
+		Name  string `xml:"name,attr"`
+		State string `xml:"state,attr"`
+		ID    string `xml:"id,attr"` // of the relationships' namespace, strict or transitional
+	} `xml:"sheets>sheet"`
+	Names []struct {
+		Name  string  `xml:"name,attr"`
+		Sheet *string `xml:"localSheetId,attr"`
+		To    string  `xml:",chardata"`
+	} `xml:"definedNames>definedName"`
 }
 
 // readBook reads every cell with content. The error names the part or cell that is
@@ -51,15 +82,7 @@ func readBook(p packed) (*fileBook, error) {
 		return nil, err
 	}
 	main := root["officeDocument"]
-	var doc struct {
-		Props struct {
-			From04 string `xml:"date1904,attr"`
-		} `xml:"workbookPr"`
-		Sheets []struct {
-			Name string `xml:"name,attr"`
-			ID   string `xml:"id,attr"` // of the relationships' namespace, strict or transitional
-		} `xml:"sheets>sheet"`
-	}
+	var doc workbookPart
 	if p[main] == nil {
 		return nil, errors.New("it is no workbook (.xlsx): save it as one")
 	}
@@ -70,7 +93,13 @@ func readBook(p packed) (*fileBook, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &fileBook{cells: map[Cell]fileCell{}, from04: isOn(doc.Props.From04)}
+	b := &fileBook{cells: map[Cell]fileCell{}, from04: isOn(doc.Props.From04), names: map[string]string{},
+		hidden: hidden{map[string]bool{}, map[Cell]bool{}, map[Cell]bool{}}}
+	for _, n := range doc.Names {
+		if n.Sheet == nil {
+			b.names[strings.ToLower(n.Name)] = strings.TrimSpace(n.To)
+		}
+	}
 	strs, err := readStrings(p[byType["sharedStrings"]])
 	if err != nil {
 		return nil, fmt.Errorf("shared strings: %w", err)
@@ -84,6 +113,7 @@ func readBook(p packed) (*fileBook, error) {
 			return nil, fmt.Errorf("sheet %q stands twice", s.Name)
 		}
 		b.sheets = append(b.sheets, s.Name)
+		b.hidden.sheets[s.Name] = s.State != "" && s.State != "visible"
 		part, ok := p[byID[s.ID]]
 		if !ok {
 			return nil, fmt.Errorf("sheet %q has no content: the file is not whole", s.Name)
@@ -232,18 +262,32 @@ type cellXML struct {
 
 func (b *fileBook) readSheet(name string, data []byte, strs []string, styles []numberStyle) error {
 	var doc struct {
+		Cols []struct {
+			Min    int    `xml:"min,attr"`
+			Max    int    `xml:"max,attr"`
+			Hidden string `xml:"hidden,attr"`
+		} `xml:"cols>col"`
 		Rows []struct {
-			R     int       `xml:"r,attr"`
-			Cells []cellXML `xml:"c"`
+			R      int       `xml:"r,attr"`
+			Hidden string    `xml:"hidden,attr"`
+			Cells  []cellXML `xml:"c"`
 		} `xml:"sheetData>row"`
 	}
 	if err := xml.Unmarshal(data, &doc); err != nil {
 		return err
 	}
+	for _, c := range doc.Cols[:min(len(doc.Cols), maxColumns)] {
+		for n := max(1, c.Min); isOn(c.Hidden) && n <= min(c.Max, maxColumns); n++ {
+			b.hidden.cols[Cell{name, 0, n}] = true
+		}
+	}
 	row := 0
 	for _, r := range doc.Rows {
 		if row++; r.R != 0 {
 			row = r.R
+		}
+		if isOn(r.Hidden) {
+			b.hidden.rows[Cell{name, row, 0}] = true
 		}
 		col := 0
 		for _, c := range r.Cells {

@@ -73,7 +73,7 @@ func (f *formOf) head() {
 	f.s.said("where", c.At)
 	f.s.said("state", f.stateOf(c))
 	if a := f.job.State(c.ID).Last(); f.again {
-		f.s.said("why", a.Finding.Why())
+		f.s.said("why", a.Told.Why())
 	}
 	for _, text := range c.Kind.Cautions {
 		f.s.add(at(1, "CAUTION", faceLabel), across(2, formHint, text, look{size: 9, bold: true}))

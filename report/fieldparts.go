@@ -15,7 +15,7 @@ import (
 // Bounds on a workbook that comes from outside. A field sheet of a hundred checks
 // stays far below each.
 const (
-	maxArchive  = 8 << 20  // bytes of the file
+	maxArchive  = 20 << 20 // bytes of the file, most of them pictures
 	maxParts    = 500      // entries of the archive
 	maxPart     = 16 << 20 // bytes of one entry, unpacked
 	maxUnpacked = 48 << 20 // bytes of all XML entries
@@ -23,7 +23,7 @@ const (
 	maxDepth    = 64       // nested elements
 )
 
-// packed is the XML entries of a workbook, by name.
+// packed is the XML entries of a workbook, and its handover data, by name.
 type packed map[string][]byte
 
 // openParts unpacks a workbook from outside, within bounds, and refuses what no
@@ -53,7 +53,7 @@ func openParts(data []byte) (packed, error) {
 		if err := mayHold(f.Name); err != nil {
 			return nil, err
 		}
-		if !isXML(f.Name) {
+		if !isXML(f.Name) && f.Name != dataPart {
 			continue
 		}
 		part, err := unpack(f, maxUnpacked-unpacked)
@@ -61,12 +61,15 @@ func openParts(data []byte) (packed, error) {
 			return nil, fmt.Errorf("entry %q: %w", f.Name, err)
 		}
 		unpacked += len(part)
+		p[f.Name] = part
+		if !isXML(f.Name) {
+			continue
+		}
 		n, err := soundXML(part, maxElements-elements)
 		if err != nil {
 			return nil, fmt.Errorf("entry %q: %w", f.Name, err)
 		}
 		elements += n
-		p[f.Name] = part
 	}
 	return p, p.links()
 }
@@ -97,7 +100,7 @@ func mayHold(name string) error {
 		}
 	}
 	switch ext := path.Ext(low); {
-	case isXML(low), strings.HasSuffix(low, "/"), slices.Contains([]string{".png", ".jpg", ".jpeg", ".emf", ".wmf"}, ext):
+	case isXML(low), name == dataPart, strings.HasSuffix(low, "/"), slices.Contains([]string{".png", ".jpg", ".jpeg", ".emf", ".wmf"}, ext):
 	case ext == ".bin" && strings.HasPrefix(low, "xl/printersettings/"):
 	case ext == ".vml" && strings.HasPrefix(low, "xl/drawings/"):
 	default:

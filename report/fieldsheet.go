@@ -26,13 +26,14 @@ func FieldSheet(job *Job, now time.Time) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer b.file.Close()
+	defer b.close()
 	return b.bytes()
 }
 
 // fieldBook is a field sheet in the making.
 type fieldBook struct {
-	*book
+	*binder
+	doc    *Document
 	job    *Job
 	now    time.Time
 	lists  *sheet
@@ -71,8 +72,8 @@ func layOutField(job *Job, now time.Time) (*fieldBook, error) {
 	if err != nil {
 		return nil, fmt.Errorf("field sheet of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &fieldBook{job: job, now: now, ranges: map[string]string{},
-		book: &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{"history": true}}} // a name one spreadsheet program keeps for itself
+	b := &fieldBook{binder: newBinder(d.Title, pageMark(d), last, "history"), // a name one spreadsheet program keeps for itself
+		doc: d, job: job, now: now, ranges: map[string]string{}}
 	b.header = `&L&"` + typeface + `,Regular"&8 field sheet of job ` + strings.ReplaceAll(plain(d.Job), "&", "&&") +
 		`, made ` + now.Format(stampLayout) + `&R&"` + typeface + `,Regular"&8 plan SHA-256 ` + shortHash(d.PlanHash)
 	guide := b.sheet(guideSheet)

@@ -111,6 +111,7 @@ func (j *Job) signatureFlags() []Flag {
 		if c.Doubt() != "" {
 			f.Text += "; NOT SHOWN TO BE GOOD: " + c.Doubt()
 		}
+		f.Text = joinWords(f.Text, c.KeptWords())
 		out = append(out, f)
 	}
 	return out
@@ -173,8 +174,8 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 		return nil
 	}
 	f := Flag{Seq: a.Seq, Check: s.Check.ID, What: FlagVerdict, Open: newest && !s.IsConceded(),
-		Text: fmt.Sprintf("attempt %d: %s: %s", a.Number, a.Finding.Verdict, a.Finding.Why())}
-	if a.Finding.Stop != "" {
+		Text: fmt.Sprintf("attempt %d: %s: %s", a.Number, a.Finding.Verdict, a.Told.Why())}
+	if a.Told.Stop != nil {
 		f.What, f.Open = FlagStop, newest
 	}
 	return []Flag{f}

@@ -147,7 +147,7 @@ func TestFlags_dead_before_proof(t *testing.T) {
 func TestFlags_name_what_was_judged_otherwise(t *testing.T) {
 	r := newRig(t, "pump.yaml")
 	r.read("earth-ref", typed{"meter": "dmm", "value": "7.1"}, nil, "")
-	r.put(KindJudge, "earth-ref", Judged{Attempt: 1, Verdict: checks.Pass, Reasons: []checks.Reason{}, Values: map[string]float64{}})
+	r.put(KindJudge, "earth-ref", Judged{Attempt: 1, Verdict: checks.Pass, Reasons: []Reason{}, Values: map[string]float64{}})
 	flags := r.job().Flags(r.now)
 	want := Flag{What: FlagRecomputed, Open: true, Text: "entry 3, check earth-ref attempt 1: recorded as pass, judged again it comes to fail"}
 	if diff := cmp.Diff(want, flags[len(flags)-1]); diff != "" {

@@ -13,9 +13,10 @@ import (
 // were recorded when they were judged, which every machine reads alike. Files that
 // were attached and the log are covered by the head hash.
 //
-// The digest in a signed statement is SHA-256 over these data in the form of RFC
-// 8785. Members that come later must be left out where they are empty, so that the
-// data of jobs signed before stay the same to the byte.
+// SHA-256 over these data in the form of RFC 8785 stands in every statement, workbook,
+// page and text of that state, and is the same in all of them. Members that come later
+// must be left out where they are empty, so that the data of jobs signed before stay
+// the same to the byte.
 type handed struct {
 	V           int              `json:"v"` // 1
 	Job         string           `json:"job"`
@@ -26,13 +27,20 @@ type handed struct {
 	PlanHash    string           `json:"plan_hash"`
 	Entries     int              `json:"entries"`
 	Head        string           `json:"head"`
-	At          time.Time        `json:"at"` // the moment it is said of
-	Ready       bool             `json:"ready"`
-	Stops       []records.Stop   `json:"stops"`
+	At          time.Time        `json:"at"`      // the moment it is said of
+	Verdict     string           `json:"verdict"` // one of records.Verdicts
+	Stops       []handedStop     `json:"stops"`
 	Checks      []handedCheck    `json:"checks"` // in plan order
 	Holds       []handedHold     `json:"holds"`  // likewise
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
+}
+
+// handedStop is a stop that stands; its words stand with the judgement.
+type handedStop struct {
+	Check   string `json:"check"`
+	Attempt int    `json:"attempt"`
+	Code    string `json:"code,omitempty"`
 }
 
 type handedCheck struct {
@@ -42,6 +50,7 @@ type handedCheck struct {
 	At       string          `json:"at,omitempty"`
 	Verdict  checks.Verdict  `json:"verdict"`
 	Conceded bool            `json:"conceded"`
+	Stands   string          `json:"stands"` // closed, conceded, open or stop
 	Skipped  string          `json:"skipped,omitempty"`
 	Attempts []handedAttempt `json:"attempts"`
 }
@@ -67,8 +76,8 @@ type handedCorrection struct {
 type handedFinding struct {
 	Entry   int                `json:"entry"`
 	Verdict checks.Verdict     `json:"verdict"`
-	Stop    string             `json:"stop,omitempty"`
-	Reasons []checks.Reason    `json:"reasons"`
+	Stop    *Stopped           `json:"stop,omitempty"`
+	Reasons []Reason           `json:"reasons"`
 	Values  map[string]float64 `json:"values"`
 }
 
@@ -101,10 +110,13 @@ type handedNote struct {
 func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	head := j.Head()
 	d := handed{V: 1, Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit, PlanHash: j.PlanHash,
-		Entries: head.Seq, Head: head.Hash, At: at, Ready: j.Overall(at).Ready, Stops: j.StandingStops(),
+		Entries: head.Seq, Head: head.Hash, At: at, Verdict: j.Overall(at).Code, Stops: []handedStop{},
 		Checks: []handedCheck{}, Holds: []handedHold{}, Concessions: []handedAccepted{}, Notes: []handedNote{}}
+	for _, s := range j.StandingStops() {
+		d.Stops = append(d.Stops, handedStop{s.Check, s.Attempt, s.Code})
+	}
 	for _, s := range j.States {
-		d.Checks = append(d.Checks, newHandedCheck(s))
+		d.Checks = append(d.Checks, newHandedCheck(s, stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
 		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason})
 		}
@@ -120,8 +132,8 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	return records.Canonical(d)
 }
 
-func newHandedCheck(s *State) handedCheck {
-	out := handedCheck{Check: s.Check.ID, Kind: s.Check.Kind.Name, Title: s.Check.Title, At: s.Check.At, Verdict: s.Verdict(), Conceded: s.IsConceded(), Attempts: []handedAttempt{}}
+func newHandedCheck(s *State, stands string) handedCheck {
+	out := handedCheck{Check: s.Check.ID, Kind: s.Check.Kind.Name, Title: s.Check.Title, At: s.Check.At, Verdict: s.Verdict(), Conceded: s.IsConceded(), Stands: stands, Attempts: []handedAttempt{}}
 	if s.Skip != nil {
 		out.Skipped = s.Skip.Why
 	}

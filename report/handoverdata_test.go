@@ -25,12 +25,15 @@ func TestHandoverData(t *testing.T) {
 		t.Fatal(err)
 	}
 	sum := sha256.Sum256(data)
-	if s := r.statement("eva"); s.Handover == hex.EncodeToString(sum[:]) {
-		t.Error("the data do not hold the moment they speak of")
+	if later, err := j.HandoverData(r.now.Add(time.Minute)); err != nil || bytes.Equal(later, data) {
+		t.Errorf("the data do not hold the moment they speak of: %v", err)
 	}
-	s, err := j.NewStatement(r.plan.Person("eva"), "engineer", r.now)
-	if err != nil || s.Handover != hex.EncodeToString(sum[:]) {
-		t.Errorf("digest %s, want %x; %v", s.Handover, sum, err)
+	// Statement, workbook, page and text name one digest: that of the newest entry's moment.
+	if s := r.statement("eva"); s.Handover != hex.EncodeToString(sum[:]) {
+		t.Errorf("digest %s, want %x", s.Handover, sum)
+	}
+	if d := r.document(j.Head().At); d.Digest != hex.EncodeToString(sum[:]) || !bytes.Equal(d.Data, data) {
+		t.Errorf("the document has digest %s, want %x", d.Digest, sum)
 	}
 	again, err := records.Canonical(json.RawMessage(data))
 	if err != nil || !bytes.Equal(again, data) {
@@ -83,20 +86,17 @@ func TestSigned_frozen(t *testing.T) {
 			t.Errorf("entry %d: %s", c.Seq, c.Doubt())
 		}
 	}
-	if h := j.Head(); len(j.Entries) != 17 || !strings.HasPrefix(h.Hash, frozenHead) {
+	if h := j.Head(); len(j.Entries) != 23 || !strings.HasPrefix(h.Hash, frozenHead) {
 		t.Errorf("%d entries, head %s", len(j.Entries), h.Hash)
 	}
 }
 
 // frozenHead is how the head hash of the frozen job begins.
-const frozenHead = "741e408de400c3a7"
+const frozenHead = "3b3f4e88e50ccb1d"
 
 func frozenJob(t testing.TB) *Job {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "signed.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "signed.yaml")
 	plan, err := checks.LoadPlan("signed.yaml", data)
 	if err != nil {
 		t.Fatal(err)

@@ -2,6 +2,8 @@ package report
 
 import (
 	"time"
+
+	"handback/checks"
 )
 
 // Hang is what it hangs on whether a check is closed.
@@ -23,8 +25,29 @@ func (j *Job) hangs(s *State, now time.Time) Hang {
 		return HangsOnStop
 	case !open && s.IsConceded():
 		return Accepted
-	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Finding.Why()):
+	case open && (a == nil || g.Verdict != a.Finding.Verdict || g.Why != a.Told.Why()):
 		return HangsOnRecord
 	}
 	return HangsOnVerdict
+}
+
+// What a check may stand as. These words are handover data.
+const (
+	standsOpen     = "open"
+	standsStop     = "stop"
+	standsAccepted = "conceded"
+	standsClosed   = "closed"
+)
+
+// stands tells whether a check with a verdict is closed; see Overall.
+func stands(h Hang, v checks.Verdict) string {
+	switch {
+	case h == HangsOnStop:
+		return standsStop
+	case h == Accepted:
+		return standsAccepted
+	case h == HangsOnRecord || v != checks.Pass:
+		return standsOpen
+	}
+	return standsClosed
 }

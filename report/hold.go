@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/records"
 )
 
 // Gap is why a hold point stands: a check it needs that does not pass.
@@ -80,8 +81,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why = "not taken: " + j.OutOfOrder(s.Check)
 	case a == nil:
 		g.Why = "not taken"
-	case a.Finding.Stop != "":
-		g.Why, g.Stop = a.Finding.Stop, true
+	case a.Told.Stop != nil:
+		g.Why, g.Stop = a.Told.Stopping(), true
 	case a.unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
 	case s.Last() != a:
@@ -96,7 +97,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass || s.IsConceded():
 		return Gap{}, false
 	default:
-		g.Why = a.Finding.Why()
+		g.Why = a.Told.Why()
 	}
 	return g, true
 }
@@ -175,10 +176,10 @@ func (s *State) isOpen() bool {
 // for no time.
 func (j *Job) Due(s *State) (due time.Time, ok bool) {
 	a := s.Last()
-	if s.Check.Kind.Due == nil || a == nil || !s.isOpen() {
+	if a == nil || !s.isOpen() {
 		return time.Time{}, false
 	}
-	return s.Check.Kind.Due(j.Input(s.Check, a.First))
+	return j.Input(s.Check, a.First).Due()
 }
 
 // dueSlack is how long before its time a line may be read: who comes on the minute
@@ -206,13 +207,12 @@ func (j *Job) Waiting(now time.Time) (s *State, due time.Time, ok bool) {
 // Overall is the verdict on the whole job.
 type Overall struct {
 	Ready   bool     // every check passes or is conceded, every hold's step was taken, nothing stands against it
-	Words   string   // in one line
+	Code    string   // one of records.Verdicts: what is signed and compared
+	Words   string   // in one line, for people
 	Against []string // what else stands against it, beside checks and hold points
 }
 
-// Overall says whether the plant is ready for service, as far as this record goes. Its
-// words stand in signed statements and are compared with them: new words would make
-// every signature given before look false.
+// Overall says whether the plant is ready for service, as far as this record goes.
 func (j *Job) Overall(now time.Time) Overall {
 	open, stops, conceded := 0, 0, 0
 	for _, s := range j.States {
@@ -256,7 +256,9 @@ func (j *Job) Standing(now time.Time) (Overall, error) {
 		}
 	}
 	if o.Ready && len(o.Against) > 0 {
-		o = Overall{false, overall(0, 0, 0, 0, len(o.Against)).Words, o.Against}
+		against := o.Against
+		o = overall(0, 0, 0, 0, len(against))
+		o.Against = against
 	}
 	return o, nil
 }
@@ -290,21 +292,21 @@ func (j *Job) against() []string {
 // overall is the verdict on a job of so many stops, open checks, hold points whose
 // step was not taken, concessions, and other points against it.
 func overall(stops, open, holds, conceded, against int) Overall {
-	words := func(format string, args ...any) Overall {
+	words := func(code, format string, args ...any) Overall {
 		if against > 0 {
 			format += "; " + Count(against, "point", "points") + " against it"
 		}
-		return Overall{Words: fmt.Sprintf(format, args...)}
+		return Overall{Code: code, Words: fmt.Sprintf(format, args...)}
 	}
 	switch {
 	case stops > 0:
-		return words("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+		return words(records.Stopped, "STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
 	case open > 0 || holds > 0 || against > 0:
-		return words("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+		return words(records.NotReady, "not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
 	case conceded > 0:
-		return Overall{Ready: true, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+		return Overall{Ready: true, Code: records.ReadyWithConcessions, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
 	}
-	return Overall{Ready: true, Words: "ready: every check passes"}
+	return Overall{Ready: true, Code: records.Ready, Words: "ready: every check passes"}
 }
 
 // freshFor is the hold point whose step a finding must be fresh for, nil for none: the

@@ -138,7 +138,9 @@ func (j *Job) apply(e records.Entry) error {
 		return j.attach(e)
 	case KindSign:
 		s, err := decode[Signed](e)
-		j.Signatures = append(j.Signatures, newSignature(e, s))
+		signature := newSignature(e, s)
+		signature.Kept = j.documentsBefore(e.Seq)
+		j.Signatures = append(j.Signatures, signature)
 		return err
 	}
 	s := j.State(e.Check)
@@ -237,25 +239,33 @@ func (j *Job) judge(s *State, e records.Entry, r Judged) error {
 	a.before, a.steps = j.Before(s.Check.ID), j.taken()
 	a.Finding = checks.Judge(j.input(s.Check, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
-	now := NewJudged(a.Number, a.Finding, "")
-	if diff := differs(r, now); diff != "" {
+	a.Told = NewJudged(s.Check.Kind, a.Number, a.Finding, "").inWordsOf(r)
+	if diff := differs(r, a.Told); diff != "" {
 		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
 	}
 	return nil
 }
 
 // differs says how two judgements of the same answers differ, "" when they agree
-// in verdict, stop and values to 1e-9.
+// in verdict, stop, reasons and values to 1e-9. Words are not looked at.
 func differs(was, is Judged) string {
 	if was.Verdict != is.Verdict {
 		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
 	}
-	if was.Stop != is.Stop {
-		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stop, is.Stop)
+	if (was.Stop == nil) != (is.Stop == nil) || was.Stop != nil && !was.Stop.Same(is.Stop.Said) {
+		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stopping(), is.Stopping())
+	}
+	if len(was.Reasons) != len(is.Reasons) {
+		return fmt.Sprintf("recorded with %d reasons, judged again with %d", len(was.Reasons), len(is.Reasons))
+	}
+	for i, r := range is.Reasons {
+		if w := was.Reasons[i]; !r.same(w) {
+			return fmt.Sprintf("recorded reason %d as %s %s (%s), judged again it is %s %s (%s)", i+1, w.Verdict, w.Code, w.Words, r.Verdict, r.Code, r.Words)
+		}
 	}
 	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
 		x, ok := is.Values[k]
-		if w := was.Values[k]; !ok || !(math.Abs(x-w) <= 1e-9*math.Max(1e-3, math.Abs(w))) {
+		if w := was.Values[k]; !ok || !checks.SameNumber(x, w) {
 			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
 		}
 	}

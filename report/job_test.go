@@ -16,7 +16,7 @@ import (
 // then, so that stops and freshness can be told with the plainest readings.
 func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *checks.Work)) {
 	c := r.plan.Check(check)
-	k := *c.Kind
+	k := *checks.KindOf(c)
 	if change != nil {
 		change(&k)
 	}
@@ -24,7 +24,7 @@ func (r *rig) wrapped(check string, change func(k *checks.Kind), then func(w *ch
 		judge := k.Judge
 		k.Judge = func(w *checks.Work) { judge(w); then(w) }
 	}
-	c.Kind = &k
+	k.Take(c)
 }
 
 func TestFold_attempts(t *testing.T) {
@@ -98,9 +98,14 @@ func TestFold_names_altered_findings(t *testing.T) {
 		says  string
 	}{
 		{"verdict", func(j *Judged) { j.Verdict = checks.Pass }, "recorded as pass, judged again it comes to fail"},
-		{"stop taken out", func(j *Judged) { j.Stop = "work must stop" }, `recorded stop "work must stop", judged again ""`},
+		{"stop taken out", func(j *Judged) { j.Stop = &Stopped{checks.Say("must-stop"), "work must stop"} }, `recorded stop "work must stop", judged again ""`},
 		{"value", func(j *Judged) { j.Values["value_value"] *= 1 + 1e-7 }, "recorded value_value as"},
 		{"value of its own", func(j *Judged) { j.Values["invented"] = 1 }, "recorded invented as 1"},
+		{"code of a reason", func(j *Judged) { j.Reasons[0].Code = "within" }, "recorded reason 1 as fail within"},
+		{"verdict of a reason", func(j *Judged) { j.Reasons[0].Verdict = checks.Pass }, "recorded reason 1 as pass"},
+		{"fields of a reason", func(j *Judged) { j.Reasons[0].Fields = nil }, "recorded reason 1 as"},
+		{"reason left out", func(j *Judged) { j.Reasons = j.Reasons[1:] }, "recorded with 0 reasons, judged again with 1"},
+		{"words of a reason", func(j *Judged) { j.Reasons[0].Words = "in other words" }, ""},
 		{"nothing", func(*Judged) {}, ""},
 		{"last digit of a value", func(j *Judged) { j.Values["value_value"] *= 1 + 1e-12 }, ""},
 	} {
@@ -109,7 +114,7 @@ func TestFold_names_altered_findings(t *testing.T) {
 			r.read("earth-ref", typed{"meter": "dmm", "value": "7.1"}, nil, "")
 			j := r.job()
 			in := checks.Input{Plan: r.plan, Check: r.plan.Check("earth-ref"), Answers: j.State("earth-ref").Last().Answers, At: r.now}
-			data := NewJudged(1, checks.Judge(in), "")
+			data := NewJudged(in.Check.Kind, 1, checks.Judge(in), "")
 			c.alter(&data)
 			r.put(KindJudge, "earth-ref", data)
 			got := strings.Join(r.job().Differs, "\n")
@@ -160,7 +165,7 @@ func TestFold_skip_ends_with_a_reading(t *testing.T) {
 
 func TestFold_refuses(t *testing.T) {
 	answers := checks.Answers{"value": {Typed: "1", Value: 1, Unit: "V"}}
-	judged := Judged{Attempt: 1, Verdict: checks.Pass, Reasons: []checks.Reason{}, Values: map[string]float64{}}
+	judged := Judged{Attempt: 1, Verdict: checks.Pass, Reasons: []Reason{}, Values: map[string]float64{}}
 	open := entry(KindOpen, "", Opened{Title: "t", PlanFile: "f", PlanHash: "h", Program: "p", Nonce: "n"})
 	for _, c := range []struct {
 		name    string

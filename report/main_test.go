@@ -22,7 +22,10 @@ var ctx = context.Background()
 // children are the tasks of a re-executed test binary, see TestMain.
 var children = map[string]func([]string) error{}
 
-func TestMain(m *testing.M) {
+func TestMain(m *testing.M) { runTests(m) }
+
+// runTests runs the tests of a package, or the task of a re-executed test binary.
+func runTests(m *testing.M) {
 	if task := os.Getenv(childTask); task != "" {
 		if err := children[task](os.Args[1:]); err != nil {
 			fmt.Fprintln(os.Stderr, err)
@@ -53,7 +56,7 @@ func golden(t *testing.T, name, got string) {
 	t.Helper()
 	path := filepath.Join("testdata", name)
 	if *update {
-		if err := WriteFile(path, []byte(got), Over{Force: true}); err != nil {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}

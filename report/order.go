@@ -114,8 +114,8 @@ func (j *Job) notDead(c *checks.Check, proofs []*checks.Check, off int) string {
 		switch {
 		case a == nil || a != s.Last():
 			return fmt.Sprintf("%s (%s) has not passed: the plant counts as live", p.ID, p.Title)
-		case a.Finding.Stop != "":
-			return fmt.Sprintf("%s: STOP: %s", p.ID, a.Finding.Stop)
+		case a.Told.Stop != nil:
+			return fmt.Sprintf("%s: STOP: %s", p.ID, a.Told.Stopping())
 		case a.Finding.Verdict != checks.Pass || a.Order != "":
 			return fmt.Sprintf("%s (%s) came to %s: the plant counts as live", p.ID, p.Title, a.Finding.Verdict)
 		case a.begun() < off:
@@ -308,13 +308,18 @@ func (j *Job) badBehind(a *Attempt) (b BadMeter, check string) {
 // right, nil when they can: what was read live is made dead by no pen.
 func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 	in := j.Again(s)
-	was := in.StopsAtOnce()
+	was, labels := in.StopsAtOnce(), []string{}
+	for _, key := range was {
+		f, _ := checks.FieldNamed(in.Form(), key)
+		labels = append(labels, f.Label)
+	}
 	in.Answers = maps.Clone(in.Answers)
 	maps.Copy(in.Answers, is)
-	if !s.Check.Kind.Proves || was == "" || strings.Contains(in.StopsAtOnce(), was) {
+	still := in.StopsAtOnce()
+	if !s.Check.Kind.Proves || !slices.ContainsFunc(was, func(key string) bool { return !slices.Contains(still, key) }) {
 		return nil
 	}
-	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: %s", s.Check.ID, was, j.hint("walk", j.ID, "--check", s.Check.ID))
+	return fmt.Errorf("check %s: a point was read live (%s), and no correction makes it dead: prove it dead again with: %s", s.Check.ID, strings.Join(labels, ", "), j.hint("walk", j.ID, "--check", s.Check.ID))
 }
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil

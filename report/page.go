@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/records"
 	"handback/templates"
 )
 
@@ -76,7 +77,7 @@ func newPage(d *Document) pageView {
 	v := pageView{Doc: d, Overall: overallWords(d.Overall), Standing: "not-ready", ShortHead: shortHash(d.Head), Permit: orNone(d.Permit),
 		Entries: Count(d.Entries, "entry", "entries"), Deferral: Deferral, Files: newPageFiles(d.Attachments)}
 	switch {
-	case strings.HasPrefix(d.Overall.Words, "STOP"):
+	case d.Overall.Code == records.Stopped:
 		v.Standing = "stop"
 	case d.Overall.Ready:
 		v.Standing = "ready"

@@ -212,7 +212,7 @@ func figuresOf(p CheckPage, a AttemptPage, anchor string) []figure {
 		}
 	}
 	if a.Course != nil {
-		f := figure{Anchor: anchor + "-course", Caption: strings.ToUpper(a.Course.Name[:1]) + a.Course.Name[1:] + " over time; " + a.Course.How + "."}
+		f := figure{Anchor: anchor + "-course", Caption: strings.ToUpper(a.Course.Name[:1]) + a.Course.Name[1:] + " over time; " + courseHow(a.Course) + "."}
 		f.SVG = coursePicture(f.Anchor, "Course"+of, a.Course)
 		f.Head, f.Rows = courseRows(a.Course)
 		add(f)

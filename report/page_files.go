@@ -6,8 +6,9 @@ import (
 	"html/template"
 )
 
-// maxPictures bounds the pictures in a page, so that it can still be opened and sent.
-const maxPictures = 24 << 20
+// maxPictures bounds the pictures in a page or a workbook, so that it can still be
+// opened and sent, and kept with a signature: as text they take a third more.
+const maxPictures = 12 << 20
 
 // pageFile is an attachment as the page lists it.
 type pageFile struct {
@@ -22,6 +23,9 @@ func newPageFiles(lines []AttachmentLine) []pageFile {
 	room := maxPictures
 	for _, a := range lines {
 		f := pageFile{AttachmentLine: a, Anchor: "attachment-" + itoa(a.Entry), Place: "the job as a whole"}
+		if a.Signature > 0 {
+			f.Place = "the signature of entry " + itoa(a.Signature)
+		}
 		if a.Check != "" {
 			f.Place = a.Check + ", " + a.Title
 		}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
-	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -40,10 +39,7 @@ func onBar(t testing.TB, across typed, warmer string) *rig {
 
 // hostile is a job whose words try to be more than words.
 func hostile(t testing.TB) *rig {
-	data, err := os.ReadFile("testdata/pump.yaml")
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "pump.yaml")
 	data = []byte(strings.NewReplacer(
 		"Transformer T1 back to service after tap change", `'<script>alert(1)</script> " onload="alert(2) {{"{{"}} .Doc }}'`,
 		"Example Pumping Station, switchroom 1", `'</title></style><img src=x onerror=alert(3)> &amp; &lt;'`,
@@ -144,7 +140,7 @@ func sayingsOf(p CheckPage) []string {
 			}
 		}
 		for _, r := range a.Reasons {
-			out = append(out, r.Text)
+			out = append(out, r.Words)
 		}
 	}
 	return out

@@ -1,8 +1,8 @@
 package report
 
 import (
+	"embed"
 	"maps"
-	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -14,6 +14,19 @@ import (
 
 // dawn is when the job of a rig is opened; every entry after it is a minute later.
 var dawn = time.Date(2026, 3, 2, 7, 30, 0, 0, time.FixedZone("", 3600))
+
+//go:embed testdata/*.yaml
+var plans embed.FS
+
+// planText is a plan of testdata.
+func planText(t testing.TB, name string) []byte {
+	t.Helper()
+	data, err := plans.ReadFile("testdata/" + name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return data
+}
 
 // rig is a job in a record book of its own, told entry by entry.
 type rig struct {
@@ -28,21 +41,14 @@ type rig struct {
 // newRig opens a job on a plan of testdata.
 func newRig(t testing.TB, planFile string) *rig {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", planFile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return newRigOf(t, planFile, data)
+	return newRigOf(t, planFile, planText(t, planFile))
 }
 
 // newLiveRig opens a job on the plan of pump.yaml without its first hold point: what
 // stands behind it can be taken at once.
 func newLiveRig(t testing.TB) *rig {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "pump.yaml")
 	const hold = "  - hold: energise\n    action: Close the HV breaker of T1\n"
 	if !strings.Contains(string(data), hold) {
 		t.Fatal("the first hold point of pump.yaml is not where it was")
@@ -136,7 +142,7 @@ func (r *rig) judge(check, because string) checks.Verdict {
 	a := j.State(check).Last()
 	in := checks.Input{Plan: r.plan, Check: r.plan.Check(check), Answers: maps.Clone(a.Answers), Before: j.Before(check), At: r.now.Add(time.Minute)}
 	f := checks.Judge(in)
-	r.put(KindJudge, check, NewJudged(a.Number, f, because))
+	r.put(KindJudge, check, NewJudged(in.Check.Kind, a.Number, f, because))
 	return f.Verdict
 }
 
@@ -198,10 +204,7 @@ func told(t testing.TB) *rig {
 // nasty is a job whose words would do harm where they are taken for more than
 // words, with stops, long texts and every verdict.
 func nasty(t testing.TB) *rig {
-	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "pump.yaml")
 	long := strings.TrimSpace(strings.Repeat("The earth bar of the cable box was found loose, cleaned and tightened. ", 12))
 	data = []byte(strings.NewReplacer(
 		"Switchroom left tidy", `"=HYPERLINK(\"http://example.org\",\"tidy\")"`,

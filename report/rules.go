@@ -13,7 +13,7 @@ import (
 
 // RuleFaults names entries that no command writes: made by nobody of the plan, a
 // concession that is not an engineer's, an answer whose value
-// is not what was typed, a repeat or a correction without its reason, a step that is
+// is not what was typed, a document of a signature without the signature, a repeat or a correction without its reason, a step that is
 // not the plan's. A record with one was written by another hand, however sound its
 // chain. Judgements that come out otherwise are in Differs.
 func (j *Job) RuleFaults() []string {
@@ -70,6 +70,10 @@ func (r *ruleBook) entry(e records.Entry) {
 		if d, err := decode[Conceded](e); err == nil {
 			r.concession(e, d)
 		}
+	case KindAttach:
+		if d, err := records.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
+			r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
+		}
 	case KindStep:
 		if d, err := decode[Stepped](e); err == nil {
 			if h := r.job.Plan.Hold(d.Hold); h != nil && h.Action != d.Action {
@@ -77,6 +81,20 @@ func (r *ruleBook) entry(e records.Entry) {
 			}
 		}
 	}
+}
+
+// signed tells whether the document that an entry keeps is followed by the signature it
+// belongs to, with nothing but documents between them.
+func (r *ruleBook) signed(e records.Entry) bool {
+	for _, next := range r.job.Entries[e.Seq:] {
+		if next.Kind == KindSign {
+			return next.By == e.By
+		}
+		if a, err := records.ReadAttached(next); next.Kind != KindAttach || err != nil || a.Document == "" {
+			return false
+		}
+	}
+	return false
 }
 
 func blank(text string) bool { return strings.TrimSpace(text) == "" }

@@ -1,9 +1,6 @@
 package report
 
 import (
-	"bytes"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -22,6 +19,7 @@ type Signature struct {
 	Armoured  string            // the SSHSIG
 	Statement records.Statement // what Text says
 	Unread    string            // why Text cannot be read; then Statement is empty
+	Kept      []Attachment      // the documents that were signed with it, kept right before it
 }
 
 func newSignature(e records.Entry, s Signed) Signature {
@@ -34,13 +32,43 @@ func newSignature(e records.Entry, s Signed) Signature {
 	return out
 }
 
-// After counts the entries after a signature, other signatures left out: nobody who
-// signed there has seen them.
+// Covers is how many entries there were when it was signed: those before the documents
+// that are kept with it.
+func (s Signature) Covers() int { return s.Seq - 1 - len(s.Kept) }
+
+// documentsBefore are the documents of a signature that stand right before an entry.
+func (j *Job) documentsBefore(seq int) []Attachment {
+	first := len(j.Attachments)
+	for first > 0 && j.Attachments[first-1].Document != "" && j.Attachments[first-1].Seq == seq-1 {
+		first, seq = first-1, seq-1
+	}
+	return j.Attachments[first:len(j.Attachments):len(j.Attachments)]
+}
+
+// KeptWords name the entries that keep what was signed, "" for none.
+func (s Signature) KeptWords() string {
+	var at []string
+	for _, a := range s.Kept {
+		at = append(at, a.Document+" in entry "+itoa(a.Seq))
+	}
+	if len(at) == 0 {
+		return ""
+	}
+	return "signed with " + strings.Join(at, ", ")
+}
+
+// After counts the entries after a signature, other signatures and their documents
+// left out: nobody who signed there has seen them.
 func (j *Job) After(s Signature) int {
 	n := 0
 	for _, e := range j.Entries {
 		if e.Seq > s.Seq && e.Kind != KindSign {
 			n++
+		}
+	}
+	for _, a := range j.Attachments {
+		if a.Seq > s.Seq && a.Document != "" {
+			n--
 		}
 	}
 	return n
@@ -66,28 +94,14 @@ func (s Signature) words() string {
 func (j *Job) StandingStops() []records.Stop {
 	out := []records.Stop{}
 	for _, s := range j.States {
-		if a := s.Judged(); a != nil && a.Finding.Stop != "" {
-			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Text: oneLine(a.Finding.Stop)})
+		if a := s.Judged(); a != nil && a.Told.Stop != nil {
+			out = append(out, records.Stop{Check: s.Check.ID, Attempt: a.Number, Code: a.Told.Stop.Code, Text: oneLine(a.Told.Stopping())})
 		}
 	}
 	return out
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
-
-// NewStatement is what a person of the plan would sign about the job as it stands at
-// its last entry. The time is kept to the second.
-func (j *Job) NewStatement(person *checks.Person, role string, at time.Time) (records.Statement, error) {
-	at = at.Truncate(time.Second)
-	data, err := j.HandoverData(at)
-	if err != nil {
-		return records.Statement{}, err
-	}
-	sum := sha256.Sum256(data)
-	head := j.Head()
-	return records.Statement{V: 1, Job: j.ID, Entries: head.Seq, Head: head.Hash, PlanHash: j.PlanHash, Role: role, Person: person.ID,
-		Name: oneLine(person.Name), At: at, Verdict: j.Overall(at).Words, Stops: j.StandingStops(), Handover: hex.EncodeToString(sum[:])}, nil
-}
 
 // MaySign says why a person cannot sign in a role as the job stands, nil when they can:
 //
@@ -153,207 +167,4 @@ func PlanSigners(p *checks.Plan) (records.Signers, error) {
 		}
 	}
 	return out, nil
-}
-
-// Checked is what checking a signature showed.
-type Checked struct {
-	Signature
-	Key      string   // fingerprint; "" when the signature is none
-	Faults   []string // what is wrong with signature or statement
-	Unlisted string   // why the key is not trusted, "" when it is
-	Untold   string   // why nothing here can tell whose key it is, "" when something does
-}
-
-// CheckedWords are SignedWords with what checking could not tell.
-func (j *Job) CheckedWords(c Checked) string {
-	return joinWords(j.SignedWords(c.Signature), c.Untold)
-}
-
-// Doubt says why a signature is not shown to be good, "" when it is.
-func (c Checked) Doubt() string {
-	doubts := slices.Clone(c.Faults)
-	if c.Unlisted != "" {
-		doubts = append(doubts, c.Unlisted)
-	}
-	return strings.Join(doubts, "; ")
-}
-
-// untold turns the missing trust in a key into what it is where a plan lists no key for
-// the person at all: nothing here tells whose it is.
-func (c Checked) untold(p *checks.Plan, byPlan bool) Checked {
-	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
-		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
-	}
-	return c
-}
-
-// CheckSignatures checks every signature of the job: that it fits the bytes of its
-// statement, that the statement says what the record says at that entry, that the
-// person could sign so, that no two people use one key, and that trust lists the key
-// for the person; nil trust is what the plan lists.
-//
-// Errors: the plan's keys cannot be read, or the entries not folded.
-func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
-	out := []Checked{}
-	if len(j.Signatures) == 0 {
-		return out, nil
-	}
-	byPlan := trust == nil
-	if byPlan {
-		var err error
-		if trust, err = PlanSigners(j.Plan); err != nil {
-			return nil, err
-		}
-	}
-	users := map[string]string{} // key → whose it was first
-	then := newJob(j.Plan)       // the job as it stood at each entry
-	for _, e := range j.Entries {
-		if e.Kind == KindSign {
-			s := j.Signatures[len(out)]
-			out = append(out, then.check(s, trust, users).untold(j.Plan, byPlan))
-		}
-		if err := then.Add(e); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
-}
-
-// CheckNext checks a signature that is to be the next entry, made by a person of the
-// plan, as CheckSignatures will once it is recorded.
-func (j *Job) CheckNext(by string, s Signed) (Checked, error) {
-	earlier, err := j.CheckSignatures(nil)
-	if err != nil {
-		return Checked{}, err
-	}
-	trust, err := PlanSigners(j.Plan)
-	if err != nil {
-		return Checked{}, err
-	}
-	users := map[string]string{}
-	for _, c := range slices.Backward(earlier) {
-		users[c.Key] = c.Statement.Person
-	}
-	head := j.Head()
-	next := newSignature(records.Entry{Head: records.Head{Seq: head.Seq + 1, By: by}}, s)
-	return j.check(next, trust, users).untold(j.Plan, true), nil
-}
-
-// SignedData are the handover data of the job as it stood when it was signed: what
-// the digest in the statement was made of.
-func (j *Job) SignedData(s Signature) ([]byte, error) {
-	then, err := Fold(j.Plan, j.Entries[:s.Seq-1])
-	if err != nil {
-		return nil, err
-	}
-	return then.HandoverData(s.Statement.At)
-}
-
-func (j *Job) signatureLines() ([]SignatureLine, error) {
-	checked, err := j.CheckSignatures(nil)
-	if err != nil {
-		return nil, err
-	}
-	var out []SignatureLine
-	for _, c := range checked {
-		s := c.Statement
-		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: stamp(s.At), Words: j.CheckedWords(c), Key: c.Key, Doubt: c.Doubt(), Untold: c.Untold})
-	}
-	return out, nil
-}
-
-// check holds a signature against the job as it stood before it.
-func (j *Job) check(s Signature, trust records.Signers, users map[string]string) Checked {
-	c := Checked{Signature: s}
-	found := func(format string, args ...any) { c.Faults = append(c.Faults, fmt.Sprintf(format, args...)) }
-	key, err := records.CheckSignature([]byte(s.Text), s.Armoured)
-	if err != nil {
-		found("%v", err)
-	} else {
-		c.Key = records.Fingerprint(key)
-	}
-	if s.Unread != "" {
-		found("%s", s.Unread)
-		return c
-	}
-	if key != nil {
-		who := s.Statement.Person
-		if err := trust.Allow(who, key, s.Statement.At); err != nil {
-			c.Unlisted = err.Error()
-		}
-		if first, used := users[c.Key]; used && first != who {
-			found("key %s signed for %s before: a key is one person's", c.Key, first)
-		} else {
-			users[c.Key] = who
-		}
-	}
-	c.Faults = append(c.Faults, j.statementFaults(s)...)
-	return c
-}
-
-// statementFaults says where a statement differs from the one the job gives.
-func (j *Job) statementFaults(s Signature) []string {
-	var out []string
-	found := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
-	is := s.Statement
-	person := j.Plan.Person(is.Person)
-	if person == nil {
-		found("person %q is not in the plan", is.Person)
-		return out
-	}
-	if s.By != is.Person {
-		found("it was recorded by %s, but is the statement of %s", s.By, is.Person)
-	}
-	if err := j.MaySign(person, is.Role, true); err != nil {
-		found("%v", err)
-	}
-	want, err := j.NewStatement(person, is.Role, is.At)
-	if err != nil {
-		found("%v", err)
-		return out
-	}
-	for _, m := range []struct{ what, is, want string }{
-		{"job", is.Job, want.Job}, {"hash of the plan", is.PlanHash, want.PlanHash}, {"number of entries", itoa(is.Entries), itoa(want.Entries)},
-		{"head hash", is.Head, want.Head}, {"name", is.Name, want.Name}, {"verdict", is.Verdict, want.Verdict},
-		{"list of stops", stopWords(is.Stops), stopWords(want.Stops)}, {"digest of the handover data", is.Handover, want.Handover},
-	} {
-		if m.is != m.want {
-			found("the statement gives as %s %q, the record gives %q", m.what, m.is, m.want)
-		}
-	}
-	return out
-}
-
-func stopWords(stops []records.Stop) string {
-	if len(stops) == 0 {
-		return "none"
-	}
-	var b bytes.Buffer
-	for i, s := range stops {
-		if i > 0 {
-			b.WriteString("; ")
-		}
-		fmt.Fprintf(&b, "%s, attempt %d: %s", s.Check, s.Attempt, s.Text)
-	}
-	return b.String()
-}
-
-// StatementWords are what a statement says, in lines for its signer.
-func StatementWords(s records.Statement) []string {
-	out := []string{
-		fmt.Sprintf("I, %s, %s of job %s, sign its record as it stands at entry %d.", s.Name, s.Role, s.Job, s.Entries),
-		"verdict: " + s.Verdict,
-		"stops that stand: " + stopWords(s.Stops),
-		"signed: " + stamp(s.At),
-		"head hash of entry " + itoa(s.Entries) + ": " + s.Head,
-		"plan, SHA-256: " + s.PlanHash,
-		"handover data, SHA-256: " + s.Handover,
-	}
-	switch s.Role {
-	case "technician":
-		return append(out, "As technician I say that the readings recorded in my name are those I took.")
-	case "engineer":
-		return append(out, "As engineer I say that I have looked at the findings, the flags and the concessions.")
-	}
-	return append(out, "As owner I say that I have received this record.")
 }

@@ -4,8 +4,6 @@ import (
 	"bytes"
 	"crypto/ed25519"
 	"crypto/sha256"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -32,10 +30,7 @@ func keyOf(t testing.TB, person string) ssh.Signer {
 // keyedPlan is a plan of testdata whose people have keys.
 func keyedPlan(t testing.TB) []byte {
 	t.Helper()
-	data, err := os.ReadFile(filepath.Join("testdata", "pump.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	data := planText(t, "pump.yaml")
 	text := string(data)
 	for _, id := range []string{"ada", "ben", "eva", "odo"} {
 		from := "{id: " + id + ","
@@ -62,11 +57,32 @@ func (r *rig) statement(person string) records.Statement {
 	if err != nil {
 		r.Fatal(err)
 	}
-	return s
+	return r.signable().NamedIn(s)
 }
 
-// signs puts a statement on record as if its person had signed it.
+// signable is what a person would look at now.
+func (r *rig) signable() Signable {
+	r.Helper()
+	docs, err := NewSignable(r.bagged())
+	if err != nil {
+		r.Fatal(err)
+	}
+	return docs
+}
+
+// signs puts a statement on record as if its person had signed it, behind the documents
+// as they are now.
 func (r *rig) signs(s records.Statement, key ssh.Signer) {
+	r.Helper()
+	drafts := []records.Draft{}
+	if p := r.plan.Person(s.Person); p != nil {
+		drafts = r.signable().Drafts(p)
+	}
+	r.signsWith(s, key, drafts...)
+}
+
+// signsWith does so behind some entries.
+func (r *rig) signsWith(s records.Statement, key ssh.Signer, drafts ...records.Draft) {
 	r.Helper()
 	b, err := s.Encode()
 	if err != nil {
@@ -76,10 +92,14 @@ func (r *rig) signs(s records.Statement, key ssh.Signer) {
 	if err != nil {
 		r.Fatal(err)
 	}
-	by := r.by
-	r.by = s.Person
-	r.put(KindSign, "", Signed{string(b), armoured})
-	r.by = by
+	r.now = r.now.Add(time.Minute)
+	drafts = append(drafts, records.Draft{Kind: KindSign, By: s.Person, Data: Signed{string(b), armoured}})
+	for i := range drafts {
+		drafts[i].At = r.now
+	}
+	if _, err := r.book.Append(ctx, r.id, -1, drafts...); err != nil {
+		r.Fatal(err)
+	}
 }
 
 // sign signs properly.
@@ -110,18 +130,18 @@ func TestSignatures_good(t *testing.T) {
 	key := func(p string) string { return " | " + ssh.FingerprintSHA256(keyOf(t, p).PublicKey()) + " | " }
 	agree(t, []string{
 		"signed by Ada Example as technician, 2026-03-02 07:33:00 +01:00: covers entries 1–3; 1 entry after it" + key("ada"),
-		"signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–4; 1 entry after it" + key("eva"),
-		"signed by Odo Invent as owner, 2026-03-02 07:35:00 +01:00: covers entries 1–5; 1 entry after it" + key("odo"),
+		"signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–6; 1 entry after it" + key("eva"),
+		"signed by Odo Invent as owner, 2026-03-02 07:35:00 +01:00: covers entries 1–9; 1 entry after it" + key("odo"),
 	}, got)
 	d := r.document(r.now)
-	if len(d.Signatures) != 3 || d.Signatures[1].Person != "eva" || d.Signatures[1].Entry != 5 || d.Signatures[1].Doubt != "" {
+	if len(d.Signatures) != 3 || d.Signatures[1].Person != "eva" || d.Signatures[1].Entry != 9 || d.Signatures[1].Doubt != "" {
 		t.Errorf("document: %+v", d.Signatures)
 	}
 	text, err := Text(d)
-	if err != nil || !strings.Contains(strings.Join(strings.Fields(text), " "), "signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–4; 1 entry after it key SHA256:") {
+	if err != nil || !strings.Contains(strings.Join(strings.Fields(text), " "), "signed by Eva Muster as engineer, 2026-03-02 07:34:00 +01:00: covers entries 1–6; 1 entry after it key SHA256:") {
 		t.Errorf("text: %v\n%s", err, text)
 	}
-	if words := d.Log[4].Text; !strings.HasPrefix(words, "signed by Eva Muster as engineer") {
+	if words := d.Log[8].Text; !strings.HasPrefix(words, "signed by Eva Muster as engineer") {
 		t.Errorf("log: %s", words)
 	}
 }
@@ -149,11 +169,13 @@ func TestSignatures_flags(t *testing.T) {
 	}
 	r.sign("eva")
 	r.sign("odo")
-	agree(t, []string{"closed entries 1–3", "closed entries 1–4"}, flags())
+	eva, odo := "; signed with workbook in entry 4, page in entry 5", "; signed with workbook in entry 7, page in entry 8"
+	agree(t, []string{"closed entries 1–3" + eva, "closed entries 1–6" + odo}, flags())
 	r.put(KindNote, "", Noted{Text: "one more"})
-	agree(t, []string{"OPEN entries 1–3; 1 entry after it", "OPEN entries 1–4; 1 entry after it"}, flags())
+	agree(t, []string{"OPEN entries 1–3; 1 entry after it" + eva, "OPEN entries 1–6; 1 entry after it" + odo}, flags())
 	r.sign("eva")
-	agree(t, []string{"closed entries 1–3; 1 entry after it", "OPEN entries 1–4; 1 entry after it", "closed entries 1–6"}, flags())
+	agree(t, []string{"closed entries 1–3; 1 entry after it" + eva, "OPEN entries 1–6; 1 entry after it" + odo,
+		"closed entries 1–10; signed with workbook in entry 11, page in entry 12"}, flags())
 }
 
 // What is not shown to be good stays open though its role signed again.
@@ -216,7 +238,7 @@ func TestMaySign(t *testing.T) {
 		{name: "owner after a technician", person: "odo", role: "owner", story: func(r *rig) { r.sign("ada") }, want: "no engineer has signed"},
 		{name: "owner after an engineer", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.sign("ada") }},
 		{name: "owner after more", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.put(KindNote, "", Noted{Text: "x"}) },
-			want: "1 entry came after the engineer's signature (entry 4): the engineer signs again first"},
+			want: "1 entry came after the engineer's signature (entry 6): the engineer signs again first"},
 		{name: "owner after the second", person: "odo", role: "owner", story: func(r *rig) { r.sign("eva"); r.put(KindNote, "", Noted{Text: "x"}); r.sign("eva") }},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -250,7 +272,7 @@ func TestCheckSignatures_faults(t *testing.T) {
 		{"job", func(r *rig) { s := r.statement("eva"); s.Job = "pump-t1-2"; r.signs(s, keyOf(r, "eva")) }, `as job "pump-t1-2", the record gives "pump-t1-1"`},
 		{"plan", func(r *rig) { s := r.statement("eva"); s.PlanHash = other; r.signs(s, keyOf(r, "eva")) }, `as hash of the plan "0000`},
 		{"name", func(r *rig) { s := r.statement("eva"); s.Name = "Eva Other"; r.signs(s, keyOf(r, "eva")) }, `as name "Eva Other"`},
-		{"verdict", func(r *rig) { s := r.statement("eva"); s.Verdict = "ready"; r.signs(s, keyOf(r, "eva")) }, `as verdict "ready", the record gives "not ready: 5 checks and 2 hold points open"`},
+		{"verdict", func(r *rig) { s := r.statement("eva"); s.Verdict = records.Ready; r.signs(s, keyOf(r, "eva")) }, `as verdict "ready", the record gives "not-ready"`},
 		{"digest", func(r *rig) { s := r.statement("eva"); s.Handover = other; r.signs(s, keyOf(r, "eva")) }, `as digest of the handover data "0000`},
 		{"stop unnamed", func(r *rig) {
 			r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
@@ -258,12 +280,38 @@ func TestCheckSignatures_faults(t *testing.T) {
 			s := r.statement("eva")
 			s.Stops = nil
 			r.signs(s, keyOf(r, "eva"))
-		}, `as list of stops "none", the record gives "hv, attempt 1: keep off the links"`},
+		}, `as list of stops "none", the record gives "hv, attempt 1, `},
 		{"stop invented", func(r *rig) {
 			s := r.statement("eva")
-			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Text: "x"}}
+			s.Stops = []records.Stop{{Check: "hv", Attempt: 1, Code: "invented", Text: "x"}}
 			r.signs(s, keyOf(r, "eva"))
 		}, `the record gives "none"`},
+		{"code of a stop", func(r *rig) {
+			r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+			s := r.statement("eva")
+			s.Stops[0].Code = "another"
+			r.signs(s, keyOf(r, "eva"))
+		}, `as list of stops "hv, attempt 1, another", the record gives "hv, attempt 1`},
+		{"workbook of another", func(r *rig) {
+			s := r.statement("eva")
+			s.Workbook = other
+			r.signs(s, keyOf(r, "eva"))
+		}, "the workbook that entry 4 keeps with it is not the one that was signed: SHA-256 "},
+		{"no documents", func(r *rig) { r.signsWith(r.statement("eva"), keyOf(r, "eva")) },
+			"the workbook that was signed is not kept with it: no entry right before it holds one; the page that was signed is not kept"},
+		{"page stripped", func(r *rig) {
+			r.signsWith(r.statement("eva"), keyOf(r, "eva"), r.signable().Drafts(r.plan.Person("eva"))[:1]...)
+		}, "the page that was signed is not kept with it"},
+		{"workbook twice", func(r *rig) {
+			d := r.signable().Drafts(r.plan.Person("eva"))
+			r.signsWith(r.statement("eva"), keyOf(r, "eva"), d[0], d[0], d[1])
+		}, "entry 5 keeps a second workbook with it"},
+		{"documents of another", func(r *rig) {
+			d := r.signable().Drafts(r.plan.Person("eva"))
+			d[0].By = "ada"
+			r.signsWith(r.statement("eva"), keyOf(r, "eva"), d...)
+		}, "entry 4, which keeps its workbook, was made by ada"},
 		{"role", func(r *rig) { s := r.statement("ada"); s.Role = "engineer"; r.signs(s, keyOf(r, "ada")) }, "Ada Example is technician in the plan"},
 		{"tester", func(r *rig) { r.by = "eva"; r.take("hv", typed{"meter": "vt", "value": "11.20"}); r.sign("eva") }, "who tests does not sign as engineer"},
 		{"owner first", func(r *rig) { r.sign("odo") }, "no engineer has signed"},
@@ -350,5 +398,19 @@ func TestCheckSignatures_outsideList(t *testing.T) {
 	list[0].People, list[0].Key = "eva", keyOf(t, "eva").PublicKey()
 	if got := r.checked(list)[0]; got.Doubt() != "" {
 		t.Errorf("a key that the list has: %s", got.Doubt())
+	}
+}
+
+// What a stop is told with is no part of what is compared: a better wording makes no
+// signature false that was given before.
+func TestCheckSignatures_otherWords(t *testing.T) {
+	r := keyedRig(t)
+	r.wrapped("hv", nil, func(w *checks.Work) { w.Stop("keep off the links") })
+	r.take("hv", typed{"meter": "vt", "value": "11.20"})
+	s := r.statement("eva")
+	s.Stops[0].Text = "stay away from the tap links"
+	r.signs(s, keyOf(r, "eva"))
+	if c := r.checked(nil); len(c) != 1 || c[0].Doubt() != "" || c[0].Statement.Verdict != records.Stopped {
+		t.Errorf("%+v", c)
 	}
 }

@@ -15,62 +15,24 @@ const (
 	courseSteps               = 60 // pieces the curve is drawn in
 )
 
-// courseGrid is the frame of a course: the ranges of its axes with the steps between
-// their marks.
-type courseGrid struct{ low, high, step, end, every float64 }
+// coursePlot is a course's frame on the page.
+type coursePlot struct{ courseGrid }
 
-// gridOf spans readings, curve and limits; ok is false when nothing can be drawn.
-func gridOf(c *checks.Course) (g courseGrid, ok bool) {
-	n := len(c.Values)
-	if n == 0 || len(c.Minutes) != n {
-		return g, false
-	}
-	g.low, g.high = math.Inf(1), math.Inf(-1)
-	see := func(y float64) { g.low, g.high = math.Min(g.low, y), math.Max(g.high, y) }
-	for i, y := range c.Values {
-		if !finite(y) || !finite(c.Minutes[i]) || i > 0 && !(c.Minutes[i] > c.Minutes[i-1]) {
-			return g, false
-		}
-		see(y)
-	}
-	for _, l := range c.Lines {
-		if finite(l.Value) {
-			see(l.Value)
-		}
-	}
-	g.end = math.Max(c.Minutes[n-1], 1)
-	g.every = axisStep(g.end, 8)
-	g.end = math.Ceil(g.end/g.every-1e-9) * g.every
-	g.step = axisStep(math.Max(g.high-g.low, 1), 6)
-	g.low, g.high = math.Floor(g.low/g.step-0.2)*g.step, math.Ceil(g.high/g.step+0.2)*g.step
-	return g, true
-}
-
-// axisStep is 1, 2 or 5 times a power of ten, so that span holds at most n of them.
-func axisStep(span float64, n int) float64 {
-	p := math.Pow(10, math.Floor(math.Log10(span/float64(n))))
-	for _, m := range []float64{1, 2, 5} {
-		if m*p*float64(n) >= span*(1-1e-9) {
-			return m * p
-		}
-	}
-	return 10 * p
-}
-
-func (g courseGrid) x(minutes float64) float64 {
+func (g coursePlot) x(minutes float64) float64 {
 	return fit(minutes, 0, g.end, courseLeft, courseRight)
 }
-func (g courseGrid) y(value float64) float64 {
+func (g coursePlot) y(value float64) float64 {
 	return fit(value, g.low, g.high, courseBottom, courseTop)
 }
 
 // coursePicture draws readings over time as dots, the curve dashed and each limit as
 // a line of long dashes with its words. It is empty when nothing can be drawn.
 func coursePicture(id, title string, c *checks.Course) template.HTML {
-	g, ok := gridOf(c)
+	frame, ok := gridOf(c)
 	if !ok {
 		return ""
 	}
+	g := coursePlot{frame}
 	s := newSVG(id, courseWidth, courseHeight, title, courseWords(c))
 	for k := range int(math.Round(g.end/g.every)) + 1 {
 		x := g.x(float64(k) * g.every)
@@ -114,7 +76,7 @@ func courseWords(c *checks.Course) string {
 	for _, l := range c.Lines {
 		text += " Line: " + l.Text + "."
 	}
-	return text + " " + c.How + "."
+	return text + " " + courseHow(c) + "."
 }
 
 // courseRows are the numbers of a course.

@@ -191,7 +191,7 @@ func TestPictures_of_what_cannot_be_drawn(t *testing.T) {
 }
 
 func TestCoursePicture(t *testing.T) {
-	c := &checks.Course{Name: "temperature", Unit: "°C", Minutes: []float64{0, 60, 120}, Values: []float64{20, 60, 80}, How: "by hand",
+	c := &checks.Course{Name: "temperature", Unit: "°C", Minutes: []float64{0, 60, 120}, Values: []float64{20, 60, 80}, How: checks.Say("by hand"),
 		Curve: func(m float64) float64 { return 20 + m/2 }, Lines: []checks.CourseLine{{Value: 100, Text: "limit 100 °C <plan>"}}}
 	picture := string(coursePicture("x", "t", c))
 	limit := attrs(t, picture, "limit long")
@@ -215,6 +215,9 @@ func TestRoundSteps(t *testing.T) {
 			t.Errorf("roundDown(%v) is %v, want %v", x, got, want)
 		}
 	}
+}
+
+func TestAxisStep(t *testing.T) {
 	for _, span := range []float64{0.7, 1, 3, 8, 99, 180, 1440, 1e5} {
 		step := axisStep(span, 8)
 		if n := span / step; !(n <= 8*(1+1e-9) && n > 2.5) {

@@ -9,61 +9,6 @@ import (
 	"handback/checks"
 )
 
-// share is a judged value as a share of its tolerance: 0 is the middle of a two-sided
-// limit or as far from a one-sided one as can be, 1 the high limit, −1 the low one.
-type share struct {
-	At, From, To float64 // the value, and where its uncertainty reaches; From and To are NaN when that is not known
-	Low, High    bool    // the limits there are
-	OK           bool    // false: this limit gives no scale, or the value is no number or a bound
-	Bound        bool
-}
-
-// shareOf puts a value on the scale of its limit:
-//
-//	low and high   (x − m)/h, m the middle and h half of the span
-//	high alone     x/high, high > 0
-//	low alone      −low/x, low > 0 and x > 0
-//
-// A low limit alone has no far end, so its share is turned about: −0.5 is twice the
-// limit. Other limits give no scale.
-func shareOf(d checks.Derived) share {
-	if d.Limit == nil || !finite(d.Value) || d.Bound != "" {
-		return share{Bound: d.Bound != ""}
-	}
-	low, high := d.Limit.Low, d.Limit.High
-	s := share{Low: finite(low), High: finite(high)}
-	var on func(x float64) float64
-	switch {
-	case s.Low && s.High && high > low:
-		on = func(x float64) float64 { return (x - (low+high)/2) / ((high - low) / 2) }
-	case s.High && !s.Low && high > 0:
-		on = func(x float64) float64 { return x / high }
-	case s.Low && !s.High && low > 0 && d.Value > 0:
-		on = func(x float64) float64 { return -low / math.Max(x, math.SmallestNonzeroFloat64) }
-	default:
-		return share{}
-	}
-	s.At, s.From, s.To, s.OK = on(d.Value), math.NaN(), math.NaN(), true
-	if d.U >= 0 && finite(d.U) {
-		s.From, s.To = on(d.Value-d.U), on(d.Value+d.U)
-	}
-	return s
-}
-
-// words is the share in per cent, such as −44 %.
-func (s share) words() string {
-	if s.Bound {
-		return "a bound"
-	}
-	if !s.OK {
-		return "no scale"
-	}
-	if math.Abs(s.At) >= 10 {
-		return "beyond ±1000 %"
-	}
-	return checks.Show(100*s.At, "%", 0)
-}
-
 const (
 	barRow   = 24.0
 	barHead  = 30.0

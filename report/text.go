@@ -21,7 +21,8 @@ type summary struct {
 	Signatures                     []SignatureLine
 	Attachments                    []summaryFile
 	Entries                        int
-	Head, Plan, PlanHash, Deferral string
+	Head, Digest                   string
+	Plan, PlanHash, Deferral       string
 }
 
 type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
@@ -37,7 +38,7 @@ type summaryHold struct {
 // The error names what the template lacks.
 func Text(d *Document) (string, error) {
 	s := summary{Job: flat(d.Job), Title: flat(d.Title), Site: flat(d.Site), Work: flat(d.Work), Permit: flat(d.Permit), Opened: d.Opened, Last: d.Last,
-		Overall: flat(overallWords(d.Overall)), Entries: d.Entries, Head: d.Head, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
+		Overall: flat(overallWords(d.Overall)), Entries: d.Entries, Head: d.Head, Digest: d.Digest, Plan: flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: Deferral}
 	for _, st := range d.Stops {
 		st.Text, st.Outcome = flat(st.Title+": "+st.Text), flat(st.Outcome)
 		s.Stops = append(s.Stops, st)
@@ -67,7 +68,10 @@ func Text(d *Document) (string, error) {
 	}
 	for _, a := range d.Attachments {
 		place := a.Check
-		if place == "" {
+		switch {
+		case a.Signature > 0:
+			place = "signature of entry " + itoa(a.Signature)
+		case place == "":
 			place = "the job"
 		}
 		s.Attachments = append(s.Attachments, summaryFile{place, flat(a.Caption), flat(a.Words()), a.SHA256, flat(a.By), a.When})

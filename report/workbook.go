@@ -1,15 +1,8 @@
 package report
 
 import (
-	"bytes"
 	"fmt"
-	"io"
-	"strings"
 	"time"
-
-	"github.com/xuri/excelize/v2"
-
-	"handback/checks"
 )
 
 // Workbook lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
@@ -18,34 +11,30 @@ import (
 // own, the instruments, the log of entries, and how everything is worked out. Equal
 // documents give equal bytes.
 //
-// Values, uncertainties and verdicts are formulas over the cells of readings, limits
-// and errors, with our results beside them; what no formula holds is marked, and
-// stands only as long as what it rests on.
+// Values and verdicts are formulas over the cells of readings and limits, uncertainties
+// over those of their budgets, with our results beside them; what no formula holds is
+// marked, and stands only as long as what it rests on.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
 // names the sheet and row of what does not fit.
+//
+// The handover data lie in it as a part of their own, and every verdict, value and
+// reading has a name: by these verify knows it again.
 func Workbook(d *Document) ([]byte, error) {
 	b, err := layOut(d)
 	if err != nil {
 		return nil, err
 	}
-	defer b.file.Close()
+	defer b.close()
 	return b.bytes()
 }
 
-// book is a workbook in the making.
+// book is the workbook of a document in the making.
 type book struct {
+	*binder
 	doc    *Document
-	file   *excelize.File
-	styles map[look]int
-	rules  map[checks.Verdict]int // conditional styles
 	layout Layout
-	last   time.Time // of the last entry
-	sheets []*sheet
-	taken  map[string]bool // sheet names in lower case
-	header string          // on every printed page, "" for none
-	later  []func()        // what is laid out once every cell has its place
 }
 
 // layOut decides what stands where; nothing is written yet.
@@ -54,7 +43,8 @@ func layOut(d *Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{doc: d, file: excelize.NewFile(), styles: map[look]int{}, layout: newLayout(), last: last, taken: map[string]bool{}}
+	b := &book{binder: newBinder(d.Title, pageMark(d), last), doc: d, layout: newLayout()}
+	b.data = d.Data
 	cover, results, flags := b.sheet("Cover"), b.sheet("Results"), b.sheet("Flags")
 	instruments, entries := b.sheet("Instruments"), b.sheet("Entries")
 	b.sheets = []*sheet{cover, results, flags}
@@ -78,82 +68,12 @@ func layOut(d *Document) (*book, error) {
 	b.flags(flags)
 	b.instruments(instruments)
 	b.entries(entries)
-	for _, do := range b.later {
-		do()
-	}
+	b.link()
 	return b, nil
-}
-
-// sheet makes an empty sheet, its name made to fit: no sign a sheet name may not
-// hold, 31 characters, different from all others.
-func (b *book) sheet(name string) *sheet {
-	clean := strings.Trim(strings.Map(func(r rune) rune {
-		if strings.ContainsRune(`[]:*?/\`, r) {
-			return ' '
-		}
-		return r
-	}, plain(name)), " '\n\t")
-	if clean == "" {
-		clean = "Checks"
-	}
-	try := cutRunes(clean, 31)
-	for n := 2; b.taken[strings.ToLower(try)]; n++ {
-		suffix := " " + itoa(n)
-		try = cutRunes(clean, 31-len(suffix)) + suffix
-	}
-	b.taken[strings.ToLower(try)] = true
-	return &sheet{book: b, name: try}
-}
-
-func cutRunes(s string, n int) string {
-	if r := []rune(s); len(r) > n {
-		return strings.TrimRight(string(r[:n]), " '")
-	}
-	return s
-}
-
-// footer stands on every printed page.
-func (b *book) footer() string {
-	safe := strings.ReplaceAll(plain(b.doc.Job), "&", "&&")
-	return `&L&"` + typeface + `,Regular"&8 job ` + safe + `, record ` + shortHash(b.doc.Head) +
-		`&C&"` + typeface + `,Regular"&8 &A&R&"` + typeface + `,Regular"&8 page &P of &N`
 }
 
 // shortHash is enough of a hash to compare by eye; the whole stands on the cover.
 func shortHash(hash string) string { return hash[:min(12, len(hash))] }
 
-// bytes writes the sheets and packs them.
-func (b *book) bytes() ([]byte, error) {
-	if err := b.file.SetDefaultFont(typeface); err != nil {
-		return nil, err
-	}
-	for i, s := range b.sheets {
-		if i == 0 {
-			if err := b.file.SetSheetName("Sheet1", s.name); err != nil {
-				return nil, fmt.Errorf("sheet %s: %w", s.name, err)
-			}
-		} else if _, err := b.file.NewSheet(s.name); err != nil {
-			return nil, fmt.Errorf("sheet %s: %w", s.name, err)
-		}
-	}
-	if err := b.file.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: ptr(true)}); err != nil {
-		return nil, err
-	}
-	if err := b.file.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {
-		return nil, err
-	}
-	for _, s := range b.sheets {
-		if err := s.write(); err != nil {
-			return nil, err
-		}
-	}
-	core := coreXML(plain(b.doc.Title), "handback", b.last)
-	b.file.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
-		return &steadyZip{into: w, parts: map[string]*bytes.Buffer{}, core: core}
-	})
-	out, err := b.file.WriteToBuffer()
-	if err != nil {
-		return nil, fmt.Errorf("workbook of job %s: %w", b.doc.Job, err)
-	}
-	return out.Bytes(), nil
-}
+// pageMark stands at the foot of every printed page of a workbook.
+func pageMark(d *Document) string { return "job " + d.Job + ", record " + shortHash(d.Head) }

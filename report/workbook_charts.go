@@ -186,7 +186,7 @@ func (b *book) course(s *sheet, c *checks.Course) {
 	for len(s.rows) < top.Row+courseHigh { // room for the chart
 		s.gap(15)
 	}
-	s.said("curve", strings.TrimPrefix(c.How, "curve: "))
+	s.said("curve", strings.TrimPrefix(courseHow(c), "curve: "))
 	for i, l := range lines {
 		s.said(lineNames[i], strings.TrimPrefix(l.Text, "limit "))
 	}

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"strings"
+
+	"handback/records"
 )
 
 // coverFlags is how many open flags the cover lists, so that it stays one page; all
@@ -22,13 +24,16 @@ func (b *book) cover(s *sheet) {
 	d := b.doc
 	s.onePage = true
 	s.widths = []float64{16, 17, 15, 15, 14, 21}
-	s.add(across(1, 4, "Handover record", faceTitle), across(5, 6, "job "+d.Job, look{size: 11, bold: true, align: "right"}))
+	s.add(across(1, 4, "Handover record", faceTitle), at(5, "job", look{size: 11, bold: true, align: "right"}), at(6, d.Job, look{size: 11, bold: true}).as(named("job")))
 	s.add(across(1, 6, d.Title, look{size: 12, bold: true}))
 	s.gap(4)
-	row := s.add(across(1, 6, overallWords(d.Overall), overallLook(d)))
+	head, rest := overallParts(d.Overall)
+	row := s.add(across(1, 6, head, overallLook(d)).as(named("verdict")))
 	s.rows[row-1].height += 10
 	b.layout.Overall = Cell{s.name, row, 1}
 	s.boxAt(b.layout.Overall).formula = b.overallFormula()
+	row = s.add(across(1, 6, rest, look{size: 11, bold: true, align: "center"}))
+	s.boxAt(Cell{s.name, row, 1}).formula = b.overallRestFormula()
 	s.gap(6)
 	s.said("site", d.Site)
 	s.said("work done", d.Work)
@@ -47,24 +52,35 @@ func (b *book) cover(s *sheet) {
 	b.coverRecord(s)
 }
 
+// overallParts is the verdict on the job in capitals, and apart from it what it comes of.
+func overallParts(o Overall) (head, rest string) {
+	_, rest, ok := strings.Cut(o.Words, ": ")
+	if !ok {
+		_, rest, _ = strings.Cut(o.Words, ", ")
+	}
+	return verdictHeads[o.Code], rest
+}
+
+// verdictHeads are how the verdicts of a job stand in a workbook. They are compared:
+// none of them ever changes.
+var verdictHeads = map[string]string{
+	records.Ready: "READY", records.ReadyWithConcessions: "READY WITH CONCESSIONS", records.NotReady: "NOT READY", records.Stopped: "STOP",
+}
+
 // overallWords puts the word that decides in capitals.
 func overallWords(o Overall) string {
-	head, rest, ok := strings.Cut(o.Words, ":")
-	if !ok {
-		head, rest, ok = strings.Cut(o.Words, ",")
-		if ok {
-			return strings.ToUpper(head) + "," + rest
-		}
-		return strings.ToUpper(head)
+	if head, rest, ok := strings.Cut(o.Words, ":"); ok {
+		return strings.ToUpper(head) + ":" + rest
 	}
-	return strings.ToUpper(head) + ":" + rest
+	head, rest, _ := strings.Cut(o.Words, ",")
+	return strings.ToUpper(head) + "," + rest
 }
 
 // overallLook tells ready, not ready and stop apart without colour.
 func overallLook(d *Document) look {
 	l := look{size: 18, bold: true, align: "center", middle: true, border: "thick"}
 	switch {
-	case strings.HasPrefix(d.Overall.Words, "STOP"):
+	case d.Overall.Code == records.Stopped:
 		l.fill, l.white = "000000", true
 	case !d.Overall.Ready:
 		l.fill, l.border = "D9D9D9", "dashed"
@@ -200,8 +216,9 @@ func (b *book) coverRecord(s *sheet) {
 	d := b.doc
 	s.gap(6)
 	s.heading("Record")
-	s.add(at(1, "head hash", faceLabel), across(2, 6, d.Head, look{size: 8, mono: true}))
-	s.said("entries", itoa(d.Entries))
+	s.add(at(1, "head hash", faceLabel), across(2, 6, d.Head, look{size: 8, mono: true}).as(named("head")))
+	s.add(at(1, "data SHA-256", faceLabel), across(2, 6, d.Digest, look{size: 8, mono: true}).as(named("digest")))
+	s.add(at(1, "entries", faceLabel), across(2, 6, itoa(d.Entries), faceText).as(named("entries")))
 	s.said("made with", d.Program)
 	s.said("recomputed", unchangedWords)
 	if n := len(s.rows); len(d.Pages()) > 0 {

@@ -67,10 +67,13 @@ func (t limitTexts) known(verdict string) string {
 }
 
 // verdictFormula judges a derived value where it stands, as checks.decide and
-// checks.HoldBounded do.
-func verdictFormula(d checks.Derived, c Cell) string {
+// checks.HoldBounded do. The uncertainty is that of the readings as recorded, and an
+// instrument may read others in another range: where some were changed, of which
+// another cell holds the number, a value does not pass.
+func verdictFormula(d checks.Derived, c Cell, changed string) string {
 	t := limitsOf(c, d.Guarded())
-	pass, fail, open := verdictText(checks.Pass), verdictText(checks.Fail), verdictText(checks.Inconclusive)
+	fail, open := verdictText(checks.Fail), verdictText(checks.Inconclusive)
+	pass := "IF(" + changed + "=0," + verdictText(checks.Pass) + "," + open + ")"
 	switch {
 	case d.Bound == ">":
 		return t.known("IF(AND(NOT(ISNUMBER(" + t.high + "))," + t.inside() + ")," + pass + ",IF(" + t.beyondHigh() + "," + fail + "," + open + "))")
@@ -93,17 +96,18 @@ func chanceFormula(c, working Cell) string {
 		return "IF(" + d + ">=" + most + ",0,IF(" + d + "<=-" + most + ",1,BETADIST((1-(" + d + ")/" + most + ")/2," + shape + "," + shape + ")))"
 	}
 	out := ifThere(t.high, tail(t.high+"-"+t.value), "0") + "+" + ifThere(t.low, tail(t.value+"-"+t.low), "0")
-	return "IF(COUNT(" + t.value + "," + u + ")<2," + quoted(notKnown) + ",IF(" + u + "=0,IF(" + t.inside() + ",0,1),IF(" + out + "<" + leastChanceText + ",0,MIN(1," + out + "))))"
+	return "IF(OR(COUNT(" + t.value + "," + u + ")<2," + working.In(workChanged).Ref() + ">0)," + quoted(notKnown) + ",IF(" + u + "=0,IF(" + t.inside() + ",0,1),IF(" + out + "<" + leastChanceText + ",0,MIN(1," + out + "))))"
 }
 
 // leastChanceText is under what a chance counts as none, see checks.
 const leastChanceText = "1E-6"
 
 // worstFormula combines the verdicts of a column of reasons, of which there are n:
-// the one that weighs most, and a pass only when all of them pass.
-func worstFormula(from, to Cell, n int) string {
+// the one that weighs most, and a pass only when all of them pass and no answer was
+// changed: what no formula judges again may hang on any.
+func worstFormula(from, to Cell, n int, inputs string) string {
 	area := from.Name() + ":" + to.Name()
-	s := "IF(AND(" + itoa(n) + ">0,COUNTIF(" + area + "," + verdictText(checks.Pass) + ")=" + itoa(n) + ")," + verdictText(checks.Pass) + "," + verdictText(checks.Inconclusive) + ")"
+	s := "IF(AND(COUNTIF(" + area + "," + verdictText(checks.Pass) + ")=" + itoa(n) + ",SUM(" + inputs + ")=0)," + verdictText(checks.Pass) + "," + verdictText(checks.Inconclusive) + ")"
 	for _, v := range []checks.Verdict{checks.Missing, checks.Fail, checks.Void} {
 		s = "IF(COUNTIF(" + area + "," + verdictText(v) + ")>0," + verdictText(v) + "," + s + ")"
 	}

@@ -12,7 +12,7 @@ import (
 // gives the number of the next.
 func (b *book) group(s, working *sheet, g Group, first int) int {
 	s.landscape, s.repeat = true, 2
-	s.widths = []float64{31, 13, 12, 7, 11, 11, 21, 14, 7, 25}
+	s.widths = []float64{31, 13, 12, 7, 11, 11, 21, 14, 7, 8, 21}
 	s.add(across(1, colSource, g.Name, faceTitle), across(colMeter, colRemark, "job "+b.doc.Job, look{size: 10, bold: true, align: "right"}))
 	s.add(across(1, colRemark, b.doc.Title+". Rule: "+b.doc.Rule, faceSmall))
 	for i, p := range g.Checks {
@@ -24,13 +24,8 @@ func (b *book) group(s, working *sheet, g Group, first int) int {
 }
 
 func (b *book) check(s, working *sheet, p CheckPage, n int) {
-	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict))
+	row := s.add(across(1, colSource, fmt.Sprintf("%d   %s", n, p.Title), faceHead), verdict(colMeter, colRemark, p.Verdict).as(named("check", p.ID)))
 	b.layout.Checks[p.ID] = Cell{s.name, row, colMeter}
-	if a := p.judged(); a != nil {
-		b.later = append(b.later, func() {
-			s.boxAt(b.layout.Checks[p.ID]).formula = b.layout.Attempts[Spot{p.ID, a.Number, ""}].Name()
-		})
-	}
 	s.said("check", p.ID+" (kind "+p.Kind+")")
 	s.said("state", onlyIfMore(p.State, p.Verdict.String()))
 	s.said("where", p.At)
@@ -58,7 +53,7 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	if a.Entry > 0 {
 		title += fmt.Sprintf(", entry %d", a.Entry)
 	}
-	row := s.add(across(1, colSource, title, faceSub), verdict(colMeter, colRemark, a.Verdict))
+	row := s.add(across(1, colSource, title, faceSub), verdict(colMeter, colRemark, a.Verdict).as(named("attempt", p.ID, a.Number)))
 	b.layout.Attempts[Spot{p.ID, a.Number, ""}] = Cell{s.name, row, colMeter}
 	if !a.Judged {
 		s.said("state", "begun, not complete: it was not judged")
@@ -72,17 +67,16 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	}
 	s.said("counts until", a.Until)
 	b.readings(s, p, a)
-	var worked []Cell
 	if a.worksOut() {
-		worked = b.workBlock(working, p, a)
+		b.layout.Workings[Spot{p.ID, a.Number, ""}] = b.working(working, p, a)
 	}
-	b.derived(s, p, a, worked)
+	b.derived(s, p, a)
 	if a.Course != nil {
 		b.course(s, a.Course)
 	}
 	s.flow()
-	b.working(s, a)
-	b.reasons(s, p, a, Cell{s.name, row, colMeter})
+	s.steps(a)
+	b.reasons(s, p, a)
 	for _, c := range a.Cautions {
 		if !slices.Contains(p.Cautions, c) {
 			s.said("CAUTION", c)
@@ -90,9 +84,9 @@ func (b *book) attempt(s, working *sheet, p CheckPage, a AttemptPage, of int) {
 	}
 }
 
-// working lays out how each value was worked out. A step that several values share
-// stands once.
-func (b *book) working(s *sheet, a AttemptPage) {
+// steps lays out how each value was worked out, in words. A step that several values
+// share stands once.
+func (s *sheet) steps(a AttemptPage) {
 	label, seen := "working", map[string]bool{}
 	for _, d := range a.Derived {
 		for _, w := range d.Working {
@@ -113,30 +107,49 @@ func (b *book) readings(s *sheet, p CheckPage, a AttemptPage) {
 	s.gap(3)
 	s.columns(at(colName, "reading", look{}), at(colTyped, "as typed", look{}), at(colReading, "value", look{}), at(colUnit, "unit", look{}),
 		at(colLow, "expected from", look{}), at(colHigh, "to", look{}), at(colSource, "expected by", look{}), at(colMeter, "instrument", look{}),
-		at(colEntry, "entry", look{}), at(colRemark, "remark", look{}))
+		at(colEntry, "entry", look{}), at(colChanged, "since then", look{}), at(colRemark, "remark", look{}))
+	first := len(s.rows) + 1
 	for _, r := range a.Readings {
 		boxes := []box{at(colName, r.Label, faceCell)}
+		reading, typed := named("reading", p.ID, a.Number, r.Key), named("typed", p.ID, a.Number, r.Key)
 		switch {
 		case r.Number:
-			boxes = append(boxes, at(colTyped, r.Typed, faceCell), readingValue(r), at(colUnit, unitWords(r.Unit), faceCell))
+			boxes = append(boxes, at(colTyped, r.Typed, faceCell).as(typed), readingValue(r).as(reading), at(colUnit, unitWords(r.Unit), faceCell))
 			boxes = append(boxes, expected(r)...)
 			boxes = append(boxes, at(colMeter, r.Meter, faceCell))
 		case r.Word == r.Typed:
-			boxes = append(boxes, across(colTyped, colMeter, r.Typed, faceCell))
+			boxes = append(boxes, across(colTyped, colMeter, r.Typed, faceCell).as(reading))
 		default:
-			boxes = append(boxes, at(colTyped, r.Typed, faceCell), across(colReading, colMeter, r.Word, faceCell))
+			boxes = append(boxes, at(colTyped, r.Typed, faceCell).as(typed), across(colReading, colMeter, r.Word, faceCell).as(reading))
 		}
-		row := s.add(append(boxes, whole(colEntry, r.Entry), at(colRemark, r.Remark, faceCell))...)
-		spot := Spot{p.ID, a.Number, r.Key}
+		spot, c := Spot{p.ID, a.Number, r.Key}, Cell{s.name, len(s.rows) + 1, colReading}
 		switch {
 		case r.Number:
-			b.layout.Readings[spot] = Cell{s.name, row, colReading}
+			b.layout.Readings[spot] = c
 		case r.Word == r.Typed:
-			b.layout.Words[spot] = Cell{s.name, row, colTyped}
+			c = c.In(colTyped)
+			fallthrough
 		default:
-			b.layout.Words[spot] = Cell{s.name, row, colReading}
+			b.layout.Words[spot] = c
 		}
+		changed := changedMark(colChanged, "changed")
+		changed.formula = changedFormula(r, c)
+		s.add(append(boxes, whole(colEntry, r.Entry), changed, at(colRemark, r.Remark, faceCell))...)
 	}
+	b.layout.Inputs[Spot{p.ID, a.Number, ""}] = Cell{s.name, first, colChanged}.Ref() + ":" + Cell{s.name, len(s.rows), colChanged}.Name()
+}
+
+// changedFormula is 1 where an answer at a cell is no longer the recorded one, "" for
+// free text, which no formula holds.
+func changedFormula(r Reading, c Cell) string {
+	switch {
+	case r.Chosen != "":
+		return "IF(EXACT(" + c.Name() + "," + quoted(r.Chosen) + "),0,1)"
+	case r.Number && finite(r.Value):
+		x := checks.FormulaNumber(r.Value)
+		return "IF(COUNT(" + c.Name() + ")=1,IF(ABS(" + c.Name() + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
+	}
+	return ""
 }
 
 // readingValue shows at least the decimals that were typed. A count has no unit and
@@ -166,7 +179,7 @@ func expected(r Reading) []box {
 	return []box{number(colLow, low, checks.Decimals(low), ""), number(colHigh, high, checks.Decimals(high), ""), at(colSource, r.Expect.Source, faceCell)}
 }
 
-func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
+func (b *book) derived(s *sheet, p CheckPage, a AttemptPage) {
 	if len(a.Derived) == 0 {
 		return
 	}
@@ -176,11 +189,16 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
 		at(colLow, "limit low", look{}), at(colHigh, "limit high", look{}), at(colSource, "limit by", look{}), at(colChance, "chance that it is out", look{}),
 		across(colVerdict, colRemark, "verdict", look{}))
 	for i, d := range a.Derived {
-		row := s.add(append(derivedValue(d), derivedLimit(d)...)...)
+		value, limit := derivedValue(d), derivedLimit(d)
+		value[1] = value[1].as(named("value", p.ID, a.Number, d.Key))
+		if d.Limit != nil {
+			limit[len(limit)-1] = limit[len(limit)-1].as(named("judged", p.ID, a.Number, d.Key))
+		}
+		row := s.add(append(value, limit...)...)
 		c := Cell{s.name, row, colValue}
 		b.layout.Derived[Spot{p.ID, a.Number, d.Key}] = c
-		if worked != nil {
-			s.workOut(c, d, worked[i])
+		if w := b.layout.Workings[Spot{p.ID, a.Number, ""}]; w != nil {
+			s.workOut(c, d, w.values[i])
 		}
 	}
 }
@@ -189,11 +207,11 @@ func (b *book) derived(s *sheet, p CheckPage, a AttemptPage, worked []Cell) {
 // another cell.
 func (s *sheet) workOut(c Cell, d checks.Derived, working Cell) {
 	s.boxAt(c).formula = "IFERROR(" + working.Ref() + "," + quoted(noOutcome) + ")"
-	s.boxAt(c.In(colSpread)).formula = "IFERROR(" + working.In(workSpread).Ref() + "," + quoted(notKnown) + ")"
+	s.boxAt(c.In(colSpread)).formula = "IFERROR(" + working.In(workHalf).Ref() + "," + quoted(notKnown) + ")"
 	if d.Limit == nil {
 		return
 	}
-	s.boxAt(c.In(colVerdict)).formula = verdictFormula(d, c)
+	s.boxAt(c.In(colVerdict)).formula = verdictFormula(d, c, working.In(workChanged).Ref())
 	if d.Bound == "" && d.Known == checks.KnownWhole { // how far beyond a bound the value lies is not known
 		s.boxAt(c.In(colChance)).formula = chanceFormula(c, working)
 	}

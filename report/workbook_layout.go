@@ -27,6 +27,9 @@ type Layout struct {
 	Readings map[Spot]Cell   // the value's cell
 	Words    map[Spot]Cell   // of an answer that is no number: the cell with its word
 	Derived  map[Spot]Cell   // the value's cell
+	Inputs   map[Spot]string // by attempt: the cells that tell which of its answers were changed
+	Reasons  map[Spot][]Cell // by attempt: the cells of their verdicts
+	Workings map[Spot]*working
 	Attempts map[Spot]Cell   // the verdict's cell
 	Checks   map[string]Cell // by check: the verdict's cell on its own sheet
 	Results  map[string]Cell // by check: the verdict's cell on the sheet of results
@@ -49,7 +52,8 @@ const (
 	colChance  = 8  // derived values
 	colEntry   = 9  // readings
 	colVerdict = 9  // derived values, to colRemark
-	colRemark  = 10 // readings
+	colChanged = 10 // readings
+	colRemark  = 11 // readings
 )
 
 // Columns of the sheet of results.
@@ -80,5 +84,5 @@ func (c Cell) Ref() string {
 }
 
 func newLayout() Layout {
-	return Layout{Readings: map[Spot]Cell{}, Words: map[Spot]Cell{}, Derived: map[Spot]Cell{}, Attempts: map[Spot]Cell{}, Checks: map[string]Cell{}, Results: map[string]Cell{}}
+	return Layout{Readings: map[Spot]Cell{}, Words: map[Spot]Cell{}, Derived: map[Spot]Cell{}, Inputs: map[Spot]string{}, Reasons: map[Spot][]Cell{}, Workings: map[Spot]*working{}, Attempts: map[Spot]Cell{}, Checks: map[string]Cell{}, Results: map[string]Cell{}}
 }

@@ -7,45 +7,97 @@ import (
 	"handback/checks"
 )
 
-// linkReading puts into a row of workings the cell that the reading stands in on the
-// sheet of its check. Where that has been put right since, the value as it was
-// judged stays.
-func (b *book) linkReading(s *sheet, at Cell, r checks.Row, p CheckPage, a AttemptPage) {
-	c, unit, ok := b.readingCell(r.Key, r.Value, p.ID, a.Number)
-	if !ok {
-		s.boxAt(at.In(workKind)).value = "as it stood when judged"
-		return
+// link puts in the formulas over cells that were laid out after theirs: the layout tells
+// where everything stands by now.
+func (b *book) link() {
+	for _, p := range b.doc.Pages() {
+		if a := p.judged(); a != nil {
+			b.late[b.layout.Checks[p.ID]] = lateCell{formula: b.layout.Attempts[Spot{p.ID, a.Number, ""}].Name()}
+		}
+		for _, a := range p.Attempts {
+			if w := b.layout.Workings[Spot{p.ID, a.Number, ""}]; w != nil {
+				b.linkWorking(w, p, a)
+			}
+			b.linkReasons(p, a)
+		}
 	}
-	ref := c.Ref()
-	if unit != "" {
-		ref = checks.ToBaseFormula(ref, unit)
-	}
-	s.boxAt(at).formula = ref
 }
 
-// readingCell finds where a reading of an attempt, or of an earlier check, stands
-// with the value given in its base unit.
-func (b *book) readingCell(key string, base float64, check string, attempt int) (c Cell, unit string, ok bool) {
-	if earlier, field, past := strings.Cut(key, "/"); past {
-		check, attempt, key = earlier, 0, field
-	}
-	for _, p := range b.doc.Pages() {
-		if p.ID != check {
+// linkWorking puts into the rows of readings of a working the cells that they stand in
+// on the sheets of their checks, and tells each value how many of its readings were
+// changed. Where a reading has been put right since, the value as it was judged stays.
+func (b *book) linkWorking(w *working, p CheckPage, a AttemptPage) {
+	marks := make([]string, len(w.rows)) // of each reading: the cell that tells whether it was changed
+	for i, r := range w.l.Rows {
+		if r.Part != checks.PartReading {
 			continue
 		}
-		for i := len(p.Attempts) - 1; i >= 0; i-- {
-			n := p.Attempts[i].Number
-			if attempt != 0 && n != attempt {
-				continue
+		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
+		if !ok {
+			b.late[w.rows[i].In(workKind)] = lateCell{words: "as it stood when judged"}
+			continue
+		}
+		marks[i] = c.In(colChanged).Ref()
+		ref := c.Ref()
+		if unit != "" {
+			ref = checks.ToBaseFormula(ref, unit)
+		}
+		b.late[w.rows[i]] = lateCell{formula: ref}
+	}
+	for i, d := range a.Derived {
+		var on []string
+		for _, row := range w.l.Readings(d.Expr) {
+			if marks[row] != "" {
+				on = append(on, marks[row])
 			}
-			for _, r := range p.Attempts[i].Readings {
-				if r.Key == key && r.Number && near(inBase(r), base) {
-					return b.layout.Readings[Spot{check, n, key}], r.Unit, true
-				}
-			}
+		}
+		if len(on) == 0 {
+			continue
+		}
+		changed := "SUM(" + strings.Join(on, ",") + ")"
+		switch {
+		case d.Limit != nil:
+			b.late[w.values[i].In(workChanged)] = lateCell{formula: changed}
+		case finite(d.U):
+			b.late[w.values[i].In(workHalf)] = lateCell{formula: "IF(" + changed + "=0," + checks.FormulaNumber(d.U) + ",NA())"}
+		}
+	}
+}
+
+// readingCell finds where a reading that an attempt was judged by stands, with the value
+// given in its base unit.
+func (b *book) readingCell(key string, base float64, p CheckPage, a AttemptPage) (c Cell, unit string, ok bool) {
+	p, a, key, ok = b.answered(key, p, a)
+	if !ok {
+		return Cell{}, "", false
+	}
+	for _, r := range a.Readings {
+		if r.Key == key && r.Number && near(inBase(r), base) {
+			return b.layout.Readings[Spot{p.ID, a.Number, key}], r.Unit, true
 		}
 	}
 	return Cell{}, "", false
+}
+
+// answered tells which attempt of which check gave an answer that an attempt was
+// judged by: itself, or, for check/field, the newest of an earlier check that had been
+// judged by then.
+func (b *book) answered(key string, p CheckPage, a AttemptPage) (CheckPage, AttemptPage, string, bool) {
+	earlier, field, past := strings.Cut(key, "/")
+	if !past {
+		return p, a, key, true
+	}
+	for _, p := range b.doc.Pages() {
+		if p.ID != earlier {
+			continue
+		}
+		for i := len(p.Attempts) - 1; i >= 0; i-- {
+			if first := p.Attempts[i].First; first > 0 && first < a.Entry {
+				return p, p.Attempts[i], field, true
+			}
+		}
+	}
+	return CheckPage{}, AttemptPage{}, "", false
 }
 
 // inBase is a reading in its base unit; a count has none.
@@ -58,28 +110,21 @@ func inBase(r Reading) float64 {
 
 func near(x, y float64) bool { return math.Abs(x-y) <= 1e-12*math.Abs(y) }
 
-// answerCell finds the cell of an answer of an attempt, or of an earlier check where
-// it still holds the word that was judged.
-func (b *book) answerCell(key, was, check string, attempt int) (Cell, bool) {
-	if earlier, field, past := strings.Cut(key, "/"); past {
-		for _, p := range b.doc.Pages() {
-			for _, a := range p.Attempts {
-				if p.ID != earlier {
-					continue
-				}
-				for _, r := range a.Readings {
-					if r.Key == field && r.Word == was {
-						return b.layout.Words[Spot{earlier, a.Number, field}], true
-					}
-				}
-			}
-		}
+// answerCell finds the cell of an answer that an attempt was judged by, where it still
+// holds the word that was judged; an answer that is a number has none.
+func (b *book) answerCell(key, was string, p CheckPage, a AttemptPage) (Cell, bool) {
+	p, a, field, ok := b.answered(key, p, a)
+	if !ok {
 		return Cell{}, false
 	}
-	spot := Spot{check, attempt, key}
-	if c, ok := b.layout.Readings[spot]; ok {
-		return c, true
+	spot := Spot{p.ID, a.Number, field}
+	for _, r := range a.Readings {
+		if c, number := b.layout.Readings[spot]; r.Key == field && number {
+			return c, true
+		}
+		if c, word := b.layout.Words[spot]; r.Key == field && word && r.Word == was {
+			return c, true
+		}
 	}
-	c, ok := b.layout.Words[spot]
-	return c, ok
+	return Cell{}, false
 }

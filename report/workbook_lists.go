@@ -21,8 +21,9 @@ func (b *book) results(s *sheet) {
 				entry = a.Entry
 			}
 		}
-		row := s.add(whole(1, i+1), at(2, p.ID, faceCell), at(3, p.Title, faceCell), at(4, p.At, faceCell), verdict(colResult, colResult, p.Verdict),
-			at(6, standing(p), faceCell), whole(7, len(p.Attempts)), whole(8, entry), at(colStands, p.stands(), faceCell), at(colRecorded, wordOf(p.Verdict), faceCell))
+		row := s.add(whole(1, i+1), at(2, p.ID, faceCell), at(3, p.Title, faceCell), at(4, p.At, faceCell), verdict(colResult, colResult, p.Verdict).as(named("result", p.ID)),
+			at(6, standing(p), faceCell), whole(7, len(p.Attempts)), whole(8, entry),
+			at(colStands, stands(p.Hangs, p.Verdict), faceCell).as(named("stands", p.ID)), at(colRecorded, wordOf(p.Verdict), faceCell).as(named("recorded", p.ID)))
 		c := Cell{s.name, row, colResult}
 		b.layout.Results[p.ID] = c
 		s.boxAt(c).formula = b.layout.Checks[p.ID].Ref()
@@ -91,7 +92,7 @@ func (b *book) holdList(s *sheet) {
 			waits = "waited for "
 		}
 		for _, g := range h.Open {
-			s.add(across(1, 2, nil, faceCell), across(3, 4, waits+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict), across(6, 8, g.words(), faceCell))
+			s.add(across(1, 2, nil, faceCell), across(3, 4, waits+g.Check+", "+g.Title, faceCell), verdict(5, 5, g.Verdict).as(named("hold", h.ID, g.Check)), across(6, 8, g.words(), faceCell))
 		}
 	}
 }

@@ -106,7 +106,7 @@ func (l look) indented() bool {
 }
 
 // style is the workbook's number for a look; equal looks share one.
-func (b *book) style(l look) (int, error) {
+func (b *binder) style(l look) (int, error) {
 	if id, ok := b.styles[l]; ok {
 		return id, nil
 	}

@@ -149,7 +149,8 @@ func printed(t *testing.T, pdftotext, pdf string, d *Document) {
 		}
 	}
 	cover := strings.Join(strings.Fields(pages[0]), "")
-	for _, text := range []string{d.Head, d.PlanHash, "signature", strings.Join(strings.Fields(Deferral), ""), strings.Join(strings.Fields(overallWords(d.Overall)), "")} {
+	head, rest := overallParts(d.Overall)
+	for _, text := range []string{d.Head, d.PlanHash, d.Digest, "signature", strings.Join(strings.Fields(Deferral), ""), strings.Join(strings.Fields(head), ""), strings.Join(strings.Fields(rest), "")} {
 		if !strings.Contains(cover, text) {
 			t.Errorf("the cover's one page lacks %q", text)
 		}

@@ -13,7 +13,7 @@ import (
 // sheet is laid out in full before it is written: heights, the printed area and the
 // size of the sheet must be known before the first row goes out.
 type sheet struct {
-	book      *book
+	book      *binder
 	name      string
 	widths    []float64 // of the columns, in digits of the standard type
 	landscape bool
@@ -49,6 +49,7 @@ type box struct {
 	look      look
 	formula   string // what works the value out, without its leading =; "" for none
 	verdict   bool   // its fill follows the word it shows
+	name      string // defined for it, "" for none
 }
 
 // at puts text or a number in one cell.
@@ -90,6 +91,7 @@ func (s *sheet) add(boxes ...box) int {
 			s.verdicts = append(s.verdicts, Cell{s.name, first, b.col}.Name()+":"+Cell{s.name, first, b.col + b.span - 1}.Name())
 		}
 	}
+	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
 	for n := range more {
 		l := line{height: 13}
 		for i, b := range boxes {
@@ -300,6 +302,12 @@ func (s *sheet) writeRow(w *excelize.StreamWriter, n int, l line) error {
 		id, err := s.book.style(b.look)
 		if err != nil {
 			return err
+		}
+		if l, ok := s.book.late[Cell{s.name, n, b.col}]; ok {
+			b.formula = l.formula
+			if l.words != "" {
+				b.value = l.words
+			}
 		}
 		cells[b.col-1] = excelize.Cell{StyleID: id, Value: b.value, Formula: b.formula}
 		for c := b.col; c < b.col-1+b.span; c++ {

@@ -5,34 +5,36 @@ import (
 	"strings"
 
 	"handback/checks"
+	"handback/records"
 )
 
-// reasons lays out why an attempt came to its verdict, and lets the verdict, which
-// stands at a cell above, follow from them.
-func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage, above Cell) {
+// reasons lays out why an attempt came to its verdict. What no cell tells is marked.
+func (b *book) reasons(s *sheet, p CheckPage, a AttemptPage) {
 	var cells []Cell
-	for _, r := range a.Reasons {
-		word := verdict(1, 1, r.Verdict)
+	for i, r := range a.Reasons {
+		word := verdict(1, 1, r.Verdict).as(named("reason", p.ID, a.Number, i+1))
 		word.look.size = 8
-		row := s.add(word, across(2, colRemark-1, r.Text, faceCell), at(colRemark, nil, faceCell))
+		row := s.add(word, across(2, colRemark-1, r.Words, faceCell), at(colRemark, nil, faceCell))
 		cells = append(cells, Cell{s.name, row, 1})
 	}
-	if len(cells) == 0 {
-		return
+	b.layout.Reasons[Spot{p.ID, a.Number, ""}] = cells
+}
+
+// linkReasons lets the reasons of an attempt follow from the cells they hang on, and its
+// verdict from them.
+func (b *book) linkReasons(p CheckPage, a AttemptPage) {
+	spot := Spot{p.ID, a.Number, ""}
+	cells := b.layout.Reasons[spot]
+	for i, c := range cells {
+		if f := b.reasonFormula(p, a, i, cells); f != "" {
+			b.late[c] = lateCell{formula: f}
+		} else {
+			b.late[c.In(colRemark)] = lateCell{words: byHandback}
+		}
 	}
-	last := Cell{s.name, len(s.rows), 1}
-	b.later = append(b.later, func() {
-		for i, c := range cells {
-			if f := b.reasonFormula(p, a, i, cells); f != "" {
-				s.boxAt(c).formula = f
-			} else {
-				s.boxAt(c.In(colRemark)).value = byHandback
-			}
-		}
-		if a.Finding != nil {
-			s.boxAt(above).formula = worstFormula(cells[0], last, len(cells))
-		}
-	})
+	if a.Finding != nil && len(cells) > 0 {
+		b.late[b.layout.Attempts[spot]] = lateCell{formula: worstFormula(cells[0], cells[len(cells)-1], len(cells), b.layout.Inputs[spot])}
+	}
 }
 
 // reasonFormula judges a reason again from the cells it hangs on, "" where no cell
@@ -48,7 +50,7 @@ func (b *book) reasonFormula(p CheckPage, a AttemptPage, i int, cells []Cell) st
 	case on.Answers != nil:
 		var at []string
 		for n, field := range on.Answers.Fields {
-			c, ok := b.answerCell(field, on.Answers.Was[n], p.ID, a.Number)
+			c, ok := b.answerCell(field, on.Answers.Was[n], p, a)
 			if !ok {
 				return ""
 			}
@@ -70,7 +72,7 @@ func (b *book) reasonFormula(p CheckPage, a AttemptPage, i int, cells []Cell) st
 func afterFormula(a AttemptPage, i int, after []string, cells []Cell) string {
 	var pass []string
 	for n, on := range a.Finding.Bases {
-		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.Contains(after, a.Reasons[n].Field)) {
+		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.ContainsFunc(a.Reasons[n].Fields, func(f string) bool { return slices.Contains(after, f) })) {
 			pass = append(pass, cells[n].Name()+"="+verdictText(checks.Pass))
 		}
 	}
@@ -90,36 +92,19 @@ func (p CheckPage) judged() *AttemptPage {
 	return nil
 }
 
-// What a check may stand as on the sheet of results.
-const (
-	standsOpen     = "open"
-	standsStop     = "stop"
-	standsAccepted = "conceded"
-	standsClosed   = "closed"
-)
-
-// stands tells whether a check is closed; see Overall.
-func (p CheckPage) stands() string {
-	switch {
-	case p.Hangs == HangsOnStop:
-		return standsStop
-	case p.Hangs == Accepted:
-		return standsAccepted
-	case p.Hangs == HangsOnRecord || p.Verdict != checks.Pass:
-		return standsOpen
-	}
-	return standsClosed
-}
-
 // standsFormula is stands for a verdict at a cell, "" where no verdict changes it. A
-// concession holds for the verdict it was given for.
+// concession holds for the verdict it was given for, as long as no answer was changed.
 func (b *book) standsFormula(p CheckPage, c Cell) string {
 	f := "IF(" + c.Name() + "=" + verdictText(checks.Pass) + "," + quoted(standsClosed) + "," + quoted(standsOpen) + ")"
 	switch p.Hangs {
 	case HangsOnRecord:
 		return ""
 	case Accepted:
-		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsAccepted) + "," + f + ")"
+		same := c.Name() + "=" + verdictText(p.Verdict)
+		if a := p.judged(); a != nil {
+			same = "AND(" + same + ",SUM(" + b.layout.Inputs[Spot{p.ID, a.Number, ""}] + ")=0)"
+		}
+		return "IF(" + same + "," + quoted(standsAccepted) + "," + f + ")"
 	case HangsOnStop:
 		return "IF(" + c.Name() + "=" + verdictText(p.Verdict) + "," + quoted(standsStop) + "," + f + ")"
 	}
@@ -133,37 +118,58 @@ func (b *book) resultsArea(col int) string {
 	return first.Ref() + ":" + last.Name()
 }
 
-// overallFormula is overall over the sheet of results.
+// overallFormula is the verdict on the job over the sheet of results, "" for a plan
+// without checks.
 func (b *book) overallFormula() string {
 	if len(b.doc.Pages()) == 0 {
 		return ""
 	}
-	holds := 0
+	head := func(code string) string { return quoted(verdictHeads[code]) }
+	ready := "IF(" + b.standing(standsAccepted) + ">0," + head(records.ReadyWithConcessions) + "," + head(records.Ready) + ")"
+	if b.openHolds() > 0 || len(b.doc.Overall.Against) > 0 {
+		ready = head(records.NotReady)
+	}
+	return "IF(" + b.standing(standsStop) + ">0," + head(records.Stopped) + ",IF(" + b.standing(standsOpen) + ">0," + head(records.NotReady) + "," + ready + "))"
+}
+
+// standing counts the checks on the sheet of results that stand as something.
+func (b *book) standing(as string) string {
+	return "COUNTIF(" + b.resultsArea(colStands) + "," + quoted(as) + ")"
+}
+
+func (b *book) openHolds() int {
+	n := 0
 	for _, h := range b.doc.Holds {
 		if h.Taken == "" {
-			holds++
+			n++
 		}
 	}
-	area := b.resultsArea(colStands)
-	count := func(what string) string { return "COUNTIF(" + area + "," + quoted(what) + ")" }
-	stops, accepted := count(standsStop), count(standsAccepted)
-	open := "(" + stops + "+" + count(standsOpen) + ")"
+	return n
+}
+
+// overallRestFormula is what the verdict on the job comes of, in words.
+func (b *book) overallRestFormula() string {
+	if len(b.doc.Pages()) == 0 {
+		return ""
+	}
+	stops, accepted, holds := b.standing(standsStop), b.standing(standsAccepted), b.openHolds()
+	open := "(" + stops + "+" + b.standing(standsOpen) + ")"
 	against := ""
 	if n := len(b.doc.Overall.Against); n > 0 {
 		against = "; " + Count(n, "point", "points") + " against it"
 	}
-	notReady := quoted("NOT READY: ") + "&" + plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open"+against)
-	ready := "IF(" + accepted + ">0," + quoted("READY, with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("READY: every check passes") + ")"
+	notReady := plural(open, "check", "checks") + "&" + quoted(" and "+Count(holds, "hold point", "hold points")+" open"+against)
+	ready := "IF(" + accepted + ">0," + quoted("with ") + "&" + plural(accepted, "concession", "concessions") + "," + quoted("every check passes") + ")"
 	if holds == 0 && against == "" {
 		ready = "IF(" + open + ">0," + notReady + "," + ready + ")"
 	} else {
 		ready = notReady
 	}
-	return "IF(" + stops + ">0," + quoted("STOP: ") + "&" + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open"+against) + "," + ready + ")"
+	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + quoted(", ") + "&" + plural(open, "check", "checks") + "&" + quoted(" open"+against) + "," + ready + ")"
 }
 
 // unchangedWords say that nothing in the workbook was changed so that a verdict changed.
-const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts, values and uncertainties of this workbook are formulas over its readings and limits."
+const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
 
 // sameFormula says how many checks come to another verdict than was recorded.
 func (b *book) sameFormula() string {

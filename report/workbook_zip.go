@@ -21,6 +21,7 @@ type steadyZip struct {
 	into  io.Writer
 	parts map[string]*bytes.Buffer
 	core  []byte
+	data  []byte // the handover data, nil for none
 }
 
 const corePart = "docProps/core.xml"
@@ -41,6 +42,9 @@ func (z *steadyZip) AddFS(fs.FS) error { return errors.New("workbook: files cann
 // Close writes all parts.
 func (z *steadyZip) Close() error {
 	z.parts[corePart] = bytes.NewBuffer(z.core)
+	if z.data != nil {
+		z.addData()
+	}
 	w := zip.NewWriter(z.into)
 	for _, name := range sortedKeys(z.parts) {
 		data := z.parts[name].Bytes()
@@ -49,7 +53,7 @@ func (z *steadyZip) Close() error {
 			data = sortedDefaults(data)
 		case strings.HasPrefix(name, "xl/worksheets/"):
 			data = bytes.ReplaceAll(data, []byte(underscore), []byte("_x005F_"))
-			data = withErrors(data)
+			data = drawingLink.ReplaceAll(withErrors(data), []byte(`<drawing xmlns:r="$1" r:id=`))
 		}
 		part, err := w.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime})
 		if err != nil {
@@ -61,6 +65,10 @@ func (z *steadyZip) Close() error {
 	}
 	return w.Close()
 }
+
+// drawingLink is how the library links a sheet to its drawing: with a prefix of its own,
+// while some readers look for the customary one alone.
+var drawingLink = regexp.MustCompile(`<drawing xmlns:relationships="([^"]*)" relationships:id=`)
 
 // withErrors marks results that are errors as such: the library writes them as text.
 func withErrors(data []byte) []byte {

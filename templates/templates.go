@@ -8,27 +8,40 @@ import (
 	"fmt"
 	html "html/template"
 	"io/fs"
+	"maps"
 	"strings"
 	"text/template"
 
 	"github.com/Masterminds/sprig/v3"
 )
 
-//go:embed kinds plans report
+//go:embed kinds plans report said
 var files embed.FS
 
 // allowed are the only helpers of sprig that a template may use: none reads the clock,
 // the environment or chance, and none guesses at numbers.
-var allowed = []string{"indent", "plural", "trim", "upper"}
+var allowed = []string{"indent", "join", "plural", "quote", "trim", "upper"}
 
-// Funcs gives the allowed helpers, and wrap.
+// own are helpers of ours.
+var own = template.FuncMap{"article": article, "wrap": Wrap}
+
+// Funcs gives the allowed helpers.
 func Funcs() template.FuncMap {
 	all := sprig.HermeticTxtFuncMap()
-	out := template.FuncMap{"wrap": Wrap}
+	out := template.FuncMap{}
 	for _, name := range allowed {
 		out[name] = all[name]
 	}
+	maps.Copy(out, own)
 	return out
+}
+
+// article puts a or an before a noun.
+func article(noun string) string {
+	if noun != "" && strings.IndexByte("aeiou", noun[0]) >= 0 {
+		return "an " + noun
+	}
+	return "a " + noun
 }
 
 // Block is a kind's template block.

@@ -35,7 +35,7 @@ func TestKindBlocks(t *testing.T) {
 				t.Errorf("the trial judges a %s", in.Check.Kind.Name)
 			}
 			if found.Verdict != checks.Pass {
-				t.Errorf("the trial comes to %s: %q", found.Verdict, found.Reasons)
+				t.Errorf("the trial comes to %s: %v", found.Verdict, found.Reasons)
 			}
 		})
 	}

@@ -184,23 +184,14 @@ func operands(sheet Sheet, formula string) float64 {
 	return out
 }
 
-// size is that of the value of a row or the row above. Right of an uncertainty stands
-// what the value is when readings are moved, and below that how far it moves: they
-// count no more than the uncertainty they go into.
+// size is that of the value of a row: the larger of what stands where sheets of checks
+// and sheets of workings have it.
 func size(sheet Sheet, ref string) float64 {
-	const value, working, spread = "B", "D", "F" // columns
-	column := strings.TrimRight(ref, "0123456789")
-	row, _ := strconv.Atoi(ref[len(column):])
-	at := func(column string, row int) float64 {
-		x, err := strconv.ParseFloat(sheet[column+strconv.Itoa(row)].Value, 64)
-		if err != nil {
-			return 0
+	row, out := strings.TrimLeft(ref, "ABCDEFGHIJKLMNOPQRSTUVWXYZ"), 0.0
+	for _, column := range []string{"B", "D"} {
+		if x, err := strconv.ParseFloat(sheet[column+row].Value, 64); err == nil {
+			out = max(out, math.Abs(x))
 		}
-		return math.Abs(x)
-	}
-	out := max(at(value, row), at(working, row), at(value, row-1), at(working, row-1))
-	if column > spread || len(column) > 1 {
-		out = max(out, 1e3*at(spread, row), 1e3*at(spread, row-1))
 	}
 	return out
 }

@@ -1,0 +1,164 @@
+package checks
+
+import (
+	"maps"
+	"math"
+	"slices"
+	"time"
+)
+
+// Said is something that a finding says, as data: a code of the catalogue of words,
+// and the values that its words name. The zero Said says nothing. Two of them are the
+// same when codes and values are; words are made from them and never compared.
+type Said struct {
+	Kind   string `json:"kind,omitempty"` // whose code it is; "" for the kind of the finding
+	Code   string `json:"code"`
+	Values Values `json:"values,omitempty"`
+}
+
+// Values are what the words of a code name, by name.
+type Values map[string]Value
+
+// Value is one value of what is said. One of its members is set.
+type Value struct {
+	Word  string     // an id, a title, a word of an answer, a name of the plan
+	Held  *Magnitude // a number
+	At    *time.Time // a moment
+	Field string     // key of an answer of the check
+	Of    string     // key of a derived value of the finding
+	Part  *Said      // said within what is said
+	List  []Value
+	Shown *string // words that are shown and never compared: phrases, labels
+
+	label string // of Field, as the form has it
+	value Derived
+}
+
+// Magnitude is a number in a unit, "" for a bare one.
+type Magnitude struct {
+	X    float64
+	Unit string
+}
+
+// Arg is a named value.
+type Arg struct {
+	Name  string
+	Value Value
+}
+
+// Word is a word or name; the functions below make the other sorts of values.
+func Word(name, text string) Arg { return Arg{name, Value{Word: text}} }
+
+// Num is a number in a unit.
+func Num(name string, x float64, unit string) Arg { return Arg{name, Value{Held: &Magnitude{x, unit}}} }
+
+// NumIn is a number of a base unit, told in another unit of its quantity.
+func NumIn(name string, x float64, unit string) Arg { return Num(name, FromBase(x, unit), unit) }
+
+// At is a moment.
+func At(name string, t time.Time) Arg { return Arg{name, Value{At: &t}} }
+
+// Inner is something said within what is said.
+func Inner(name string, s Said) Arg { return Arg{name, Value{Part: &s}} }
+
+// List is several values.
+func List(name string, list ...Value) Arg { return Arg{name, Value{List: append([]Value{}, list...)}} }
+
+// Shown is words that are shown and never compared.
+func Shown(name, text string) Arg { return Arg{name, Value{Shown: &text}} }
+
+// WordList is a list of words.
+func WordList(name string, texts ...string) Arg {
+	list := make([]Value, len(texts))
+	for i, text := range texts {
+		list[i] = Value{Word: text}
+	}
+	return List(name, list...)
+}
+
+// Inners is several things said within what is said.
+func Inners(name string, parts ...Said) Arg {
+	list := make([]Value, len(parts))
+	for i := range parts {
+		list[i] = Value{Part: &parts[i]}
+	}
+	return List(name, list...)
+}
+
+// Label is an answer by its field, shown by its label.
+func Label(name string, f Field) Arg { return Arg{name, Value{Field: f.Key, label: f.Label}} }
+
+// ofValue is a derived value of the finding.
+func ofValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, value: d}} }
+
+// Say makes something said.
+func Say(code string, args ...Arg) Said {
+	s := Said{Code: code}
+	for _, a := range args {
+		if s.Values == nil {
+			s.Values = Values{}
+		}
+		s.Values[a.Name] = a.Value
+	}
+	return s
+}
+
+// Of is what is said in another kind's words.
+func (s Said) Of(kind string) Said {
+	if s.Kind == "" {
+		s.Kind = kind
+	}
+	return s
+}
+
+// None tells whether nothing is said.
+func (s Said) None() bool { return s.Code == "" }
+
+// Same tells whether two say the same: code and values, numbers to a part in 1e9.
+func (s Said) Same(t Said) bool {
+	return s.Kind == t.Kind && s.Code == t.Code && maps.EqualFunc(s.Values, t.Values, Value.same)
+}
+
+func (v Value) same(w Value) bool {
+	switch {
+	case v.Held != nil && w.Held != nil:
+		return v.Held.Unit == w.Held.Unit && SameNumber(v.Held.X, w.Held.X)
+	case v.At != nil && w.At != nil:
+		return v.At.Equal(*w.At)
+	case v.Part != nil && w.Part != nil:
+		return v.Part.Same(*w.Part)
+	case v.sort() == "shown" && w.sort() == "shown":
+		return true
+	}
+	return v.sort() == w.sort() && v.Word == w.Word && v.Field == w.Field && v.Of == w.Of && slices.EqualFunc(v.List, w.List, Value.same)
+}
+
+// SameNumber tells whether two numbers agree to a part in 1e9, or to 1e-12 where they
+// are next to nothing. What is not finite agrees with its like.
+func SameNumber(x, y float64) bool {
+	if math.IsNaN(x) || math.IsNaN(y) || math.IsInf(x, 0) || math.IsInf(y, 0) {
+		return x == y || math.IsNaN(x) && math.IsNaN(y)
+	}
+	return math.Abs(x-y) <= 1e-9*math.Max(1e-3, math.Max(math.Abs(x), math.Abs(y)))
+}
+
+// sort is the member of its JSON object that tells what a value is.
+func (v Value) sort() string {
+	switch {
+	case v.Held != nil:
+		return "x"
+	case v.At != nil:
+		return "at"
+	case v.Field != "":
+		return "field"
+	case v.Of != "":
+		return "value"
+	case v.Part != nil:
+		return "said"
+	case v.List != nil:
+		return "list"
+	case v.Shown != nil:
+		return "shown"
+	}
+	return "word"
+}

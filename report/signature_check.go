@@ -1,0 +1,221 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"handback/checks"
+	"handback/records"
+)
+
+// Checked is what checking a signature showed.
+type Checked struct {
+	Signature
+	Key      string   // fingerprint; "" when the signature is none
+	Faults   []string // what is wrong with signature or statement
+	Unlisted string   // why the key is not trusted, "" when it is
+	Untold   string   // why nothing here can tell whose key it is, "" when something does
+}
+
+// CheckedWords are SignedWords with what checking could not tell.
+func (j *Job) CheckedWords(c Checked) string {
+	return joinWords(j.SignedWords(c.Signature), c.Untold)
+}
+
+// Doubt says why a signature is not shown to be good, "" when it is.
+func (c Checked) Doubt() string {
+	doubts := slices.Clone(c.Faults)
+	if c.Unlisted != "" {
+		doubts = append(doubts, c.Unlisted)
+	}
+	return strings.Join(doubts, "; ")
+}
+
+// untold turns the missing trust in a key into what it is where a plan lists no key for
+// the person at all: nothing here tells whose it is.
+func (c Checked) untold(p *checks.Plan, byPlan bool) Checked {
+	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
+		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
+	}
+	return c
+}
+
+// CheckSignatures checks every signature of the job: that it fits the bytes of its
+// statement, that the statement says what the record says at that entry, that the
+// person could sign so, that no two people use one key, and that trust lists the key
+// for the person; nil trust is what the plan lists.
+//
+// Errors: the plan's keys cannot be read, or the entries not folded.
+func (j *Job) CheckSignatures(trust records.Signers) ([]Checked, error) {
+	out := []Checked{}
+	if len(j.Signatures) == 0 {
+		return out, nil
+	}
+	byPlan := trust == nil
+	if byPlan {
+		var err error
+		if trust, err = PlanSigners(j.Plan); err != nil {
+			return nil, err
+		}
+	}
+	users := map[string]string{} // key → whose it was first
+	then := newJob(j.Plan)       // the job as it stood when each was given
+	for _, s := range j.Signatures {
+		if err := then.Add(j.Entries[len(then.Entries):s.Covers()]...); err != nil {
+			return nil, err
+		}
+		out = append(out, then.check(s, trust, users).untold(j.Plan, byPlan))
+	}
+	return out, nil
+}
+
+// CheckNext checks a signature that is to follow its documents as the next entries,
+// made by a person of the plan, as CheckSignatures will once it is recorded.
+func (j *Job) CheckNext(by string, docs []records.Draft, s Signed) (Checked, error) {
+	earlier, err := j.CheckSignatures(nil)
+	if err != nil {
+		return Checked{}, err
+	}
+	trust, err := PlanSigners(j.Plan)
+	if err != nil {
+		return Checked{}, err
+	}
+	users := map[string]string{}
+	for _, c := range slices.Backward(earlier) {
+		users[c.Key] = c.Statement.Person
+	}
+	head := j.Head()
+	next := newSignature(records.Entry{Head: records.Head{Seq: head.Seq + 1 + len(docs), By: by}}, s)
+	for i, d := range docs {
+		a, ok := d.Data.(records.Attached)
+		if !ok {
+			return Checked{}, fmt.Errorf("%s is no document of a signature", d.Kind)
+		}
+		next.Kept = append(next.Kept, Attachment{Seq: head.Seq + 1 + i, By: by, Attached: a})
+	}
+	return j.check(next, trust, users).untold(j.Plan, true), nil
+}
+
+// SignedData are the handover data of the job as it stood when it was signed: what
+// the digest in the statement was made of.
+func (j *Job) SignedData(s Signature) ([]byte, error) {
+	then, err := Fold(j.Plan, j.Entries[:s.Covers()])
+	if err != nil {
+		return nil, err
+	}
+	return then.HandoverData(then.Head().At)
+}
+
+func (j *Job) signatureLines() ([]SignatureLine, error) {
+	checked, err := j.CheckSignatures(nil)
+	if err != nil {
+		return nil, err
+	}
+	var out []SignatureLine
+	for _, c := range checked {
+		s := c.Statement
+		out = append(out, SignatureLine{Entry: c.Seq, Person: s.Person, Name: s.Name, Role: s.Role, When: stamp(s.At), Words: j.CheckedWords(c), Key: c.Key, Doubt: c.Doubt(), Untold: c.Untold})
+	}
+	return out, nil
+}
+
+// check holds a signature against the job as it stood before it.
+func (j *Job) check(s Signature, trust records.Signers, users map[string]string) Checked {
+	c := Checked{Signature: s}
+	found := func(format string, args ...any) { c.Faults = append(c.Faults, fmt.Sprintf(format, args...)) }
+	key, err := records.CheckSignature([]byte(s.Text), s.Armoured)
+	if err != nil {
+		found("%v", err)
+	} else {
+		c.Key = records.Fingerprint(key)
+	}
+	if s.Unread != "" {
+		found("%s", s.Unread)
+		return c
+	}
+	if key != nil {
+		who := s.Statement.Person
+		if err := trust.Allow(who, key, s.Statement.At); err != nil {
+			c.Unlisted = err.Error()
+		}
+		if first, used := users[c.Key]; used && first != who {
+			found("key %s signed for %s before: a key is one person's", c.Key, first)
+		} else {
+			users[c.Key] = who
+		}
+	}
+	c.Faults = append(c.Faults, j.statementFaults(s)...)
+	return c
+}
+
+// statementFaults says where a statement differs from the one the job gives.
+func (j *Job) statementFaults(s Signature) []string {
+	var out []string
+	found := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	is := s.Statement
+	person := j.Plan.Person(is.Person)
+	if person == nil {
+		found("person %q is not in the plan", is.Person)
+		return out
+	}
+	if s.By != is.Person {
+		found("it was recorded by %s, but is the statement of %s", s.By, is.Person)
+	}
+	if err := j.MaySign(person, is.Role, true); err != nil {
+		found("%v", err)
+	}
+	want, err := j.NewStatement(person, is.Role, is.At)
+	if err != nil {
+		found("%v", err)
+		return out
+	}
+	for _, m := range []struct{ what, is, want string }{
+		{"job", is.Job, want.Job}, {"hash of the plan", is.PlanHash, want.PlanHash}, {"number of entries", itoa(is.Entries), itoa(want.Entries)},
+		{"head hash", is.Head, want.Head}, {"name", is.Name, want.Name}, {"verdict", is.Verdict, want.Verdict},
+		{"list of stops", stopsNamed(is.Stops), stopsNamed(want.Stops)}, {"digest of the handover data", is.Handover, want.Handover},
+	} {
+		if m.is != m.want {
+			found("the statement gives as %s %q, the record gives %q", m.what, m.is, m.want)
+		}
+	}
+	return append(out, s.keptFaults()...)
+}
+
+// keptFaults says where the documents that are kept with a signature are not those its
+// statement names.
+func (s Signature) keptFaults() []string {
+	var out []string
+	named := map[string]string{records.DocumentWorkbook: s.Statement.Workbook, records.DocumentPage: s.Statement.Page}
+	for _, a := range s.Kept {
+		hash, ok := named[a.Document]
+		switch {
+		case !ok:
+			out = append(out, fmt.Sprintf("entry %d keeps a second %s with it", a.Seq, a.Document))
+		case a.SHA256 != hash:
+			out = append(out, fmt.Sprintf("the %s that entry %d keeps with it is not the one that was signed: SHA-256 %s there, %s in the statement", a.Document, a.Seq, a.SHA256, hash))
+		case a.By != s.By:
+			out = append(out, fmt.Sprintf("entry %d, which keeps its %s, was made by %s", a.Seq, a.Document, a.By))
+		}
+		delete(named, a.Document)
+	}
+	for _, what := range records.Documents {
+		if _, missing := named[what]; missing {
+			out = append(out, fmt.Sprintf("the %s that was signed is not kept with it: no entry right before it holds one", what))
+		}
+	}
+	return out
+}
+
+// stopsNamed lists stops by what is compared: check, attempt and code. What they are
+// told with is no part of it.
+func stopsNamed(stops []records.Stop) string {
+	var out []string
+	for _, s := range stops {
+		out = append(out, fmt.Sprintf("%s, attempt %d, %s", s.Check, s.Attempt, s.Code))
+	}
+	if len(out) == 0 {
+		return "none"
+	}
+	return strings.Join(out, "; ")
+}

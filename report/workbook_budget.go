@@ -1,0 +1,105 @@
+package report
+
+import (
+	"math"
+	"strings"
+
+	"handback/checks"
+)
+
+// noiseText is the part of a value under which an uncertainty is none, see
+// Budget.Spread of checks.
+const noiseText = "1E-10"
+
+// roundingPart is the part of a value under which a contribution is the rounding of the
+// computer and shows as 0, such as that of a common error which cancels.
+const roundingPart = 1e-12
+
+// spreadFormula is a value's uncertainty U, over u and the most beside it.
+func spreadFormula(value Cell) string {
+	most := "MIN(2*" + value.In(workStandard).Name() + "," + value.In(workMost).Name() + ")"
+	return "IF(" + most + "<=" + noiseText + "*ABS(" + value.Name() + "),0," + most + ")"
+}
+
+// budget lays out what a value's uncertainty is made of, and gives the formulas of
+// its standard uncertainty and of the most that any error can be.
+func (w *working) budget(d checks.Derived) (standard, most string) {
+	b, rounding := d.Budget, roundingPart*math.Abs(d.Value)
+	var squares, sums []string
+	for i, g := range b.Groups {
+		half, all := w.errorGroup(itoa(i+1), g, rounding)
+		squares, sums = append(squares, "("+half+")^2"), append(sums, all)
+	}
+	for _, label := range b.Unstated {
+		w.s.add(said(workName, label), said(workUnit, ""), across(workKind, workGroup, "its accuracy is not stated: it is not in the sum", faceCell))
+	}
+	if len(b.Groups) == 0 {
+		return "0", "0"
+	}
+	return "SQRT(" + strings.Join(squares, "+") + ")", "SQRT(3)*(" + strings.Join(sums, "+") + ")"
+}
+
+// addsAs are the letters of the sorts of errors.
+var addsAs = map[checks.ErrorSort]string{checks.GainError: "G", checks.RangeError: "O", checks.BendError: "o", checks.DigitError: "s", checks.DatumError: "s"}
+
+// errorGroup lays out the contributions of a group, and gives over their cells what
+// the group comes to, see checks.Budget.
+func (w *working) errorGroup(number string, g checks.ErrorGroup, rounding float64) (half, most string) {
+	cells := map[string][]string{}
+	for _, c := range g.Contributions {
+		letter := addsAs[c.Sort]
+		cells[letter] = append(cells[letter], w.contribution(number+" "+letter, g, c, rounding).Name())
+	}
+	list := func(letter string) string { return strings.Join(cells[letter], ",") }
+	var halves, sums []string
+	add := func(half, most string) { halves, sums = append(halves, half), append(sums, most) }
+	if gain := list("G"); gain != "" {
+		add(gain, gain)
+	}
+	switch together, alone := list("O"), list("o"); {
+	case alone != "":
+		add("MAX("+together+",SQRT(SUMSQ("+alone+")))", "MAX("+together+",SUM("+alone+"))")
+	case together != "":
+		add(together, together)
+	}
+	if steps := list("s"); steps != "" {
+		add("SQRT(SUMSQ("+steps+"))", "SUM("+steps+")")
+	}
+	return strings.Join(halves, "+"), strings.Join(sums, "+")
+}
+
+// contribution lays out a line of a budget and gives the cell of what it contributes.
+func (w *working) contribution(adds string, g checks.ErrorGroup, c checks.Contribution, rounding float64) Cell {
+	row := Cell{w.s.name, len(w.s.rows) + 1, workPart}
+	half, standard, sens := row.In(workHalf).Name(), row.In(workStandard).Name(), row.In(workSens).Name()
+	shares := []box{workNumber(workSens, c.Sensitivity(), "", ""), workNumber(workPart, c.Share(), sens+"*"+standard, "")}
+	if c.Change <= rounding {
+		shares[0].look.format, shares[1].look.format = "0", "0"
+	}
+	w.s.add(append(shares, said(workName, errorWords(c)), said(workUnit, unitWords(c.Unit)), said(workKind, groupWords(g)), workNumber(workValue, c.Estimate, "", ""),
+		workNumber(workHalf, c.Half, "", "±"), said(workShape, "rectangular"), workNumber(workStandard, c.StandardError(), half+"/SQRT(3)", ""), said(workGroup, adds))...)
+	return row
+}
+
+// errorWords name the input of a contribution.
+func errorWords(c checks.Contribution) string {
+	switch c.Sort {
+	case checks.GainError:
+		return "share of the reading, common"
+	case checks.RangeError:
+		return "error of the range, together"
+	case checks.BendError:
+		return c.Label + ", error of the range alone"
+	case checks.DigitError:
+		return c.Label + ", digits"
+	}
+	return c.Label
+}
+
+// groupWords name the instrument and range of a group.
+func groupWords(g checks.ErrorGroup) string {
+	if g.Of == "" {
+		return "plan or earlier check"
+	}
+	return g.Meter + ", " + g.Of + " to " + checks.Show(g.Top, checks.BaseUnit(g.Of), checks.Decimals(g.Top))
+}

@@ -1,0 +1,107 @@
+package report
+
+import (
+	"encoding/hex"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// Every verdict, judged value and reading of a handover workbook stands in a cell with
+// a defined name, so that it is found whatever was done to sheets, rows and columns:
+//
+//	handback_job, handback_entries, handback_head   the record that is shown
+//	handback_digest                          SHA-256 of the handover data
+//	handback_verdict                         the verdict on the job
+//	handback_result__CHECK                   the verdict of a check on the sheet of results
+//	handback_stands__CHECK                   what the check stands as
+//	handback_recorded__CHECK                 its verdict as recorded
+//	handback_check__CHECK                    its verdict on its own sheet
+//	handback_attempt__CHECK__N               the verdict of attempt N
+//	handback_reading__CHECK__N__KEY          a reading, in its unit or as a word
+//	handback_typed__CHECK__N__KEY            the same as it was typed
+//	handback_value__CHECK__N__KEY            a value that was worked out
+//	handback_judged__CHECK__N__KEY           the verdict on it
+//	handback_reason__CHECK__N__I             the verdict of the I-th reason
+//	handback_hold__HOLD__CHECK               the verdict of a check that a hold point waits for
+//
+// CHECK and HOLD are ids with _ for -, KEY the key of the reading or value in the
+// handover data. A part that could be mistaken for another so is written as hex
+// followed by the hexadecimal digits of its bytes. Names are made of letters, digits
+// and _ alone, which every spreadsheet takes, and none looks like an address.
+//
+// A name, once released, keeps its meaning for ever: workbooks of every age are
+// verified by it. Text too long for one cell goes on in those below, and its name
+// covers them all.
+const namePrefix = "handback_"
+
+// named gives the name of a family of cells with the parts that tell them apart.
+func named(family string, parts ...any) string {
+	name := namePrefix + family
+	for _, p := range parts {
+		name += "__" + namePart(fmt.Sprint(p))
+	}
+	return name
+}
+
+var plainPart = regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`)
+
+func namePart(s string) string {
+	part := s
+	if !strings.Contains(s, "_") {
+		part = strings.ReplaceAll(s, "-", "_") // as ids are written
+	} else if strings.Contains(s, "-") {
+		part = ""
+	}
+	if plainPart.MatchString(part) && !strings.HasPrefix(part, "hex") {
+		return part
+	}
+	return "hex" + hex.EncodeToString([]byte(s))
+}
+
+// as gives a box its name.
+func (b box) as(name string) box {
+	b.name = name
+	return b
+}
+
+// namedCell is where a name stands, and what the cell holds.
+type namedCell struct {
+	name  string
+	sheet *sheet
+	at    Cell
+	rows  int // one below the other, more than one for long text
+	value any
+}
+
+// works tells whether a formula works the cell out.
+func (n namedCell) works() bool {
+	return n.sheet.boxAt(n.at).formula != "" || n.sheet.book.late[n.at].formula != ""
+}
+
+// note remembers the boxes of a row that have names; rows tells how many rows each
+// one's text takes.
+func (s *sheet) note(first int, boxes []box, rows func(i int) int) {
+	for i, b := range boxes {
+		if b.name != "" && !slices.ContainsFunc(s.book.names, func(n namedCell) bool { return n.name == b.name }) { // what stands twice has one name
+			s.book.names = append(s.book.names, namedCell{b.name, s, Cell{s.name, first, b.col}, rows(i), b.value})
+		}
+	}
+}
+
+// defineNames writes the names into the workbook.
+func (b *binder) defineNames() error {
+	for _, n := range b.names {
+		area := "$" + absoluteName(n.at)
+		if n.rows > 1 {
+			area += ":$" + absoluteName(Cell{n.at.Sheet, n.at.Row + n.rows - 1, n.at.Col})
+		}
+		if err := b.file.SetDefinedName(&excelize.DefinedName{Name: n.name, RefersTo: absolute(n.at.Sheet, area)}); err != nil {
+			return fmt.Errorf("name %s of %s: %w", n.name, n.at.Ref(), err)
+		}
+	}
+	return nil
+}

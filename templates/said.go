@@ -1,0 +1,37 @@
+package templates
+
+import (
+	"fmt"
+	"strings"
+	"sync"
+	"text/template"
+)
+
+// catalogues are the words of each kind: those of all, and its own block.
+var catalogues sync.Map
+
+// Said are the words of a code that a kind's finding may hold, filled in with values.
+// The error names the kind, code or value there is not.
+func Said(kind, code string, values map[string]any) (string, error) {
+	t, err := catalogue(kind)
+	if err != nil {
+		return "", err
+	}
+	var s strings.Builder
+	if err := t.ExecuteTemplate(&s, code, values); err != nil {
+		return "", fmt.Errorf("words of %s, code %s: %w", kind, code, err)
+	}
+	return strings.TrimSpace(s.String()), nil
+}
+
+func catalogue(kind string) (*template.Template, error) {
+	if t, ok := catalogues.Load(kind); ok {
+		return t.(*template.Template), nil
+	}
+	t, err := template.New(kind).Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "said/*.tmpl", "kinds/"+kind+".tmpl")
+	if err != nil {
+		return nil, fmt.Errorf("words of kind %s: %w", kind, err)
+	}
+	catalogues.Store(kind, t)
+	return t, nil
+}
