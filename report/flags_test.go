@@ -83,6 +83,11 @@ func TestFlags(t *testing.T) {
 		}, want: []string{"4  past a hold OPEN: the step of hold close was taken while it waited for volts"}},
 		{name: "stale", after: time.Hour, story: func(r *rig) { r.wrapped("earth-ref", nil, quick); r.take("earth-ref", low) },
 			want: []string{"3 earth-ref stale OPEN: passed, but counted only until 2026-03-02 07:42:00 +01:00"}},
+		{name: "read with an instrument that was found bad", story: func(r *rig) {
+			r.take("earth-ref", low)
+			r.put(KindBad, "", FoundBad{Serial: "EX-100", Since: dawn.Format(time.RFC3339), Why: "a fuse was open"})
+		}, want: []string{"3 earth-ref lapsed OPEN: attempt 1 was taken with dmm (serial EX-100), found bad: a fuse was open; take it again with another instrument",
+			"4  instrument found bad: serial EX-100, its readings from 2026-03-02 07:30:00 +01:00 on do not count: a fuse was open"}},
 		{name: "clock set back", story: func(r *rig) {
 			r.now = r.now.Add(-time.Hour)
 			r.put(KindNote, "", Noted{"x"})

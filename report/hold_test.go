@@ -113,6 +113,25 @@ func TestGaps_and_overall(t *testing.T) {
 	}
 }
 
+// Setting the clock back makes no pass younger: what counts until 07:42 is stale eleven
+// minutes after the clock was set back twice, by twelve minutes in all, to 07:20.
+func TestGaps_clockSetBack(t *testing.T) {
+	r := newLiveRig(t)
+	r.wrapped("earth-ref", nil, quick)
+	r.take("earth-ref", typed{"meter": "dmm", "value": "1.2"})
+	for range 2 {
+		r.now = r.now.Add(-7 * time.Minute) // an entry comes a minute on
+		r.put(KindNote, "", Noted{"the clock was put right"})
+	}
+	fresh := []string{"volts missing: not taken"}
+	for after, want := range map[time.Duration][]string{9 * time.Minute: fresh,
+		11 * time.Minute: append(fresh, "earth-ref missing: passed, but counted only until 07:42:00, and the clock was set back 12 min since: take it again")} {
+		if diff := cmp.Diff(want, r.gapsOf("close", r.now.Add(after))); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", after, diff)
+		}
+	}
+}
+
 // finished takes every check of the plan and both steps; between the checks of the
 // dead plant and the first step comes what between does.
 func finished(r *rig, between func()) {
