@@ -88,6 +88,13 @@ func TestFlags(t *testing.T) {
 			r.put(KindBad, "", FoundBad{Serial: "EX-100", Since: dawn.Format(time.RFC3339), Why: "a fuse was open"})
 		}, want: []string{"3 earth-ref lapsed OPEN: attempt 1 was taken with dmm (serial EX-100), found bad: a fuse was open; take it again with another instrument",
 			"4  instrument found bad: serial EX-100, its readings from 2026-03-02 07:30:00 +01:00 on do not count: a fuse was open"}},
+		{name: "rests on a reading of an instrument that was found bad", story: func(r *rig) {
+			r.take("hv", typed{"meter": "vt", "value": "11.20"})
+			r.take("volts", goodVolts)
+			r.put(KindBad, "", FoundBad{Serial: "EX-200", Since: dawn.Format(time.RFC3339), Why: "a fuse was open"})
+		}, want: []string{"3 hv lapsed OPEN: attempt 1 was taken with vt (serial EX-200), found bad: a fuse was open; take it again with another instrument",
+			"5 volts lapsed OPEN: attempt 1 rests on a reading of hv, taken with an instrument (serial EX-200) found bad: a fuse was open; take hv again",
+			"6  instrument found bad: serial EX-200, its readings from 2026-03-02 07:30:00 +01:00 on do not count: a fuse was open"}},
 		{name: "clock set back", story: func(r *rig) {
 			r.now = r.now.Add(-time.Hour)
 			r.put(KindNote, "", Noted{"x"})

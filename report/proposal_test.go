@@ -6,6 +6,16 @@ import (
 	"time"
 )
 
+// A value that is given twice is nobody's to choose from.
+func TestPropose_givenTwice(t *testing.T) {
+	r := newRig(t, "pump.yaml")
+	filled := []Filled{{Place: "A1", Check: "earth-ref", Key: "value", Typed: "1.3"}, {Place: "A2", Check: "earth-ref", Key: "value", Typed: "1.4"}}
+	_, errs := Propose(r.job(), filled, ReadingOptions{Now: r.now, After: r.now.Add(-time.Hour)})
+	if len(errs) != 1 || errs[0].Place != "A2" || !strings.Contains(errs[0].Cause, "value of check earth-ref is given at A1 already") {
+		t.Errorf("%v", errs)
+	}
+}
+
 // Attempts follow one another: values for one that leaves a gap are refused, be it by
 // a single number.
 func TestPropose_gapOfAttempts(t *testing.T) {
