@@ -32,34 +32,32 @@ type openedSection struct {
 // loads come and go while a coupler is opened (our choice; shown, not judged).
 const foretoldSlack = 0.10
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[afterOpening]{
+	About: plan.About{
 		Name: "after-opening", Title: "Both sections after the coupler opened", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution,
 			"If a section is dead, touch nothing and close nothing to bring it back: tell the person who controls the station."},
 		Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "currents: the rating, or the plan"},
-		Given:   func() any { return &afterOpening{} }, Validate: validateAfterOpening,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*afterOpening)
-			var out []plan.Prediction
-			for _, s := range g.Sections {
-				l := s.Band.limit(nominal(checks.Input{Plan: p}, s.Board))
-				out = append(out, plan.Prediction{Name: "volts of section " + s.ID, Text: l.Text("V"), Source: l.Source})
-				for _, id := range s.Incomers {
-					l := afterLimit(g.After, p.Transformer(id))
-					out = append(out, plan.Prediction{Name: "current of " + id, Text: l.Text("A"), Source: l.Source})
-				}
+	},
+	Validate: validateAfterOpening,
+	Predict: func(p *plan.Plan, c *plan.Check, g *afterOpening) []plan.Prediction {
+		var out []plan.Prediction
+		for _, s := range g.Sections {
+			l := s.Band.limit(nominal(checks.Input{Plan: p}, s.Board))
+			out = append(out, plan.Prediction{Name: "volts of section " + s.ID, Text: l.Text("V"), Source: l.Source})
+			for _, id := range s.Incomers {
+				l := afterLimit(g.After, p.Transformer(id))
+				out = append(out, plan.Prediction{Name: "current of " + id, Text: l.Text("A"), Source: l.Source})
 			}
-			return out
-		},
+		}
+		return out
 	},
 	Form:   formAfterOpening,
 	Doubts: doubtAfterOpening,
 	Judge:  judgeAfterOpening,
 })
 
-func validateAfterOpening(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*afterOpening)
+func validateAfterOpening(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
 	keys := map[string]string{"coupler": "the coupler"}
 	once := func(at, key, name string) {
 		if first, ok := keys[key]; ok {
@@ -115,8 +113,7 @@ func needForetold(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
 // key begins the field keys of a section's volts.
 func (s openedSection) key() string { return "section_" + keyOf(s.ID) }
 
-func formAfterOpening(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*afterOpening)
+func formAfterOpening(in checks.Input, g *afterOpening) []checks.Field {
 	state := func(key, label string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "states", Example: "yes"}
 	}
@@ -157,8 +154,7 @@ func foretold(in checks.Input, g *afterOpening, id string, k int) *checks.Expect
 }
 
 // doubtAfterOpening names readings that cannot be right.
-func doubtAfterOpening(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*afterOpening)
+func doubtAfterOpening(in checks.Input, g *afterOpening) []checks.Doubt {
 	var out []checks.Doubt
 	var boards, incomers, prefixes []string
 	for _, s := range g.Sections {
@@ -233,8 +229,7 @@ func doubtUnfed(in checks.Input, g *afterOpening, s openedSection, id string, ex
 // Doubted: a phase under 5 % of the largest of its incomer, or, where currents were
 // foretold, one that carries less than a third of what the others say; and an incomer
 // that carries under 5 % of what was foretold on every phase.
-func judgeAfterOpening(w *checks.Work) {
-	g := w.Check.Given.(*afterOpening)
+func judgeAfterOpening(w *checks.Work, g *afterOpening) {
 	apart := checks.WordIs("coupler_open", "yes")
 	switch w.Word("coupler_open") {
 	case "yes":

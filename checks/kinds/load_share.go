@@ -29,27 +29,27 @@ type incomer struct {
 	Side        string `plan:"side,need" doc:"name of the section it feeds once the coupler is open, such as A"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[loadShare]{
+	About: plan.About{
 		Name: "load-share", Title: "Load share before the coupler opens", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
 			"Do not open the coupler on this check alone: a closed indication does not show that an incomer carries load."},
 		Sources: []string{"share 50 % of predicted: our choice", "after opening: the rating, or the plan", "time in parallel: the plan"},
-		Given:   func() any { return &loadShare{} }, Validate: validateLoadShare,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			in, g := checks.Input{Plan: p, Check: c}, c.Given.(*loadShare)
-			feeds, err := feedsOf(in, g.Incomers)
-			if err != nil {
-				return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
-			}
-			out := predictShare(feeds)
-			for _, f := range feeds {
-				l := afterLimit(g.After, f.t)
-				out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
-			}
-			return out
-		},
+	},
+	Validate: validateLoadShare,
+	Predict: func(p *plan.Plan, c *plan.Check, g *loadShare) []plan.Prediction {
+		in := checks.Input{Plan: p, Check: c}
+		feeds, err := feedsOf(in, g.Incomers)
+		if err != nil {
+			return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
+		}
+		out := predictShare(feeds)
+		for _, f := range feeds {
+			l := afterLimit(g.After, f.t)
+			out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
+		}
+		return out
 	},
 	Form:   formLoadShare,
 	Doubts: doubtLoadShare,
@@ -91,8 +91,7 @@ func feedsOf(in checks.Input, incomers []incomer) ([]feed, error) {
 	return out, nil
 }
 
-func validateLoadShare(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*loadShare)
+func validateLoadShare(p *plan.Plan, c *plan.Check, g *loadShare, say plan.Say) {
 	keys := map[string]string{"coupler": "the coupler"}
 	known := false
 	for n, i := range g.Incomers {
@@ -124,8 +123,7 @@ func validateLoadShare(p *plan.Plan, c *plan.Check, say plan.Say) {
 	}
 }
 
-func formLoadShare(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*loadShare)
+func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 	out := []checks.Field{meterField(in)}
 	closed := func(key, label string) {
 		out = append(out, checks.Field{Key: key + "_closed", Label: label + " closed", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "closed", Example: "yes"})
@@ -186,8 +184,7 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 func factorKey(i incomer) string { return keyOf(i.Transformer) + "_pf" }
 
 // doubtLoadShare names readings that cannot be right.
-func doubtLoadShare(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*loadShare)
+func doubtLoadShare(in checks.Input, g *loadShare) []checks.Doubt {
 	out := append(checks.DoubtInstants(in, "closed_at", "now_at"), doubtParallel(in)...)
 	for _, i := range g.Incomers {
 		key := keyOf(i.Transformer)

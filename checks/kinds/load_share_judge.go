@@ -38,8 +38,7 @@ const balanceSlack = 0.05
 // Stops: an incomer that is open, or carries less than 5 % of what its rating would
 // give on any phase; a section that would overload a transformer. With less than 3 %
 // of the rated currents nothing is shown: inconclusive.
-func judgeLoadShare(w *checks.Work) {
-	g := w.Check.Given.(*loadShare)
+func judgeLoadShare(w *checks.Work, g *loadShare) {
 	shareTime(w, g)
 	if w.Word("coupler_closed") == "no" {
 		w.Want(checks.WordIs("coupler_closed", "yes"), "nothing-in-parallel")

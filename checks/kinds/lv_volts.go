@@ -22,44 +22,41 @@ type lvVolts struct {
 	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[lvVolts]{
+	About: plan.About{
 		Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
 		Joins:    true,
 		Cautions: []string{liveCaution},
 		Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: our choice",
 			"neutral displaced at most 10 %: our choice"},
-		Given: func() any { return &lvVolts{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*lvVolts)
-			needTransformer(p, "transformer", g.Transformer, say)
-			needTap(p, "tap", g.Transformer, g.Tap, say)
-			needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
-			needHVVolts(p, c, "hv_from", g.HVFrom, say)
-			needBoard(p, "board", g.Board, say)
-			g.Line.validate("line_band", say)
-			g.Phase.validate("phase_band", say)
-			if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
-				say("board", "missing: a published band is drawn around a board's nominal volts")
-			}
-		},
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			e := expectLV(checks.Input{Plan: p, Check: c})
-			if e == nil {
-				return nil
-			}
-			return []plan.Prediction{{Name: "line-to-line volts", Source: e.Source,
-				Text: fmt.Sprintf("%s expected, %s to %s", quantity.Show(e.Value, "V", 1), quantity.Show(e.Low, "V", 1), quantity.Show(e.High, "V", 1))}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
-		e := expectLV(in)
+	Validate: func(p *plan.Plan, c *plan.Check, g *lvVolts, say plan.Say) {
+		needTransformer(p, "transformer", g.Transformer, say)
+		needTap(p, "tap", g.Transformer, g.Tap, say)
+		needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
+		needHVVolts(p, c, "hv_from", g.HVFrom, say)
+		needBoard(p, "board", g.Board, say)
+		g.Line.validate("line_band", say)
+		g.Phase.validate("phase_band", say)
+		if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
+			say("board", "missing: a published band is drawn around a board's nominal volts")
+		}
+	},
+	Predict: func(p *plan.Plan, c *plan.Check, g *lvVolts) []plan.Prediction {
+		e := expectLV(checks.Input{Plan: p, Check: c}, g)
+		if e == nil {
+			return nil
+		}
+		return []plan.Prediction{{Name: "line-to-line volts", Source: e.Source,
+			Text: fmt.Sprintf("%s expected, %s to %s", quantity.Show(e.Value, "V", 1), quantity.Show(e.Low, "V", 1), quantity.Show(e.High, "V", 1))}}
+	},
+	Form: func(in checks.Input, g *lvVolts) []checks.Field {
+		e := expectLV(in, g)
 		out := []checks.Field{meterField(in)}
 		out = append(out, lineVolts(in, "", "", true, e)...)
 		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
 	},
-	Doubts: func(in checks.Input) []checks.Doubt {
-		g := in.Check.Given.(*lvVolts)
+	Doubts: func(in checks.Input, g *lvVolts) []checks.Doubt {
 		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.Transformer}))
 	},
 	Judge: judgeLVVolts,
@@ -70,8 +67,7 @@ var _ = checks.Register(&checks.Kind{
 const neutralOffMost = 10
 
 // expectLV predicts the line-to-line volts of the check's transformer.
-func expectLV(in checks.Input) *checks.Expect {
-	g := in.Check.Given.(*lvVolts)
+func expectLV(in checks.Input, g *lvVolts) *checks.Expect {
 	t, tap := transformerOnTap(in, g.Transformer, g.Tap, g.TapFrom)
 	return expectNoLoad(in, t, tap, g.HVFrom, or(g.Tolerance, 1))
 }
@@ -92,8 +88,7 @@ func expectLV(in checks.Input) *checks.Expect {
 //	tol       1 % when the plan gives none (our choice)
 //
 // Limits include their own value. Bands: IEC 60038, GB statute, ANSI C84.1, plan.
-func judgeLVVolts(w *checks.Work) {
-	g := w.Check.Given.(*lvVolts)
+func judgeLVVolts(w *checks.Work, g *lvVolts) {
 	lines, phases := g.Line.limit(nominal(w.Input, g.Board)), g.Phase.phaseLimit(nominal(w.Input, g.Board))
 	t, tap := transformerOnTap(w.Input, g.Transformer, g.Tap, g.TapFrom)
 	var predicted *calc.Expr

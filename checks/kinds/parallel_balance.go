@@ -29,8 +29,8 @@ type parallelBalance struct {
 	Factor      *float64          `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[parallelBalance]{
+	About: plan.About{
 		Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
@@ -38,12 +38,10 @@ var _ = checks.Register(&checks.Kind{
 		Sources: []string{"difference 1 %: our choice", "impedances within 10 %, ratings within 3:1: common practice, as textbooks on electrical machines have it",
 			"circulating current: the plan",
 			"fault level: IEC 60909-0, against the board's ratings"},
-		Given:    func() any { return &parallelBalance{} },
-		Validate: validateParallelBalance,
-		Predict:  predictParallelBalance,
 	},
-	Form: func(in checks.Input) []checks.Field {
-		g := in.Check.Given.(*parallelBalance)
+	Validate: validateParallelBalance,
+	Predict:  predictParallelBalance,
+	Form: func(in checks.Input, g *parallelBalance) []checks.Field {
 		a, tapA := transformerOnTap(in, g.A, g.TapA, g.TapFromA)
 		b, tapB := transformerOnTap(in, g.B, g.TapB, g.TapFromB)
 		ea, eb := expectNoLoad(in, a, tapA, "", 1), expectNoLoad(in, b, tapB, "", 1)
@@ -60,16 +58,14 @@ var _ = checks.Register(&checks.Kind{
 		}
 		return out
 	},
-	Doubts: func(in checks.Input) []checks.Doubt {
+	Doubts: func(in checks.Input, g *parallelBalance) []checks.Doubt {
 		out := append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...)
-		g := in.Check.Given.(*parallelBalance)
 		return append(out, checks.Unnamed(doubtLive(in, levels(in, []string{g.Board}, []string{g.A, g.B}), sidesOf(lineKeys, "a_", "b_"), sidesOf(phaseKeys, "a_", "b_")), out)...)
 	},
 	Judge: judgeParallelBalance,
 })
 
-func validateParallelBalance(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*parallelBalance)
+func validateParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance, say plan.Say) {
 	needTransformer(p, "a", g.A, say)
 	needTransformer(p, "b", g.B, say)
 	needTap(p, "tap_a", g.A, g.TapA, say)
@@ -137,8 +133,7 @@ func bothNeutrals(in checks.Input, g *parallelBalance) bool {
 // 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05, or the
 // plan's voltage_factor; how far the impedances may take the level is shown beside it.
 // Limits include their own value.
-func judgeParallelBalance(w *checks.Work) {
-	g := w.Check.Given.(*parallelBalance)
+func judgeParallelBalance(w *checks.Work, g *parallelBalance) {
 	a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B)
 	drive := phasorsApart(w, g)
 	balanceVolts(w, g, drive.apart)
@@ -263,8 +258,8 @@ func faultHow(in checks.Input, c float64) string {
 }
 
 // predictParallelBalance is the paralleling study from plan data alone.
-func predictParallelBalance(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	in, g := checks.Input{Plan: p, Check: c}, c.Given.(*parallelBalance)
+func predictParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance) []plan.Prediction {
+	in := checks.Input{Plan: p, Check: c}
 	a, b := p.Transformer(g.A), p.Transformer(g.B)
 	code, _ := groupsAgree(a, b)
 	out := []plan.Prediction{{Name: "vector groups", Text: groupsText(a, b), Source: "IEC 60076-8", Warn: code != groupsAlike}}

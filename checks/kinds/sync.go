@@ -41,36 +41,33 @@ const deadShare = 0.2
 
 var poleKeys = []string{"p1", "p2", "p3"}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[syncCheck]{
+	About: plan.About{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
 			"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 			"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
-		Given:    func() any { return &syncCheck{} },
-		Validate: validateSync,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*syncCheck)
-			du, df, angle := g.limits(math.NaN())
-			out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.Text("°"), Source: angle.Source}}
-			if df != nil {
-				out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
-			}
-			if g.Tied == nil && !crossAbove(p, c) {
-				out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})
-			}
-			return out
-		},
+	},
+	Validate: validateSync,
+	Predict: func(p *plan.Plan, c *plan.Check, g *syncCheck) []plan.Prediction {
+		du, df, angle := g.limits(math.NaN())
+		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.Text("°"), Source: angle.Source}}
+		if df != nil {
+			out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
+		}
+		if g.Tied == nil && !crossAbove(p, c) {
+			out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})
+		}
+		return out
 	},
 	Form:   formSync,
 	Doubts: doubtSync,
 	Judge:  judgeSync,
 })
 
-func validateSync(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*syncCheck)
+func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {
 	planned := map[string]bool{"du": g.DU != nil, "df": g.DF != nil, "angle": g.Angle != nil}
 	for _, key := range []string{"du", "df", "angle"} {
 		switch {
@@ -133,7 +130,7 @@ func (g *syncCheck) limits(resolution float64) (du, df, angle *checks.Limit) {
 	return du, df, angle
 }
 
-func formSync(in checks.Input) []checks.Field {
+func formSync(in checks.Input, g *syncCheck) []checks.Field {
 	both := in.Answers["state"].Word != deadBar && in.Answers["state"].Word != deadLine // a dead side has no frequency to read
 	lines, _ := in.Plan.Conductors()
 	side := func(key, label, unit, example, row string, need bool) checks.Field {
@@ -148,7 +145,7 @@ func formSync(in checks.Input) []checks.Field {
 		side("angle", "angle", "°", "1.5", "", false)}
 	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
 	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
-	if cross := in.Check.Given.(*syncCheck).Cross; cross != "" {
+	if cross := g.Cross; cross != "" {
 		out[7].Hint = "positive when B leads A; leave it and the poles out to take the angle of check " + cross
 	}
 	for i, key := range poleKeys {
@@ -157,7 +154,7 @@ func formSync(in checks.Input) []checks.Field {
 		out = append(out, f)
 	}
 	if both {
-		expectSync(in, out)
+		expectSync(in, g, out)
 	}
 	return out
 }
@@ -169,8 +166,7 @@ const nearNominal = 1
 // expectSync says what two sides in step read: B's volts about A's, both about the
 // nominal frequency, no angle, and across an open pole what the volts differ by, up
 // to what they would at the greatest angle.
-func expectSync(in checks.Input, form []checks.Field) {
-	g := in.Check.Given.(*syncCheck)
+func expectSync(in checks.Input, g *syncCheck, form []checks.Field) {
 	expect := func(key string, e checks.Expect) {
 		for i := range form {
 			if form[i].Key == key {
@@ -201,7 +197,7 @@ func expectSync(in checks.Input, form []checks.Field) {
 }
 
 // doubtSync names readings that cannot be right together.
-func doubtSync(in checks.Input) []checks.Doubt {
+func doubtSync(in checks.Input, g *syncCheck) []checks.Doubt {
 	out := checks.DoubtInstants(in, "at")
 	if in.Answers["state"].Word != liveLive {
 		return out
@@ -209,7 +205,6 @@ func doubtSync(in checks.Input) []checks.Doubt {
 	doubt := func(fields string, said checks.Said) {
 		out = append(out, checks.Doubt{Fields: strings.Fields(fields), Said: said})
 	}
-	g := in.Check.Given.(*syncCheck)
 	a, b := in.Answers["u_a"].Value, in.Answers["u_b"].Value
 	low, high := math.Min(a, b), math.Max(a, b)
 	sides := func(code string) {

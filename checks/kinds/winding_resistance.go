@@ -40,21 +40,20 @@ var classReference = map[string]float64{
 // inferredZero is T0 of IEC 60076-1: a winding's resistance grows with T0 + θ.
 var inferredZero = map[string]float64{"copper": 235, "aluminium": 225}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[windingResistance]{
+	About: plan.About{
 		Name: "winding-resistance", Title: "Winding resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
 			"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
 		Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
 			"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11; else 75 °C for liquid-immersed plant, IEC 60076-1",
 			"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
-		Given:    func() any { return &windingResistance{} },
-		Validate: validateWindingResistance,
-		Predict:  predictWindingResistance,
 	},
-	Form:   windingResistanceForm,
-	Doubts: doubtWindingResistance,
-	Judge:  judgeWindingResistance,
+	Validate: validateWindingResistance,
+	Predict:  predictWindingResistance,
+	Form:     windingResistanceForm,
+	Doubts:   doubtWindingResistance,
+	Judge:    judgeWindingResistance,
 })
 
 // zero is T0, °C, and where it comes from.
@@ -65,8 +64,7 @@ func (g *windingResistance) zero() (t0 float64, source string) {
 	return inferredZero[g.Material], "IEC 60076-1"
 }
 
-func validateWindingResistance(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*windingResistance)
+func validateWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance, say plan.Say) {
 	needTransformer(p, "transformer", g.Transformer, say)
 	needThermometer(p, g.Thermometer, say)
 	needReference(g.Reference, say)
@@ -121,8 +119,7 @@ func (g *windingResistance) referred(p *plan.Plan) string {
 	return quantity.Spell(ref, "°C") + " (" + source + ")"
 }
 
-func windingResistanceForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*windingResistance)
+func windingResistanceForm(in checks.Input, g *windingResistance) []checks.Field {
 	keys, labels := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
 	out := append([]checks.Field{meterField(in)}, temperatureFields("temperature of the winding", g.Thermometer)...)
 	for _, r := range g.reads(in) {
@@ -152,8 +149,8 @@ func (g *windingResistance) expect(in checks.Input, m *makerResistance) *checks.
 		float64(m.Value)*(t0+temp.Value)/(t0+ref))
 }
 
-func doubtWindingResistance(in checks.Input) []checks.Doubt {
-	return slices.Concat(doubtWinding(in), doubtLosses(in))
+func doubtWindingResistance(in checks.Input, g *windingResistance) []checks.Doubt {
+	return slices.Concat(doubtWinding(in, g), doubtLosses(in, g))
 }
 
 // lossShares is how the losses of one winding at rated current may stand to the
@@ -164,8 +161,7 @@ var lossShares = checks.Between(0.002, 100, "")
 // loss cannot hold, or next to none of it:
 //
 //	P = 3·I²·R to neutral      P = 1.5·I²·R between lines      I = S/(√3·U)
-func doubtLosses(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*windingResistance)
+func doubtLosses(in checks.Input, g *windingResistance) []checks.Doubt {
 	t := in.Plan.Transformer(g.Transformer)
 	keys, _ := g.terminals(in.Plan, t)
 	u, each := float64(t.HV), 1.5
@@ -190,8 +186,7 @@ func doubtLosses(in checks.Input) []checks.Doubt {
 }
 
 // doubtWinding names readings that no winding has, or not beside its others.
-func doubtWinding(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*windingResistance)
+func doubtWinding(in checks.Input, g *windingResistance) []checks.Doubt {
 	keys, _ := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
 	out := doubtTemperature(in)
 	for _, r := range g.reads(in) {
@@ -227,10 +222,9 @@ func doubtWinding(in checks.Input) []checks.Doubt {
 // as read. The greatest deviation from the mean is shown beside it and not
 // judged: the two differ, so a limit names its definition. A doubted reading
 // gives no value.
-func judgeWindingResistance(w *checks.Work) {
-	g := w.Check.Given.(*windingResistance)
+func judgeWindingResistance(w *checks.Work, g *windingResistance) {
 	keys, _ := g.terminals(w.Plan, w.Plan.Transformer(g.Transformer))
-	inDoubt := checks.Doubted(doubtWinding(w.Input))
+	inDoubt := checks.Doubted(doubtWinding(w.Input, g))
 	t0, whose := g.zero()
 	ref, _ := g.reference(w.Plan)
 	zero := calc.Datum("T0 of "+g.Material+" ("+whose+")", t0, "°C")
@@ -276,8 +270,7 @@ func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key str
 }
 
 // predictWindingResistance prints the limits before anything is read.
-func predictWindingResistance(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*windingResistance)
+func predictWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance) []plan.Prediction {
 	l := g.spreadLimit()
 	out := []plan.Prediction{{Name: "spread, (greatest − least)/mean", Text: l.Text("%"), Source: l.Source}}
 	if t := p.Transformer(g.Transformer); len(g.Maker) > 0 && g.Reference == nil && t.Class == "" {

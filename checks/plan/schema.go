@@ -177,9 +177,6 @@ func (s schemaOf) step() shape {
 
 // given describes what a check of one kind is given.
 func (s schemaOf) given(k *Traits) shape {
-	if k.Given == nil {
-		return shape{"properties": shape{"given": false}}
-	}
 	v := reflect.ValueOf(k.Given()).Elem()
 	given := s.define("given-"+k.Name, func() shape { return s.object(v.Type(), k.Name) })
 	out := shape{"properties": shape{"given": given}}

@@ -192,25 +192,16 @@ func (c *Check) LifeOf() time.Duration {
 // RestsOn are the checks above c whose work it was taken on: when one of them is
 // taken again and leaves the plant otherwise, c must be taken again too.
 func (p *Plan) RestsOn(c *Check) []string {
-	out := tapsOf(c.Given)
+	var out []string
+	gatherTaps(reflect.ValueOf(c.Given).Elem(), &out)
 	if c.Kind.Rests != nil {
 		out = append(out, c.Kind.Rests(p, c)...)
 	}
 	return out
 }
 
-// tapsOf are the tap-links checks that the parameters of a kind name under keys
+// gatherTaps adds the tap-links checks that what a check is given names under keys
 // that begin with tap_from, in lists too.
-func tapsOf(given any) []string {
-	v := reflect.ValueOf(given)
-	if !v.IsValid() || v.Kind() == reflect.Pointer && v.IsNil() {
-		return nil
-	}
-	var out []string
-	gatherTaps(v.Elem(), &out)
-	return out
-}
-
 func gatherTaps(v reflect.Value, out *[]string) {
 	for _, f := range FieldsOf(v) {
 		switch {

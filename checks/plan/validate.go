@@ -91,12 +91,6 @@ func (n *Notes) given(c *Check, s rawStep) {
 	if c.Title == "" {
 		c.Title = c.Kind.Title
 	}
-	if c.Kind.Given == nil {
-		if s.Given != nil {
-			n.At(c.Path+".given", "kind %s needs nothing given", c.Kind.Name)
-		}
-		return
-	}
 	c.Given = c.Kind.Given()
 	v := reflect.ValueOf(c.Given).Elem()
 	if s.Given == nil {
