@@ -17,7 +17,8 @@ import (
 // a whole are no words of a finding.
 var sentence = regexp.MustCompile(`\{\{-? *define "([^"]+)" *-?\}\}`)
 
-// otherWords builds the program with every sentence of the catalogue changed.
+// otherWords builds the program with every sentence of the catalogue changed, and with a
+// workbook of other sheets, rows and looks.
 func otherWords(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -53,6 +54,27 @@ func otherWords(t *testing.T) string {
 	if changed < 40 {
 		t.Fatalf("%d sentences were changed: they begin otherwise now", changed)
 	}
+	for _, c := range []struct{ file, was, is string }{
+		{"workbook", "b.Sheets = []*grid.Sheet{cover, results, flags}", `more := b.Sheet("More")
+	more.Widths = []float64{30}
+	more.Add(grid.At(1, "a sheet of another version", grid.FaceText))
+	b.Sheets = []*grid.Sheet{cover, more, results, flags}`},
+		{"group", "	row := s.Add(grid.Across(1, colSource, fmt.Sprintf(", `	s.Add(grid.Across(1, colRemark, "a row in another look", grid.FaceStop))
+	row := s.Add(grid.Across(1, colSource, fmt.Sprintf(`},
+	} {
+		path, err := filepath.Abs(filepath.Join("..", "report", "workbook", c.file+".go"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		data, err := os.ReadFile(path)
+		if err != nil || bytes.Count(data, []byte(c.was)) != 1 {
+			t.Fatalf("%s: %v: %q stands there otherwise now", path, err, c.was)
+		}
+		replace[path] = filepath.Join(dir, c.file+".go")
+		if err := os.WriteFile(replace[path], bytes.Replace(data, []byte(c.was), []byte(c.is), 1), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
 	overlay, err := json.Marshal(map[string]any{"Replace": replace})
 	if err != nil {
 		t.Fatal(err)
@@ -84,20 +106,13 @@ func TestOtherWords(t *testing.T) {
 			t.Fatalf("%v\n%s", err, talk)
 		}
 	}
-	for _, c := range []struct {
-		words []string
-		ends  int // with exitPartly where wording is not compared, and said so
-	}{
-		{[]string{"--book", book, "verify", "t2-return-1"}, exitDone},
-		{[]string{"--book", book, "doctor"}, exitDone},
-		{[]string{"verify", bag}, session.ExitPartly},
-		{[]string{"--book", book, "verify", filepath.Join(demo, "handover.xlsx")}, exitDone},
-	} {
-		run := exec.Command(other, c.words...)
-		said, _ := run.CombinedOutput()
-		if got := run.ProcessState.ExitCode(); got != c.ends || bytes.Contains(said, []byte("FAULT")) {
-			t.Errorf("%s ends with %d, want %d\n%s", strings.Join(c.words, " "), got, c.ends, said)
-		}
+	verifies(t, other, book, "t2-return-1", bag, filepath.Join(demo, "handover.xlsx"))
+	old := t.TempDir()
+	if err := os.CopyFS(old, os.DirFS(frozen)); err != nil {
+		t.Fatal(err)
+	}
+	for _, program := range []string{ours, other} {
+		verifies(t, program, filepath.Join(old, "book.db"), "pump-1", filepath.Join(old, "job.zip"), filepath.Join(old, "handover.xlsx"))
 	}
 	shown, err := exec.Command(other, "--book", book, "flags", "t2-return-1").Output()
 	if err != nil || !bytes.Contains(shown, []byte("0.654")) || bytes.Contains(shown, []byte("OTHERWISE")) {
@@ -107,5 +122,64 @@ func TestOtherWords(t *testing.T) {
 	tried.Stdin = strings.NewReader(play(t, "", "kinds", "rotation", "--example").out)
 	if out, err := tried.CombinedOutput(); err != nil || !bytes.Contains(out, []byte("OTHERWISE PUT")) {
 		t.Errorf("the words were not changed: %v\n%s", err, out)
+	}
+}
+
+// frozen holds the book of a signed job with its bag and workbook, as an earlier program
+// made them.
+const frozen = "../testdata/frozen"
+
+// verifies has a program verify a job, its book, its bag and its workbook. Nothing is
+// amiss; wording that it would write otherwise is not compared, and that is said.
+func verifies(t *testing.T, program, book, job, bag, workbook string) {
+	t.Helper()
+	for _, words := range [][]string{{"--book", book, "verify", job}, {"--book", book, "doctor"}, {"verify", bag}, {"--book", book, "verify", workbook}} {
+		run := exec.Command(program, words...)
+		said, _ := run.CombinedOutput()
+		got, partly := run.ProcessState.ExitCode(), bytes.Contains(said, []byte("not compared: wording of "))
+		if got != exitDone && !(got == session.ExitPartly && partly && words[0] == "verify") || bytes.Contains(said, []byte("FAULT")) {
+			t.Errorf("%s ends with %d\n%s", strings.Join(words, " "), got, said)
+		}
+	}
+}
+
+// The frozen job is made once, where there is none, with -update.
+func TestFrozen_made(t *testing.T) {
+	if _, err := os.Stat(frozen); err == nil || !*update {
+		if err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	picture := filepath.Join(dir, "cover.txt")
+	if err := os.WriteFile(picture, []byte("a note of the invented station\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, words := range [][]string{
+		{"attach", job, "cover.txt", "--caption", "a note"},
+		{"sign", job, "--as", "technician", "--key", "keys/ada", "--yes"},
+		{"sign", job, "--as", "engineer", "--key", "keys/ben", "--yes", "--name-stops"},
+		{"archive", "pack", job, "-o", "job.zip"},
+	} {
+		runs(t, exitDone, program(book, append([]string{"handback"}, words...)...))
+	}
+	run := program(book, "handback", "handover", job, "-o", "handover.xlsx")
+	if out, err := run.CombinedOutput(); run.ProcessState.ExitCode() != exitDone {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	runs(t, exitDone, program(book, "handback", "backup", "frozen.db"))
+	if err := os.Mkdir(frozen, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for from, to := range map[string]string{"frozen.db": "book.db", "job.zip": "job.zip", "handover.xlsx": "handover.xlsx"} {
+		data, err := os.ReadFile(filepath.Join(dir, from))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(frozen, to), data, 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
 }

@@ -39,18 +39,23 @@ type usage struct {
 // reached is everything that the findings of all cases say, by code: said once for the
 // tests that ask it.
 var reached = sync.OnceValues(func() (map[code]*usage, []error) {
-	r := reader{common: blocks("said/*.tmpl"), said: map[code]*usage{}}
+	r := reader{common: blocks("said/*.tmpl"), said: map[code]*usage{}, values: map[string]bool{}}
 	for _, kind := range plan.KindNames() {
 		r.kind(kind)
 	}
+	derived = r.values
 	return r.said, r.faults
 })
 
 type reader struct {
 	common map[string]bool
 	said   map[code]*usage
+	values map[string]bool // kind, key and unit of every derived value
 	faults []error
 }
+
+// derived are the values that the findings of all cases work out.
+var derived map[string]bool
 
 // kind judges the cases of a kind.
 func (r *reader) kind(kind string) {
@@ -89,6 +94,9 @@ func (r *reader) kind(kind string) {
 
 // finding takes up what a finding and the doubts beside it say.
 func (r *reader) finding(in checks.Input, f checks.Finding) {
+	for _, d := range f.Derived {
+		r.values[strings.TrimSpace(in.Check.Kind.Name+" "+d.Key+" "+d.Unit)] = true
+	}
 	said := append([]checks.Said{f.Stop}, f.Cautions...)
 	for _, reason := range f.Reasons {
 		said = append(said, reason.Said)
@@ -204,6 +212,15 @@ func TestCodes_frozen(t *testing.T) {
 	}
 	slices.Sort(lines)
 	compare(t, "frozen_codes.txt", lines, *update)
+}
+
+// The keys of the values that findings work out stand in a list, for entries hold them.
+func TestValues_frozen(t *testing.T) {
+	reached()
+	if len(derived) < 50 {
+		t.Fatalf("%d values", len(derived))
+	}
+	compare(t, "frozen_values.txt", slices.Sorted(maps.Keys(derived)), *update)
 }
 
 // A case reaches every code there is, but for those of a list which may only shrink: a
