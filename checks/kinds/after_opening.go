@@ -16,15 +16,15 @@ import (
 type afterOpening struct {
 	Sections  []openedSection   `plan:"sections,need" doc:"the sections of the board, each with the transformers that feed it now"`
 	After     *quantity.Percent `plan:"after_limit,pos" doc:"most a transformer may carry, of its rated current; 100 % when not given"`
-	ShareFrom string            `plan:"share_from" doc:"id of the load-share check that foretold the currents; shown beside those read"`
-	Clamp     string            `plan:"clamp" doc:"id of the instrument planned for the currents; the check's own when not given"`
+	ShareFrom string            `plan:"share_from" ref:"load-share" doc:"id of the load-share check that foretold the currents; shown beside those read"`
+	Clamp     string            `plan:"clamp" ref:"instrument" doc:"id of the instrument planned for the currents; the check's own when not given"`
 }
 
 // openedSection is a section of the board that stands alone now.
 type openedSection struct {
 	ID       string   `plan:"id,need" doc:"name of the section, such as A"`
-	Incomers []string `plan:"incomers,need" doc:"ids of the transformers that feed it"`
-	Board    string   `plan:"board" doc:"the board whose nominal volts the band is drawn around"`
+	Incomers []string `plan:"incomers,need" ref:"transformer" doc:"ids of the transformers that feed it"`
+	Board    string   `plan:"board" ref:"board" doc:"the board whose nominal volts the band is drawn around"`
 	Band     *Band    `plan:"band,need" doc:"band of the line-to-line volts"`
 }
 
@@ -79,23 +79,18 @@ func validateAfterOpening(p *plan.Plan, c *plan.Check, g *afterOpening, say plan
 		}
 		for i, id := range s.Incomers {
 			key := fmt.Sprintf("incomers[%d]", i+1)
-			needTransformer(p, at(key), id, say)
 			once(at(key), keyOf(id), id)
 		}
-		needBoard(p, at("board"), s.Board, say)
 		s.Band.validate(at("band"), say)
 		if s.Board == "" && s.Band != nil && s.Band.Standard != "" {
 			say(at("board"), "missing: a published band is drawn around a board's nominal volts")
 		}
 	}
-	needMeter(p, "clamp", g.Clamp, say)
-	needForetold(p, c, g, say)
+	needForetold(p, g, say)
 }
 
-// needForetold demands that share_from names an earlier load-share check of the
-// same transformers.
-func needForetold(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
-	needEarlier(p, c, "share_from", g.ShareFrom, "load-share", say)
+// needForetold demands that the load-share check is one of the same transformers.
+func needForetold(p *plan.Plan, g *afterOpening, say plan.Say) {
 	d := p.Check(g.ShareFrom)
 	if d == nil || d.Kind.Name != "load-share" {
 		return

@@ -17,7 +17,7 @@ type crossVolts struct {
 	B       string            `plan:"side_b,need" doc:"what the side to be closed on to it is called, such as T2"`
 	Device  string            `plan:"device,need" doc:"the device that is open between them and would close"`
 	Tied    bool              `plan:"neutrals_tied,need" doc:"yes when the neutrals of both sides are joined while the volts are read, be it by a test link; without, the volts across prove nothing and the check cannot pass"`
-	Board   string            `plan:"board" doc:"the board whose nominal volts these are; give it or nominal"`
+	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts these are; give it or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts; give it or board"`
 	Limit   *quantity.Volt    `plan:"limit,pos" doc:"greatest volts from a conductor of A to its own of B"`
 	Share   *quantity.Percent `plan:"limit_share,pos" doc:"the same limit as a share of the nominal line-to-line volts; 5 % when neither is given, which is about 5° apart (our choice)"`
@@ -58,7 +58,6 @@ var _ = checks.Define(checks.Spec[crossVolts]{
 })
 
 func validateCrossVolts(p *plan.Plan, c *plan.Check, g *crossVolts, say plan.Say) {
-	needBoard(p, "board", g.Board, say)
 	if strings.TrimSpace(g.A) == strings.TrimSpace(g.B) {
 		say("side_b", "%q is side A as well: two sides are wanted", g.B)
 	}

@@ -14,7 +14,7 @@ import (
 // insulation is what an insulation check is given.
 type insulation struct {
 	Plant        string            `plan:"plant,need" one:"transformer|dry-type transformer|liquid-immersed transformer|rotating machine|other" doc:"what is tested: transformers are referred to 20 °C, rotating machines to 40 °C, other plant only where the plan gives a reference; above it a reading is raised by halving per 10 K for liquid-immersed and rotating plant alone"`
-	Transformer  string            `plan:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
+	Transformer  string            `plan:"transformer" ref:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
 	Reference    *quantity.Celsius `plan:"reference" doc:"temperature the readings are corrected to, where it is not that of the plant"`
 	Volts        *quantity.Volt    `plan:"volts,pos" doc:"test volts of combinations that give none of their own"`
 	Minimum      *quantity.Ohm     `plan:"minimum,pos" doc:"least resistance after 60 s at the reference, of combinations that give none of their own"`
@@ -25,7 +25,7 @@ type insulation struct {
 	Absorption30 *float64          `plan:"absorption_30,pos" doc:"least absorption ratio R60/R30"`
 	Absorption15 *float64          `plan:"absorption_15,pos" doc:"least absorption ratio R60/R15"`
 	IndexBelow   *quantity.Ohm     `plan:"index_below,pos" doc:"corrected 60 s resistance from which on an index is shown and not judged"`
-	Thermometer  string            `plan:"thermometer" doc:"id of the instrument that reads the temperature"`
+	Thermometer  string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the temperature"`
 	Curve        []curvePoint      `plan:"curve" doc:"the maker's correction to the reference, by rising temperature"`
 	Opened       []string          `plan:"opened" doc:"what is opened for the test and remade after it, such as the neutral-earth link, surge arresters, voltage transformers, electronics; a second person looks"`
 	Timed        bool              `plan:"discharge_timed" doc:"yes asks for how long the plant was discharged"`
@@ -83,9 +83,8 @@ var _ = checks.Define(checks.Spec[insulation]{
 })
 
 func validateInsulation(p *plan.Plan, c *plan.Check, g *insulation, say plan.Say) {
-	needThermometer(p, g.Thermometer, say)
+	needReads(p, "thermometer", g.Thermometer, "temperature", say)
 	needReference(g.Reference, say)
-	needTransformer(p, "transformer", g.Transformer, say)
 	needNamed("opened", g.Opened, say)
 	needTwoPeople(p, "opened", len(g.Opened) > 0, say)
 	g.validateCurve(say)

@@ -11,7 +11,7 @@ import (
 
 // joints is what a joints check is given.
 type joints struct {
-	Tool   string  `plan:"tool" doc:"id of the torque tool; the check's instrument when not given"`
+	Tool   string  `plan:"tool" ref:"instrument" doc:"id of the torque tool; the check's instrument when not given"`
 	Action string  `plan:"action" one:"tighten|check" doc:"tighten when not given; check for a check torque on joints already tight, which has targets of its own"`
 	Source string  `plan:"source" doc:"the maker's document that gives the targets, for joints that name none"`
 	Joints []joint `plan:"joints,need" doc:"the joints, 40 at most"`

@@ -23,9 +23,9 @@ type loadShare struct {
 
 // incomer is one transformer and the section of the board it feeds.
 type incomer struct {
-	Transformer string `plan:"transformer,need" doc:"id of the transformer"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"id of the transformer"`
 	Tap         string `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
-	TapFrom     string `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
+	TapFrom     string `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
 	Side        string `plan:"side,need" doc:"name of the section it feeds once the coupler is open, such as A"`
 }
 
@@ -96,9 +96,8 @@ func validateLoadShare(p *plan.Plan, c *plan.Check, g *loadShare, say plan.Say) 
 	known := false
 	for n, i := range g.Incomers {
 		at := func(key string) string { return fmt.Sprintf("incomers[%d].%s", n+1, key) }
-		needTransformer(p, at("transformer"), i.Transformer, say)
 		needTap(p, at("tap"), i.Transformer, i.Tap, say)
-		needTapFrom(p, c, at("tap_from"), i.Transformer, i.TapFrom, say)
+		needTapFrom(p, at("tap_from"), i.Transformer, i.TapFrom, say)
 		needTapKnown(p, at("tap"), i.Transformer, i.Tap, i.TapFrom, say)
 		if first, ok := keys[keyOf(i.Transformer)]; ok {
 			say(at("transformer"), "%q is asked for under the same key as %s: name each transformer once, apart by more than capitals", i.Transformer, first)

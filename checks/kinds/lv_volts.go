@@ -12,11 +12,11 @@ import (
 
 // lvVolts is what an lv-volts check is given.
 type lvVolts struct {
-	Transformer string            `plan:"transformer,need" doc:"the transformer whose LV volts are read"`
-	Board       string            `plan:"board" doc:"the board whose nominal volts the bands are drawn around"`
+	Transformer string            `plan:"transformer,need" ref:"transformer" doc:"the transformer whose LV volts are read"`
+	Board       string            `plan:"board" ref:"board" doc:"the board whose nominal volts the bands are drawn around"`
 	Tap         string            `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
-	TapFrom     string            `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
-	HVFrom      string            `plan:"hv_from" doc:"id of the measure check that read the HV volts"`
+	TapFrom     string            `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
+	HVFrom      string            `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts"`
 	Line        *Band             `plan:"line_band" doc:"band of the line-to-line volts"`
 	Phase       *Band             `plan:"phase_band" doc:"band of the line-to-neutral volts"`
 	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
@@ -31,11 +31,8 @@ var _ = checks.Define(checks.Spec[lvVolts]{
 			"neutral displaced at most 10 %: our choice"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *lvVolts, say plan.Say) {
-		needTransformer(p, "transformer", g.Transformer, say)
 		needTap(p, "tap", g.Transformer, g.Tap, say)
-		needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
-		needHVVolts(p, c, "hv_from", g.HVFrom, say)
-		needBoard(p, "board", g.Board, say)
+		needHVVolts(p, "hv_from", g.HVFrom, say)
 		g.Line.validate("line_band", say)
 		g.Phase.validate("phase_band", say)
 		if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {

@@ -14,18 +14,18 @@ import (
 
 // parallelBalance is what a parallel-balance check is given.
 type parallelBalance struct {
-	A           string            `plan:"a,need" doc:"the transformer on the bar already"`
-	B           string            `plan:"b,need" doc:"the transformer that is to share the bar"`
+	A           string            `plan:"a,need" ref:"transformer" doc:"the transformer on the bar already"`
+	B           string            `plan:"b,need" ref:"transformer" doc:"the transformer that is to share the bar"`
 	TapA        string            `plan:"tap_a" doc:"tap position of a in use; the transformer's own when not given"`
-	TapFromA    string            `plan:"tap_from_a" doc:"id of the tap-links check whose left position a stands on"`
+	TapFromA    string            `plan:"tap_from_a" ref:"tap-links" doc:"id of the tap-links check whose left position a stands on"`
 	TapB        string            `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
-	TapFromB    string            `plan:"tap_from_b" doc:"id of the tap-links check whose left position b stands on"`
-	Board       string            `plan:"board,need" doc:"the board they are to share, whose ratings hold the fault level"`
+	TapFromB    string            `plan:"tap_from_b" ref:"tap-links" doc:"id of the tap-links check whose left position b stands on"`
+	Board       string            `plan:"board,need" ref:"board" doc:"the board they are to share, whose ratings hold the fault level"`
 	Difference  *quantity.Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (our choice)"`
 	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *quantity.Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
 	Ratio       *float64          `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
-	Cross       string            `plan:"cross_from" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
+	Cross       string            `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
 	Factor      *float64          `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
 
@@ -66,16 +66,13 @@ var _ = checks.Define(checks.Spec[parallelBalance]{
 })
 
 func validateParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance, say plan.Say) {
-	needTransformer(p, "a", g.A, say)
-	needTransformer(p, "b", g.B, say)
 	needTap(p, "tap_a", g.A, g.TapA, say)
 	needTap(p, "tap_b", g.B, g.TapB, say)
-	needTapFrom(p, c, "tap_from_a", g.A, g.TapFromA, say)
-	needTapFrom(p, c, "tap_from_b", g.B, g.TapFromB, say)
+	needTapFrom(p, "tap_from_a", g.A, g.TapFromA, say)
+	needTapFrom(p, "tap_from_b", g.B, g.TapFromB, say)
 	needTapKnown(p, "tap_a", g.A, g.TapA, g.TapFromA, say)
 	needTapKnown(p, "tap_b", g.B, g.TapB, g.TapFromB, say)
-	needBoard(p, "board", g.Board, say)
-	needCross(p, c, g.Cross, g.A, g.B, say)
+	needCross(p, g.Cross, g.A, g.B, say)
 	if g.A == g.B {
 		say("b", "%q is a as well: two transformers are wanted", g.B)
 	}

@@ -14,7 +14,7 @@ import (
 type phasePresence struct {
 	By      string            `plan:"by,need" one:"lamp|volts" doc:"how presence is told: an indicator lamp each phase, or volts to neutral"`
 	Share   *quantity.Percent `plan:"share,pos" doc:"least line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
-	Board   string            `plan:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
+	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts the share is taken of; by volts, this or board"`
 }
 
@@ -69,7 +69,6 @@ var _ = checks.Define(checks.Spec[phasePresence]{
 })
 
 func validatePresence(p *plan.Plan, c *plan.Check, g *phasePresence, say plan.Say) {
-	needBoard(p, "board", g.Board, say)
 	switch {
 	case g.By == "lamp":
 		if g.Share != nil || g.Board != "" || g.Nominal != nil {

@@ -12,8 +12,8 @@ import (
 
 // proveDead is what a prove-dead check is given.
 type proveDead struct {
-	Tester     string           `plan:"tester" doc:"id of the voltage detector or tester; the check's instrument when not given"`
-	Source     string           `plan:"source,need" doc:"id of the proving unit or known live point; never the tester itself, whose self-test does not prove its measuring circuit"`
+	Tester     string           `plan:"tester" ref:"instrument" doc:"id of the voltage detector or tester; the check's instrument when not given"`
+	Source     string           `plan:"source,need" ref:"instrument" doc:"id of the proving unit or known live point; never the tester itself, whose self-test does not prove its measuring circuit"`
 	System     quantity.Volt    `plan:"system_voltage,need,pos" doc:"nominal line-to-line volts of the system, such as 11 kV; the tester's rating must hold it and the source must reach it"`
 	Neutral    bool             `plan:"neutral,need" doc:"yes when there is a neutral: it is tested as a conductor, as on every LV system that has one"`
 	Earth      *bool            `plan:"earth" doc:"each conductor to earth; yes when not given"`
@@ -70,7 +70,6 @@ var _ = checks.Define(checks.Spec[proveDead]{
 })
 
 func validateProveDead(p *plan.Plan, c *plan.Check, g *proveDead, say plan.Say) {
-	needMeter(p, "source", g.Source, say)
 	tester := needPlanned(p, c, "tester", g.Tester, say)
 	if tester != nil {
 		for _, why := range g.unfit(tester) {

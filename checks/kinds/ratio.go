@@ -14,7 +14,7 @@ import (
 
 // ratio is what a ratio check is given.
 type ratio struct {
-	Transformer string `plan:"transformer,need" doc:"the transformer whose winding ratio is read"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding ratio is read"`
 	tapChoice
 	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own greatest deviation from nominal; IEC 60076-1 Table 1 when not given"`
 	Other     *quantity.Percent `plan:"other_limit,pos" doc:"greatest deviation on taps other than the principal one; the same as there when not given"`
@@ -46,8 +46,7 @@ var _ = checks.Define(checks.Spec[ratio]{
 const testCaution = "Earths that must come off for the test come off only as the permit and the local rules for testing say. Fence off the test area and warn everyone who could touch what is tested."
 
 func validateRatio(p *plan.Plan, c *plan.Check, g *ratio, say plan.Say) {
-	needTransformer(p, "transformer", g.Transformer, say)
-	g.validate(p, c, g.Transformer, say)
+	g.validate(p, g.Transformer, say)
 	for key, l := range map[string]*quantity.Percent{"limit": g.Limit, "other_limit": g.Other} {
 		if l != nil && *l >= 10 {
 			say(key, "%v %%: taps stand a few per cent apart, and a limit is well below that", float64(*l))

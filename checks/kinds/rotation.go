@@ -10,7 +10,7 @@ import (
 // rotation is what a rotation check is given.
 type rotation struct {
 	Expected string `plan:"expected,need" one:"forward|reverse" doc:"the rotation wanted: forward is the plan's first, second, third conductor"`
-	SameAs   string `plan:"same_as" doc:"id of an earlier rotation check, of the other side: both must turn alike"`
+	SameAs   string `plan:"same_as" ref:"rotation" doc:"id of an earlier rotation check, of the other side: both must turn alike"`
 }
 
 var turns = []string{"forward", "reverse", "unclear"}
@@ -24,7 +24,6 @@ var _ = checks.Define(checks.Spec[rotation]{
 		Sources: []string{"rotation wanted: the plan"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *rotation, say plan.Say) {
-		needEarlier(p, c, "same_as", g.SameAs, "rotation", say)
 		if other := p.Check(g.SameAs); other != nil {
 			if o, ok := other.Given.(*rotation); ok && o.Expected != g.Expected {
 				say("same_as", "%s expects %s and this check %s: both can never turn alike", other.ID, o.Expected, g.Expected)

@@ -14,7 +14,7 @@ import (
 // soak is what a soak check is given.
 type soak struct {
 	Point       string            `plan:"point,need" doc:"where the temperature is read, such as hottest winding"`
-	Transformer string            `plan:"transformer" doc:"id of the transformer: its rated current, and its insulation class when none is given here"`
+	Transformer string            `plan:"transformer" ref:"transformer" doc:"id of the transformer: its rated current, and its insulation class when none is given here"`
 	Minutes     []float64         `plan:"minutes" doc:"minutes after the first reading at which it is read, such as [0, 15, 30, 60]"`
 	Every       *quantity.Second  `plan:"every,pos" doc:"interval of the readings, such as 15 min, in place of minutes"`
 	Readings    int               `plan:"readings" doc:"how many readings at that interval"`
@@ -72,7 +72,6 @@ var _ = checks.Define(checks.Spec[soak]{
 })
 
 func validateSoak(p *plan.Plan, c *plan.Check, g *soak, say plan.Say) {
-	needTransformer(p, "transformer", g.Transformer, say)
 	listed, even := len(g.Minutes) > 0, g.Every != nil || g.Readings != 0
 	switch n := len(g.minutes()); {
 	case listed && even:

@@ -20,9 +20,9 @@ type syncCheck struct {
 	Angle   *quantity.Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
 	Closing *quantity.Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
 	Fresh   *quantity.Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (our choice)"`
-	A       string               `plan:"a" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
-	B       string               `plan:"b" doc:"transformer that feeds side B, the incoming side"`
-	Cross   string               `plan:"cross_from" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
+	A       string               `plan:"a" ref:"transformer" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
+	B       string               `plan:"b" ref:"transformer" doc:"transformer that feeds side B, the incoming side"`
+	Cross   string               `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
 	Tied    *bool                `plan:"neutrals_tied" doc:"yes when the neutrals of both sides are joined while the volts across the open poles are read; when no, the poles show no angle"`
 }
 
@@ -85,15 +85,13 @@ func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {
 	if g.Closing != nil && *g.Closing < 0 {
 		say("closing_time", "%v s is below zero", float64(*g.Closing))
 	}
-	needTransformer(p, "a", g.A, say)
-	needTransformer(p, "b", g.B, say)
 	if (g.A == "") != (g.B == "") || g.A != "" && g.A == g.B {
 		say("b", "a and b are %q and %q: two different transformers or none are wanted", g.A, g.B)
 	}
 	if g.Cross != "" && (g.Limits == "rotating" || g.Limits == "der") {
 		say("cross_from", "two sources slip while nine volts are read: with limit set %s read the angle itself", g.Limits)
 	}
-	needCross(p, c, g.Cross, g.A, g.B, say)
+	needCross(p, g.Cross, g.A, g.B, say)
 }
 
 // limits are those of the set. resolution is one digit of the frequency reading,

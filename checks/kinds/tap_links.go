@@ -12,14 +12,14 @@ import (
 
 // tapLinks is what a tap-links check is given.
 type tapLinks struct {
-	Transformer string         `plan:"transformer,need" doc:"the transformer whose off-circuit taps are looked at"`
+	Transformer string         `plan:"transformer,need" ref:"transformer" doc:"the transformer whose off-circuit taps are looked at"`
 	From        string         `plan:"from" doc:"tap position it is to be found on; the transformer's own when not given"`
 	To          string         `plan:"to,need" doc:"tap position it is to be left on; the same as from for a look alone"`
 	Purpose     string         `plan:"purpose" one:"raise-lv|lower-lv|none" doc:"what the change is for; a lower HV tap raises the LV volts"`
 	Wanted      *quantity.Volt `plan:"wanted,pos" doc:"wanted no-load LV line-to-line volts"`
 	Band        *Band          `plan:"band" doc:"band the LV line-to-line volts should keep"`
-	Board       string         `plan:"board" doc:"the board whose nominal volts a published band is drawn around"`
-	HVFrom      string         `plan:"hv_from" doc:"id of the measure check that read the HV volts; the supply's usual volts when not given"`
+	Board       string         `plan:"board" ref:"board" doc:"the board whose nominal volts a published band is drawn around"`
+	HVFrom      string         `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts; the supply's usual volts when not given"`
 }
 
 var (
@@ -40,9 +40,7 @@ var _ = checks.Define(checks.Spec[tapLinks]{
 })
 
 func validateTapLinks(p *plan.Plan, c *plan.Check, g *tapLinks, say plan.Say) {
-	needTransformer(p, "transformer", g.Transformer, say)
-	needBoard(p, "board", g.Board, say)
-	needHVVolts(p, c, "hv_from", g.HVFrom, say)
+	needHVVolts(p, "hv_from", g.HVFrom, say)
 	g.Band.validate("band", say)
 	if g.Band != nil && g.Band.Standard != "" && g.Board == "" {
 		say("board", "missing: a published band is drawn around a board's nominal volts")

@@ -15,7 +15,7 @@ type unbalance struct {
 	Limit  *quantity.Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; when not given 2 %, a level of supplies, or 1 % with motors: yes"`
 	Motors bool              `plan:"motors" doc:"yes where the volts feed motors that run for long: they stand 1 %"`
 	Source string            `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
-	From   string            `plan:"volts_from" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
+	From   string            `plan:"volts_from" ref:"lv-volts" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
 }
 
 // The limits of u2 in per cent when the plan gives none: what a supply may have, and
@@ -37,7 +37,6 @@ var _ = checks.Define(checks.Spec[unbalance]{
 		if g.Motors && g.Limit != nil && *g.Limit > motorUnbalance {
 			say("limit", "%v %%: motors stand %d %% for long (IEC 60034-1); leave out limit or motors", float64(*g.Limit), motorUnbalance)
 		}
-		needEarlier(p, c, "volts_from", g.From, "lv-volts", say)
 		if g.Limit == nil && g.Source != "" {
 			say("source", "says where a limit comes from, but no limit is given")
 		}

@@ -11,14 +11,14 @@ import (
 
 // windingResistance is what a winding-resistance check is given.
 type windingResistance struct {
-	Transformer string `plan:"transformer,need" doc:"the transformer whose winding resistance is read"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding resistance is read"`
 	Winding     string `plan:"winding,need" one:"hv|lv" doc:"hv or lv"`
 	tapChoice
 	Between     string            `plan:"between" one:"lines|neutral" doc:"lines or neutral: what each reading is taken between; neutral where it is brought out, when not given"`
 	Material    string            `plan:"material,need" one:"copper|aluminium" doc:"what the winding is made of"`
 	Reference   *quantity.Celsius `plan:"reference" doc:"temperature the readings are referred to; when not given, that of the transformer's insulation class, or 75 °C for liquid-immersed plant"`
 	T0          *float64          `plan:"t0,pos" doc:"temperature constant of the material where the plan follows another practice, such as 234.5; IEC 60076-1's when not given"`
-	Thermometer string            `plan:"thermometer" doc:"id of the instrument that reads the winding's temperature"`
+	Thermometer string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the winding's temperature"`
 	Maker       []makerResistance `plan:"maker" doc:"the maker's resistances at the reference temperature, between the same terminals"`
 	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the maker's resistance"`
 	Source      string            `plan:"source" doc:"the maker's document that gives the resistances"`
@@ -65,13 +65,12 @@ func (g *windingResistance) zero() (t0 float64, source string) {
 }
 
 func validateWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance, say plan.Say) {
-	needTransformer(p, "transformer", g.Transformer, say)
-	needThermometer(p, g.Thermometer, say)
+	needReads(p, "thermometer", g.Thermometer, "temperature", say)
 	needReference(g.Reference, say)
 	if used := g.given(); g.Winding == "lv" && len(used) > 0 {
 		say(used[0], "not for the lv winding: the taps are on the HV side")
 	} else if g.Winding == "hv" {
-		g.validate(p, c, g.Transformer, say)
+		g.validate(p, g.Transformer, say)
 	}
 	if g.T0 != nil && !(*g.T0 >= 200 && *g.T0 <= 260) {
 		say("t0", "%v: about 235 is copper's, about 225 aluminium's", *g.T0)

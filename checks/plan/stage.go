@@ -3,7 +3,6 @@ package plan
 import (
 	"reflect"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -193,24 +192,13 @@ func (c *Check) LifeOf() time.Duration {
 // taken again and leaves the plant otherwise, c must be taken again too.
 func (p *Plan) RestsOn(c *Check) []string {
 	var out []string
-	gatherTaps(reflect.ValueOf(c.Given).Elem(), &out)
+	references("", reflect.ValueOf(c.Given).Elem(), func(_, ref, id string) {
+		if ref == "tap-links" {
+			out = append(out, id)
+		}
+	})
 	if c.Kind.Rests != nil {
 		out = append(out, c.Kind.Rests(p, c)...)
 	}
 	return out
-}
-
-// gatherTaps adds the tap-links checks that what a check is given names under keys
-// that begin with tap_from, in lists too.
-func gatherTaps(v reflect.Value, out *[]string) {
-	for _, f := range FieldsOf(v) {
-		switch {
-		case strings.HasPrefix(f.Name, "tap_from") && f.V.Kind() == reflect.String && f.V.String() != "":
-			*out = append(*out, f.V.String())
-		case f.V.Kind() == reflect.Slice && f.V.Type().Elem().Kind() == reflect.Struct:
-			for i := range f.V.Len() {
-				gatherTaps(f.V.Index(i), out)
-			}
-		}
-	}
 }

@@ -246,6 +246,7 @@ func (n *Notes) supply(s *Supply) {
 // validateKinds lets each check's kind say what it misses in the plan.
 func (n *Notes) validateKinds(p *Plan) {
 	for _, c := range p.Checks() {
+		n.refer(p, c)
 		if c.Kind.Validate == nil {
 			continue
 		}
