@@ -23,10 +23,6 @@ type crossVolts struct {
 	Share   *quantity.Percent `plan:"limit_share,pos" doc:"the same limit as a share of the nominal line-to-line volts; 5 % when neither is given, which is about 5° apart (our choice)"`
 }
 
-// poleShare is the limit across a pole, % of nominal line-to-line volts, where the
-// plan gives none: equal volts 5° apart bring 100·2·sin(2.5°)/√3 = 5.04 % (our choice).
-const poleShare = 5
-
 // hourShare is what one clock hour of displacement brings across a pole, as a share
 // of the line-to-line volts: 2·sin(15°)/√3.
 const hourShare = 0.2988
@@ -95,11 +91,8 @@ func crossLimit(in checks.Input, g *crossVolts) *checks.Limit {
 	if g.Limit != nil {
 		return checks.AtMost(float64(*g.Limit), "plan")
 	}
-	share, source := or(g.Share, poleShare), "5 % of nominal, about 5° apart"
-	if g.Share != nil {
-		source = "plan"
-	}
-	return checks.AtMost(share/100*crossNominal(in, g), source)
+	share := limitOf("cross-volts.limit_share", g.Share)
+	return checks.AtMost(share.High/100*crossNominal(in, g), share.Source)
 }
 
 func formCrossVolts(in checks.Input, g *crossVolts) []checks.Field {

@@ -268,6 +268,6 @@ func expectShare(in checks.Input, g *loadShare, n, k int) *checks.Expect {
 			high = mid
 		}
 	}
-	x, least := cmplx.Abs(currents[n]), or(g.Least, 50)/100
+	x, least := cmplx.Abs(currents[n]), limitOf("load-share.least", g.Least).Low/100
 	return &checks.Expect{Value: x, Low: x * least, High: x * (2 - least), Source: "network solve beside the " + quantity.Spell(first.Value, "A") + " of " + g.Incomers[0].Transformer}
 }

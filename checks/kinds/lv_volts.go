@@ -66,7 +66,7 @@ const neutralOffMost = 10
 // expectLV predicts the line-to-line volts of the check's transformer.
 func expectLV(in checks.Input, g *lvVolts) *checks.Expect {
 	t, tap := transformerOnTap(in, g.Transformer, g.Tap, g.TapFrom)
-	return expectNoLoad(in, t, tap, g.HVFrom, or(g.Tolerance, 1))
+	return expectNoLoad(in, t, tap, g.HVFrom, limitOf("lv-volts.tolerance", g.Tolerance).High)
 }
 
 // judgeLVVolts passes when all six volts are inside their bands and, once the
@@ -93,11 +93,6 @@ func judgeLVVolts(w *checks.Work, g *lvVolts) {
 		predicted = calc.Named("predicted volts", "V", hv.Mul(calc.Datum("rated LV", float64(t.LV), "V")).Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
 		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
 	}
-	tol := or(g.Tolerance, 1)
-	source := "our choice"
-	if g.Tolerance != nil {
-		source = "plan"
-	}
 	for i, key := range append(lineKeys[:], phaseKeys[:]...) {
 		u := w.Read(key)
 		band := lines
@@ -111,7 +106,7 @@ func judgeLVVolts(w *checks.Work, g *lvVolts) {
 		}
 		if predicted != nil && i < 3 {
 			d := u.Sub(predicted).Div(predicted).Times(100)
-			w.HoldField(key, "deviation_"+key, u.Label+" from predicted", "%", d, checks.Between(-tol, tol, source))
+			w.HoldField(key, "deviation_"+key, u.Label+" from predicted", "%", d, limitOf("lv-volts.tolerance", g.Tolerance))
 		}
 	}
 	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", neutralShare(w), checks.AtMost(neutralOffMost, "our choice"))

@@ -148,10 +148,7 @@ func judgeParallelBalance(w *checks.Work, g *parallelBalance) {
 
 // balanceVolts holds the difference of every pair and shows the vector differences.
 func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
-	limit, source := or(g.Difference, 1), "our choice"
-	if g.Difference != nil {
-		source = "plan"
-	}
+	limit := limitOf("parallel-balance.difference", g.Difference)
 	keys := lineKeys[:]
 	if bothNeutrals(w.Input, g) {
 		keys = append(append([]string{}, keys...), phaseKeys[:]...)
@@ -160,7 +157,7 @@ func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
 		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
 		pair := ub.Label + " less " + g.A
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
-		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), checks.Between(-limit, limit, source))
+		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), limit)
 	}
 	lines, _ := w.Plan.Conductors()
 	for i, name := range lines {
@@ -190,10 +187,10 @@ func balancePlates(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	sayGroups(w, a, b)
 	za, zb := calc.Datum("impedance of "+a.ID, float64(a.Impedance), "%"), calc.Datum("impedance of "+b.ID, float64(b.Impedance), "%")
 	w.Hold("impedance_match", "difference of the impedances, of the smaller", "%",
-		calc.Max(za, zb).Sub(calc.Min(za, zb)).Div(calc.Min(za, zb)).Times(100), checks.AtMost(or(g.Match, 10), givenOr(g.Match != nil, "common practice")))
+		calc.Max(za, zb).Sub(calc.Min(za, zb)).Div(calc.Min(za, zb)).Times(100), limitOf("parallel-balance.impedance_match", g.Match))
 	sa, sb := calc.Datum("rating of "+a.ID, float64(a.Rating), "VA"), calc.Datum("rating of "+b.ID, float64(b.Rating), "VA")
 	w.Hold("rating_ratio", "larger rating over the smaller", "",
-		calc.Max(sa, sb).Div(calc.Min(sa, sb)), checks.AtMost(or(g.Ratio, 3), givenOr(g.Ratio != nil, "common practice")))
+		calc.Max(sa, sb).Div(calc.Min(sa, sb)), limitOf("parallel-balance.rating_ratio", g.Ratio))
 }
 
 // sayGroups says whether the vector groups agree.
@@ -207,14 +204,6 @@ func sayGroups(w *checks.Work, a, b *plan.Transformer) {
 		args = append(args, checks.Shown("remedy", remedy))
 	}
 	w.Say(verdict, "", code, args...)
-}
-
-// givenOr is where a limit comes from: the plan, or what stands in for it.
-func givenOr(given bool, otherwise string) string {
-	if given {
-		return "plan"
-	}
-	return otherwise
 }
 
 // balanceFault holds the fault level with both in against the board's ratings.
@@ -278,7 +267,7 @@ func predictBalance(in checks.Input, g *parallelBalance) []plan.Prediction {
 		return []plan.Prediction{{Name: "balance", Text: err.Error(), Source: "nameplates", Warn: true}}
 	}
 	source := fmt.Sprintf("nameplates, tap %s of %s and %s of %s", a.tap.Position, a.t.ID, b.tap.Position, b.t.ID)
-	diff, limit := 100*(b.lv-a.lv)/a.lv, or(g.Difference, 1)
+	diff, limit := 100*(b.lv-a.lv)/a.lv, limitOf("parallel-balance.difference", g.Difference).High
 	out := []plan.Prediction{{Name: "no-load volts", Source: source, Warn: !(math.Abs(diff) <= limit*(1+quantity.Slack)),
 		Text: fmt.Sprintf("%s %s, %s %s: difference %s, ±%s %% allowed", a.t.ID, quantity.Show(a.lv, "V", 1), b.t.ID, quantity.Show(b.lv, "V", 1), quantity.Show(diff, "%", 2), quantity.Significant(limit, 4))}}
 	amps := cmplx.Abs(loop)

@@ -102,7 +102,6 @@ func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {
 //	           to 1500 kVA     ±5 %,  ±0.2 Hz, ±15°
 //	           above           ±3 %,  ±0.1 Hz, ±10°
 func (g *syncCheck) limits(resolution float64) (du, df, angle *checks.Limit) {
-	around := func(x float64, source string) *checks.Limit { return checks.Between(-x, x, source) }
 	switch g.Limits {
 	case "rotating":
 		const source = "IEEE C50.12 and C50.13"

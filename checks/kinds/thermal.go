@@ -32,10 +32,6 @@ type namedJoint struct {
 	Name string `plan:"name" doc:"what the joint is called on site"`
 }
 
-// leastLoad is the load in per cent of rated under which a warm joint may stay
-// cold (common practice).
-const leastLoad = 40
-
 // heatBand is a band of rise; its name stands for what it says of a joint.
 type heatBand struct {
 	above float64 // K, not itself in the band
@@ -214,7 +210,7 @@ func doubtThermal(in checks.Input, given *thermal) []checks.Doubt {
 				doubt(g.key(j), "joint-colder-than-air", g.joint(j), checks.Num("read", a.Value, "°C"), checks.Num("ambient", air.Value, "°C"))
 			}
 		}
-		out = append(out, doubtCold(in, or(given.Least, leastLoad), g)...)
+		out = append(out, doubtCold(in, limitOf("thermal.least_load", given.Least).Low, g)...)
 	}
 	return out
 }
@@ -254,11 +250,11 @@ func doubtCold(in checks.Input, least float64, g likeJoints) []checks.Doubt {
 // nothing is shown by joints that stay cold: inconclusive, but a joint that is too
 // hot all the same fails. Source: bands of ANSI/NETA ATS (from memory).
 func judgeThermal(w *checks.Work, g *thermal) {
-	least := or(g.Least, leastLoad)
+	least := limitOf("thermal.least_load", g.Least)
 	for _, group := range g.Groups {
-		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-quantity.Slack)) {
+		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least.Low*(1-quantity.Slack)) {
 			w.Say(checks.Inconclusive, group.loadKey(), "survey-load-low", checks.Word("group", group.label()), checks.Num("load", load, "%"),
-				checks.Num("least", least, "%"), checks.Word("source", givenOr(g.Least != nil, "common practice")))
+				checks.Num("least", least.Low, "%"), checks.Word("source", least.Source))
 		}
 		thermalGroup(w, g, group)
 	}

@@ -25,10 +25,7 @@ type windingResistance struct {
 	Spread      *quantity.Percent `plan:"spread,pos" doc:"greatest spread of the three phases, (greatest − least)/mean; 2 % when not given"`
 }
 
-const (
-	defaultSpread   = 2.0  // %, common practice
-	liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
-)
+const liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
 
 // classReference is the reference of a dry type's windings by its insulation class,
 // °C: the rise of the class at rated current plus 20 K (IEC 60076-11; the rises seen
@@ -103,13 +100,6 @@ func (g *windingResistance) reference(p *plan.Plan) (celsius float64, source str
 		}
 	}
 	return liquidReference, "IEC 60076-1"
-}
-
-func (g *windingResistance) spreadLimit() *checks.Limit {
-	if g.Spread == nil {
-		return checks.AtMost(defaultSpread, "common practice")
-	}
-	return checks.AtMost(float64(*g.Spread), "plan")
 }
 
 // referred says in words which temperature values are referred to, and why.
@@ -243,7 +233,7 @@ func judgeWindingResistance(w *checks.Work, g *windingResistance) {
 			continue
 		}
 		mean := calc.Named("mean", g.unit(), calc.Mean(ohms...))
-		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), g.spreadLimit())
+		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), limitOf("winding-resistance.spread", g.Spread))
 		w.Show(r.prefix+"greatest_deviation", r.name+"greatest deviation from the mean", "%",
 			calc.Max(calc.Abs(ohms[0].Sub(mean)), calc.Abs(ohms[1].Sub(mean)), calc.Abs(ohms[2].Sub(mean))).Div(mean).Times(100))
 	}
@@ -270,7 +260,7 @@ func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key str
 
 // predictWindingResistance prints the limits before anything is read.
 func predictWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance) []plan.Prediction {
-	l := g.spreadLimit()
+	l := limitOf("winding-resistance.spread", g.Spread)
 	out := []plan.Prediction{{Name: "spread, (greatest − least)/mean", Text: l.Text("%"), Source: l.Source}}
 	if t := p.Transformer(g.Transformer); len(g.Maker) > 0 && g.Reference == nil && t.Class == "" {
 		out = append(out, plan.Prediction{Name: "reference", Source: "IEC 60076-1",
