@@ -85,6 +85,18 @@ func TestFlags(t *testing.T) {
 		}, want: []string{"4  past a hold OPEN: the step of hold close was taken while it waited for volts"}},
 		{name: "stale", after: time.Hour, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
 			want: []string{"3 earth-ref stale OPEN: passed, but counted only until 2026-03-02 07:42:00 +01:00"}},
+		{name: "read with an instrument that was found bad", story: func(r *rig.Rig) {
+			r.Take("earth-ref", low)
+			r.Put(report.EntryBad, "", report.FoundBad{Serial: "EX-100", Since: rig.Dawn.Format(time.RFC3339), Why: "a fuse was open"})
+		}, want: []string{"3 earth-ref lapsed OPEN: attempt 1 was taken with dmm (serial EX-100), found bad: a fuse was open; take it again with another instrument",
+			"4  instrument found bad: serial EX-100, its readings from 2026-03-02 07:30:00 +01:00 on do not count: a fuse was open"}},
+		{name: "rests on a reading of an instrument that was found bad", story: func(r *rig.Rig) {
+			r.Take("hv", rig.Typed{"meter": "vt", "value": "11.20"})
+			r.Take("volts", rig.GoodVolts)
+			r.Put(report.EntryBad, "", report.FoundBad{Serial: "EX-200", Since: rig.Dawn.Format(time.RFC3339), Why: "a fuse was open"})
+		}, want: []string{"3 hv lapsed OPEN: attempt 1 was taken with vt (serial EX-200), found bad: a fuse was open; take it again with another instrument",
+			"5 volts lapsed OPEN: attempt 1 rests on a reading of hv, taken with an instrument (serial EX-200) found bad: a fuse was open; take hv again",
+			"6  instrument found bad: serial EX-200, its readings from 2026-03-02 07:30:00 +01:00 on do not count: a fuse was open"}},
 		{name: "clock set back", story: func(r *rig.Rig) {
 			r.Now = r.Now.Add(-time.Hour)
 			r.Put(report.EntryNote, "", report.Noted{Text: "x"})

@@ -119,6 +119,39 @@ func TestGaps_and_overall(t *testing.T) {
 	}
 }
 
+// Setting the clock back makes no pass younger: what counts until 07:42 is stale eleven
+// minutes after the clock was set back twice, by twelve minutes in all, to 07:20.
+func TestGaps_clockSetBack(t *testing.T) {
+	r := rig.NewLive(t)
+	r.Wrapped("earth-ref", nil, quick)
+	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
+	for range 2 {
+		r.Now = r.Now.Add(-7 * time.Minute) // an entry comes a minute on
+		r.Put(report.EntryNote, "", report.Noted{Text: "the clock was put right"})
+	}
+	fresh := []string{"volts missing: not taken"}
+	for after, want := range map[time.Duration][]string{9 * time.Minute: fresh,
+		11 * time.Minute: append(fresh, "earth-ref missing: passed, but counted only until 07:42:00, and the clock was set back 12 min since: take it again")} {
+		if diff := cmp.Diff(want, gapsOf(r, "close", r.Now.Add(after))); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", after, diff)
+		}
+	}
+}
+
+// A pass counts towards the hold point that needs it: the step of another above, taken
+// before it was read, keeps nothing fresh.
+func TestGaps_freshForItsOwnHold(t *testing.T) {
+	r := rig.New(t, "pump.yaml")
+	r.Wrapped("earth-ref", nil, quick)
+	r.Take("isolated", rig.Isolated)
+	step(r, "energise", r.Now)
+	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
+	want := []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until " + r.Now.Add(10*time.Minute).Format("15:04:05") + ": take it again"}
+	if diff := cmp.Diff(want, gapsOf(r, "close", r.Now.Add(time.Hour))); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
 // finished takes every check of the plan and both steps; between the checks of the
 // dead plant and the first step comes what between does.
 func finished(r *rig.Rig, between func()) {

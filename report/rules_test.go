@@ -54,6 +54,9 @@ func TestRuleFaults_forged(t *testing.T) {
 		"other unit": {func(r *rig.Rig) {
 			judged(r, "volts", stored(r, "l1l2", "0.4409 kV", func(a *checks.Answer) { a.Typed = "0.4409" }))
 		}, "which is 0.4409 V"},
+		"stored in another unit": {func(r *rig.Rig) {
+			judged(r, "volts", stored(r, "l1l2", "440.9", func(a *checks.Answer) { a.Unit = "kV" }))
+		}, "which is 440.9 V, and 440.9 kV is stored"},
 		"declared comma": {func(r *rig.Rig) {
 			judged(r, "volts", stored(r, "l1l2", "440.9", func(a *checks.Answer) { a.Typed = "440,9" }))
 		}, ""},

@@ -41,3 +41,13 @@ func TestPropose_gapOfAttempts(t *testing.T) {
 		})
 	}
 }
+
+// A value that is given twice is nobody's to choose from.
+func TestPropose_givenTwice(t *testing.T) {
+	r := rig.New(t, "pump.yaml")
+	filled := []Filled{{Place: "A1", Check: "earth-ref", Key: "value", Typed: "1.3"}, {Place: "A2", Check: "earth-ref", Key: "value", Typed: "1.4"}}
+	_, errs := Propose(r.Job(), filled, ReadingOptions{Now: r.Now, After: r.Now.Add(-time.Hour)})
+	if len(errs) != 1 || errs[0].Place != "A2" || !strings.Contains(errs[0].Cause, "value of check earth-ref is given at A1 already") {
+		t.Errorf("%v", errs)
+	}
+}
