@@ -98,7 +98,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	}
 	load := total.Eval(w.Value)
 	if load == 0 {
-		w.Say(checks.Inconclusive, each[0].Key, "no-load", checks.Word("conductor", lines[k-1]))
+		w.Say(checks.Inconclusive, each[0].Key(), "no-load", checks.Word("conductor", lines[k-1]))
 		return
 	}
 	for n, i := range in {
@@ -108,7 +108,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 	}
 	if !(load >= noLoadShare*rated) {
-		w.Say(checks.Inconclusive, each[0].Key, "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
+		w.Say(checks.Inconclusive, each[0].Key(), "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
 	}
 	source := givenOr(g.Least != nil, "our choice")
 	for n, i := range in {
@@ -118,7 +118,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 		predicted := partOf(w, in, n, total)
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
-		w.HoldField(each[n].Key, "share"+key, name+", of predicted", "%",
+		w.HoldField(each[n].Key(), "share"+key, name+", of predicted", "%",
 			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), checks.AtLeast(or(g.Least, 50), source))
 	}
 }
