@@ -13,6 +13,8 @@
 //	solved       a part that no single line holds; in words it says what it does
 //	operation    an operator between two expressions
 //	call         a function of expressions; functions have one table
+//	choice       a decision as a tree: tests choose between words
+//	cell         what a test looks at, by a name
 //	working      the computation line by line, with the numbers put in
 //	source       a reading with where its error comes from: instrument, range, accuracy
 //	half-width   how far a reading may be off, by its maker's accuracy
