@@ -260,7 +260,7 @@ func openedVolts(w *checks.Work, s openedSection) {
 	band := s.Band.limit(nominal)
 	for _, k := range lineKeys {
 		u := w.Read(s.key() + "_" + k)
-		w.HoldField(u.Key, "band_"+u.Key, u.Label, "V", u, band)
+		w.HoldField(u.Key(), "band_"+u.Key(), u.Label(), "V", u, band)
 	}
 	u, ok := three(w.Input, s.key()+"_", lineKeys)
 	reference := nominal
@@ -280,9 +280,9 @@ func openedAmps(w *checks.Work, g *afterOpening, id string) {
 	limit := afterLimit(g.After, w.Plan.Transformer(id))
 	for k := 1; k <= 3; k++ {
 		i := amps(w, keyOf(id), k)
-		w.HoldField(i.Key, "current_"+i.Key, i.Label, "A", i, limit)
+		w.HoldField(i.Key(), "current_"+i.Key(), i.Label(), "A", i, limit)
 		if e := foretold(w.Input, g, id, k); e != nil {
-			w.Show("foretold_"+i.Key, i.Label+", read less foretold", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
+			w.Show("foretold_"+i.Key(), i.Label()+", read less foretold", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
 		}
 	}
 }

@@ -146,7 +146,7 @@ func crossPast(w *checks.Work, id string) (crossLeaves, bool) {
 		return crossLeaves{}, false
 	}
 	if past.Finding.Verdict != checks.Pass {
-		w.Say(checks.Worse(past.Finding.Verdict, checks.Inconclusive), "", "angle-not-passed", checks.Word("check", id), checks.Word("title", c.Title), checks.Word("verdict", past.Finding.Verdict.String()),
+		w.Say(checks.Worst(past.Finding.Verdict, checks.Inconclusive), "", "angle-not-passed", checks.Word("check", id), checks.Word("title", c.Title), checks.Word("verdict", past.Finding.Verdict.String()),
 			checks.Inner("why", past.Finding.Why().Of(c.Kind.Name)))
 		return crossLeaves{}, false
 	}

@@ -97,7 +97,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	}
 	load := total.Eval(w.Value)
 	if load == 0 {
-		w.Say(checks.Inconclusive, each[0].Key, "no-load", checks.Word("conductor", lines[k-1]))
+		w.Say(checks.Inconclusive, each[0].Key(), "no-load", checks.Word("conductor", lines[k-1]))
 		return
 	}
 	for n, i := range in {
@@ -107,7 +107,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 	}
 	if !(load >= noLoadShare*rated) {
-		w.Say(checks.Inconclusive, each[0].Key, "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
+		w.Say(checks.Inconclusive, each[0].Key(), "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
 	}
 	for n, i := range in {
 		name, key := "share of "+i.Transformer+" on "+lines[k-1], fmt.Sprintf("_l%d", k)
@@ -116,7 +116,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 		predicted := partOf(w, in, n, total)
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
-		w.HoldField(each[n].Key, "share"+key, name+", of predicted", "%",
+		w.HoldField(each[n].Key(), "share"+key, name+", of predicted", "%",
 			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), limitOf("load-share.least", g.Least))
 	}
 }

@@ -100,13 +100,13 @@ func judgeLVVolts(w *checks.Work, g *lvVolts) {
 			band = phases
 		}
 		if band != nil {
-			w.HoldField(key, "band_"+key, u.Label, "V", u, band)
+			w.HoldField(key, "band_"+key, u.Label(), "V", u, band)
 		} else {
-			w.Show("volts_"+key, u.Label, "V", u)
+			w.Show("volts_"+key, u.Label(), "V", u)
 		}
 		if predicted != nil && i < 3 {
 			d := u.Sub(predicted).Div(predicted).Times(100)
-			w.HoldField(key, "deviation_"+key, u.Label+" from predicted", "%", d, limitOf("lv-volts.tolerance", g.Tolerance))
+			w.HoldField(key, "deviation_"+key, u.Label()+" from predicted", "%", d, limitOf("lv-volts.tolerance", g.Tolerance))
 		}
 	}
 	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", neutralShare(w), checks.AtMost(neutralOffMost, "our choice"))

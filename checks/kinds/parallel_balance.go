@@ -155,7 +155,7 @@ func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
 	}
 	for _, k := range keys {
 		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
-		pair := ub.Label + " less " + g.A
+		pair := ub.Label() + " less " + g.A
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
 		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), limit)
 	}

@@ -182,11 +182,11 @@ func presentVolts(w *checks.Work, g *phasePresence) (out, fields []string) {
 	var high, at []string
 	for i, k := range phaseKeys {
 		u := w.Read(k)
-		if w.HoldField(k, "volts_"+k, u.Label, "V", u, g.limit(w.Input)) == checks.Fail {
+		if w.HoldField(k, "volts_"+k, u.Label(), "V", u, g.limit(w.Input)) == checks.Fail {
 			out, fields = append(out, c[i]), append(fields, k)
 			continue
 		}
-		if w.HoldField(k, "high_"+k, u.Label, "V", u, g.most(w.Input)) == checks.Fail {
+		if w.HoldField(k, "high_"+k, u.Label(), "V", u, g.most(w.Input)) == checks.Fail {
 			high, at = append(high, c[i]), append(at, k)
 		}
 	}

@@ -207,7 +207,7 @@ func judgeRatio(w *checks.Work, g *ratio) {
 				continue
 			}
 			m := w.Read(key)
-			v := w.HoldField(key, "deviation_"+key, m.Label+" from nominal", "%", m.Sub(n).Div(n).Times(100), g.limit(t, r.tap))
+			v := w.HoldField(key, "deviation_"+key, m.Label()+" from nominal", "%", m.Sub(n).Div(n).Times(100), g.limit(t, r.tap))
 			if v == checks.Fail {
 				nameOtherTap(w, g, t, r.tap, key)
 			}

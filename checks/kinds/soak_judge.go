@@ -213,7 +213,7 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 	}
 	t := studentT[min(len(rows)-fewestSoak, len(studentT)-1)]
 	for _, r := range rows {
-		w.Widen(r.temp.Key, math.Sqrt(3)*h.Scatter*t/2)
+		w.Widen(r.temp.Key(), math.Sqrt(3)*h.Scatter*t/2)
 	}
 	u := w.Spread(soakPart(w, rows, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells

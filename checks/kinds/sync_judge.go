@@ -205,10 +205,10 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 			continue
 		}
 		v := w.Read(key)
-		phi := calc.Named("angle from "+v.Label, "°", angleFromPole(ua, ub, v))
-		worst := calc.Named("greatest angle at touch from "+v.Label, "°", phi.Add(calc.Abs(turn)))
-		w.Show("angle_"+key, phi.Label, "°", phi)
-		w.HoldField(key, "angle_touch_"+key, worst.Label, "°", worst, limit)
+		phi := calc.Named("angle from "+v.Label(), "°", angleFromPole(ua, ub, v))
+		worst := calc.Named("greatest angle at touch from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
+		w.Show("angle_"+key, phi.Label(), "°", phi)
+		w.HoldField(key, "angle_touch_"+key, worst.Label(), "°", worst, limit)
 		poles = append(poles, worst)
 	}
 	judgeNeutrals(w, g)

@@ -242,7 +242,7 @@ func judgeWindingResistance(w *checks.Work, g *windingResistance) {
 // referredResistance judges a resistance at the reference temperature against the
 // maker's, or shows it where there is none.
 func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key string, e *calc.Expr) {
-	name := w.Read(key).Label + " at " + g.referred(w.Plan)
+	name := w.Read(key).Label() + " at " + g.referred(w.Plan)
 	if m := g.makerAt(r.tap); m != nil {
 		w.HoldField(key, "ref_"+key, name, g.unit(), e, g.makerLimit(m))
 		return
