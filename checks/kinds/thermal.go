@@ -259,7 +259,7 @@ func judgeThermal(w *checks.Work) {
 	g := w.Check.Given.(*thermal)
 	least := or(g.Least, leastLoad)
 	for _, group := range g.Groups {
-		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-quantity.Slack)) {
+		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !quantity.NotBelow(load, least) {
 			w.Say(checks.Inconclusive, group.loadKey(), "survey-load-low", checks.Word("group", group.label()), checks.Num("load", load, "%"),
 				checks.Num("least", least, "%"), checks.Word("source", givenOr(g.Least != nil, "common practice")))
 		}
@@ -298,7 +298,7 @@ func heat(w *checks.Work, joint checks.Arg, key, called string, rise *calc.Expr,
 	}
 	x, in := rise.Eval(w.Value), ""
 	for _, band := range b.bands {
-		if x > band.above*(1+quantity.Slack) {
+		if quantity.Above(x, band.above) {
 			in = band.name
 		}
 	}
@@ -306,7 +306,7 @@ func heat(w *checks.Work, joint checks.Arg, key, called string, rise *calc.Expr,
 		return
 	}
 	code := "in-band"
-	if v == checks.Pass && x > b.decides*(1+quantity.Slack) {
+	if v == checks.Pass && quantity.Above(x, b.decides) {
 		v, code = checks.Inconclusive, "in-band-to-decide"
 	}
 	w.SayOn(v, []string{field}, rise.Readings(), checks.Say(code, joint, checks.Word("over", b.over), checks.Num("rise", x, "K"), checks.Word("band", in)))
