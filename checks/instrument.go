@@ -40,7 +40,7 @@ func Unproving(m *plan.Meter, system float64) Objection {
 		least /= math.Sqrt(3)
 	}
 	low, high := m.Reach()
-	if low > system*(1+quantity.Slack) || high < least*(1-quantity.Slack) {
+	if quantity.Above(low, system) || quantity.Below(high, least) {
 		return Objecting("source-misses-system", fmt.Sprintf("%s reaches %s, which does not prove a tester for %s", m.Name, plan.ReachWords(low, high), quantity.Spell(system, "V")),
 			Word("instrument", m.ID), Num("from", low, "V"), Num("to", high, "V"), Num("system", system, "V"))
 	}

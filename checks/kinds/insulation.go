@@ -288,7 +288,7 @@ func doubtCourse(in checks.Input, g *insulation) []checks.Doubt {
 				b, ok := in.Answers[c.field(later)]
 				switch {
 				case !ok || b.Value < 0:
-				case later <= 60 && a.Bound != "<" && b.Bound != ">" && a.Value > b.Value*(1+quantity.Slack):
+				case later <= 60 && a.Bound != "<" && b.Bound != ">" && quantity.Above(a.Value, b.Value):
 					out = append(out, checks.Doubt{Fields: []string{c.field(t)}, Said: checks.Say("falls-in-test", c.told("earlier", in, t), c.told("later", in, later))})
 				case a.Bound != ">" && b.Bound != "<" && b.Value > mostIndex*a.Value:
 					out = append(out, checks.Doubt{Fields: []string{c.field(t)}, Said: checks.Say("rises-too-far", c.told("earlier", in, t), c.told("later", in, later), checks.Num("most", mostIndex, ""))})

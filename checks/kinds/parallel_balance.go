@@ -268,12 +268,12 @@ func predictBalance(in checks.Input, g *parallelBalance) []plan.Prediction {
 	}
 	source := fmt.Sprintf("nameplates, tap %s of %s and %s of %s", a.tap.Position, a.t.ID, b.tap.Position, b.t.ID)
 	diff, limit := 100*(b.lv-a.lv)/a.lv, limitOf("parallel-balance.difference", g.Difference).High
-	out := []plan.Prediction{{Name: "no-load volts", Source: source, Warn: !(math.Abs(diff) <= limit*(1+quantity.Slack)),
+	out := []plan.Prediction{{Name: "no-load volts", Source: source, Warn: !quantity.NotAbove(math.Abs(diff), limit),
 		Text: fmt.Sprintf("%s %s, %s %s: difference %s, ±%s %% allowed", a.t.ID, quantity.Show(a.lv, "V", 1), b.t.ID, quantity.Show(b.lv, "V", 1), quantity.Show(diff, "%", 2), quantity.Significant(limit, 4))}}
 	amps := cmplx.Abs(loop)
 	for _, f := range []feed{a, b} {
 		pct := 100 * amps / f.amps
-		out = append(out, plan.Prediction{Name: "circulating current, " + f.t.ID, Source: source, Warn: !(pct <= float64(g.Circulating)*(1+quantity.Slack)),
+		out = append(out, plan.Prediction{Name: "circulating current, " + f.t.ID, Source: source, Warn: !quantity.NotAbove(pct, float64(g.Circulating)),
 			Text: fmt.Sprintf("%s, %s of rated %s; %s allowed", quantity.Show(amps, "A", 1), quantity.Show(pct, "%", 2), quantity.Show(f.amps, "A", 0), quantity.Significant(float64(g.Circulating), 4)+" %")})
 	}
 	return append(out, predictShare([]feed{a, b})...)
@@ -294,7 +294,7 @@ func predictFault(in checks.Input, g *parallelBalance, a, b *plan.Transformer) [
 		} else {
 			q.Text = fmt.Sprintf("%s, peak %s (κ %s), against %s and %s of %s", kA(f.InitialA), kA(f.PeakA), quantity.Significant(f.Kappa, 3),
 				ratingText(board.ShortTime, "short-time"), ratingText(board.Peak, "peak"), board.ID)
-			q.Warn = !(f.InitialA <= quantity.OrNaN(board.ShortTime)*(1+quantity.Slack)) || !(f.PeakA <= quantity.OrNaN(board.Peak)*(1+quantity.Slack))
+			q.Warn = !quantity.NotAbove(f.InitialA, quantity.OrNaN(board.ShortTime)) || !quantity.NotAbove(f.PeakA, quantity.OrNaN(board.Peak))
 		}
 		out = append(out, q)
 	}

@@ -308,7 +308,7 @@ func showFaultTolerance(w *checks.Work, c float64, b *plan.Board, units ...*plan
 // 6 % of nominal, else 1.05 (IEC 60909-0:2016, Table 1).
 func voltageFactor(p *plan.Plan, b *plan.Board) float64 {
 	for _, band := range lineBands(p, b.ID) {
-		if l := band.limit(float64(b.Nominal)); l != nil && l.High > 1.06*float64(b.Nominal)*(1+quantity.Slack) {
+		if l := band.limit(float64(b.Nominal)); l != nil && quantity.Above(l.High, 1.06*float64(b.Nominal)) {
 			return wideVoltageFactor
 		}
 	}

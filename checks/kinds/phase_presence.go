@@ -123,7 +123,7 @@ func doubtPresence(in checks.Input, g *phasePresence) []checks.Doubt {
 		if ok && a.Value > aboveNominal*g.toNeutral(in) {
 			out = append(out, checks.Doubt{Fields: []string{k}, Said: checks.Say("many-times-nominal", checks.Num("read", a.Value, "V"), checks.Num("nominal", g.toNeutral(in), "V"))})
 		}
-		if ok && a.Value >= g.limit(in).Low && a.Value < liveShare*g.toNeutral(in)*(1-quantity.Slack) {
+		if ok && a.Value >= g.limit(in).Low && quantity.Below(a.Value, liveShare*g.toNeutral(in)) {
 			out = append(out, checks.Doubt{Fields: []string{k}, Said: checks.Say("share-below-live", checks.Num("read", a.Value, "V"), checks.Inner("level", shareOf(liveShare, g.toNeutral(in))))})
 		}
 	}

@@ -76,7 +76,7 @@ func atLevel(u float64, levels []float64) bool {
 		return u >= checks.LeastLive
 	}
 	return slices.ContainsFunc(levels, func(l float64) bool {
-		return u >= liveShare*l*(1-quantity.Slack) && u <= overShare*l*(1+quantity.Slack)
+		return quantity.NotBelow(u, liveShare*l) && quantity.NotAbove(u, overShare*l)
 	})
 }
 
@@ -95,7 +95,7 @@ func doubtLive(in checks.Input, levels []float64, line, phase []string) []checks
 			}
 			u := a.Value * math.Sqrt([]float64{1, 3}[i])
 			read, most, right = append(read, k), math.Max(most, u), right || atLevel(u, levels)
-			if len(levels) > 0 && u > overShare*slices.Max(levels)*(1+quantity.Slack) {
+			if len(levels) > 0 && quantity.Above(u, overShare*slices.Max(levels)) {
 				over = append(over, k)
 			}
 		}
@@ -201,7 +201,7 @@ func doubtAmps(in checks.Input, t *plan.Transformer, keys ...string) []checks.Do
 	var out []checks.Doubt
 	rated := float64(t.Rating) / (math.Sqrt(3) * float64(t.LV))
 	for _, k := range keys {
-		if a, ok := in.Answers[k]; ok && a.Value > manyTimesRated*rated*(1+quantity.Slack) {
+		if a, ok := in.Answers[k]; ok && quantity.Above(a.Value, manyTimesRated*rated) {
 			out = append(out, checks.Doubt{Fields: []string{k}, Said: checks.Say("many-times-rated", checks.Num("read", a.Value, "A"), checks.Num("times", a.Value/rated, ""), checks.Word("transformer", t.ID), checks.Num("rated", rated, "A"))})
 		}
 	}

@@ -126,7 +126,7 @@ func (g *proveDead) unfit(m *plan.Meter) []checks.Objection {
 	case m.LowRating == nil || m.HighRating == nil:
 		out = append(out, checks.Objecting("rating-unstated", fmt.Sprintf("%s states no rated voltages: rated_from and rated_to must hold %s", m.Name, quantity.Spell(system, "V")),
 			checks.Word("instrument", m.ID), checks.Num("system", system, "V")))
-	case !(float64(*m.LowRating) <= system*(1+quantity.Slack)) || !(system <= float64(*m.HighRating)*(1+quantity.Slack)):
+	case !quantity.NotAbove(float64(*m.LowRating), system) || !quantity.NotAbove(system, float64(*m.HighRating)):
 		out = append(out, checks.Objecting("rating-misses-system", fmt.Sprintf("%s is rated for %s to %s, which does not hold %s", m.Name, quantity.Spell(float64(*m.LowRating), "V"), quantity.Spell(float64(*m.HighRating), "V"), quantity.Spell(system, "V")),
 			checks.Word("instrument", m.ID), checks.Num("from", float64(*m.LowRating), "V"), checks.Num("to", float64(*m.HighRating), "V"), checks.Num("system", system, "V")))
 	}

@@ -83,7 +83,7 @@ func livePoints(w *checks.Work, g *proveDead) (live []checks.Said, fields []stri
 		u := calc.Abs(w.Read(f.Key))
 		v := w.HoldBounded(f.Key, "volts_"+f.Key, f.Label, "V", u, g.limit())
 		a := w.Answers[f.Key]
-		if v == checks.Fail || a.Bound != "<" && math.Abs(a.Value) > g.limit().High*(1+quantity.Slack) {
+		if v == checks.Fail || a.Bound != "<" && quantity.Above(math.Abs(a.Value), g.limit().High) {
 			live, fields = append(live, checks.Say("point-volts", checks.Label("point", f), checks.Word("bound", a.Bound), checks.Num("read", math.Abs(a.Value), "V"))), append(fields, f.Key)
 		}
 	}
@@ -124,7 +124,7 @@ func window(w *checks.Work, g *proveDead, sound bool) {
 	case sound && w.Has("before_at", "after_at"):
 		w.Hold("span", "time from proof to proof", "min", calc.Datum("time from proof to proof", between(w, "before_at", "after_at").Minutes(), "min"), g.window())
 	case w.Has("before_at", "points_at") && !w.Has("after_at"):
-		if m := between(w, "before_at", "points_at").Minutes(); m > g.window().High*(1+quantity.Slack) {
+		if m := between(w, "before_at", "points_at").Minutes(); quantity.Above(m, g.window().High) {
 			w.Say(checks.Fail, "points_at", "proof-before-too-old", checks.Num("span", m, "min"), checks.Num("most", g.window().High, "min"), checks.Word("source", g.window().Source))
 		}
 	}
@@ -153,7 +153,7 @@ func brokenProof(w *checks.Work, g *proveDead) []brokenness {
 			out = append(out, brokenness{nil, checks.Say("not-proved", checks.Word("when", when))})
 		case w.Word(when) != seenLive:
 			out = append(out, brokenness{[]string{when}, checks.Say("proof-failed", checks.Word("when", when))})
-		case shown && !(volts.Value >= g.proofLeast()*(1-quantity.Slack) && volts.Value > g.limit().High):
+		case shown && !(quantity.NotBelow(volts.Value, g.proofLeast()) && volts.Value > g.limit().High):
 			out = append(out, brokenness{[]string{when + "_volts"}, g.shortProof(when, volts.Value)})
 		}
 	}
@@ -175,7 +175,7 @@ func (g *proveDead) shortProof(when string, volts float64) checks.Said {
 	switch {
 	case volts < 0:
 		return checks.Say("proof-below-zero", args...)
-	case volts <= g.limit().High*(1+quantity.Slack):
+	case quantity.NotAbove(volts, g.limit().High):
 		return checks.Say("proof-shows-dead", args...)
 	}
 	return checks.Say("proof-low", append(args, checks.Num("least", g.proofLeast(), "V"), checks.Num("share", proofShare, ""), checks.Num("system", float64(g.System), "V"))...)
@@ -223,7 +223,7 @@ func doubtProveDead(in checks.Input, g *proveDead) []checks.Doubt {
 	}
 	for _, key := range []string{"before_volts", "after_volts"} {
 		m := in.Plan.Meter(in.Answers["tester"].Word)
-		if a, ok := in.Answers[key]; ok && m != nil && m.HighRating != nil && a.Value > float64(*m.HighRating)*(1+quantity.Slack) {
+		if a, ok := in.Answers[key]; ok && m != nil && m.HighRating != nil && quantity.Above(a.Value, float64(*m.HighRating)) {
 			out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say("proof-above-rating", checks.Num("read", a.Value, "V"), checks.Num("rated", float64(*m.HighRating), "V"), checks.Word("instrument", m.Name))})
 		}
 	}

@@ -152,9 +152,9 @@ func soakUnsteady(w *checks.Work, g *soak, rows []soakRow) checks.Said {
 		return checks.Say("no-load-carried")
 	case soakIdle(w, g, least):
 		return checks.Say("load-heats-nothing", checks.Num("read", least, "A"), checks.Num("least", 100*noLoadShare, "%"), checks.Word("transformer", g.Transformer))
-	case !(most-least <= steadyLoad*mean*(1+quantity.Slack)):
+	case !quantity.NotAbove(most-least, steadyLoad*mean):
 		return checks.Say("load-moved", checks.Num("low", least, "A"), checks.Num("high", most, "A"), checks.Num("within", 100*steadyLoad, "%"))
-	case len(air) > 0 && !(slices.Max(air)-slices.Min(air) <= steadyAmbient*(1+quantity.Slack)):
+	case len(air) > 0 && !quantity.NotAbove(slices.Max(air)-slices.Min(air), steadyAmbient):
 		return checks.Say("ambient-moved", checks.Num("low", slices.Min(air), "°C"), checks.Num("high", slices.Max(air), "°C"), checks.Num("within", steadyAmbient, "K"))
 	}
 	return checks.Said{}
@@ -173,7 +173,7 @@ func soakStands(w *checks.Work, g *soak, rows []soakRow) bool {
 	end := rows[len(rows)-1].minutes
 	from := -1
 	for i, r := range rows {
-		if end-r.minutes >= steadyFor*(1-quantity.Slack) {
+		if quantity.NotBelow(end-r.minutes, steadyFor) {
 			from = i
 		}
 	}
@@ -186,7 +186,7 @@ func soakStands(w *checks.Work, g *soak, rows []soakRow) bool {
 	}
 	minutes := end - rows[from].minutes
 	pace := calc.Max(temps...).Sub(calc.Min(temps...)).Div(calc.Datum("hours", minutes/60, "h"))
-	if x := w.Show("pace", fmt.Sprintf("change over the last %s min", quantity.Significant(minutes, 4)), "K/h", pace); !(x <= steadyPace*(1+quantity.Slack)) {
+	if x := w.Show("pace", fmt.Sprintf("change over the last %s min", quantity.Significant(minutes, 4)), "K/h", pace); !quantity.NotAbove(x, steadyPace) {
 		return false
 	}
 	w.Say(checks.Pass, "", "temperature-stands", checks.Word("point", g.Point), checks.Num("most", steadyPace, "K/h"), checks.Num("over", minutes, "min"))

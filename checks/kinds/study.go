@@ -151,9 +151,9 @@ func platesAgree(a, b *plan.Transformer, g *parallelBalance) []StudyFinding {
 	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), limitOf("parallel-balance.difference", g.Difference).High
 	return []StudyFinding{
 		{"vector groups", groupsText(a, b), "IEC 60076-8", code == groupsAlike},
-		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", quantity.Significant(za, 4), quantity.Significant(zb, 4), quantity.Significant(match, 3), quantity.Significant(limit, 3)), sourceOf(g.Match), match <= limit*(1+quantity.Slack)},
-		{"ratings", fmt.Sprintf("%s and %s kVA, ratio %s; %s allowed", quantity.Significant(float64(a.Rating)/1e3, 5), quantity.Significant(float64(b.Rating)/1e3, 5), quantity.Significant(ratio, 3), quantity.Significant(most, 3)), sourceOf(g.Ratio), ratio <= most*(1+quantity.Slack)},
-		{"rated LV volts", fmt.Sprintf("%s and %s V, %s %% apart; %s %% allowed", quantity.Significant(float64(a.LV), 5), quantity.Significant(float64(b.LV), 5), quantity.Significant(lv, 3), quantity.Significant(spread, 3)), sourceOf(g.Difference), lv <= spread*(1+quantity.Slack)},
+		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", quantity.Significant(za, 4), quantity.Significant(zb, 4), quantity.Significant(match, 3), quantity.Significant(limit, 3)), sourceOf(g.Match), quantity.NotAbove(match, limit)},
+		{"ratings", fmt.Sprintf("%s and %s kVA, ratio %s; %s allowed", quantity.Significant(float64(a.Rating)/1e3, 5), quantity.Significant(float64(b.Rating)/1e3, 5), quantity.Significant(ratio, 3), quantity.Significant(most, 3)), sourceOf(g.Ratio), quantity.NotAbove(ratio, most)},
+		{"rated LV volts", fmt.Sprintf("%s and %s V, %s %% apart; %s %% allowed", quantity.Significant(float64(a.LV), 5), quantity.Significant(float64(b.LV), 5), quantity.Significant(lv, 3), quantity.Significant(spread, 3)), sourceOf(g.Difference), quantity.NotAbove(lv, spread)},
 	}
 }
 
@@ -241,7 +241,7 @@ func (s *Study) faults(in checks.Input, c float64, board *plan.Board, a, b *plan
 		}
 		line := StudyFault{In: set.name, Board: board.ID, InitialA: f.InitialA, InitialU: off(initialAmps), PeakA: f.PeakA, PeakU: off(peakAmps), Kappa: f.Kappa,
 			ShortTime: (*float64)(board.ShortTime), Peak: (*float64)(board.Peak)}
-		line.OK = board.ShortTime != nil && board.Peak != nil && f.InitialA <= float64(*board.ShortTime)*(1+quantity.Slack) && f.PeakA <= float64(*board.Peak)*(1+quantity.Slack)
+		line.OK = board.ShortTime != nil && board.Peak != nil && quantity.NotAbove(f.InitialA, float64(*board.ShortTime)) && quantity.NotAbove(f.PeakA, float64(*board.Peak))
 		s.Faults = append(s.Faults, line)
 	}
 }

@@ -110,9 +110,9 @@ func (g *syncCheck) limits(resolution float64) (du, df, angle *checks.Limit) {
 		const source = "IEEE 1547-2018 Table 5"
 		row := [3]float64{3, 0.1, 10}
 		switch rating := float64(*g.Rating); {
-		case rating <= 500e3*(1+quantity.Slack):
+		case quantity.NotAbove(rating, 500e3):
 			row = [3]float64{10, 0.3, 20}
-		case rating <= 1500e3*(1+quantity.Slack):
+		case quantity.NotAbove(rating, 1500e3):
 			row = [3]float64{5, 0.2, 15}
 		}
 		return around(row[0], source), around(row[1], source), around(row[2], source)

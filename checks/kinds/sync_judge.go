@@ -179,7 +179,7 @@ func stopApart(w *checks.Work, g *syncCheck, angles []*calc.Expr) {
 			most = math.Max(most, math.Abs(math.Remainder(e.Eval(w.Value), 360)))
 		}
 	}
-	if most >= clockHour*(1-quantity.Slack) {
+	if quantity.NotBelow(most, clockHour) {
 		w.Stop("short-circuit", checks.Inner("why", checks.Say("sides-apart", checks.Num("angle", most, "°"))))
 	}
 }

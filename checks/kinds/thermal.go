@@ -252,7 +252,7 @@ func doubtCold(in checks.Input, least float64, g likeJoints) []checks.Doubt {
 func judgeThermal(w *checks.Work, g *thermal) {
 	least := limitOf("thermal.least_load", g.Least)
 	for _, group := range g.Groups {
-		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least.Low*(1-quantity.Slack)) {
+		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !quantity.NotBelow(load, least.Low) {
 			w.Say(checks.Inconclusive, group.loadKey(), "survey-load-low", checks.Word("group", group.label()), checks.Num("load", load, "%"),
 				checks.Num("least", least.Low, "%"), checks.Word("source", least.Source))
 		}
@@ -291,7 +291,7 @@ func heat(w *checks.Work, joint checks.Arg, key, called string, rise *calc.Expr,
 	}
 	x, in := rise.Eval(w.Value), ""
 	for _, band := range b.bands {
-		if x > band.above*(1+quantity.Slack) {
+		if quantity.Above(x, band.above) {
 			in = band.name
 		}
 	}
@@ -299,7 +299,7 @@ func heat(w *checks.Work, joint checks.Arg, key, called string, rise *calc.Expr,
 		return
 	}
 	code := "in-band"
-	if v == checks.Pass && x > b.decides*(1+quantity.Slack) {
+	if v == checks.Pass && quantity.Above(x, b.decides) {
 		v, code = checks.Inconclusive, "in-band-to-decide"
 	}
 	w.SayOn(v, []string{field}, rise.Readings(), checks.Say(code, joint, checks.Word("over", b.over), checks.Num("rise", x, "K"), checks.Word("band", in)))

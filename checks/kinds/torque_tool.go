@@ -27,7 +27,7 @@ func torqueError(r plan.Range, x float64) (gain, step float64, assumed bool) {
 }
 
 func assumedShare(r plan.Range) float64 {
-	if r.To.Value <= 10*(1+quantity.Slack) {
+	if quantity.NotAbove(r.To.Value, 10) {
 		return 6
 	}
 	return 4
@@ -35,7 +35,7 @@ func assumedShare(r plan.Range) float64 {
 
 // holdsTorque tells whether a torque lies in the usable part of the range.
 func holdsTorque(r plan.Range, x float64) bool {
-	return x >= leastOfRange*r.To.Value*(1-quantity.Slack) && x <= r.To.Value*(1+quantity.Slack)
+	return quantity.NotBelow(x, leastOfRange*r.To.Value) && quantity.NotAbove(x, r.To.Value)
 }
 
 // accepted are the readings that pass a limit drawn in by U, which for a reading x is

@@ -15,7 +15,7 @@ func (m *Meter) RangeFor(of string, x float64) (Range, bool) {
 	var best Range
 	found := false
 	for _, r := range m.Ranges {
-		if r.To.Of != of || math.Abs(x) > r.To.Value*(1+quantity.Slack) || r.From != nil && math.Abs(x) < r.From.Value*(1-quantity.Slack) {
+		if r.To.Of != of || quantity.Above(math.Abs(x), r.To.Value) || r.From != nil && quantity.Below(math.Abs(x), r.From.Value) {
 			continue
 		}
 		if !found || r.To.Value < best.To.Value {

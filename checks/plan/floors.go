@@ -281,7 +281,7 @@ func (s Site) sourceOf() string {
 
 // inside tells whether low ≤ x ≤ high, both sides inclusive.
 func inside(x, low, high float64) bool {
-	return x >= low-quantity.Slack*math.Abs(low) && x <= high+quantity.Slack*math.Abs(high)
+	return quantity.NotBelow(x, low) && quantity.NotAbove(x, high)
 }
 
 // boundsOf says in words what a plan may give under a path, "" where nothing bounds it.

@@ -261,6 +261,14 @@ func cutNumber(s string) (number, symbol string) {
 // decimal such as 44.0 may stand a binary fraction beyond it.
 const Slack = 1e-9
 
+// NotAbove, NotBelow, Above and Below compare with a limit and its slack: the limit's own
+// value is neither above nor below. None of them holds of what is not a number, so
+// that not NotAbove says more than Above.
+func NotAbove(x, limit float64) bool { return x <= limit+float64(Slack*math.Abs(limit)) }
+func NotBelow(x, limit float64) bool { return x >= limit-float64(Slack*math.Abs(limit)) }
+func Above(x, limit float64) bool    { return x > limit+float64(Slack*math.Abs(limit)) }
+func Below(x, limit float64) bool    { return x < limit-float64(Slack*math.Abs(limit)) }
+
 // AbsoluteZero is in °C, exact by definition of the kelvin.
 const AbsoluteZero = -273.15
 
