@@ -2,8 +2,6 @@ package checks
 
 import (
 	"slices"
-	"strconv"
-	"strings"
 
 	"handback/checks/calc"
 )
@@ -19,52 +17,55 @@ type Basis struct {
 
 // Condition is a condition on answers as they stand, without arithmetic.
 type Condition struct {
-	Fields    []string // field, or check/field of an earlier check
-	Was       []string // the words they held when they were judged
-	cases     []wordCase
-	number    *float64
-	alike     *bool
-	otherwise Verdict
+	Fields []string // field, or check/field of an earlier check: the cells of the choice
+	Was    []string // the words they held when they were judged
+	choice calc.Choice
 }
 
-type wordCase struct {
-	words   []string
-	verdict Verdict
+// passes is a condition that passes where a test holds, else fails.
+func passes(test calc.Test, fields ...string) Condition {
+	return Condition{Fields: fields, choice: calc.If{Test: test, Then: calc.Word(Pass.Shown()), Else: calc.Word(Fail.Shown())}}
 }
 
 // WordIs passes when the answer is one of the words, else fails.
-func WordIs(field string, words ...string) Condition {
-	return Condition{Fields: []string{field}, cases: []wordCase{{words, Pass}}, otherwise: Fail}
+func WordIs(field string, words ...string) Condition { return passes(oneOf(field, words), field) }
+
+func oneOf(field string, words []string) (is calc.Any) {
+	for _, word := range words {
+		is = append(is, calc.Typed{Cell: field, Word: word})
+	}
+	return is
 }
 
 // Or gives other words a verdict of their own.
 func (c Condition) Or(v Verdict, words ...string) Condition {
-	c.cases = append(slices.Clone(c.cases), wordCase{words, v})
+	first := c.choice.(calc.If)
+	first.Else = calc.If{Test: oneOf(c.Fields[0], words), Then: calc.Word(v.Shown()), Else: first.Else}
+	c.choice = first
 	return c
 }
 
 // CountsAre passes when each field is n, else fails.
 func CountsAre(n float64, fields ...string) Condition {
-	return Condition{Fields: fields, number: &n, otherwise: Fail}
+	are := calc.All{calc.Numbers(fields)}
+	for _, f := range fields {
+		are = append(are, calc.Equals{Cell: f, Number: n})
+	}
+	return passes(are, fields...)
 }
 
 // SameWord passes when two answers are the same word, else fails.
-func SameWord(a, b string) Condition {
-	same := true
-	return Condition{Fields: []string{a, b}, alike: &same, otherwise: Fail}
-}
+func SameWord(a, b string) Condition { return passes(calc.Same{A: a, B: b}, a, b) }
 
 // OtherWord passes when two answers are different words, else fails.
-func OtherWord(a, b string) Condition {
-	same := false
-	return Condition{Fields: []string{a, b}, alike: &same, otherwise: Fail}
-}
+func OtherWord(a, b string) Condition { return passes(calc.Same{A: a, B: b, Not: true}, a, b) }
 
 // Want judges a condition and says the outcome, which rests on its first field.
 func (w *Work) Want(c Condition, code string, args ...Arg) Verdict {
 	v := c.judge(w)
-	for i := range c.Fields {
-		c.Was = append(c.Was, c.word(w, i))
+	for _, f := range c.Fields {
+		a, _ := w.reading(f)
+		c.Was = append(c.Was, a.Word)
 	}
 	w.Say(v, c.Fields[0], code, args...)
 	w.basis().Answers = &c
@@ -77,63 +78,15 @@ func (w *Work) Follows(keys ...string) {
 	w.basis().After = keys
 }
 
-func (c Condition) word(w *Work, i int) string {
-	a, _ := w.reading(c.Fields[i])
-	return a.Word
-}
-
 func (c Condition) judge(w *Work) Verdict {
-	switch {
-	case c.number != nil:
-		for _, f := range c.Fields {
-			if !(w.Value(f) == *c.number) {
-				return c.otherwise
-			}
-		}
-		return Pass
-	case c.alike != nil:
-		if (c.word(w, 0) == c.word(w, 1)) == *c.alike {
-			return Pass
-		}
-		return c.otherwise
-	}
-	for _, k := range c.cases {
-		if slices.Contains(k.words, c.word(w, 0)) {
-			return k.verdict
-		}
-	}
-	return c.otherwise
+	return chosen(c.choice, func(field string) calc.Content {
+		a, _ := w.reading(field)
+		return calc.Content{Number: w.Value(field), Word: a.Word}
+	})
 }
 
 // Formula writes the condition as a spreadsheet formula without its leading =, over
 // the cells of its fields; it gives the verdict's word in capitals.
 func (c Condition) Formula(cells []string) string {
-	verdict := func(v Verdict) string { return `"` + strings.ToUpper(v.String()) + `"` }
-	choose := func(condition string, v Verdict, otherwise string) string {
-		return "IF(" + condition + "," + verdict(v) + "," + otherwise + ")"
-	}
-	switch {
-	case c.number != nil:
-		parts := []string{"COUNT(" + strings.Join(cells, ",") + ")=" + strconv.Itoa(len(cells))}
-		for _, cell := range cells {
-			parts = append(parts, cell+"="+calc.FormulaNumber(*c.number))
-		}
-		return choose("AND("+strings.Join(parts, ",")+")", Pass, verdict(c.otherwise))
-	case c.alike != nil:
-		sign := map[bool]string{true: "=", false: "<>"}[*c.alike]
-		return choose(cells[0]+sign+cells[1], Pass, verdict(c.otherwise))
-	}
-	out := verdict(c.otherwise)
-	for _, k := range slices.Backward(c.cases) {
-		parts := make([]string, len(k.words))
-		for i, word := range k.words {
-			parts[i] = cells[0] + `&""="` + strings.ReplaceAll(word, `"`, `""`) + `"`
-		}
-		condition := parts[0]
-		if len(parts) > 1 {
-			condition = "OR(" + strings.Join(parts, ",") + ")"
-		}
-		out = choose(condition, k.verdict, out)
-	}
-	return out
+	return c.choice.Formula(func(field string) string { return cells[slices.Index(c.Fields, field)] })
 }

@@ -1,18 +1,10 @@
 package checks
 
-import (
-	"math"
-
-	"handback/checks/calc"
-)
+import "handback/checks/calc"
 
 // HoldBounded is HoldField for a value that rises with a reading which may be a
-// bound, such as ">2 GΩ" or "<6 V". What lies beyond a bound is not known, so:
-//
-//	>x   passes when x does and there is no upper limit; fails when x is above the upper limit
-//	<x   passes when x does and there is no lower limit; fails when x is below the lower limit
-//
-// Everything else is inconclusive. The name of what a bound gives says so.
+// bound, such as ">2 GΩ" or "<6 V", see Comparison. The name of what a bound gives
+// says so.
 func (w *Work) HoldBounded(field, key, name, unit string, e *calc.Expr, l *Limit) Verdict {
 	return w.HoldBound(w.Answers[field].Bound, field, key, name, unit, e, l)
 }
@@ -23,22 +15,11 @@ func (w *Work) HoldBound(bound, field, key, name, unit string, e *calc.Expr, l *
 	if bound == "" || !w.Answered(e) {
 		return w.HoldField(field, key, name, unit, e, l)
 	}
-	known, open := *AtLeast(l.Low, l.Source), *AtMost(l.High, l.Source)
-	openLimit := l.High
-	if bound == "<" {
-		known, open, openLimit = open, known, l.Low
-	}
 	d := w.derive(key, name+boundWords[bound], unit, e)
 	d.Bound = bound
 	w.judgeBy(&d, l)
-	d.Verdict = Inconclusive
-	code := "bound-open"
-	switch {
-	case math.IsNaN(openLimit) && Decide(d.Value, d.U, known, d.Guarded()) == Pass:
-		d.Verdict, code = Pass, "bound-within"
-	case Decide(d.Value, d.U, open, d.Guarded()) == Fail:
-		d.Verdict, code = Fail, "bound-beyond"
-	}
+	d.Verdict = decide(d.Value, d.U, *l, d.Guarded(), bound)
+	code := map[Verdict]string{Pass: "bound-within", Fail: "bound-beyond", Inconclusive: "bound-open"}[d.Verdict]
 	w.found.Derived = append(w.found.Derived, d)
 	w.sayOf(d, field, code, Shown("name", name), Word("bound", bound))
 	return d.Verdict

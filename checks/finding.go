@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"handback/checks/calc"
-	"handback/checks/quantity"
 )
 
 // Limit is what a derived value is held against. A side without a limit is NaN.
@@ -103,39 +102,77 @@ func (f Finding) Why() Said {
 	return Said{}
 }
 
-// Decide judges x with expanded uncertainty U against a limit.
+// The cells of a comparison, with CellChanged.
+const (
+	CellValue = "value"
+	CellU     = "U"
+	CellLow   = "low"
+	CellHigh  = "high"
+)
+
+// Comparison chooses the verdict of a value against a limit, of which a side without a
+// limit holds no number.
 //
 // simple: pass when low ≤ x ≤ high.
 // guarded (ILAC-G8:09/2019, guard band w = U): pass when low+U ≤ x ≤ high−U,
 // fail when x < low−U or x > high+U, else inconclusive.
 //
-// Limits include their own value with a relative slack of 1e-9. A NaN anywhere
-// it matters is inconclusive, never pass.
-func Decide(x, U float64, l Limit, guarded bool) Verdict {
-	if !guarded {
-		U = 0
+// Limits include their own value with a relative slack of 1e-9. What is no number where
+// it matters is inconclusive, never pass. So is what would pass in a workbook of which
+// something that it rests on was changed: the uncertainty is that of the record.
+//
+// Of a value known as a bound only, ">" or "<", what lies beyond it is not known:
+//
+//	>x   passes when x does and there is no upper limit; fails when x is above the upper limit
+//	<x   passes when x does and there is no lower limit; fails when x is below the lower limit
+//
+// Everything else is inconclusive.
+func Comparison(guarded bool, bound string) calc.Choice {
+	pass, fail, open := calc.Word(Pass.Shown()), calc.Word(Fail.Shown()), calc.Word(Inconclusive.Shown())
+	guard, known := "", calc.Numbers{CellValue}
+	if guarded {
+		guard, known = CellU, append(known, CellU)
 	}
-	if math.IsNaN(x) || math.IsInf(x, 0) || math.IsNaN(U) || math.IsNaN(l.Low) && math.IsNaN(l.High) {
-		return Inconclusive
+	side := func(s calc.Side, limit string) calc.Test {
+		return calc.Compare{Side: s, Value: CellValue, Limit: limit, Guard: guard}
 	}
-	inside, beyond := true, false
-	if !math.IsNaN(l.Low) {
-		s := quantity.Slack * math.Abs(l.Low)
-		inside = inside && x >= l.Low+U-s
-		beyond = beyond || x < l.Low-U-s
-	}
-	if !math.IsNaN(l.High) {
-		s := quantity.Slack * math.Abs(l.High)
-		inside = inside && x <= l.High-U+s
-		beyond = beyond || x > l.High+U+s
-	}
+	var inside calc.Test = Inside(guarded)
+	beyondLow, beyondHigh := side(calc.BeyondLow, CellLow), side(calc.BeyondHigh, CellHigh)
+	within := calc.If{Test: calc.Equals{Cell: CellChanged}, Then: pass, Else: open}
+	beyond := func(t calc.Test) calc.Choice { return calc.If{Test: t, Then: fail, Else: open} }
+	var otherwise calc.Choice = fail
 	switch {
-	case inside:
-		return Pass
-	case beyond || U == 0:
-		return Fail
+	case bound == ">":
+		inside, otherwise = calc.All{calc.Not{Test: calc.Number(CellHigh)}, inside}, beyond(beyondHigh)
+	case bound == "<":
+		inside, otherwise = calc.All{calc.Not{Test: calc.Number(CellLow)}, inside}, beyond(beyondLow)
+	case guarded:
+		otherwise = beyond(calc.Any{calc.Equals{Cell: CellU}, beyondLow, beyondHigh})
 	}
-	return Inconclusive
+	return calc.If{Test: calc.All{known, calc.SomeNumber{CellLow, CellHigh}},
+		Then: calc.If{Test: inside, Then: within, Else: otherwise}, Else: open}
+}
+
+// Inside holds where a value stands within both sides of a limit.
+func Inside(guarded bool) calc.All {
+	guard := ""
+	if guarded {
+		guard = CellU
+	}
+	return calc.All{calc.Compare{Side: calc.InsideLow, Value: CellValue, Limit: CellLow, Guard: guard},
+		calc.Compare{Side: calc.InsideHigh, Value: CellValue, Limit: CellHigh, Guard: guard}}
+}
+
+// Decide judges x with expanded uncertainty U against a limit, see Comparison. A value
+// without end is none.
+func Decide(x, U float64, l Limit, guarded bool) Verdict { return decide(x, U, l, guarded, "") }
+
+func decide(x, U float64, l Limit, guarded bool, bound string) Verdict {
+	if math.IsInf(x, 0) {
+		x = math.NaN()
+	}
+	cells := map[string]float64{CellValue: x, CellU: U, CellLow: l.Low, CellHigh: l.High}
+	return chosen(Comparison(guarded, bound), func(cell string) calc.Content { return calc.Content{Number: cells[cell]} })
 }
 
 // chanceOut is the chance that the true value lies beyond the limit (JCGM 106:2012,

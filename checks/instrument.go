@@ -73,9 +73,6 @@ func (w *Work) readsLiveVolts(meter Field) bool {
 // placeVolts are the nominal line-to-line volts of the place where a check is
 // taken, as far as its plan names them; NaN where it does not.
 func (in Input) placeVolts() float64 {
-	if in.Check.Given == nil {
-		return math.NaN()
-	}
 	for _, f := range plan.FieldsOf(reflect.ValueOf(in.Check.Given).Elem()) {
 		switch x := f.V.Interface().(type) {
 		case quantity.Volt:

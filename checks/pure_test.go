@@ -49,6 +49,7 @@ var layers = map[string][]string{
 	"checks/calc":       {"checks/quantity"},
 	"checks/quantity":   {},
 	"checks/power":      {},
+	"checks/network":    {},
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what

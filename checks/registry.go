@@ -2,13 +2,6 @@ package checks
 
 import "handback/checks/plan"
 
-// Register adds a kind at package-variable time.
-func Register(k *Kind) *Kind {
-	k.Judged = k
-	plan.AddTraits(&k.Traits)
-	return k
-}
-
 // KindNamed finds a kind, nil when there is none.
 func KindNamed(name string) *Kind {
 	if t := plan.TraitsNamed(name); t != nil {

@@ -3,6 +3,8 @@ package checks
 import (
 	"fmt"
 	"strings"
+
+	"handback/checks/calc"
 )
 
 // Verdict is what a finding comes to. Its zero value is Missing, which never
@@ -48,15 +50,47 @@ func (v *Verdict) UnmarshalText(b []byte) error {
 	return fmt.Errorf("verdict %q: want one of %s", b, strings.Join(verdictWords[:], ", "))
 }
 
-// weight orders verdicts for combining: a void proof outweighs a failure, a
-// failure outweighs a gap, a gap outweighs a doubt.
-var weight = [...]int{Pass: 0, Inconclusive: 1, Missing: 2, Fail: 3, Void: 4}
+// Shown is the verdict's word as a cell shows it.
+func (v Verdict) Shown() string { return strings.ToUpper(v.String()) }
 
-// Worse is the verdict of two that weighs more: pass, inconclusive, missing,
-// fail, void in rising order.
-func Worse(a, b Verdict) Verdict {
-	if weight[b] > weight[a] {
-		return b
+// chosen is the verdict that a choice comes to.
+func chosen(c calc.Choice, at func(cell string) calc.Content) Verdict {
+	var v Verdict
+	if err := v.UnmarshalText([]byte(strings.ToLower(calc.Decide(c, at)))); err != nil {
+		panic("checks: a choice comes to " + err.Error())
 	}
-	return a
+	return v
+}
+
+// The cells of a choice between verdicts, beside those of answers.
+const (
+	CellVerdict  = "verdict"
+	CellVerdicts = "verdicts" // an area of them
+	CellChanged  = "changed"  // how many of what it rests on were changed in the workbook: none where we judge
+)
+
+// WorstOf chooses the verdict of n that weighs most: a void proof outweighs a failure, a
+// failure a gap, a gap a doubt. It passes only when all do and nothing was changed.
+func WorstOf(n int) calc.Choice {
+	var c calc.Choice = calc.If{Test: calc.All{calc.Count{Area: CellVerdicts, Word: Pass.Shown(), Exactly: n}, calc.Equals{Cell: CellChanged}},
+		Then: calc.Word(Pass.Shown()), Else: calc.Word(Inconclusive.Shown())}
+	for _, v := range []Verdict{Missing, Fail, Void} {
+		c = calc.If{Test: calc.Count{Area: CellVerdicts, Word: v.Shown(), Exactly: -1}, Then: calc.Word(v.Shown()), Else: c}
+	}
+	return c
+}
+
+// Worst is the verdict that weighs most, Pass of none.
+func Worst(verdicts ...Verdict) Verdict {
+	counts := map[string]int{}
+	for _, v := range verdicts {
+		counts[v.Shown()]++
+	}
+	return chosen(WorstOf(len(verdicts)), func(string) calc.Content { return calc.Content{Counts: counts} })
+}
+
+// WithoutFailure chooses a verdict as it stands, and keeps a failure that may rest on a
+// doubted reading from counting.
+func WithoutFailure() calc.Choice {
+	return calc.If{Test: calc.Shows{Cell: CellVerdict, Word: Fail.Shown()}, Then: calc.Word(Inconclusive.Shown()), Else: calc.AsShown(CellVerdict)}
 }

@@ -9,14 +9,14 @@ import (
 // The order in which verdicts outweigh one another.
 var rising = []Verdict{Pass, Inconclusive, Missing, Fail, Void}
 
-func TestWorse(t *testing.T) {
+func TestWorst(t *testing.T) {
 	if len(rising) != len(Verdicts()) {
 		t.Fatalf("%d verdicts in order, %d in all", len(rising), len(Verdicts()))
 	}
 	for i, a := range rising {
 		for j, b := range rising {
-			if got, want := Worse(a, b), rising[max(i, j)]; got != want {
-				t.Errorf("Worse(%s, %s) is %s, want %s", a, b, got, want)
+			if got, want := Worst(a, b), rising[max(i, j)]; got != want {
+				t.Errorf("Worst(%s, %s) is %s, want %s", a, b, got, want)
 			}
 		}
 	}

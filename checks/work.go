@@ -139,9 +139,7 @@ func (w *Work) doubts() {
 				continue
 			}
 			w.found.Bases[i].Doubted = true
-			if r.Verdict == Fail {
-				w.found.Reasons[i].Verdict = Inconclusive
-			}
+			w.found.Reasons[i].Verdict = chosen(WithoutFailure(), func(string) calc.Content { return calc.Content{Word: r.Verdict.Shown()} })
 		}
 	}
 	for _, d := range doubts {
@@ -165,16 +163,17 @@ func Doubted(doubts []Doubt) func(key string) bool {
 
 // close combines all that was said into the verdict.
 func (w *Work) close() Finding {
-	v := Pass
+	var said []Verdict
 	for _, r := range w.found.Reasons {
-		v = Worse(v, r.Verdict)
+		said = append(said, r.Verdict)
 	}
+	v := Worst(said...)
 	if w.judged == 0 && v == Pass {
 		v = Missing
 		w.Say(Missing, "", "nothing-judged")
 	}
 	if !w.found.Stop.None() {
-		v = Worse(v, Fail)
+		v = Worst(v, Fail)
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
 	if life := w.Check.LifeOf(); life > 0 && v == Pass {

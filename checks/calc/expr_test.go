@@ -88,8 +88,7 @@ func TestExpr_working(t *testing.T) {
 
 // A reading told in its field's unit works like one in the base unit.
 func TestExpr_in(t *testing.T) {
-	r := leaf("R60", "MΩ")
-	r.in = "MΩ"
+	r := leaf("R60", "MΩ").InOwnUnit()
 	at := from(map[string]float64{"R60": 1.2e9})
 	if got := r.Eval(at); !(math.Abs(got-1200) <= 1e-9) {
 		t.Errorf("1.2 GΩ is %v MΩ", got)

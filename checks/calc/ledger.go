@@ -46,22 +46,26 @@ func NewLedger(sources map[string]Source, values []*Expr) *Ledger {
 
 // add gives a node its row; equal nodes share one.
 func (l *Ledger) add(e *Expr, sources map[string]Source) {
-	if _, done := l.nodes[e]; done || e.Part() == PartPlain {
+	if _, done := l.nodes[e]; done {
 		return
 	}
-	r := Row{Part: e.Part(), Label: e.Label, Unit: e.unit, Expr: e}
-	var id string
-	switch r.Part {
-	case PartReading:
-		s := sources[e.Key]
-		id = "reading " + e.Key
-		r.Label, r.Key, r.Value, r.Unit, r.Meter = s.Label, e.Key, s.Value, quantity.BaseUnit(s.Of), s.Meter
-	case PartDatum:
-		id, r.Value = fmt.Sprint("datum ", e.Label, e.unit, e.value, e.low, e.high), e.value
-	case PartStep:
-		id, r.Value = "step "+e.Label+e.unit+l.Formula(e.Body(), rowName), l.Value(e)
-	case PartSolved:
-		id, r.Value = "solved "+strconv.Itoa(len(l.Rows)), l.Value(e) // its function is not to be compared
+	r, id := Row{Part: e.part(), Expr: e}, ""
+	switch n := e.node.(type) {
+	case reading:
+		s := sources[n.key]
+		id = "reading " + n.key
+		r.Label, r.Key, r.Value, r.Unit, r.Meter = s.Label, n.key, s.Value, quantity.BaseUnit(s.Of), s.Meter
+	case constant:
+		if n.label == "" {
+			return
+		}
+		id, r.Label, r.Unit, r.Value = fmt.Sprint("datum ", n.label, n.unit, n.value, n.low, n.high), n.label, n.unit, n.value
+	case step:
+		id, r.Label, r.Unit, r.Value = "step "+n.label+n.unit+l.Formula(n.body, rowName), n.label, n.unit, l.Value(e)
+	case solved:
+		id, r.Label, r.Value = "solved "+strconv.Itoa(len(l.Rows)), n.how, l.Value(e) // its function is not to be compared
+	default:
+		return
 	}
 	row, ok := l.known[id]
 	if !ok {
@@ -82,7 +86,7 @@ func (l *Ledger) Given(e *Expr) []int { return l.leaves(e, PartReading, PartDatu
 func (l *Ledger) leaves(e *Expr, parts ...Part) []int {
 	var out []int
 	e.walk(func(f *Expr) {
-		if row, ok := l.nodes[f]; ok && slices.Contains(parts, f.Part()) && !slices.Contains(out, row) {
+		if row, ok := l.nodes[f]; ok && slices.Contains(parts, f.part()) && !slices.Contains(out, row) {
 			out = append(out, row)
 		}
 	})
@@ -103,11 +107,11 @@ func (l *Ledger) Row(e *Expr) (row int, ok bool) {
 func (l *Ledger) Formula(e *Expr, cell func(row int) string) string {
 	return e.Formula(func(n *Expr) string {
 		row, ok := l.nodes[n]
-		switch {
-		case !ok:
+		if !ok {
 			return ""
-		case n.op == opReading && n.in != "":
-			return "(" + FromBaseFormula(cell(row), n.in) + ")"
+		}
+		if r, ok := n.node.(reading); ok && r.in != "" {
+			return "(" + FromBaseFormula(cell(row), r.in) + ")"
 		}
 		return cell(row)
 	})

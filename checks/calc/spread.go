@@ -165,10 +165,10 @@ func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
 		}
 	}
 	for _, u := range e.uncertain() {
-		low, high := u.Bounds()
-		by := shift{u.Key, u.value, high - u.value, u.value - low}
+		low, high := u.bounds()
+		by := shift{u.key(), u.value, high - u.value, u.value - low}
 		b.Groups = append(b.Groups, ErrorGroup{Contributions: []Contribution{
-			{DatumError, u.Label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
+			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
 	}
 	return b, known
 }

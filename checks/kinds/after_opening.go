@@ -16,15 +16,15 @@ import (
 type afterOpening struct {
 	Sections  []openedSection   `plan:"sections,need" doc:"the sections of the board, each with the transformers that feed it now"`
 	After     *quantity.Percent `plan:"after_limit,pos" doc:"most a transformer may carry, of its rated current; 100 % when not given"`
-	ShareFrom string            `plan:"share_from" doc:"id of the load-share check that foretold the currents; shown beside those read"`
-	Clamp     string            `plan:"clamp" doc:"id of the instrument planned for the currents; the check's own when not given"`
+	ShareFrom string            `plan:"share_from" ref:"load-share" doc:"id of the load-share check that foretold the currents; shown beside those read"`
+	Clamp     string            `plan:"clamp" ref:"instrument" doc:"id of the instrument planned for the currents; the check's own when not given"`
 }
 
 // openedSection is a section of the board that stands alone now.
 type openedSection struct {
 	ID       string   `plan:"id,need" doc:"name of the section, such as A"`
-	Incomers []string `plan:"incomers,need" doc:"ids of the transformers that feed it"`
-	Board    string   `plan:"board" doc:"the board whose nominal volts the band is drawn around"`
+	Incomers []string `plan:"incomers,need" ref:"transformer" doc:"ids of the transformers that feed it"`
+	Board    string   `plan:"board" ref:"board" doc:"the board whose nominal volts the band is drawn around"`
 	Band     *Band    `plan:"band,need" doc:"band of the line-to-line volts"`
 }
 
@@ -32,34 +32,32 @@ type openedSection struct {
 // loads come and go while a coupler is opened (our choice; shown, not judged).
 const foretoldSlack = 0.10
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[afterOpening]{
+	About: plan.About{
 		Name: "after-opening", Title: "Both sections after the coupler opened", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution,
 			"If a section is dead, touch nothing and close nothing to bring it back: tell the person who controls the station."},
 		Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "currents: the rating, or the plan"},
-		Given:   func() any { return &afterOpening{} }, Validate: validateAfterOpening,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*afterOpening)
-			var out []plan.Prediction
-			for _, s := range g.Sections {
-				l := s.Band.limit(nominal(checks.Input{Plan: p}, s.Board))
-				out = append(out, plan.Prediction{Name: "volts of section " + s.ID, Text: l.Text("V"), Source: l.Source})
-				for _, id := range s.Incomers {
-					l := afterLimit(g.After, p.Transformer(id))
-					out = append(out, plan.Prediction{Name: "current of " + id, Text: l.Text("A"), Source: l.Source})
-				}
+	},
+	Validate: validateAfterOpening,
+	Predict: func(p *plan.Plan, c *plan.Check, g *afterOpening) []plan.Prediction {
+		var out []plan.Prediction
+		for _, s := range g.Sections {
+			l := s.Band.limit(nominal(checks.Input{Plan: p}, s.Board))
+			out = append(out, plan.Prediction{Name: "volts of section " + s.ID, Text: l.Text("V"), Source: l.Source})
+			for _, id := range s.Incomers {
+				l := afterLimit(g.After, p.Transformer(id))
+				out = append(out, plan.Prediction{Name: "current of " + id, Text: l.Text("A"), Source: l.Source})
 			}
-			return out
-		},
+		}
+		return out
 	},
 	Form:   formAfterOpening,
 	Doubts: doubtAfterOpening,
 	Judge:  judgeAfterOpening,
 })
 
-func validateAfterOpening(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*afterOpening)
+func validateAfterOpening(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
 	keys := map[string]string{"coupler": "the coupler"}
 	once := func(at, key, name string) {
 		if first, ok := keys[key]; ok {
@@ -81,23 +79,18 @@ func validateAfterOpening(p *plan.Plan, c *plan.Check, say plan.Say) {
 		}
 		for i, id := range s.Incomers {
 			key := fmt.Sprintf("incomers[%d]", i+1)
-			needTransformer(p, at(key), id, say)
 			once(at(key), keyOf(id), id)
 		}
-		needBoard(p, at("board"), s.Board, say)
 		s.Band.validate(at("band"), say)
 		if s.Board == "" && s.Band != nil && s.Band.Standard != "" {
 			say(at("board"), "missing: a published band is drawn around a board's nominal volts")
 		}
 	}
-	needMeter(p, "clamp", g.Clamp, say)
-	needForetold(p, c, g, say)
+	needForetold(p, g, say)
 }
 
-// needForetold demands that share_from names an earlier load-share check of the
-// same transformers.
-func needForetold(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
-	needEarlier(p, c, "share_from", g.ShareFrom, "load-share", say)
+// needForetold demands that the load-share check is one of the same transformers.
+func needForetold(p *plan.Plan, g *afterOpening, say plan.Say) {
 	d := p.Check(g.ShareFrom)
 	if d == nil || d.Kind.Name != "load-share" {
 		return
@@ -115,8 +108,7 @@ func needForetold(p *plan.Plan, c *plan.Check, g *afterOpening, say plan.Say) {
 // key begins the field keys of a section's volts.
 func (s openedSection) key() string { return "section_" + keyOf(s.ID) }
 
-func formAfterOpening(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*afterOpening)
+func formAfterOpening(in checks.Input, g *afterOpening) []checks.Field {
 	state := func(key, label string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "states", Example: "yes"}
 	}
@@ -157,8 +149,7 @@ func foretold(in checks.Input, g *afterOpening, id string, k int) *checks.Expect
 }
 
 // doubtAfterOpening names readings that cannot be right.
-func doubtAfterOpening(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*afterOpening)
+func doubtAfterOpening(in checks.Input, g *afterOpening) []checks.Doubt {
 	var out []checks.Doubt
 	var boards, incomers, prefixes []string
 	for _, s := range g.Sections {
@@ -233,8 +224,7 @@ func doubtUnfed(in checks.Input, g *afterOpening, s openedSection, id string, ex
 // Doubted: a phase under 5 % of the largest of its incomer, or, where currents were
 // foretold, one that carries less than a third of what the others say; and an incomer
 // that carries under 5 % of what was foretold on every phase.
-func judgeAfterOpening(w *checks.Work) {
-	g := w.Check.Given.(*afterOpening)
+func judgeAfterOpening(w *checks.Work, g *afterOpening) {
 	apart := checks.WordIs("coupler_open", "yes")
 	switch w.Word("coupler_open") {
 	case "yes":
@@ -270,7 +260,7 @@ func openedVolts(w *checks.Work, s openedSection) {
 	band := s.Band.limit(nominal)
 	for _, k := range lineKeys {
 		u := w.Read(s.key() + "_" + k)
-		w.HoldField(u.Key, "band_"+u.Key, u.Label, "V", u, band)
+		w.HoldField(u.Key(), "band_"+u.Key(), u.Label(), "V", u, band)
 	}
 	u, ok := three(w.Input, s.key()+"_", lineKeys)
 	reference := nominal
@@ -290,9 +280,9 @@ func openedAmps(w *checks.Work, g *afterOpening, id string) {
 	limit := afterLimit(g.After, w.Plan.Transformer(id))
 	for k := 1; k <= 3; k++ {
 		i := amps(w, keyOf(id), k)
-		w.HoldField(i.Key, "current_"+i.Key, i.Label, "A", i, limit)
+		w.HoldField(i.Key(), "current_"+i.Key(), i.Label(), "A", i, limit)
 		if e := foretold(w.Input, g, id, k); e != nil {
-			w.Show("foretold_"+i.Key, i.Label+", read less foretold", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
+			w.Show("foretold_"+i.Key(), i.Label()+", read less foretold", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/checks/quantity"
 )
 
@@ -61,7 +62,7 @@ func (b *Band) phaseLimit(nominal float64) *checks.Limit {
 }
 
 // validate says what is wrong with a band given under key.
-func (b *Band) validate(key string, say func(key, format string, args ...any)) {
+func (b *Band) validate(key string, say plan.Say) {
 	switch {
 	case b == nil:
 	case b.Standard == "" && b.Low == nil && b.High == nil:

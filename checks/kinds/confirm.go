@@ -14,23 +14,20 @@ type confirm struct {
 	Witness    bool     `plan:"witness" doc:"yes when a second person must look too"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[confirm]{
+	About: plan.About{
 		Name: "confirm", Title: "Confirmation", Group: "Other checks", Anywhere: true,
 		Cautions: []string{"Answer what you see, not what should be. Local rules and the permit come first."},
 		Sources:  []string{"statements: the plan"},
-		Given:    func() any { return &confirm{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*confirm)
-			if len(g.Statements) == 0 {
-				say("statements", "none: at least one is wanted")
-			}
-			needStatements(g.Statements, say)
-			needTwoPeople(p, "witness", g.Witness, say)
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
-		g := in.Check.Given.(*confirm)
+	Validate: func(p *plan.Plan, c *plan.Check, g *confirm, say plan.Say) {
+		if len(g.Statements) == 0 {
+			say("statements", "none: at least one is wanted")
+		}
+		needStatements(g.Statements, say)
+		needTwoPeople(p, "witness", g.Witness, say)
+	},
+	Form: func(in checks.Input, g *confirm) []checks.Field {
 		out := []checks.Field{whoField("who looked")}
 		if g.Witness {
 			out = append(out, checks.Field{Key: "witness", Label: "second person who looked", Sort: checks.Initials, Need: true, Example: "ben"})
@@ -85,8 +82,7 @@ func statementKey(i int) string { return fmt.Sprintf("s%d", i+1) }
 
 // judgeConfirm passes when every statement is answered yes, and by two different
 // people where the plan asks for a witness.
-func judgeConfirm(w *checks.Work) {
-	g := w.Check.Given.(*confirm)
+func judgeConfirm(w *checks.Work, g *confirm) {
 	judgeStatements(w, g.Statements)
 	if g.Witness && w.Has("who", "witness") && w.Word("who") == w.Word("witness") {
 		w.Want(checks.OtherWord("witness", "who"), "second-person-is-first")

@@ -2,6 +2,8 @@ package kinds
 
 import (
 	"math"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -19,8 +21,8 @@ func TestKindsConform(t *testing.T) {
 	for _, name := range plan.KindNames() {
 		t.Run(name, func(t *testing.T) {
 			k := checks.KindNamed(name)
-			if k.Title == "" || k.Group == "" || len(k.Cautions) == 0 || len(k.Sources) == 0 || k.Form == nil || k.Judge == nil {
-				t.Error("a kind gives title, group, cautions, sources, form and judgement")
+			if k.Title == "" || k.Group == "" || len(k.Cautions) == 0 || len(k.Sources) == 0 || k.Form == nil {
+				t.Error("a kind gives title, group, cautions, sources and form")
 			}
 			if k.Live && !strings.Contains(strings.Join(k.Cautions, " "), "Live") {
 				t.Error("a live check says so in its cautions")
@@ -42,6 +44,38 @@ func TestKindsConform(t *testing.T) {
 			nanNeverPasses(t, in)
 			workingConforms(t, found)
 		})
+	}
+}
+
+// What a check refers to by a ref tag is plant, an instrument or a check of some kind.
+func TestReferencesName(t *testing.T) {
+	named := append(plan.KindNames(), "transformer", "board", "instrument")
+	seen := 0
+	var walk func(where string, of reflect.Type)
+	walk = func(where string, of reflect.Type) {
+		for i := range of.NumField() {
+			f := of.Field(i)
+			inner := f.Type
+			for inner.Kind() == reflect.Slice {
+				inner = inner.Elem()
+			}
+			ref, tagged := f.Tag.Lookup("ref")
+			if tagged {
+				seen++
+			}
+			if tagged && (inner.Kind() != reflect.String || !slices.Contains(named, ref)) {
+				t.Errorf("%s.%s refers to a %q: %v are referred to, by a string", where, f.Name, ref, named)
+			}
+			if inner.Kind() == reflect.Struct && inner.PkgPath() == of.PkgPath() {
+				walk(where+"."+f.Name, inner)
+			}
+		}
+	}
+	for _, name := range plan.KindNames() {
+		walk(name, reflect.TypeOf(checks.KindNamed(name).Given()).Elem())
+	}
+	if seen < 30 {
+		t.Errorf("%d references found: the types were not read", seen)
 	}
 }
 

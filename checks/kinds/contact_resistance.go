@@ -35,33 +35,30 @@ type contactJoint struct {
 // looked into, ANSI/NETA ATS.
 const defaultFactor = 1.5
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[contactResistance]{
+	About: plan.About{
 		Name: "contact-resistance", Title: "Resistance of joints and contacts", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution, "Clip the current leads on before the current flows, and off after it has stopped.",
 			"Earths on both sides of a joint, and every other path beside it, carry a share of the test current and hide a bad joint: lift what the permit lets be lifted, one side at a time, or measure where nothing lies in parallel."},
-		Sources:  []string{"at most 1.5 times the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "greatest resistance: the maker's data"},
-		Given:    func() any { return &contactResistance{} },
-		Validate: validateContactResistance,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*contactResistance)
-			l := g.limit()
-			out := []plan.Prediction{{Name: "times the lowest of the group", Text: l.Text("1"), Source: l.Source}}
-			for _, group := range g.Groups {
-				if l := g.maximum(group); l != nil {
-					out = append(out, plan.Prediction{Name: group.Group, Text: l.Text("µΩ"), Source: l.Source})
-				}
+		Sources: []string{"at most 1.5 times the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "greatest resistance: the maker's data"},
+	},
+	Validate: validateContactResistance,
+	Predict: func(p *plan.Plan, c *plan.Check, g *contactResistance) []plan.Prediction {
+		l := g.limit()
+		out := []plan.Prediction{{Name: "times the lowest of the group", Text: l.Text("1"), Source: l.Source}}
+		for _, group := range g.Groups {
+			if l := g.maximum(group); l != nil {
+				out = append(out, plan.Prediction{Name: group.Group, Text: l.Text("µΩ"), Source: l.Source})
 			}
-			return out
-		},
+		}
+		return out
 	},
 	Form:   contactResistanceForm,
 	Doubts: doubtContacts,
 	Judge:  judgeContactResistance,
 })
 
-func validateContactResistance(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*contactResistance)
+func validateContactResistance(p *plan.Plan, c *plan.Check, g *contactResistance, say plan.Say) {
 	if g.Factor != nil && !(*g.Factor > 1 && *g.Factor <= 10) {
 		say("factor", "%v: the lowest joint itself is 1 times the lowest, and 1.5 is usual", *g.Factor)
 	}
@@ -124,8 +121,7 @@ func (g *contactResistance) maximum(group contactGroup) *checks.Limit {
 // field is the key of a joint's resistance.
 func (j contactJoint) field() string { return fieldKey(j.ID, "ohms") }
 
-func contactResistanceForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*contactResistance)
+func contactResistanceForm(in checks.Input, g *contactResistance) []checks.Field {
 	out := []checks.Field{meterField(in)}
 	if g.Current != nil {
 		out = append(out, checks.Field{Key: "current", Label: "test current", Sort: checks.Measured, Unit: "A", Need: true, Example: quantity.Significant(float64(*g.Current), 4),
@@ -151,8 +147,7 @@ const (
 // or less of its group's middle one, which would judge all others against itself;
 // and a test current no instrument feeds. A reading far above the others is what
 // the check looks for, no doubt.
-func doubtContacts(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*contactResistance)
+func doubtContacts(in checks.Input, g *contactResistance) []checks.Doubt {
 	var out []checks.Doubt
 	if a, ok := in.Answers["current"]; ok && g.Current != nil && !(a.Value > 0 && a.Value <= max(mostTestCurrent, 10*float64(*g.Current))) {
 		out = append(out, checks.Doubt{Fields: []string{"current"}, Said: checks.Say("no-test-current",
@@ -197,8 +192,7 @@ func doubtContacts(in checks.Input) []checks.Doubt {
 // nothing to be compared with and is held to the maximum alone. One instrument
 // reads all of a group, so the reading share of its error falls out of the
 // quotient. A group with a reading that is no joint's is not compared.
-func judgeContactResistance(w *checks.Work) {
-	g := w.Check.Given.(*contactResistance)
+func judgeContactResistance(w *checks.Work, g *contactResistance) {
 	inDoubt := checks.Doubted(w.Input.Doubts())
 	if g.Current != nil {
 		w.HoldField("current", "current", "test current", "A", w.Read("current"), checks.AtLeast(float64(*g.Current), g.source()))

@@ -146,7 +146,7 @@ func crossPast(w *checks.Work, id string) (crossLeaves, bool) {
 		return crossLeaves{}, false
 	}
 	if past.Finding.Verdict != checks.Pass {
-		w.Say(checks.Worse(past.Finding.Verdict, checks.Inconclusive), "", "angle-not-passed", checks.Word("check", id), checks.Word("title", c.Title), checks.Word("verdict", past.Finding.Verdict.String()),
+		w.Say(checks.Worst(past.Finding.Verdict, checks.Inconclusive), "", "angle-not-passed", checks.Word("check", id), checks.Word("title", c.Title), checks.Word("verdict", past.Finding.Verdict.String()),
 			checks.Inner("why", past.Finding.Why().Of(c.Kind.Name)))
 		return crossLeaves{}, false
 	}
@@ -156,9 +156,8 @@ func crossPast(w *checks.Work, id string) (crossLeaves, bool) {
 	}, fmt.Sprintf(" (the nine volts of check %s, read %s)", id, checks.Clock(past.At))), true
 }
 
-// needCross demands that id names a cross-volts check above c, with its sides the way round a and b are.
-func needCross(p *plan.Plan, c *plan.Check, id, a, b string, say plan.Say) {
-	needEarlier(p, c, "cross_from", id, "cross-volts", say)
+// needCross demands that the cross-volts check id has its sides the way round a and b are.
+func needCross(p *plan.Plan, id, a, b string, say plan.Say) {
 	if d := p.Check(id); d != nil && d.Kind.Name == "cross-volts" && a != "" && b != "" {
 		if g := d.Given.(*crossVolts); g.A == b || g.B == a {
 			say("cross_from", "side_a of check %s is %s and side_b %s, here a is %s and b is %s: the angle would have the wrong sign", id, g.A, g.B, a, b)

@@ -17,22 +17,18 @@ type crossVolts struct {
 	B       string            `plan:"side_b,need" doc:"what the side to be closed on to it is called, such as T2"`
 	Device  string            `plan:"device,need" doc:"the device that is open between them and would close"`
 	Tied    bool              `plan:"neutrals_tied,need" doc:"yes when the neutrals of both sides are joined while the volts are read, be it by a test link; without, the volts across prove nothing and the check cannot pass"`
-	Board   string            `plan:"board" doc:"the board whose nominal volts these are; give it or nominal"`
+	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts these are; give it or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts; give it or board"`
 	Limit   *quantity.Volt    `plan:"limit,pos" doc:"greatest volts from a conductor of A to its own of B"`
 	Share   *quantity.Percent `plan:"limit_share,pos" doc:"the same limit as a share of the nominal line-to-line volts; 5 % when neither is given, which is about 5° apart (our choice)"`
 }
 
-// poleShare is the limit across a pole, % of nominal line-to-line volts, where the
-// plan gives none: equal volts 5° apart bring 100·2·sin(2.5°)/√3 = 5.04 % (our choice).
-const poleShare = 5
-
 // hourShare is what one clock hour of displacement brings across a pole, as a share
 // of the line-to-line volts: 2·sin(15°)/√3.
 const hourShare = 0.2988
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[crossVolts]{
+	About: plan.About{
 		Name: "cross-volts", Title: "Volts across the open device", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
@@ -40,27 +36,24 @@ var _ = checks.Register(&checks.Kind{
 			"Make sure that side B is live from its own source: a closed pole or a back-feed reads as if it were in phase. Prove the meter on a known live source before and after: an unlit or zero reading alone proves nothing."},
 		Sources: []string{"limit across a pole: the plan; 5 % of nominal line-to-line volts, about 5° apart, where it gives none (our choice)",
 			"neutral taken as not tied beyond 3 % of the phase volts: our choice"},
-		Given:    func() any { return &crossVolts{} },
-		Validate: validateCrossVolts,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			in, g := checks.Input{Plan: p, Check: c}, c.Given.(*crossVolts)
-			l, nominal := crossLimit(in, g), crossNominal(in, g)
-			return []plan.Prediction{
-				{Name: "each conductor to its own", Text: "0 V expected, " + l.Text("V"), Source: l.Source},
-				{Name: "each conductor to the other two", Text: quantity.Spell(nominal, "V") + " expected", Source: "nominal volts, both sides in phase"},
-				{Name: "the same, one clock hour apart", Text: fmt.Sprintf("%s to its own, %s and %s to the others", quantity.Spell(nominal*hourShare, "V"),
-					quantity.Show(nominal*2*math.Sin(45*math.Pi/180)/math.Sqrt(3), "V", 1), quantity.Show(nominal*2*math.Sin(75*math.Pi/180)/math.Sqrt(3), "V", 1)), Source: "geometry"},
-			}
-		},
+	},
+	Validate: validateCrossVolts,
+	Predict: func(p *plan.Plan, c *plan.Check, g *crossVolts) []plan.Prediction {
+		in := checks.Input{Plan: p, Check: c}
+		l, nominal := crossLimit(in, g), crossNominal(in, g)
+		return []plan.Prediction{
+			{Name: "each conductor to its own", Text: "0 V expected, " + l.Text("V"), Source: l.Source},
+			{Name: "each conductor to the other two", Text: quantity.Spell(nominal, "V") + " expected", Source: "nominal volts, both sides in phase"},
+			{Name: "the same, one clock hour apart", Text: fmt.Sprintf("%s to its own, %s and %s to the others", quantity.Spell(nominal*hourShare, "V"),
+				quantity.Show(nominal*2*math.Sin(45*math.Pi/180)/math.Sqrt(3), "V", 1), quantity.Show(nominal*2*math.Sin(75*math.Pi/180)/math.Sqrt(3), "V", 1)), Source: "geometry"},
+		}
 	},
 	Form:   formCrossVolts,
 	Doubts: doubtCrossVolts,
 	Judge:  judgeCrossVolts,
 })
 
-func validateCrossVolts(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*crossVolts)
-	needBoard(p, "board", g.Board, say)
+func validateCrossVolts(p *plan.Plan, c *plan.Check, g *crossVolts, say plan.Say) {
 	if strings.TrimSpace(g.A) == strings.TrimSpace(g.B) {
 		say("side_b", "%q is side A as well: two sides are wanted", g.B)
 	}
@@ -98,15 +91,11 @@ func crossLimit(in checks.Input, g *crossVolts) *checks.Limit {
 	if g.Limit != nil {
 		return checks.AtMost(float64(*g.Limit), "plan")
 	}
-	share, source := or(g.Share, poleShare), "5 % of nominal, about 5° apart"
-	if g.Share != nil {
-		source = "plan"
-	}
-	return checks.AtMost(share/100*crossNominal(in, g), source)
+	share := limitOf("cross-volts.limit_share", g.Share)
+	return checks.AtMost(share.High/100*crossNominal(in, g), share.Source)
 }
 
-func formCrossVolts(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*crossVolts)
+func formCrossVolts(in checks.Input, g *crossVolts) []checks.Field {
 	c, _ := in.Plan.Conductors()
 	nominal, limit := crossNominal(in, g), crossLimit(in, g).High
 	around := &checks.Expect{Value: nominal, Low: 0.9 * nominal, High: 1.1 * nominal, Source: "nominal volts"}
@@ -155,8 +144,7 @@ func formCrossVolts(in checks.Input) []checks.Field {
 // proves nothing; where the plan itself says not tied, the check is inconclusive at
 // best. Readings that contradict one another, or fit no three-phase system, are
 // inconclusive. Limits include their own value. Source: plane geometry; power.JudgeCross.
-func judgeCrossVolts(w *checks.Work) {
-	g := w.Check.Given.(*crossVolts)
+func judgeCrossVolts(w *checks.Work, g *crossVolts) {
 	c, _ := w.Plan.Conductors()
 	limit := crossLimit(w.Input, g)
 	for i := range 3 {

@@ -175,8 +175,7 @@ func hours(deg float64) checks.Said {
 // doubtCrossVolts names readings that cannot be right: those of A as in every check
 // of volts, volts below zero, a reading across that contradicts the rest, with what the
 // rest predicts for it, and B's volts to neutral that meet in no point.
-func doubtCrossVolts(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*crossVolts)
+func doubtCrossVolts(in checks.Input, g *crossVolts) []checks.Doubt {
 	out := doubtSide(in, "a_", []float64{crossNominal(in, g)})
 	for i := range 3 {
 		out = append(out, belowZero(in, "", [3]string{crossKey(i, 0), crossKey(i, 1), crossKey(i, 2)})...)

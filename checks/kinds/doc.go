@@ -8,7 +8,8 @@
 //	given       the parameters of a kind, a struct whose tags the plan is decoded by
 //	validate    what a check misses in its plan, told when the plan is read
 //	predict     what to expect, told before anything is read
-//	refer       to take an earlier check's reading, tap or turn by the id the plan gives
+//	refer       to take an earlier check's reading, tap or turn by the id the plan gives;
+//	            a ref tag says what a key names
 //	side        one of two live systems that are to be joined: its fields share a prefix
 //	tap choice  on which tap positions a check is taken
 //	feed        a transformer as a source: its volts and impedance seen from the LV side

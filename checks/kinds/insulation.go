@@ -14,7 +14,7 @@ import (
 // insulation is what an insulation check is given.
 type insulation struct {
 	Plant        string            `plan:"plant,need" one:"transformer|dry-type transformer|liquid-immersed transformer|rotating machine|other" doc:"what is tested: transformers are referred to 20 °C, rotating machines to 40 °C, other plant only where the plan gives a reference; above it a reading is raised by halving per 10 K for liquid-immersed and rotating plant alone"`
-	Transformer  string            `plan:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
+	Transformer  string            `plan:"transformer" ref:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
 	Reference    *quantity.Celsius `plan:"reference" doc:"temperature the readings are corrected to, where it is not that of the plant"`
 	Volts        *quantity.Volt    `plan:"volts,pos" doc:"test volts of combinations that give none of their own"`
 	Minimum      *quantity.Ohm     `plan:"minimum,pos" doc:"least resistance after 60 s at the reference, of combinations that give none of their own"`
@@ -25,7 +25,7 @@ type insulation struct {
 	Absorption30 *float64          `plan:"absorption_30,pos" doc:"least absorption ratio R60/R30"`
 	Absorption15 *float64          `plan:"absorption_15,pos" doc:"least absorption ratio R60/R15"`
 	IndexBelow   *quantity.Ohm     `plan:"index_below,pos" doc:"corrected 60 s resistance from which on an index is shown and not judged"`
-	Thermometer  string            `plan:"thermometer" doc:"id of the instrument that reads the temperature"`
+	Thermometer  string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the temperature"`
 	Curve        []curvePoint      `plan:"curve" doc:"the maker's correction to the reference, by rising temperature"`
 	Opened       []string          `plan:"opened" doc:"what is opened for the test and remade after it, such as the neutral-earth link, surge arresters, voltage transformers, electronics; a second person looks"`
 	Timed        bool              `plan:"discharge_timed" doc:"yes asks for how long the plant was discharged"`
@@ -63,8 +63,8 @@ const mostIndex = 20
 // nominal voltage gives above it (our choice).
 const voltsAbove = 1.25
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[insulation]{
+	About: plan.About{
 		Name: "insulation", Title: "Insulation resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
 			"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick for at least four times as long as the test took, then earth it, before anyone touches it.",
@@ -74,20 +74,17 @@ var _ = checks.Register(&checks.Kind{
 			"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
 			"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ",
 			"test volts from the plan's to 25 % above: our choice"},
-		Given:    func() any { return &insulation{} },
-		Validate: validateInsulation,
-		Predict:  predictInsulation,
 	},
-	Form:   insulationForm,
-	Doubts: doubtInsulation,
-	Judge:  judgeInsulation,
+	Validate: validateInsulation,
+	Predict:  predictInsulation,
+	Form:     insulationForm,
+	Doubts:   doubtInsulation,
+	Judge:    judgeInsulation,
 })
 
-func validateInsulation(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*insulation)
-	needThermometer(p, g.Thermometer, say)
+func validateInsulation(p *plan.Plan, c *plan.Check, g *insulation, say plan.Say) {
+	needReads(p, "thermometer", g.Thermometer, "temperature", say)
 	needReference(g.Reference, say)
-	needTransformer(p, "transformer", g.Transformer, say)
 	needNamed("opened", g.Opened, say)
 	needTwoPeople(p, "opened", len(g.Opened) > 0, say)
 	g.validateCurve(say)
@@ -222,8 +219,7 @@ func (c combination) key(what string) string {
 	return what + "_" + strings.ReplaceAll(c.ID, "-", "_")
 }
 
-func insulationForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*insulation)
+func insulationForm(in checks.Input, g *insulation) []checks.Field {
 	out := append([]checks.Field{meterField(in)}, temperatureFields("temperature of the insulation", g.Thermometer)...)
 	out = append(out, g.openedFields()...)
 	for _, c := range g.combinations() {
@@ -249,8 +245,8 @@ func (g *insulation) dischargeLimit() *checks.Limit {
 	return checks.AtLeast(dischargeTimes*float64(slices.Max(g.times()))/60, "four times the test, IEEE 43")
 }
 
-func doubtInsulation(in checks.Input) []checks.Doubt {
-	return slices.Concat(doubtTemperature(in), doubtOhms(in), doubtCourse(in))
+func doubtInsulation(in checks.Input, g *insulation) []checks.Doubt {
+	return slices.Concat(doubtTemperature(in), doubtOhms(in, g), doubtCourse(in, g))
 }
 
 // told is a reading of a combination by its test and time.
@@ -261,8 +257,7 @@ func (c combination) told(name string, in checks.Input, t quantity.Second) check
 
 // doubtOhms names resistances below zero, or beyond any tester: a short circuit
 // reads zero, which is judged, but nothing reads less.
-func doubtOhms(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*insulation)
+func doubtOhms(in checks.Input, g *insulation) []checks.Doubt {
 	var out []checks.Doubt
 	for _, c := range g.combinations() {
 		for _, t := range g.times() {
@@ -281,8 +276,7 @@ func doubtOhms(in checks.Input) []checks.Doubt {
 // doubtCourse names readings of one test that do not follow one another: a
 // resistance stands or rises in the first minute, and never many times over. The
 // earlier reading is named: what the later one fails stays failed.
-func doubtCourse(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*insulation)
+func doubtCourse(in checks.Input, g *insulation) []checks.Doubt {
 	var out []checks.Doubt
 	for _, c := range g.combinations() {
 		for i, t := range g.times() {
@@ -305,8 +299,7 @@ func doubtCourse(in checks.Input) []checks.Doubt {
 	return out
 }
 
-func predictInsulation(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*insulation)
+func predictInsulation(p *plan.Plan, c *plan.Check, g *insulation) []plan.Prediction {
 	at := "as read"
 	if ref := g.reference(); !math.IsNaN(ref) {
 		at = "at " + quantity.Spell(ref, "°C")

@@ -11,7 +11,7 @@ import (
 
 // joints is what a joints check is given.
 type joints struct {
-	Tool   string  `plan:"tool" doc:"id of the torque tool; the check's instrument when not given"`
+	Tool   string  `plan:"tool" ref:"instrument" doc:"id of the torque tool; the check's instrument when not given"`
 	Action string  `plan:"action" one:"tighten|check" doc:"tighten when not given; check for a check torque on joints already tight, which has targets of its own"`
 	Source string  `plan:"source" doc:"the maker's document that gives the targets, for joints that name none"`
 	Joints []joint `plan:"joints,need" doc:"the joints, 40 at most"`
@@ -32,8 +32,8 @@ type joint struct {
 // maxJoints is as many as one sitting and one sheet hold.
 const maxJoints = 40
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[joints]{
+	About: plan.About{
 		Name: "joints", Title: "Bolted joints", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, "Surfaces, washers and lubrication as the maker says: a torque holds for these alone. Hold a cast-in insert with a second spanner where the maker asks for it."},
 		Sources: []string{
@@ -41,17 +41,15 @@ var _ = checks.Register(&checks.Kind{
 			"tool used at 20 to 100 % of its range, and its accuracy where the plan states none, ±4 % of the reading (±6 % for a maximum of 10 N·m or less): ISO 6789",
 			"bolt cross-check: T = K·d·F at 75 % of the proof load, ISO 898-1, K 0.20 dry and 0.15 lubricated common practice",
 		},
-		Given:    func() any { return &joints{} },
-		Validate: validateJoints,
-		Predict:  predictJoints,
 	},
-	Form:   jointsForm,
-	Doubts: doubtTorques,
-	Judge:  judgeJoints,
+	Validate: validateJoints,
+	Predict:  predictJoints,
+	Form:     jointsForm,
+	Doubts:   doubtTorques,
+	Judge:    judgeJoints,
 })
 
-func validateJoints(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*joints)
+func validateJoints(p *plan.Plan, c *plan.Check, g *joints, say plan.Say) {
 	if n := len(g.Joints); n == 0 || n > maxJoints {
 		say("joints", "%d joints: 1 to %d are wanted; give more in a check of their own", n, maxJoints)
 	}
@@ -99,8 +97,7 @@ func (g *joints) limit(j joint) *checks.Limit {
 	return checks.Between(t*(1-share), t*(1+share), source)
 }
 
-func jointsForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*joints)
+func jointsForm(in checks.Input, g *joints) []checks.Field {
 	out := []checks.Field{{Key: "tool", Label: "torque tool", Sort: checks.MeterUsed, Need: true, Default: planned(in.Check, g.Tool),
 		Hint: "the tool in your hand, by its id in the plan", Example: "wrench-1"}}
 	if g.Second {
@@ -124,9 +121,9 @@ func jointsForm(in checks.Input) []checks.Field {
 const farOff = 8
 
 // doubtTorques names torques that are none, or many times off their target.
-func doubtTorques(in checks.Input) []checks.Doubt {
+func doubtTorques(in checks.Input, g *joints) []checks.Doubt {
 	var out []checks.Doubt
-	for _, j := range in.Check.Given.(*joints).Joints {
+	for _, j := range g.Joints {
 		key, t := fieldKey(j.ID, "torque"), float64(j.Target)
 		a, ok := in.Answers[key]
 		joint, read := checks.Word("joint", j.Name), checks.Num("read", a.Value, "N·m")
@@ -153,8 +150,7 @@ func doubtTorques(in checks.Input) []checks.Doubt {
 // Where the plan states no accuracy of the tool, the largest deviation ISO 6789
 // allows stands in, with a caution. A torque above what brings the bolt to 75 %
 // of its proof load is a caution, never a verdict, and never for an insert.
-func judgeJoints(w *checks.Work) {
-	g := w.Check.Given.(*joints)
+func judgeJoints(w *checks.Work, g *joints) {
 	tool := w.Plan.Meter(w.Word("tool"))
 	if tool != nil && len(tool.Ranges) == 0 {
 		w.Say(checks.Fail, "tool", "tool-without-range", checks.Word("tool", tool.Name))
@@ -219,8 +215,7 @@ func judgeJoint(w *checks.Work, g *joints, j joint, tool *plan.Meter) {
 
 // predictJoints prints each joint's limits and what the planned tool can show,
 // and warns where the target is more than the bolt suggests.
-func predictJoints(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*joints)
+func predictJoints(p *plan.Plan, c *plan.Check, g *joints) []plan.Prediction {
 	tool := p.Meter(planned(c, g.Tool))
 	var out []plan.Prediction
 	for _, j := range g.Joints {

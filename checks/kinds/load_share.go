@@ -23,33 +23,33 @@ type loadShare struct {
 
 // incomer is one transformer and the section of the board it feeds.
 type incomer struct {
-	Transformer string `plan:"transformer,need" doc:"id of the transformer"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"id of the transformer"`
 	Tap         string `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
-	TapFrom     string `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
+	TapFrom     string `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
 	Side        string `plan:"side,need" doc:"name of the section it feeds once the coupler is open, such as A"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[loadShare]{
+	About: plan.About{
 		Name: "load-share", Title: "Load share before the coupler opens", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
 			"Do not open the coupler on this check alone: a closed indication does not show that an incomer carries load."},
 		Sources: []string{"share 50 % of predicted: our choice", "after opening: the rating, or the plan", "time in parallel: the plan"},
-		Given:   func() any { return &loadShare{} }, Validate: validateLoadShare,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			in, g := checks.Input{Plan: p, Check: c}, c.Given.(*loadShare)
-			feeds, err := feedsOf(in, g.Incomers)
-			if err != nil {
-				return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
-			}
-			out := predictShare(feeds)
-			for _, f := range feeds {
-				l := afterLimit(g.After, f.t)
-				out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
-			}
-			return out
-		},
+	},
+	Validate: validateLoadShare,
+	Predict: func(p *plan.Plan, c *plan.Check, g *loadShare) []plan.Prediction {
+		in := checks.Input{Plan: p, Check: c}
+		feeds, err := feedsOf(in, g.Incomers)
+		if err != nil {
+			return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
+		}
+		out := predictShare(feeds)
+		for _, f := range feeds {
+			l := afterLimit(g.After, f.t)
+			out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
+		}
+		return out
 	},
 	Form:   formLoadShare,
 	Doubts: doubtLoadShare,
@@ -91,15 +91,13 @@ func feedsOf(in checks.Input, incomers []incomer) ([]feed, error) {
 	return out, nil
 }
 
-func validateLoadShare(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*loadShare)
+func validateLoadShare(p *plan.Plan, c *plan.Check, g *loadShare, say plan.Say) {
 	keys := map[string]string{"coupler": "the coupler"}
 	known := false
 	for n, i := range g.Incomers {
 		at := func(key string) string { return fmt.Sprintf("incomers[%d].%s", n+1, key) }
-		needTransformer(p, at("transformer"), i.Transformer, say)
 		needTap(p, at("tap"), i.Transformer, i.Tap, say)
-		needTapFrom(p, c, at("tap_from"), i.Transformer, i.TapFrom, say)
+		needTapFrom(p, at("tap_from"), i.Transformer, i.TapFrom, say)
 		needTapKnown(p, at("tap"), i.Transformer, i.Tap, i.TapFrom, say)
 		if first, ok := keys[keyOf(i.Transformer)]; ok {
 			say(at("transformer"), "%q is asked for under the same key as %s: name each transformer once, apart by more than capitals", i.Transformer, first)
@@ -124,8 +122,7 @@ func validateLoadShare(p *plan.Plan, c *plan.Check, say plan.Say) {
 	}
 }
 
-func formLoadShare(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*loadShare)
+func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 	out := []checks.Field{meterField(in)}
 	closed := func(key, label string) {
 		out = append(out, checks.Field{Key: key + "_closed", Label: label + " closed", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "closed", Example: "yes"})
@@ -186,8 +183,7 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 func factorKey(i incomer) string { return keyOf(i.Transformer) + "_pf" }
 
 // doubtLoadShare names readings that cannot be right.
-func doubtLoadShare(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*loadShare)
+func doubtLoadShare(in checks.Input, g *loadShare) []checks.Doubt {
 	out := append(checks.DoubtInstants(in, "closed_at", "now_at"), doubtParallel(in)...)
 	for _, i := range g.Incomers {
 		key := keyOf(i.Transformer)
@@ -272,6 +268,6 @@ func expectShare(in checks.Input, g *loadShare, n, k int) *checks.Expect {
 			high = mid
 		}
 	}
-	x, least := cmplx.Abs(currents[n]), or(g.Least, 50)/100
+	x, least := cmplx.Abs(currents[n]), limitOf("load-share.least", g.Least).Low/100
 	return &checks.Expect{Value: x, Low: x * least, High: x * (2 - least), Source: "network solve beside the " + quantity.Spell(first.Value, "A") + " of " + g.Incomers[0].Transformer}
 }

@@ -38,8 +38,7 @@ const balanceSlack = 0.05
 // Stops: an incomer that is open, or carries less than 5 % of what its rating would
 // give on any phase; a section that would overload a transformer. With less than 3 %
 // of the rated currents nothing is shown: inconclusive.
-func judgeLoadShare(w *checks.Work) {
-	g := w.Check.Given.(*loadShare)
+func judgeLoadShare(w *checks.Work, g *loadShare) {
 	shareTime(w, g)
 	if w.Word("coupler_closed") == "no" {
 		w.Want(checks.WordIs("coupler_closed", "yes"), "nothing-in-parallel")
@@ -98,7 +97,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	}
 	load := total.Eval(w.Value)
 	if load == 0 {
-		w.Say(checks.Inconclusive, each[0].Key, "no-load", checks.Word("conductor", lines[k-1]))
+		w.Say(checks.Inconclusive, each[0].Key(), "no-load", checks.Word("conductor", lines[k-1]))
 		return
 	}
 	for n, i := range in {
@@ -108,9 +107,8 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 	}
 	if !(load >= noLoadShare*rated) {
-		w.Say(checks.Inconclusive, each[0].Key, "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
+		w.Say(checks.Inconclusive, each[0].Key(), "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
 	}
-	source := givenOr(g.Least != nil, "our choice")
 	for n, i := range in {
 		name, key := "share of "+i.Transformer+" on "+lines[k-1], fmt.Sprintf("_l%d", k)
 		if i.Transformer != g.Returning {
@@ -118,8 +116,8 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		}
 		predicted := partOf(w, in, n, total)
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
-		w.HoldField(each[n].Key, "share"+key, name+", of predicted", "%",
-			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), checks.AtLeast(or(g.Least, 50), source))
+		w.HoldField(each[n].Key(), "share"+key, name+", of predicted", "%",
+			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), limitOf("load-share.least", g.Least))
 	}
 }
 

@@ -12,54 +12,48 @@ import (
 
 // lvVolts is what an lv-volts check is given.
 type lvVolts struct {
-	Transformer string            `plan:"transformer,need" doc:"the transformer whose LV volts are read"`
-	Board       string            `plan:"board" doc:"the board whose nominal volts the bands are drawn around"`
+	Transformer string            `plan:"transformer,need" ref:"transformer" doc:"the transformer whose LV volts are read"`
+	Board       string            `plan:"board" ref:"board" doc:"the board whose nominal volts the bands are drawn around"`
 	Tap         string            `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
-	TapFrom     string            `plan:"tap_from" doc:"id of the tap-links check whose left position is in use"`
-	HVFrom      string            `plan:"hv_from" doc:"id of the measure check that read the HV volts"`
+	TapFrom     string            `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
+	HVFrom      string            `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts"`
 	Line        *Band             `plan:"line_band" doc:"band of the line-to-line volts"`
 	Phase       *Band             `plan:"phase_band" doc:"band of the line-to-neutral volts"`
 	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[lvVolts]{
+	About: plan.About{
 		Name: "lv-volts", Title: "LV volts at no load", Group: "Live checks", Live: true,
 		Joins:    true,
 		Cautions: []string{liveCaution},
 		Sources: []string{"bands: IEC 60038, GB statute, ANSI C84.1 or the plan", "deviation from prediction 1 %: our choice",
 			"neutral displaced at most 10 %: our choice"},
-		Given: func() any { return &lvVolts{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*lvVolts)
-			needTransformer(p, "transformer", g.Transformer, say)
-			needTap(p, "tap", g.Transformer, g.Tap, say)
-			needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
-			needHVVolts(p, c, "hv_from", g.HVFrom, say)
-			needBoard(p, "board", g.Board, say)
-			g.Line.validate("line_band", say)
-			g.Phase.validate("phase_band", say)
-			if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
-				say("board", "missing: a published band is drawn around a board's nominal volts")
-			}
-		},
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			e := expectLV(checks.Input{Plan: p, Check: c})
-			if e == nil {
-				return nil
-			}
-			return []plan.Prediction{{Name: "line-to-line volts", Source: e.Source,
-				Text: fmt.Sprintf("%s expected, %s to %s", quantity.Show(e.Value, "V", 1), quantity.Show(e.Low, "V", 1), quantity.Show(e.High, "V", 1))}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
-		e := expectLV(in)
+	Validate: func(p *plan.Plan, c *plan.Check, g *lvVolts, say plan.Say) {
+		needTap(p, "tap", g.Transformer, g.Tap, say)
+		needHVVolts(p, "hv_from", g.HVFrom, say)
+		g.Line.validate("line_band", say)
+		g.Phase.validate("phase_band", say)
+		if g.Board == "" && (g.Line != nil && g.Line.Standard != "" || g.Phase != nil && g.Phase.Standard != "") {
+			say("board", "missing: a published band is drawn around a board's nominal volts")
+		}
+	},
+	Predict: func(p *plan.Plan, c *plan.Check, g *lvVolts) []plan.Prediction {
+		e := expectLV(checks.Input{Plan: p, Check: c}, g)
+		if e == nil {
+			return nil
+		}
+		return []plan.Prediction{{Name: "line-to-line volts", Source: e.Source,
+			Text: fmt.Sprintf("%s expected, %s to %s", quantity.Show(e.Value, "V", 1), quantity.Show(e.Low, "V", 1), quantity.Show(e.High, "V", 1))}}
+	},
+	Form: func(in checks.Input, g *lvVolts) []checks.Field {
+		e := expectLV(in, g)
 		out := []checks.Field{meterField(in)}
 		out = append(out, lineVolts(in, "", "", true, e)...)
 		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
 	},
-	Doubts: func(in checks.Input) []checks.Doubt {
-		g := in.Check.Given.(*lvVolts)
+	Doubts: func(in checks.Input, g *lvVolts) []checks.Doubt {
 		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.Transformer}))
 	},
 	Judge: judgeLVVolts,
@@ -70,10 +64,9 @@ var _ = checks.Register(&checks.Kind{
 const neutralOffMost = 10
 
 // expectLV predicts the line-to-line volts of the check's transformer.
-func expectLV(in checks.Input) *checks.Expect {
-	g := in.Check.Given.(*lvVolts)
+func expectLV(in checks.Input, g *lvVolts) *checks.Expect {
 	t, tap := transformerOnTap(in, g.Transformer, g.Tap, g.TapFrom)
-	return expectNoLoad(in, t, tap, g.HVFrom, or(g.Tolerance, 1))
+	return expectNoLoad(in, t, tap, g.HVFrom, limitOf("lv-volts.tolerance", g.Tolerance).High)
 }
 
 // judgeLVVolts passes when all six volts are inside their bands and, once the
@@ -92,19 +85,13 @@ func expectLV(in checks.Input) *checks.Expect {
 //	tol       1 % when the plan gives none (our choice)
 //
 // Limits include their own value. Bands: IEC 60038, GB statute, ANSI C84.1, plan.
-func judgeLVVolts(w *checks.Work) {
-	g := w.Check.Given.(*lvVolts)
+func judgeLVVolts(w *checks.Work, g *lvVolts) {
 	lines, phases := g.Line.limit(nominal(w.Input, g.Board)), g.Phase.phaseLimit(nominal(w.Input, g.Board))
 	t, tap := transformerOnTap(w.Input, g.Transformer, g.Tap, g.TapFrom)
 	var predicted *calc.Expr
 	if hv, ok := w.Past(g.HVFrom, "value"); ok && t != nil && tap != nil {
 		predicted = calc.Named("predicted volts", "V", hv.Mul(calc.Datum("rated LV", float64(t.LV), "V")).Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
 		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
-	}
-	tol := or(g.Tolerance, 1)
-	source := "our choice"
-	if g.Tolerance != nil {
-		source = "plan"
 	}
 	for i, key := range append(lineKeys[:], phaseKeys[:]...) {
 		u := w.Read(key)
@@ -113,13 +100,13 @@ func judgeLVVolts(w *checks.Work) {
 			band = phases
 		}
 		if band != nil {
-			w.HoldField(key, "band_"+key, u.Label, "V", u, band)
+			w.HoldField(key, "band_"+key, u.Label(), "V", u, band)
 		} else {
-			w.Show("volts_"+key, u.Label, "V", u)
+			w.Show("volts_"+key, u.Label(), "V", u)
 		}
 		if predicted != nil && i < 3 {
 			d := u.Sub(predicted).Div(predicted).Times(100)
-			w.HoldField(key, "deviation_"+key, u.Label+" from predicted", "%", d, checks.Between(-tol, tol, source))
+			w.HoldField(key, "deviation_"+key, u.Label()+" from predicted", "%", d, limitOf("lv-volts.tolerance", g.Tolerance))
 		}
 	}
 	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", neutralShare(w), checks.AtMost(neutralOffMost, "our choice"))

@@ -22,47 +22,44 @@ type measure struct {
 	Expect *quantity.Amount `plan:"expect" doc:"what it should read when all is well, inside the limits; their middle when not given"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[measure]{
+	About: plan.About{
 		Name: "measure", Title: "Measurement", Group: "Other checks", Anywhere: true,
 		Cautions: []string{"If the point may be live, treat it as live: local rules, the permit and the person licensed to decide come first."},
 		Sources:  []string{"limits: the plan"},
-		Given:    func() any { return &measure{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*measure)
-			of := quantity.QuantityOf(g.Unit)
-			if of == "" {
-				say("unit", "unit %q is not known: give one such as V, A, mΩ, N·m or °C", g.Unit)
-				return
-			}
-			if g.Low == nil && g.High == nil {
-				say("", "give low, high or both: a reading without a limit shows nothing")
-			}
-			for i, a := range []*quantity.Amount{g.Low, g.High} {
-				if a != nil && a.Of != of {
-					say([]string{"low", "high"}[i], "a %s, but %s is a %s", a.Of, g.Unit, of)
-				}
-			}
-			if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.Measures(of) {
-				say("unit", "%s has no range that reads a %s", m.Name, of)
-			}
-			if g.Low != nil && g.High != nil && g.Low.Value >= g.High.Value {
-				say("low", "%s is not below high, %s", quantity.Spell(g.Low.Value, quantity.BaseUnit(of)), quantity.Spell(g.High.Value, quantity.BaseUnit(of)))
-			}
-			if e := g.Expect; e != nil && (e.Of != of || checks.Decide(e.Value, 0, *g.limit(), false) != checks.Pass) {
-				say("expect", "%s is not %s", quantity.Spell(e.Value, quantity.BaseUnit(e.Of)), g.limit().Text(quantity.BaseUnit(of)))
-			}
-		},
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*measure)
-			l := *g.limit()
-			l.Low, l.High = quantity.FromBase(l.Low, g.Unit), quantity.FromBase(l.High, g.Unit)
-			return []plan.Prediction{{Name: g.Name, Text: l.Text(g.Unit), Source: l.Source}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
+	Validate: func(p *plan.Plan, c *plan.Check, g *measure, say plan.Say) {
+		of := quantity.QuantityOf(g.Unit)
+		if of == "" {
+			say("unit", "unit %q is not known: give one such as V, A, mΩ, N·m or °C", g.Unit)
+			return
+		}
+		if g.Low == nil && g.High == nil {
+			say("", "give low, high or both: a reading without a limit shows nothing")
+		}
+		for i, a := range []*quantity.Amount{g.Low, g.High} {
+			if a != nil && a.Of != of {
+				say([]string{"low", "high"}[i], "a %s, but %s is a %s", a.Of, g.Unit, of)
+			}
+		}
+		if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 && !m.Measures(of) {
+			say("unit", "%s has no range that reads a %s", m.Name, of)
+		}
+		if g.Low != nil && g.High != nil && g.Low.Value >= g.High.Value {
+			say("low", "%s is not below high, %s", quantity.Spell(g.Low.Value, quantity.BaseUnit(of)), quantity.Spell(g.High.Value, quantity.BaseUnit(of)))
+		}
+		if e := g.Expect; e != nil && (e.Of != of || checks.Decide(e.Value, 0, *g.limit(), false) != checks.Pass) {
+			say("expect", "%s is not %s", quantity.Spell(e.Value, quantity.BaseUnit(e.Of)), g.limit().Text(quantity.BaseUnit(of)))
+		}
+	},
+	Predict: func(p *plan.Plan, c *plan.Check, g *measure) []plan.Prediction {
+		l := *g.limit()
+		l.Low, l.High = quantity.FromBase(l.Low, g.Unit), quantity.FromBase(l.High, g.Unit)
+		return []plan.Prediction{{Name: g.Name, Text: l.Text(g.Unit), Source: l.Source}}
+	},
+	Form: func(in checks.Input, g *measure) []checks.Field {
 		out := []checks.Field{meterField(in)}
-		return append(out, measured(in)...)
+		return append(out, measured(in, g)...)
 	},
 	Doubts: doubtMeasured,
 	Judge:  judgeMeasure,
@@ -83,8 +80,7 @@ func (g *measure) limit() *checks.Limit {
 }
 
 // measured are the reading fields: value for a single one, p1, p2 … for points.
-func measured(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*measure)
+func measured(in checks.Input, g *measure) []checks.Field {
 	field := func(key, label string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
 			Example: quantity.Significant(quantity.FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
@@ -143,11 +139,10 @@ const beyondOne = 10
 // doubtMeasured names readings outside the limits that would be inside with the decimal
 // point one or two places on or the unit a thousand times the other; and those inside a
 // single limit that no plant reads which reads at it.
-func doubtMeasured(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*measure)
+func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 	l, base := g.limit(), quantity.BaseUnit(quantity.QuantityOf(g.Unit))
 	var out []checks.Doubt
-	for _, f := range measured(in) {
+	for _, f := range measured(in, g) {
 		a, ok := in.Answers[f.Key]
 		if !ok {
 			continue
@@ -174,7 +169,7 @@ func doubtMeasured(in checks.Input) []checks.Doubt {
 // factor above 1 by its name, volts and amperes above all of the plant's where the limits
 // have no upper side, frequencies of no power system where the limits are about its own.
 func doubtPlant(in checks.Input, g *measure) []checks.Doubt {
-	keys := plan.IDsOf(measured(in), func(f checks.Field) string { return f.Key })
+	keys := plan.IDsOf(measured(in, g), func(f checks.Field) string { return f.Key })
 	open, of := g.High == nil, quantity.QuantityOf(g.Unit)
 	var out []checks.Doubt
 	for _, k := range keys {
@@ -244,9 +239,9 @@ func slippedLimits(x float64, l checks.Limit) string {
 //
 // either side may be missing; limits include their own value. A reading that is
 // a bound, such as ">2 GΩ", is judged by what it leaves no doubt of.
-func judgeMeasure(w *checks.Work) {
-	l := w.Check.Given.(*measure).limit()
-	for _, f := range measured(w.Input) {
+func judgeMeasure(w *checks.Work, g *measure) {
+	l := g.limit()
+	for _, f := range measured(w.Input, g) {
 		w.HoldBounded(f.Key, "value_"+f.Key, f.Label, quantity.BaseUnit(quantity.QuantityOf(f.Unit)), w.Read(f.Key), l)
 	}
 }

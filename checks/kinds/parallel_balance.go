@@ -14,23 +14,23 @@ import (
 
 // parallelBalance is what a parallel-balance check is given.
 type parallelBalance struct {
-	A           string            `plan:"a,need" doc:"the transformer on the bar already"`
-	B           string            `plan:"b,need" doc:"the transformer that is to share the bar"`
+	A           string            `plan:"a,need" ref:"transformer" doc:"the transformer on the bar already"`
+	B           string            `plan:"b,need" ref:"transformer" doc:"the transformer that is to share the bar"`
 	TapA        string            `plan:"tap_a" doc:"tap position of a in use; the transformer's own when not given"`
-	TapFromA    string            `plan:"tap_from_a" doc:"id of the tap-links check whose left position a stands on"`
+	TapFromA    string            `plan:"tap_from_a" ref:"tap-links" doc:"id of the tap-links check whose left position a stands on"`
 	TapB        string            `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
-	TapFromB    string            `plan:"tap_from_b" doc:"id of the tap-links check whose left position b stands on"`
-	Board       string            `plan:"board,need" doc:"the board they are to share, whose ratings hold the fault level"`
+	TapFromB    string            `plan:"tap_from_b" ref:"tap-links" doc:"id of the tap-links check whose left position b stands on"`
+	Board       string            `plan:"board,need" ref:"board" doc:"the board they are to share, whose ratings hold the fault level"`
 	Difference  *quantity.Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (our choice)"`
 	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *quantity.Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
 	Ratio       *float64          `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
-	Cross       string            `plan:"cross_from" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
+	Cross       string            `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
 	Factor      *float64          `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[parallelBalance]{
+	About: plan.About{
 		Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
@@ -38,12 +38,10 @@ var _ = checks.Register(&checks.Kind{
 		Sources: []string{"difference 1 %: our choice", "impedances within 10 %, ratings within 3:1: common practice, as textbooks on electrical machines have it",
 			"circulating current: the plan",
 			"fault level: IEC 60909-0, against the board's ratings"},
-		Given:    func() any { return &parallelBalance{} },
-		Validate: validateParallelBalance,
-		Predict:  predictParallelBalance,
 	},
-	Form: func(in checks.Input) []checks.Field {
-		g := in.Check.Given.(*parallelBalance)
+	Validate: validateParallelBalance,
+	Predict:  predictParallelBalance,
+	Form: func(in checks.Input, g *parallelBalance) []checks.Field {
 		a, tapA := transformerOnTap(in, g.A, g.TapA, g.TapFromA)
 		b, tapB := transformerOnTap(in, g.B, g.TapB, g.TapFromB)
 		ea, eb := expectNoLoad(in, a, tapA, "", 1), expectNoLoad(in, b, tapB, "", 1)
@@ -60,26 +58,21 @@ var _ = checks.Register(&checks.Kind{
 		}
 		return out
 	},
-	Doubts: func(in checks.Input) []checks.Doubt {
+	Doubts: func(in checks.Input, g *parallelBalance) []checks.Doubt {
 		out := append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...)
-		g := in.Check.Given.(*parallelBalance)
 		return append(out, checks.Unnamed(doubtLive(in, levels(in, []string{g.Board}, []string{g.A, g.B}), sidesOf(lineKeys, "a_", "b_"), sidesOf(phaseKeys, "a_", "b_")), out)...)
 	},
 	Judge: judgeParallelBalance,
 })
 
-func validateParallelBalance(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*parallelBalance)
-	needTransformer(p, "a", g.A, say)
-	needTransformer(p, "b", g.B, say)
+func validateParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance, say plan.Say) {
 	needTap(p, "tap_a", g.A, g.TapA, say)
 	needTap(p, "tap_b", g.B, g.TapB, say)
-	needTapFrom(p, c, "tap_from_a", g.A, g.TapFromA, say)
-	needTapFrom(p, c, "tap_from_b", g.B, g.TapFromB, say)
+	needTapFrom(p, "tap_from_a", g.A, g.TapFromA, say)
+	needTapFrom(p, "tap_from_b", g.B, g.TapFromB, say)
 	needTapKnown(p, "tap_a", g.A, g.TapA, g.TapFromA, say)
 	needTapKnown(p, "tap_b", g.B, g.TapB, g.TapFromB, say)
-	needBoard(p, "board", g.Board, say)
-	needCross(p, c, g.Cross, g.A, g.B, say)
+	needCross(p, g.Cross, g.A, g.B, say)
 	if g.A == g.B {
 		say("b", "%q is a as well: two transformers are wanted", g.B)
 	}
@@ -137,8 +130,7 @@ func bothNeutrals(in checks.Input, g *parallelBalance) bool {
 // 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05, or the
 // plan's voltage_factor; how far the impedances may take the level is shown beside it.
 // Limits include their own value.
-func judgeParallelBalance(w *checks.Work) {
-	g := w.Check.Given.(*parallelBalance)
+func judgeParallelBalance(w *checks.Work, g *parallelBalance) {
 	a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B)
 	drive := phasorsApart(w, g)
 	balanceVolts(w, g, drive.apart)
@@ -156,19 +148,16 @@ func judgeParallelBalance(w *checks.Work) {
 
 // balanceVolts holds the difference of every pair and shows the vector differences.
 func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
-	limit, source := or(g.Difference, 1), "our choice"
-	if g.Difference != nil {
-		source = "plan"
-	}
+	limit := limitOf("parallel-balance.difference", g.Difference)
 	keys := lineKeys[:]
 	if bothNeutrals(w.Input, g) {
 		keys = append(append([]string{}, keys...), phaseKeys[:]...)
 	}
 	for _, k := range keys {
 		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
-		pair := ub.Label + " less " + g.A
+		pair := ub.Label() + " less " + g.A
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
-		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), checks.Between(-limit, limit, source))
+		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), limit)
 	}
 	lines, _ := w.Plan.Conductors()
 	for i, name := range lines {
@@ -198,10 +187,10 @@ func balancePlates(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	sayGroups(w, a, b)
 	za, zb := calc.Datum("impedance of "+a.ID, float64(a.Impedance), "%"), calc.Datum("impedance of "+b.ID, float64(b.Impedance), "%")
 	w.Hold("impedance_match", "difference of the impedances, of the smaller", "%",
-		calc.Max(za, zb).Sub(calc.Min(za, zb)).Div(calc.Min(za, zb)).Times(100), checks.AtMost(or(g.Match, 10), givenOr(g.Match != nil, "common practice")))
+		calc.Max(za, zb).Sub(calc.Min(za, zb)).Div(calc.Min(za, zb)).Times(100), limitOf("parallel-balance.impedance_match", g.Match))
 	sa, sb := calc.Datum("rating of "+a.ID, float64(a.Rating), "VA"), calc.Datum("rating of "+b.ID, float64(b.Rating), "VA")
 	w.Hold("rating_ratio", "larger rating over the smaller", "",
-		calc.Max(sa, sb).Div(calc.Min(sa, sb)), checks.AtMost(or(g.Ratio, 3), givenOr(g.Ratio != nil, "common practice")))
+		calc.Max(sa, sb).Div(calc.Min(sa, sb)), limitOf("parallel-balance.rating_ratio", g.Ratio))
 }
 
 // sayGroups says whether the vector groups agree.
@@ -215,14 +204,6 @@ func sayGroups(w *checks.Work, a, b *plan.Transformer) {
 		args = append(args, checks.Shown("remedy", remedy))
 	}
 	w.Say(verdict, "", code, args...)
-}
-
-// givenOr is where a limit comes from: the plan, or what stands in for it.
-func givenOr(given bool, otherwise string) string {
-	if given {
-		return "plan"
-	}
-	return otherwise
 }
 
 // balanceFault holds the fault level with both in against the board's ratings.
@@ -263,8 +244,8 @@ func faultHow(in checks.Input, c float64) string {
 }
 
 // predictParallelBalance is the paralleling study from plan data alone.
-func predictParallelBalance(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	in, g := checks.Input{Plan: p, Check: c}, c.Given.(*parallelBalance)
+func predictParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance) []plan.Prediction {
+	in := checks.Input{Plan: p, Check: c}
 	a, b := p.Transformer(g.A), p.Transformer(g.B)
 	code, _ := groupsAgree(a, b)
 	out := []plan.Prediction{{Name: "vector groups", Text: groupsText(a, b), Source: "IEC 60076-8", Warn: code != groupsAlike}}
@@ -286,7 +267,7 @@ func predictBalance(in checks.Input, g *parallelBalance) []plan.Prediction {
 		return []plan.Prediction{{Name: "balance", Text: err.Error(), Source: "nameplates", Warn: true}}
 	}
 	source := fmt.Sprintf("nameplates, tap %s of %s and %s of %s", a.tap.Position, a.t.ID, b.tap.Position, b.t.ID)
-	diff, limit := 100*(b.lv-a.lv)/a.lv, or(g.Difference, 1)
+	diff, limit := 100*(b.lv-a.lv)/a.lv, limitOf("parallel-balance.difference", g.Difference).High
 	out := []plan.Prediction{{Name: "no-load volts", Source: source, Warn: !(math.Abs(diff) <= limit*(1+quantity.Slack)),
 		Text: fmt.Sprintf("%s %s, %s %s: difference %s, ±%s %% allowed", a.t.ID, quantity.Show(a.lv, "V", 1), b.t.ID, quantity.Show(b.lv, "V", 1), quantity.Show(diff, "%", 2), quantity.Significant(limit, 4))}}
 	amps := cmplx.Abs(loop)

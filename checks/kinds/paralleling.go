@@ -366,9 +366,8 @@ func needTapKnown(p *plan.Plan, key, transformer, tap, from string, say plan.Say
 	}
 }
 
-// needTapFrom demands that id names an earlier tap-links check of that transformer.
-func needTapFrom(p *plan.Plan, c *plan.Check, key, transformer, id string, say plan.Say) {
-	needEarlier(p, c, key, id, "tap-links", say)
+// needTapFrom demands that the tap-links check id looks at that transformer.
+func needTapFrom(p *plan.Plan, key, transformer, id string, say plan.Say) {
 	if d := p.Check(id); d != nil && d.Kind.Name == "tap-links" {
 		if g := d.Given.(*tapLinks); g.Transformer != transformer {
 			say(key, "check %s looks at the taps of %s, not of %s", id, g.Transformer, transformer)

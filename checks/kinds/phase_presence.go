@@ -14,7 +14,7 @@ import (
 type phasePresence struct {
 	By      string            `plan:"by,need" one:"lamp|volts" doc:"how presence is told: an indicator lamp each phase, or volts to neutral"`
 	Share   *quantity.Percent `plan:"share,pos" doc:"least line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
-	Board   string            `plan:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
+	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts the share is taken of; by volts, this or board"`
 }
 
@@ -27,26 +27,23 @@ var fixedProofs = []string{"seen lit before isolation", "lamp test", "second ind
 
 var lampKeys = [3]string{"l1", "l2", "l3"}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[phasePresence]{
+	About: plan.About{
 		Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
 		Joins:    true,
 		Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
 		Sources:  []string{"share of nominal: the plan", "highest volts that count as present 120 % of nominal: our choice", "indicator proved first: common practice"},
-		Given:    func() any { return &phasePresence{} },
-		Validate: validatePresence,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*phasePresence)
-			if g.By != "volts" {
-				return []plan.Prediction{{Name: "indicators", Text: "all three lit", Source: "plan"}}
-			}
-			in := checks.Input{Plan: p, Check: c}
-			l, most := g.limit(in), g.most(in)
-			return []plan.Prediction{{Name: "line-to-neutral volts", Text: l.Text("V"), Source: l.Source}, {Name: "line-to-neutral volts", Text: most.Text("V"), Source: most.Source}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
-		g := in.Check.Given.(*phasePresence)
+	Validate: validatePresence,
+	Predict: func(p *plan.Plan, c *plan.Check, g *phasePresence) []plan.Prediction {
+		if g.By != "volts" {
+			return []plan.Prediction{{Name: "indicators", Text: "all three lit", Source: "plan"}}
+		}
+		in := checks.Input{Plan: p, Check: c}
+		l, most := g.limit(in), g.most(in)
+		return []plan.Prediction{{Name: "line-to-neutral volts", Text: l.Text("V"), Source: l.Source}, {Name: "line-to-neutral volts", Text: most.Text("V"), Source: most.Source}}
+	},
+	Form: func(in checks.Input, g *phasePresence) []checks.Field {
 		if g.By == "volts" {
 			return append([]checks.Field{meterField(in)}, phaseVolts(in, "", "", true, g.expect(in))...)
 		}
@@ -71,9 +68,7 @@ var _ = checks.Register(&checks.Kind{
 	Judge:  judgePresence,
 })
 
-func validatePresence(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*phasePresence)
-	needBoard(p, "board", g.Board, say)
+func validatePresence(p *plan.Plan, c *plan.Check, g *phasePresence, say plan.Say) {
 	switch {
 	case g.By == "lamp":
 		if g.Share != nil || g.Board != "" || g.Nominal != nil {
@@ -118,8 +113,7 @@ const aboveNominal = 2
 
 // doubtPresence names volts that cannot be right. Volts under the plan's share are no
 // doubt: a phase that is out reads anything from nothing to what its neighbours induce.
-func doubtPresence(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*phasePresence)
+func doubtPresence(in checks.Input, g *phasePresence) []checks.Doubt {
 	if g.By != "volts" {
 		return nil
 	}
@@ -148,8 +142,7 @@ func doubtPresence(in checks.Input) []checks.Doubt {
 // the limits themselves count as present. An indicator not proved first makes the
 // check void; an unclear one is inconclusive. One fixed on the plant may be proved by
 // what stands in fixedProofs. A phase that is out for certain stops the work.
-func judgePresence(w *checks.Work) {
-	g := w.Check.Given.(*phasePresence)
+func judgePresence(w *checks.Work, g *phasePresence) {
 	c, _ := w.Plan.Conductors()
 	var out, fields []string
 	if g.By == "volts" {
@@ -189,11 +182,11 @@ func presentVolts(w *checks.Work, g *phasePresence) (out, fields []string) {
 	var high, at []string
 	for i, k := range phaseKeys {
 		u := w.Read(k)
-		if w.HoldField(k, "volts_"+k, u.Label, "V", u, g.limit(w.Input)) == checks.Fail {
+		if w.HoldField(k, "volts_"+k, u.Label(), "V", u, g.limit(w.Input)) == checks.Fail {
 			out, fields = append(out, c[i]), append(fields, k)
 			continue
 		}
-		if w.HoldField(k, "high_"+k, u.Label, "V", u, g.most(w.Input)) == checks.Fail {
+		if w.HoldField(k, "high_"+k, u.Label(), "V", u, g.most(w.Input)) == checks.Fail {
 			high, at = append(high, c[i]), append(at, k)
 		}
 	}

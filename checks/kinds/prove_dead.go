@@ -12,8 +12,8 @@ import (
 
 // proveDead is what a prove-dead check is given.
 type proveDead struct {
-	Tester     string           `plan:"tester" doc:"id of the voltage detector or tester; the check's instrument when not given"`
-	Source     string           `plan:"source,need" doc:"id of the proving unit or known live point; never the tester itself, whose self-test does not prove its measuring circuit"`
+	Tester     string           `plan:"tester" ref:"instrument" doc:"id of the voltage detector or tester; the check's instrument when not given"`
+	Source     string           `plan:"source,need" ref:"instrument" doc:"id of the proving unit or known live point; never the tester itself, whose self-test does not prove its measuring circuit"`
 	System     quantity.Volt    `plan:"system_voltage,need,pos" doc:"nominal line-to-line volts of the system, such as 11 kV; the tester's rating must hold it and the source must reach it"`
 	Neutral    bool             `plan:"neutral,need" doc:"yes when there is a neutral: it is tested as a conductor, as on every LV system that has one"`
 	Earth      *bool            `plan:"earth" doc:"each conductor to earth; yes when not given"`
@@ -43,8 +43,8 @@ const (
 	usualWindow    = 30.0 // min, our choice
 )
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[proveDead]{
+	About: plan.About{
 		Name: "prove-dead", Title: "Proving dead", Group: "Dead checks", Live: true, Proves: true,
 		Cautions: []string{
 			"Live until proved dead: every conductor counts as live until the tester has proved again after the last point. An unlit indicator alone is never proof.",
@@ -58,21 +58,18 @@ var _ = checks.Register(&checks.Kind{
 			"a proof shows at least 0.8 of the volts to earth of the system: our choice",
 			"measurement category III at least: IEC 61010-1",
 		},
-		Given:    func() any { return &proveDead{} },
-		Validate: validateProveDead,
-		Object:   objectProveDead,
-		Predict:  predictProveDead,
 	},
-	Form:   proveDeadForm,
-	Doubts: doubtProveDead,
-	Refuse: refuseProof,
-	AtOnce: liveAtOnce,
-	Judge:  judgeProveDead,
+	Validate: validateProveDead,
+	Object:   objectProveDead,
+	Predict:  predictProveDead,
+	Form:     proveDeadForm,
+	Doubts:   doubtProveDead,
+	Refuse:   refuseProof,
+	AtOnce:   liveAtOnce,
+	Judge:    judgeProveDead,
 })
 
-func validateProveDead(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*proveDead)
-	needMeter(p, "source", g.Source, say)
+func validateProveDead(p *plan.Plan, c *plan.Check, g *proveDead, say plan.Say) {
 	tester := needPlanned(p, c, "tester", g.Tester, say)
 	if tester != nil {
 		for _, why := range g.unfit(tester) {
@@ -96,8 +93,7 @@ func validateProveDead(p *plan.Plan, c *plan.Check, say func(key, format string,
 // objectProveDead notes what no proof of dead may be made by: a source that proves
 // nothing, the tester itself under another id, volts read above 1 kV, and a usual
 // threshold that a live conductor does not reach.
-func objectProveDead(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*proveDead)
+func objectProveDead(p *plan.Plan, c *plan.Check, g *proveDead, say plan.Say) {
 	tester, source := p.Meter(planned(c, g.Tester)), p.Meter(g.Source)
 	switch {
 	case source == nil || tester == nil:
@@ -212,8 +208,7 @@ func (g *proveDead) wanted() string {
 
 // deadPoints are the points to prove: each conductor to earth, then each pair.
 // Three conductors and earth make 6 points, with a neutral 10.
-func deadPoints(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*proveDead)
+func deadPoints(in checks.Input, g *proveDead) []checks.Field {
 	c, n := in.Plan.Conductors()
 	var out []checks.Field
 	add := func(row, key, label string) {
@@ -250,8 +245,7 @@ func deadPoints(in checks.Input) []checks.Field {
 	return out
 }
 
-func proveDeadForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*proveDead)
+func proveDeadForm(in checks.Input, g *proveDead) []checks.Field {
 	proof := func(key, when string) []checks.Field {
 		out := []checks.Field{{Key: key, Label: "proof " + when + ", tester on the proving source", Sort: checks.Choice, Options: []string{seenLive, seenNotLive}, Need: true,
 			Hint: "what the tester shows on the proving source, not its self-test", Example: seenLive}}
@@ -265,16 +259,15 @@ func proveDeadForm(in checks.Input) []checks.Field {
 		{Key: "source", Label: "proving source", Sort: checks.MeterUsed, Need: true, Default: g.Source, Hint: "the proving unit or known live point, by its id in the plan", Example: "source-1"},
 	}
 	out = append(out, proof("before", "before")...)
-	out = append(out, deadPoints(in)...)
+	out = append(out, deadPoints(in, g)...)
 	out = append(out, checks.Field{Key: "points_at", Label: "time the last point was tested", Sort: checks.Instant, Need: true, Example: "14:10"})
 	return append(out, proof("after", "after")...)
 }
 
 // predictProveDead lists the points, and says what the plan leaves open of the
 // proving source.
-func predictProveDead(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*proveDead)
-	points := deadPoints(checks.Input{Plan: p, Check: c})
+func predictProveDead(p *plan.Plan, c *plan.Check, g *proveDead) []plan.Prediction {
+	points := deadPoints(checks.Input{Plan: p, Check: c}, g)
 	labels := make([]string, len(points))
 	for i, f := range points {
 		labels[i] = f.Label

@@ -32,8 +32,7 @@ import (
 // tester said counts.
 //
 // Sources: HSE GS38, HSG85; EN 50110-1; NFPA 70E 120.5.
-func judgeProveDead(w *checks.Work) {
-	g := w.Check.Given.(*proveDead)
+func judgeProveDead(w *checks.Work, g *proveDead) {
 	if m, tester := w.Plan.Meter(w.Word("tester")), []string{"tester"}; m != nil {
 		for _, why := range g.unfit(m) {
 			w.SayOn(checks.Fail, tester, tester, why.Said)
@@ -71,7 +70,7 @@ func judgeProveDead(w *checks.Work) {
 
 // livePoints judges every point and names those that are live, with their fields.
 func livePoints(w *checks.Work, g *proveDead) (live []checks.Said, fields []string) {
-	for _, f := range deadPoints(w.Input) {
+	for _, f := range deadPoints(w.Input, g) {
 		if !w.Has(f.Key) {
 			continue
 		}
@@ -143,7 +142,7 @@ type brokenness struct {
 func brokenProof(w *checks.Work, g *proveDead) []brokenness {
 	var out []brokenness
 	begun := w.Has("before") || w.Has("after")
-	for _, f := range deadPoints(w.Input) {
+	for _, f := range deadPoints(w.Input, g) {
 		begun = begun || w.Has(f.Key)
 	}
 	for _, when := range []string{"after", "before"} {
@@ -204,11 +203,11 @@ func wrongSource(in checks.Input, g *proveDead) checks.Said {
 
 // refuseProof refuses, before a point is tested, a tester that is no voltage detector
 // and a source that proves nothing.
-func refuseProof(in checks.Input) []checks.Doubt {
+func refuseProof(in checks.Input, g *proveDead) []checks.Doubt {
 	if m := in.Plan.Meter(in.Answers["tester"].Word); m != nil && !undetecting(m).None() {
 		return []checks.Doubt{{Fields: []string{"tester"}, Said: undetecting(m).Said}}
 	}
-	if why := wrongSource(in, in.Check.Given.(*proveDead)); !why.None() {
+	if why := wrongSource(in, g); !why.None() {
 		return []checks.Doubt{{Fields: []string{"source"}, Said: why}}
 	}
 	return nil
@@ -216,10 +215,10 @@ func refuseProof(in checks.Input) []checks.Doubt {
 
 // doubtProveDead names times later than now, proofs and points all told to one
 // second, and proofs beyond what the tester is rated for.
-func doubtProveDead(in checks.Input) []checks.Doubt {
+func doubtProveDead(in checks.Input, g *proveDead) []checks.Doubt {
 	out := checks.DoubtInstants(in, "before_at", "points_at", "after_at")
 	before, points, after := in.Answers["before_at"], in.Answers["points_at"], in.Answers["after_at"]
-	if n := len(deadPoints(in)); n >= manyPoints && before.Word != "" && before.Word == points.Word && points.Word == after.Word && toTheSecond(after) {
+	if n := len(deadPoints(in, g)); n >= manyPoints && before.Word != "" && before.Word == points.Word && points.Word == after.Word && toTheSecond(after) {
 		out = append(out, checks.Doubt{Fields: []string{"before_at", "points_at", "after_at"}, Said: checks.Say("all-in-one-second", checks.Num("points", float64(n), ""), checks.At("read", after.Time()))})
 	}
 	for _, key := range []string{"before_volts", "after_volts"} {

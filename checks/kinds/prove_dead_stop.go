@@ -4,8 +4,8 @@ import "handback/checks"
 
 // liveAtOnce names the points that are live as soon as they are read: who has found
 // one goes no further.
-func liveAtOnce(in checks.Input) []string {
+func liveAtOnce(in checks.Input, g *proveDead) []string {
 	w := checks.NewWork(in)
-	_, at := livePoints(w, in.Check.Given.(*proveDead))
+	_, at := livePoints(w, g)
 	return at
 }

@@ -14,7 +14,7 @@ import (
 
 // ratio is what a ratio check is given.
 type ratio struct {
-	Transformer string `plan:"transformer,need" doc:"the transformer whose winding ratio is read"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding ratio is read"`
 	tapChoice
 	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own greatest deviation from nominal; IEC 60076-1 Table 1 when not given"`
 	Other     *quantity.Percent `plan:"other_limit,pos" doc:"greatest deviation on taps other than the principal one; the same as there when not given"`
@@ -27,29 +27,26 @@ var ratioKeys = [3]string{"l1", "l2", "l3"}
 // ratioLimit is the one half of IEC 60076-1 Table 1 that hangs on nothing, in per cent.
 const ratioLimit = 0.5
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[ratio]{
+	About: plan.About{
 		Name: "ratio", Title: "Winding ratio", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
 			"Feed the test volts to the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides."},
 		Sources: []string{"principal tap: the lower of ±0.5 % and a tenth of the impedance in per cent, IEC 60076-1 Table 1",
 			"other taps: the plan as agreed with the maker, else the lesser of ±0.5 % and a tenth of the impedance, below which IEC 60076-1:1999 Table 1 item 2 does not go", "nominal ratio: the nameplate"},
-		Given:    func() any { return &ratio{} },
-		Validate: validateRatio,
-		Predict:  predictRatio,
 	},
-	Form:   ratioForm,
-	Doubts: doubtRatios,
-	Judge:  judgeRatio,
+	Validate: validateRatio,
+	Predict:  predictRatio,
+	Form:     ratioForm,
+	Doubts:   doubtRatios,
+	Judge:    judgeRatio,
 })
 
 // testCaution stands on every check that feeds its own volts or current into the plant.
 const testCaution = "Earths that must come off for the test come off only as the permit and the local rules for testing say. Fence off the test area and warn everyone who could touch what is tested."
 
-func validateRatio(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*ratio)
-	needTransformer(p, "transformer", g.Transformer, say)
-	g.validate(p, c, g.Transformer, say)
+func validateRatio(p *plan.Plan, c *plan.Check, g *ratio, say plan.Say) {
+	g.validate(p, g.Transformer, say)
 	for key, l := range map[string]*quantity.Percent{"limit": g.Limit, "other_limit": g.Other} {
 		if l != nil && *l >= 10 {
 			say(key, "%v %%: taps stand a few per cent apart, and a limit is well below that", float64(*l))
@@ -119,8 +116,7 @@ func (g *ratio) limit(t *plan.Transformer, tap *plan.Tap) *checks.Limit {
 	return checks.Between(-most, most, source)
 }
 
-func ratioForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*ratio)
+func ratioForm(in checks.Input, g *ratio) []checks.Field {
 	t := in.Plan.Transformer(g.Transformer)
 	c, _ := in.Plan.Conductors()
 	out := []checks.Field{meterField(in)}
@@ -141,8 +137,7 @@ func ratioForm(in checks.Input) []checks.Field {
 
 // doubtRatios names readings that are no ratio of these windings: not above zero,
 // turned over, the ratio of line-to-line volts in its place, or a slipped decimal.
-func doubtRatios(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*ratio)
+func doubtRatios(in checks.Input, g *ratio) []checks.Doubt {
 	t := in.Plan.Transformer(g.Transformer)
 	var out []checks.Doubt
 	for _, r := range tapReads(in, g.Transformer, &g.tapChoice) {
@@ -197,8 +192,7 @@ func doubtRatio(x float64, t *plan.Transformer, tap *plan.Tap) checks.Said {
 // The limits include their own value. A phase out of limits that reads as
 // another tap should is told so. A doubted reading gives no deviation. A tap that
 // is not known leaves the check inconclusive.
-func judgeRatio(w *checks.Work) {
-	g := w.Check.Given.(*ratio)
+func judgeRatio(w *checks.Work, g *ratio) {
 	t := w.Plan.Transformer(g.Transformer)
 	inDoubt := checks.Doubted(w.Input.Doubts())
 	for _, r := range tapReads(w.Input, g.Transformer, &g.tapChoice) {
@@ -213,7 +207,7 @@ func judgeRatio(w *checks.Work) {
 				continue
 			}
 			m := w.Read(key)
-			v := w.HoldField(key, "deviation_"+key, m.Label+" from nominal", "%", m.Sub(n).Div(n).Times(100), g.limit(t, r.tap))
+			v := w.HoldField(key, "deviation_"+key, m.Label()+" from nominal", "%", m.Sub(n).Div(n).Times(100), g.limit(t, r.tap))
 			if v == checks.Fail {
 				nameOtherTap(w, g, t, r.tap, key)
 			}
@@ -234,8 +228,7 @@ func nameOtherTap(w *checks.Work, g *ratio, t *plan.Transformer, on *plan.Tap, k
 }
 
 // predictRatio prints the nominal ratio of every tap asked with its limits.
-func predictRatio(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*ratio)
+func predictRatio(p *plan.Plan, c *plan.Check, g *ratio) []plan.Prediction {
 	t := p.Transformer(g.Transformer)
 	var out []plan.Prediction
 	for _, r := range tapReads((checks.Input{Plan: p, Check: c}), g.Transformer, &g.tapChoice) {

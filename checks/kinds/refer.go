@@ -3,7 +3,6 @@ package kinds
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -16,18 +15,6 @@ const liveCaution = "Live conductors. Local rules, the permit and the person lic
 // deadCaution stands on every check taken on plant that must be dead.
 const deadCaution = "Only on plant proved dead and earthed under the permit. Stop if anything stands other than the permit says."
 
-func needTransformer(p *plan.Plan, key, id string, say plan.Say) {
-	if id != "" && p.Transformer(id) == nil {
-		say(key, "no transformer %q%s", id, plan.Nearest(id, plan.IDsOf(p.Plant.Transformers, func(t plan.Transformer) string { return t.ID })))
-	}
-}
-
-func needBoard(p *plan.Plan, key, id string, say plan.Say) {
-	if id != "" && p.Board(id) == nil {
-		say(key, "no board %q%s", id, plan.Nearest(id, plan.IDsOf(p.Plant.Boards, func(b plan.Board) string { return b.ID })))
-	}
-}
-
 func needTap(p *plan.Plan, key, transformer, tap string, say plan.Say) {
 	t := p.Transformer(transformer)
 	if t == nil || tap == "" {
@@ -35,12 +22,6 @@ func needTap(p *plan.Plan, key, transformer, tap string, say plan.Say) {
 	}
 	if t.TapAt(tap) == nil {
 		say(key, "transformer %s has no tap %q%s", t.ID, tap, plan.Nearest(tap, plan.IDsOf(t.Taps, func(t plan.Tap) string { return t.Position })))
-	}
-}
-
-func needMeter(p *plan.Plan, key, id string, say plan.Say) {
-	if id != "" && p.Meter(id) == nil {
-		say(key, "no instrument %q%s", id, plan.Nearest(id, plan.IDsOf(p.Meters, func(m plan.Meter) string { return m.ID })))
 	}
 }
 
@@ -59,7 +40,6 @@ func needPlanned(p *plan.Plan, c *plan.Check, key, given string, say plan.Say) *
 	if planned(c, given) == "" {
 		say(key, "missing: the id of an instrument, here or as the instrument of check %s", c.ID)
 	}
-	needMeter(p, key, given, say)
 	return p.Meter(planned(c, given))
 }
 
@@ -70,9 +50,8 @@ func needTwoPeople(p *plan.Plan, key string, asked bool, say plan.Say) {
 	}
 }
 
-// needHVVolts demands that id names an earlier measure check that reads one voltage.
-func needHVVolts(p *plan.Plan, c *plan.Check, key, id string, say plan.Say) {
-	needEarlier(p, c, key, id, "measure", say)
+// needHVVolts demands that the measure check id reads one voltage.
+func needHVVolts(p *plan.Plan, key, id string, say plan.Say) {
 	if d := p.Check(id); d != nil && d.Kind.Name == "measure" {
 		if g := d.Given.(*measure); quantity.QuantityOf(g.Unit) != "voltage" || len(g.Points) > 0 {
 			say(key, "check %s does not read one voltage: its unit is %s and it names %d points", id, g.Unit, len(g.Points))
@@ -85,28 +64,6 @@ func needHVVolts(p *plan.Plan, c *plan.Check, key, id string, say plan.Say) {
 func hvRead(in checks.Input, check string) (volts float64, ok bool) {
 	a, ok := in.Before[check].Answers["value"]
 	return a.Value, ok && a.Bound == ""
-}
-
-// needEarlier demands that id names a check of one of the kinds above c.
-func needEarlier(p *plan.Plan, c *plan.Check, key, id, kinds string, say plan.Say) {
-	if id == "" {
-		return
-	}
-	var fit []string
-	for _, d := range p.Checks() {
-		if d == c {
-			break
-		}
-		for _, k := range strings.Split(kinds, "|") {
-			if d.Kind.Name == k {
-				fit = append(fit, d.ID)
-				if d.ID == id {
-					return
-				}
-			}
-		}
-	}
-	say(key, "no %s check %q above this one%s", strings.ReplaceAll(kinds, "|", " or "), id, plan.Nearest(id, fit))
 }
 
 // nominal is a board's nominal line-to-line volts, NaN for no board.

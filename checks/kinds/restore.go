@@ -32,8 +32,8 @@ type countedItem struct {
 	Back    string   `plan:"back" doc:"what puts them back; removed when not given"`
 }
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[restore]{
+	About: plan.About{
 		Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
 		Counts: true,
 		Cautions: []string{
@@ -41,16 +41,15 @@ var _ = checks.Register(&checks.Kind{
 			"Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live.",
 			"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live: a failing interlock must not energise it. What is wanted is that the device did not close.",
 		},
-		Sources:  []string{"what is counted and how many: the plan and the permit"},
-		Given:    func() any { return &restore{} },
-		Validate: validateRestore,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			var out []plan.Prediction
-			for _, item := range c.Given.(*restore).Counted {
-				out = append(out, plan.Prediction{Name: item.Name, Source: "plan", Text: fmt.Sprintf("%d %s, %d %s", *item.Planned, item.out(), *item.Planned, item.back())})
-			}
-			return out
-		},
+		Sources: []string{"what is counted and how many: the plan and the permit"},
+	},
+	Validate: validateRestore,
+	Predict: func(_ *plan.Plan, _ *plan.Check, g *restore) []plan.Prediction {
+		var out []plan.Prediction
+		for _, item := range g.Counted {
+			out = append(out, plan.Prediction{Name: item.Name, Source: "plan", Text: fmt.Sprintf("%d %s, %d %s", *item.Planned, item.out(), *item.Planned, item.back())})
+		}
+		return out
 	},
 	Form:   restoreForm,
 	Doubts: doubtCounts,
@@ -94,8 +93,7 @@ func needIDs(list string, ids []string, say plan.Say) {
 	}
 }
 
-func validateRestore(_ *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*restore)
+func validateRestore(_ *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
 	if len(g.Counted)+len(g.Statements)+len(g.Interlocks) == 0 {
 		say("counted", "neither anything counted nor a statement or interlock: at least one is wanted")
 	}
@@ -123,8 +121,7 @@ func validateRestore(_ *plan.Plan, c *plan.Check, say func(key, format string, a
 	}
 }
 
-func restoreForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*restore)
+func restoreForm(in checks.Input, g *restore) []checks.Field {
 	var out []checks.Field
 	if g.Cleared {
 		out = append(out, checks.Field{Key: "permit", Label: "everyone withdrawn, permit cleared and cancelled", Sort: checks.Choice, Options: checks.YesNo, Need: true,
@@ -152,9 +149,9 @@ const maxCounted = 1000
 
 // doubtCounts names counts that are not those planned, or more back than went out.
 // It doubts the number out: what was not put back stays open whatever that was.
-func doubtCounts(in checks.Input) []checks.Doubt {
+func doubtCounts(in checks.Input, g *restore) []checks.Doubt {
 	out := checks.DoubtInstants(in, "at")
-	for _, c := range in.Check.Given.(*restore).Counted {
+	for _, c := range g.Counted {
 		applied, ok := in.Answers[c.appliedKey()]
 		if !ok {
 			continue
@@ -179,8 +176,7 @@ func doubtCounts(in checks.Input) []checks.Doubt {
 // named one still out, stops the work: something stands on the plant that must
 // not be there when it is made live. So does a permit that is not cleared, or a
 // device that closed against its interlock.
-func judgeRestore(w *checks.Work) {
-	g := w.Check.Given.(*restore)
+func judgeRestore(w *checks.Work, g *restore) {
 	var open []checks.Said
 	var fields []string
 	still := func(field, code string, args ...checks.Arg) {

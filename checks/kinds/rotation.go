@@ -10,33 +10,30 @@ import (
 // rotation is what a rotation check is given.
 type rotation struct {
 	Expected string `plan:"expected,need" one:"forward|reverse" doc:"the rotation wanted: forward is the plan's first, second, third conductor"`
-	SameAs   string `plan:"same_as" doc:"id of an earlier rotation check, of the other side: both must turn alike"`
+	SameAs   string `plan:"same_as" ref:"rotation" doc:"id of an earlier rotation check, of the other side: both must turn alike"`
 }
 
 var turns = []string{"forward", "reverse", "unclear"}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[rotation]{
+	About: plan.About{
 		Name: "rotation", Title: "Phase rotation", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
 			"The same rotation on both sides does not prove them in phase: every conductor may stand one place on. Prove that across the open device."},
 		Sources: []string{"rotation wanted: the plan"},
-		Given:   func() any { return &rotation{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*rotation)
-			needEarlier(p, c, "same_as", g.SameAs, "rotation", say)
-			if other := p.Check(g.SameAs); other != nil {
-				if o, ok := other.Given.(*rotation); ok && o.Expected != g.Expected {
-					say("same_as", "%s expects %s and this check %s: both can never turn alike", other.ID, o.Expected, g.Expected)
-				}
-			}
-		},
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			return []plan.Prediction{{Name: "rotation", Text: c.Given.(*rotation).Expected, Source: "plan"}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
+	Validate: func(p *plan.Plan, c *plan.Check, g *rotation, say plan.Say) {
+		if other := p.Check(g.SameAs); other != nil {
+			if o, ok := other.Given.(*rotation); ok && o.Expected != g.Expected {
+				say("same_as", "%s expects %s and this check %s: both can never turn alike", other.ID, o.Expected, g.Expected)
+			}
+		}
+	},
+	Predict: func(_ *plan.Plan, _ *plan.Check, g *rotation) []plan.Prediction {
+		return []plan.Prediction{{Name: "rotation", Text: g.Expected, Source: "plan"}}
+	},
+	Form: func(in checks.Input, _ *rotation) []checks.Field {
 		c, _ := in.Plan.Conductors()
 		var out []checks.Field
 		if in.Check.Meter != "" {
@@ -52,8 +49,7 @@ var _ = checks.Register(&checks.Kind{
 // the plan names the other side's check, as it did there. A turn that is plainly the
 // other one stops the work. An unclear indication is inconclusive, and so is a comparison with a side that was not read, was
 // unclear, or whose own check did not pass.
-func judgeRotation(w *checks.Work) {
-	g := w.Check.Given.(*rotation)
+func judgeRotation(w *checks.Work, g *rotation) {
 	turn := w.Word("rotation")
 	wanted := checks.WordIs("rotation", g.Expected).Or(checks.Inconclusive, "unclear")
 	switch turn {

@@ -14,7 +14,7 @@ import (
 // soak is what a soak check is given.
 type soak struct {
 	Point       string            `plan:"point,need" doc:"where the temperature is read, such as hottest winding"`
-	Transformer string            `plan:"transformer" doc:"id of the transformer: its rated current, and its insulation class when none is given here"`
+	Transformer string            `plan:"transformer" ref:"transformer" doc:"id of the transformer: its rated current, and its insulation class when none is given here"`
 	Minutes     []float64         `plan:"minutes" doc:"minutes after the first reading at which it is read, such as [0, 15, 30, 60]"`
 	Every       *quantity.Second  `plan:"every,pos" doc:"interval of the readings, such as 15 min, in place of minutes"`
 	Readings    int               `plan:"readings" doc:"how many readings at that interval"`
@@ -45,26 +45,25 @@ const (
 	coldRise = 1.0
 )
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[soak]{
+	About: plan.About{
 		Name: "soak", Title: "Soak under load", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution,
 			"What is judged holds for the load carried: under more load the winding runs hotter. A sensor reads one spot; the class limits are for the mean of a winding."},
 		Sources: []string{"rise of the average winding over an ambient of at most 40 °C, by insulation class: IEC 60076-11",
 			"where US practice rules, the limits are others: give limit", "steady at 1 K an hour: IEC 60076-11", "highest temperature: the plan"},
-		Given: func() any { return &soak{} }, Validate: validateSoak,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*soak)
-			at := g.minutes()
-			out := []plan.Prediction{{Name: "readings", Text: fmt.Sprintf("%d over %s min", len(at), quantity.Significant(at[len(at)-1], 5)), Source: "plan"}}
-			if l := g.tempLimit(); l != nil {
-				out = append(out, plan.Prediction{Name: "temperature of " + g.Point, Text: l.Text("°C"), Source: l.Source})
-			}
-			if l := g.riseLimit(p); l != nil {
-				out = append(out, plan.Prediction{Name: "rise of " + g.Point + " over the ambient", Text: l.Text("K"), Source: l.Source})
-			}
-			return out
-		},
+	},
+	Validate: validateSoak,
+	Predict: func(p *plan.Plan, c *plan.Check, g *soak) []plan.Prediction {
+		at := g.minutes()
+		out := []plan.Prediction{{Name: "readings", Text: fmt.Sprintf("%d over %s min", len(at), quantity.Significant(at[len(at)-1], 5)), Source: "plan"}}
+		if l := g.tempLimit(); l != nil {
+			out = append(out, plan.Prediction{Name: "temperature of " + g.Point, Text: l.Text("°C"), Source: l.Source})
+		}
+		if l := g.riseLimit(p); l != nil {
+			out = append(out, plan.Prediction{Name: "rise of " + g.Point + " over the ambient", Text: l.Text("K"), Source: l.Source})
+		}
+		return out
 	},
 	Form:   formSoak,
 	Doubts: doubtSoak,
@@ -72,9 +71,7 @@ var _ = checks.Register(&checks.Kind{
 	Due:    dueSoak,
 })
 
-func validateSoak(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*soak)
-	needTransformer(p, "transformer", g.Transformer, say)
+func validateSoak(p *plan.Plan, c *plan.Check, g *soak, say plan.Say) {
 	listed, even := len(g.Minutes) > 0, g.Every != nil || g.Readings != 0
 	switch n := len(g.minutes()); {
 	case listed && even:
@@ -153,8 +150,7 @@ func (g *soak) riseLimit(p *plan.Plan) *checks.Limit {
 
 func soakKey(k int, what string) string { return fmt.Sprintf("t%d_%s", k+1, what) }
 
-func formSoak(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*soak)
+func formSoak(in checks.Input, g *soak) []checks.Field {
 	out := []checks.Field{meterField(in)}
 	for k, m := range g.minutes() {
 		label := quantity.Significant(m, 5) + " min: "
@@ -183,8 +179,7 @@ func (g *soak) keys(k int) []string {
 
 // dueSoak is when the first reading still open falls due. ok is false before the
 // first was begun and after the last.
-func dueSoak(in checks.Input) (due time.Time, ok bool) {
-	g := in.Check.Given.(*soak)
+func dueSoak(in checks.Input, g *soak) (due time.Time, ok bool) {
 	first := in.Answers[soakKey(0, "at")].Time()
 	if first.IsZero() {
 		return time.Time{}, false
@@ -226,8 +221,7 @@ func soakRows(w *checks.Work, g *soak) []soakRow {
 }
 
 // doubtSoak names readings that cannot be right.
-func doubtSoak(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*soak)
+func doubtSoak(in checks.Input, g *soak) []checks.Doubt {
 	var out []checks.Doubt
 	doubt := func(said checks.Said, fields ...string) { out = append(out, checks.Doubt{Fields: fields, Said: said}) }
 	var instants []string

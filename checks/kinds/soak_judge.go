@@ -51,8 +51,7 @@ var studentT = []float64{13.97, 4.53, 3.31, 2.87, 2.65, 2.52, 2.43, 2.37, 2.32, 
 // the finding is inconclusive, unless that reading has failed or the temperature
 // stood: no more than 1 K an hour over at least the last hour. Source: IEC 60076-11
 // for the rises, which are for the mean of a winding at rated load.
-func judgeSoak(w *checks.Work) {
-	g := w.Check.Given.(*soak)
+func judgeSoak(w *checks.Work, g *soak) {
 	rows := soakRows(w, g)
 	if len(rows) == 0 {
 		return
@@ -214,7 +213,7 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 	}
 	t := studentT[min(len(rows)-fewestSoak, len(studentT)-1)]
 	for _, r := range rows {
-		w.Widen(r.temp.Key, math.Sqrt(3)*h.Scatter*t/2)
+		w.Widen(r.temp.Key(), math.Sqrt(3)*h.Scatter*t/2)
 	}
 	u := w.Spread(soakPart(w, rows, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells

@@ -146,9 +146,9 @@ func firstError(errs ...error) error {
 func platesAgree(a, b *plan.Transformer, g *parallelBalance) []StudyFinding {
 	code, _ := groupsAgree(a, b)
 	za, zb := float64(a.Impedance), float64(b.Impedance)
-	match, limit := 100*math.Abs(za-zb)/math.Min(za, zb), or(g.Match, 10)
-	ratio, most := math.Max(float64(a.Rating/b.Rating), float64(b.Rating/a.Rating)), or(g.Ratio, 3)
-	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), or(g.Difference, 1)
+	match, limit := 100*math.Abs(za-zb)/math.Min(za, zb), limitOf("parallel-balance.impedance_match", g.Match).High
+	ratio, most := math.Max(float64(a.Rating/b.Rating), float64(b.Rating/a.Rating)), limitOf("parallel-balance.rating_ratio", g.Ratio).High
+	lv, spread := 100*math.Abs(float64(a.LV-b.LV))/float64(a.LV), limitOf("parallel-balance.difference", g.Difference).High
 	return []StudyFinding{
 		{"vector groups", groupsText(a, b), "IEC 60076-8", code == groupsAlike},
 		{"impedances", fmt.Sprintf("%s %% and %s %%, %s %% apart of the smaller; %s %% allowed", quantity.Significant(za, 4), quantity.Significant(zb, 4), quantity.Significant(match, 3), quantity.Significant(limit, 3)), sourceOf(g.Match), match <= limit*(1+quantity.Slack)},

@@ -20,9 +20,9 @@ type syncCheck struct {
 	Angle   *quantity.Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
 	Closing *quantity.Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
 	Fresh   *quantity.Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (our choice)"`
-	A       string               `plan:"a" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
-	B       string               `plan:"b" doc:"transformer that feeds side B, the incoming side"`
-	Cross   string               `plan:"cross_from" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
+	A       string               `plan:"a" ref:"transformer" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
+	B       string               `plan:"b" ref:"transformer" doc:"transformer that feeds side B, the incoming side"`
+	Cross   string               `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
 	Tied    *bool                `plan:"neutrals_tied" doc:"yes when the neutrals of both sides are joined while the volts across the open poles are read; when no, the poles show no angle"`
 }
 
@@ -41,36 +41,33 @@ const deadShare = 0.2
 
 var poleKeys = []string{"p1", "p2", "p3"}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[syncCheck]{
+	About: plan.About{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
 			"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 			"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
-		Given:    func() any { return &syncCheck{} },
-		Validate: validateSync,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*syncCheck)
-			du, df, angle := g.limits(math.NaN())
-			out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.Text("°"), Source: angle.Source}}
-			if df != nil {
-				out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
-			}
-			if g.Tied == nil && !crossAbove(p, c) {
-				out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})
-			}
-			return out
-		},
+	},
+	Validate: validateSync,
+	Predict: func(p *plan.Plan, c *plan.Check, g *syncCheck) []plan.Prediction {
+		du, df, angle := g.limits(math.NaN())
+		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.Text("°"), Source: angle.Source}}
+		if df != nil {
+			out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
+		}
+		if g.Tied == nil && !crossAbove(p, c) {
+			out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})
+		}
+		return out
 	},
 	Form:   formSync,
 	Doubts: doubtSync,
 	Judge:  judgeSync,
 })
 
-func validateSync(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*syncCheck)
+func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {
 	planned := map[string]bool{"du": g.DU != nil, "df": g.DF != nil, "angle": g.Angle != nil}
 	for _, key := range []string{"du", "df", "angle"} {
 		switch {
@@ -88,15 +85,13 @@ func validateSync(p *plan.Plan, c *plan.Check, say plan.Say) {
 	if g.Closing != nil && *g.Closing < 0 {
 		say("closing_time", "%v s is below zero", float64(*g.Closing))
 	}
-	needTransformer(p, "a", g.A, say)
-	needTransformer(p, "b", g.B, say)
 	if (g.A == "") != (g.B == "") || g.A != "" && g.A == g.B {
 		say("b", "a and b are %q and %q: two different transformers or none are wanted", g.A, g.B)
 	}
 	if g.Cross != "" && (g.Limits == "rotating" || g.Limits == "der") {
 		say("cross_from", "two sources slip while nine volts are read: with limit set %s read the angle itself", g.Limits)
 	}
-	needCross(p, c, g.Cross, g.A, g.B, say)
+	needCross(p, g.Cross, g.A, g.B, say)
 }
 
 // limits are those of the set. resolution is one digit of the frequency reading,
@@ -107,7 +102,6 @@ func validateSync(p *plan.Plan, c *plan.Check, say plan.Say) {
 //	           to 1500 kVA     ±5 %,  ±0.2 Hz, ±15°
 //	           above           ±3 %,  ±0.1 Hz, ±10°
 func (g *syncCheck) limits(resolution float64) (du, df, angle *checks.Limit) {
-	around := func(x float64, source string) *checks.Limit { return checks.Between(-x, x, source) }
 	switch g.Limits {
 	case "rotating":
 		const source = "IEEE C50.12 and C50.13"
@@ -133,7 +127,7 @@ func (g *syncCheck) limits(resolution float64) (du, df, angle *checks.Limit) {
 	return du, df, angle
 }
 
-func formSync(in checks.Input) []checks.Field {
+func formSync(in checks.Input, g *syncCheck) []checks.Field {
 	both := in.Answers["state"].Word != deadBar && in.Answers["state"].Word != deadLine // a dead side has no frequency to read
 	lines, _ := in.Plan.Conductors()
 	side := func(key, label, unit, example, row string, need bool) checks.Field {
@@ -148,7 +142,7 @@ func formSync(in checks.Input) []checks.Field {
 		side("angle", "angle", "°", "1.5", "", false)}
 	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
 	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
-	if cross := in.Check.Given.(*syncCheck).Cross; cross != "" {
+	if cross := g.Cross; cross != "" {
 		out[7].Hint = "positive when B leads A; leave it and the poles out to take the angle of check " + cross
 	}
 	for i, key := range poleKeys {
@@ -157,7 +151,7 @@ func formSync(in checks.Input) []checks.Field {
 		out = append(out, f)
 	}
 	if both {
-		expectSync(in, out)
+		expectSync(in, g, out)
 	}
 	return out
 }
@@ -169,8 +163,7 @@ const nearNominal = 1
 // expectSync says what two sides in step read: B's volts about A's, both about the
 // nominal frequency, no angle, and across an open pole what the volts differ by, up
 // to what they would at the greatest angle.
-func expectSync(in checks.Input, form []checks.Field) {
-	g := in.Check.Given.(*syncCheck)
+func expectSync(in checks.Input, g *syncCheck, form []checks.Field) {
 	expect := func(key string, e checks.Expect) {
 		for i := range form {
 			if form[i].Key == key {
@@ -201,7 +194,7 @@ func expectSync(in checks.Input, form []checks.Field) {
 }
 
 // doubtSync names readings that cannot be right together.
-func doubtSync(in checks.Input) []checks.Doubt {
+func doubtSync(in checks.Input, g *syncCheck) []checks.Doubt {
 	out := checks.DoubtInstants(in, "at")
 	if in.Answers["state"].Word != liveLive {
 		return out
@@ -209,7 +202,6 @@ func doubtSync(in checks.Input) []checks.Doubt {
 	doubt := func(fields string, said checks.Said) {
 		out = append(out, checks.Doubt{Fields: strings.Fields(fields), Said: said})
 	}
-	g := in.Check.Given.(*syncCheck)
 	a, b := in.Answers["u_a"].Value, in.Answers["u_b"].Value
 	low, high := math.Min(a, b), math.Max(a, b)
 	sides := func(code string) {

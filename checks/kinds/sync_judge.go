@@ -39,10 +39,9 @@ import (
 // A finding goes stale `fresh` after the time of the check. Shown besides: volts
 // across a pole, now and at touch, V = √(U_A² + U_B² − 2·U_A·U_B·cos φ_t)/√3, and
 // V/|Z_A + Z_B|, the current at closing, where both transformers are given.
-func judgeSync(w *checks.Work) {
-	g := w.Check.Given.(*syncCheck)
+func judgeSync(w *checks.Work, g *syncCheck) {
 	judgeFresh(w, g)
-	if judgeDead(w) {
+	if judgeDead(w, g) {
 		return
 	}
 	du, df, angle := g.limits(digit(w, "f_a", "f_b"))
@@ -91,7 +90,7 @@ func judgeFresh(w *checks.Work, g *syncCheck) {
 }
 
 // judgeDead names a dead side and fails; it tells whether there was one.
-func judgeDead(w *checks.Work) bool {
+func judgeDead(w *checks.Work, g *syncCheck) bool {
 	switch w.Word("state") {
 	case deadBar:
 		w.Say(checks.Fail, "state", "dead-bar")
@@ -103,7 +102,6 @@ func judgeDead(w *checks.Work) bool {
 	if !w.Has("u_a", "u_b") {
 		return false
 	}
-	g := w.Check.Given.(*syncCheck)
 	levels := levels(w.Input, nil, []string{g.A, g.B})
 	a, b, dead := w.Answers["u_a"].Value, w.Answers["u_b"].Value, deadUnder(levels)
 	read := []checks.Arg{checks.Num("a", a, "V"), checks.Num("b", b, "V")}
@@ -207,10 +205,10 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 			continue
 		}
 		v := w.Read(key)
-		phi := calc.Named("angle from "+v.Label, "°", angleFromPole(ua, ub, v))
-		worst := calc.Named("greatest angle at touch from "+v.Label, "°", phi.Add(calc.Abs(turn)))
-		w.Show("angle_"+key, phi.Label, "°", phi)
-		w.HoldField(key, "angle_touch_"+key, worst.Label, "°", worst, limit)
+		phi := calc.Named("angle from "+v.Label(), "°", angleFromPole(ua, ub, v))
+		worst := calc.Named("greatest angle at touch from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
+		w.Show("angle_"+key, phi.Label(), "°", phi)
+		w.HoldField(key, "angle_touch_"+key, worst.Label(), "°", worst, limit)
 		poles = append(poles, worst)
 	}
 	judgeNeutrals(w, g)

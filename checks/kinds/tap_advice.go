@@ -12,9 +12,8 @@ import (
 
 // predictTapLinks prints the LV volts of every tap before anything is looked at,
 // and what they mean for the planned one.
-func predictTapLinks(p *plan.Plan, c *plan.Check) []plan.Prediction {
+func predictTapLinks(p *plan.Plan, c *plan.Check, g *tapLinks) []plan.Prediction {
 	in := checks.Input{Plan: p, Check: c}
-	g := c.Given.(*tapLinks)
 	t := p.Transformer(g.Transformer)
 	hv, _ := tapHV(in, g)
 	if math.IsNaN(hv) {
@@ -25,7 +24,7 @@ func predictTapLinks(p *plan.Plan, c *plan.Check) []plan.Prediction {
 		tap := &t.Taps[i]
 		out = append(out, plan.Prediction{Name: "LV volts at no load on tap " + tap.Position, Text: quantity.Show(lvAt(t, tap, hv), "V", 1), Source: tapHVSource(in, g)})
 	}
-	return append(out, predictTap(in, t.TapAt(g.To))...)
+	return append(out, predictTap(in, g, t.TapAt(g.To))...)
 }
 
 // lvAt is the no-load LV line-to-line volts that HV volts give on a tap.
@@ -59,8 +58,7 @@ func nearestTap(t *plan.Transformer, tap *plan.Tap, hv, wanted float64) *plan.Ta
 
 // bandOn is how the LV volts of a tap stand to the plan's band at the lowest and the
 // highest expected HV volts; ok is false where the plan lacks one or the other.
-func bandOn(in checks.Input, t *plan.Transformer, tap *plan.Tap) (hv, lv [2]float64, band *checks.Limit, ok bool) {
-	g := in.Check.Given.(*tapLinks)
+func bandOn(in checks.Input, g *tapLinks, t *plan.Transformer, tap *plan.Tap) (hv, lv [2]float64, band *checks.Limit, ok bool) {
 	s, band := in.Plan.Plant.Supply, g.Band.limit(nominal(in, g.Board))
 	if s == nil || band == nil {
 		return hv, lv, nil, false
@@ -77,8 +75,7 @@ func keeps(l checks.Limit, values [2]float64) bool {
 // adviseTap says how the tap left serves the plan: whether another comes nearer to the
 // wanted LV volts, and whether the LV volts keep their band at all expected HV volts.
 // What speaks against the tap is a caution.
-func adviseTap(w *checks.Work, tap *plan.Tap) {
-	g := w.Check.Given.(*tapLinks)
+func adviseTap(w *checks.Work, g *tapLinks, tap *plan.Tap) {
 	t := w.Plan.Transformer(g.Transformer)
 	if hv, read := tapHV(w.Input, g); g.Wanted != nil && !math.IsNaN(hv) {
 		from := "usual"
@@ -92,7 +89,7 @@ func adviseTap(w *checks.Work, tap *plan.Tap) {
 			w.Caution("other-tap-nearer", append(args, checks.Word("other", best.Position), checks.Num("other_lv", lvAt(t, best, hv), "V"))...)
 		}
 	}
-	if hv, lv, band, ok := bandOn(w.Input, t, tap); ok {
+	if hv, lv, band, ok := bandOn(w.Input, g, t, tap); ok {
 		args := []checks.Arg{checks.Word("tap", tap.Position), checks.Num("hv_low", hv[0], "V"), checks.Num("hv_high", hv[1], "V"), checks.Num("lv_low", lv[0], "V"), checks.Num("lv_high", lv[1], "V"),
 			checks.Inner("band", band.Said("V")), checks.Shown("source", band.Source)}
 		if keeps(*band, lv) {
@@ -104,8 +101,7 @@ func adviseTap(w *checks.Work, tap *plan.Tap) {
 }
 
 // predictTap is adviseTap of the planned tap, before anything is looked at.
-func predictTap(in checks.Input, tap *plan.Tap) []plan.Prediction {
-	g := in.Check.Given.(*tapLinks)
+func predictTap(in checks.Input, g *tapLinks, tap *plan.Tap) []plan.Prediction {
 	t := in.Plan.Transformer(g.Transformer)
 	var out []plan.Prediction
 	if hv, _ := tapHV(in, g); g.Wanted != nil && !math.IsNaN(hv) {
@@ -116,7 +112,7 @@ func predictTap(in checks.Input, tap *plan.Tap) []plan.Prediction {
 		}
 		out = append(out, plan.Prediction{Name: "tap advice", Text: text, Source: tapHVSource(in, g), Warn: best != tap})
 	}
-	hv, lv, band, ok := bandOn(in, t, tap)
+	hv, lv, band, ok := bandOn(in, g, t, tap)
 	if !ok {
 		return out
 	}

@@ -12,14 +12,14 @@ import (
 
 // tapLinks is what a tap-links check is given.
 type tapLinks struct {
-	Transformer string         `plan:"transformer,need" doc:"the transformer whose off-circuit taps are looked at"`
+	Transformer string         `plan:"transformer,need" ref:"transformer" doc:"the transformer whose off-circuit taps are looked at"`
 	From        string         `plan:"from" doc:"tap position it is to be found on; the transformer's own when not given"`
 	To          string         `plan:"to,need" doc:"tap position it is to be left on; the same as from for a look alone"`
 	Purpose     string         `plan:"purpose" one:"raise-lv|lower-lv|none" doc:"what the change is for; a lower HV tap raises the LV volts"`
 	Wanted      *quantity.Volt `plan:"wanted,pos" doc:"wanted no-load LV line-to-line volts"`
 	Band        *Band          `plan:"band" doc:"band the LV line-to-line volts should keep"`
-	Board       string         `plan:"board" doc:"the board whose nominal volts a published band is drawn around"`
-	HVFrom      string         `plan:"hv_from" doc:"id of the measure check that read the HV volts; the supply's usual volts when not given"`
+	Board       string         `plan:"board" ref:"board" doc:"the board whose nominal volts a published band is drawn around"`
+	HVFrom      string         `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts; the supply's usual volts when not given"`
 }
 
 var (
@@ -27,24 +27,20 @@ var (
 	leftKeys  = [3]string{"left_l1", "left_l2", "left_l3"} // leftTap reads them
 )
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[tapLinks]{
+	About: plan.About{
 		Name: "tap-links", Title: "Tap links", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, "Off-circuit taps are moved only with the transformer dead on both sides."},
 		Sources:  []string{"positions: the plan", "LV volts: the nameplate's ratio at each tap, at no load", "bands: IEC 60038, GB statute, ANSI C84.1 or the plan"},
-		Given:    func() any { return &tapLinks{} },
-		Validate: validateTapLinks,
-		Predict:  predictTapLinks,
 	},
-	Form:  tapLinksForm,
-	Judge: judgeTapLinks,
+	Validate: validateTapLinks,
+	Predict:  predictTapLinks,
+	Form:     tapLinksForm,
+	Judge:    judgeTapLinks,
 })
 
-func validateTapLinks(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*tapLinks)
-	needTransformer(p, "transformer", g.Transformer, say)
-	needBoard(p, "board", g.Board, say)
-	needHVVolts(p, c, "hv_from", g.HVFrom, say)
+func validateTapLinks(p *plan.Plan, c *plan.Check, g *tapLinks, say plan.Say) {
+	needHVVolts(p, "hv_from", g.HVFrom, say)
 	g.Band.validate("band", say)
 	if g.Band != nil && g.Band.Standard != "" && g.Board == "" {
 		say("board", "missing: a published band is drawn around a board's nominal volts")
@@ -101,8 +97,7 @@ func change(from, to *plan.Tap) string {
 	return fmt.Sprintf("tap %s (%s) to tap %s (%s) %s", from.Position, quantity.Spell(float64(from.HV), "V"), to.Position, quantity.Spell(float64(to.HV), "V"), what)
 }
 
-func tapLinksForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*tapLinks)
+func tapLinksForm(in checks.Input, g *tapLinks) []checks.Field {
 	t := in.Plan.Transformer(g.Transformer)
 	positions := plan.IDsOf(t.Taps, func(t plan.Tap) string { return t.Position })
 	c, _ := in.Plan.Conductors()
@@ -135,8 +130,7 @@ func tapLinksForm(in checks.Input) []checks.Field {
 // and, for the tap left, the LV volts at the lowest and highest expected HV
 // volts. Volts outside the band, or another tap nearer to the wanted volts, are
 // cautions: the position is what the plan decides.
-func judgeTapLinks(w *checks.Work) {
-	g := w.Check.Given.(*tapLinks)
+func judgeTapLinks(w *checks.Work, g *tapLinks) {
 	t := w.Plan.Transformer(g.Transformer)
 	from, left := t.TapAt(g.from(w.Plan)), t.TapAt(onAll(w, leftKeys))
 	if at := onAll(w, foundKeys); at != "" && at != from.Position {
@@ -166,7 +160,7 @@ func judgeTapLinks(w *checks.Work) {
 		w.Show("lv_low", "LV volts on tap "+left.Position+" at the lowest HV volts", "V", lvOn(t, left, calc.Datum("lowest HV", float64(*s.Low), "V")))
 		w.Show("lv_high", "LV volts on tap "+left.Position+" at the highest HV volts", "V", lvOn(t, left, calc.Datum("highest HV", float64(*s.High), "V")))
 	}
-	adviseTap(w, left)
+	adviseTap(w, g, left)
 }
 
 // lvOn is the no-load LV line-to-line volts that HV volts give on a tap.

@@ -12,7 +12,7 @@ import (
 // tapChoice says on which tap positions a check is taken.
 type tapChoice struct {
 	Tap     string   `plan:"tap" doc:"tap position it is taken on; the transformer's own when not given"`
-	TapFrom string   `plan:"tap_from" doc:"id of the tap-links check whose left position it is taken on"`
+	TapFrom string   `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position it is taken on"`
 	Taps    []string `plan:"taps" doc:"the tap positions, when it is taken on several"`
 	Every   bool     `plan:"every_tap" doc:"yes when it is taken on every position of the transformer"`
 }
@@ -36,7 +36,7 @@ func (g *tapChoice) given() []string {
 	return out
 }
 
-func (g *tapChoice) validate(p *plan.Plan, c *plan.Check, transformer string, say plan.Say) {
+func (g *tapChoice) validate(p *plan.Plan, transformer string, say plan.Say) {
 	t := p.Transformer(transformer)
 	if t == nil {
 		return
@@ -46,7 +46,6 @@ func (g *tapChoice) validate(p *plan.Plan, c *plan.Check, transformer string, sa
 		return
 	}
 	needTap(p, "tap", transformer, g.Tap, say)
-	needEarlier(p, c, "tap_from", g.TapFrom, "tap-links", say)
 	if (g.Every || g.Taps != nil) && len(t.Taps) == 0 {
 		say("", "transformer %s has no tap list: give its positions with their HV volts", t.ID)
 		return

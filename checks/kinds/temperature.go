@@ -23,12 +23,6 @@ func temperatureFields(label, thermometer string) []checks.Field {
 		Hint: "the thermometer in your hand, by its id in the plan", Example: "th-1"}, temp}
 }
 
-// needThermometer demands that a named thermometer reads temperatures.
-func needThermometer(p *plan.Plan, id string, say plan.Say) {
-	needMeter(p, "thermometer", id, say)
-	needReads(p, "thermometer", id, "temperature", say)
-}
-
 // needReference demands a reference temperature that plant is referred to.
 func needReference(c *quantity.Celsius, say plan.Say) {
 	if c != nil && !(*c >= 0 && *c <= 180) {

@@ -32,10 +32,6 @@ type namedJoint struct {
 	Name string `plan:"name" doc:"what the joint is called on site"`
 }
 
-// leastLoad is the load in per cent of rated under which a warm joint may stay
-// cold (common practice).
-const leastLoad = 40
-
 // heatBand is a band of rise; its name stands for what it says of a joint.
 type heatBand struct {
 	above float64 // K, not itself in the band
@@ -65,33 +61,31 @@ const (
 	terminalSource = "IEC 61439-1, terminals"
 )
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[thermal]{
+	About: plan.About{
 		Name: "thermal", Title: "Thermal survey", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution,
 			"Open covers only where the local rules allow it with the plant live. Bare bright metal looks colder than it is: aim at paint, tape or insulation, the same on every joint of a group."},
 		Sources: []string{"rise over a similar joint, and of a joint with none similar over the ambient: ANSI/NETA ATS bands, or the plan",
 			"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals, or the plan", "least load 40 %: common practice"},
-		Given: func() any { return &thermal{} }, Validate: validateThermal,
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			g := c.Given.(*thermal)
-			similar, ambient := g.limits()
-			out := []plan.Prediction{{Name: "rise over the coolest similar joint", Text: similar.Text("K"), Source: similar.Source},
-				{Name: "rise over the ambient", Text: ambient.Text("K"), Source: ambient.Source}}
-			if g.Ambient == nil {
-				out[1].Name = "rise over the ambient, a joint with none similar"
-				out = append(out, plan.Prediction{Name: "rise over the ambient, similar joints", Text: checks.AtMost(terminalRise, terminalSource).Text("K"), Source: terminalSource})
-			}
-			return out
-		},
+	},
+	Validate: validateThermal,
+	Predict: func(p *plan.Plan, c *plan.Check, g *thermal) []plan.Prediction {
+		similar, ambient := g.limits()
+		out := []plan.Prediction{{Name: "rise over the coolest similar joint", Text: similar.Text("K"), Source: similar.Source},
+			{Name: "rise over the ambient", Text: ambient.Text("K"), Source: ambient.Source}}
+		if g.Ambient == nil {
+			out[1].Name = "rise over the ambient, a joint with none similar"
+			out = append(out, plan.Prediction{Name: "rise over the ambient, similar joints", Text: checks.AtMost(terminalRise, terminalSource).Text("K"), Source: terminalSource})
+		}
+		return out
 	},
 	Form:   formThermal,
 	Doubts: doubtThermal,
 	Judge:  judgeThermal,
 })
 
-func validateThermal(p *plan.Plan, c *plan.Check, say plan.Say) {
-	g := c.Given.(*thermal)
+func validateThermal(p *plan.Plan, c *plan.Check, g *thermal, say plan.Say) {
 	if len(g.Groups) == 0 {
 		say("groups", "none: at least one group of joints is wanted")
 	}
@@ -177,10 +171,10 @@ func (g likeJoints) joint(j namedJoint) checks.Arg {
 	return checks.Label("joint", checks.Field{Key: g.key(j), Label: g.jointLabel(j)})
 }
 
-func formThermal(in checks.Input) []checks.Field {
+func formThermal(in checks.Input, given *thermal) []checks.Field {
 	out := []checks.Field{meterField(in),
 		{Key: "ambient", Label: "ambient", Sort: checks.Measured, Unit: "°C", Need: true, Meter: "meter", Example: "21.5", Hint: "beside the plant, out of its warm air"}}
-	for _, g := range in.Check.Given.(*thermal).Groups {
+	for _, g := range given.Groups {
 		out = append(out, checks.Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: checks.Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, as it has stood for the last hour or longer"})
 		for _, j := range g.Joints {
 			out = append(out, checks.Field{Key: g.key(j), Label: g.jointLabel(j), Sort: checks.Measured, Unit: "°C", Need: true, Row: g.loadKey(), Meter: "meter", Example: "34.2"})
@@ -196,13 +190,13 @@ const (
 )
 
 // doubtThermal names readings that cannot be right.
-func doubtThermal(in checks.Input) []checks.Doubt {
+func doubtThermal(in checks.Input, given *thermal) []checks.Doubt {
 	out := doubtAmbient(in, "ambient")
 	doubt := func(key, code string, args ...checks.Arg) {
 		out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say(code, args...)})
 	}
 	air, hasAir := in.Answers["ambient"]
-	for _, g := range in.Check.Given.(*thermal).Groups {
+	for _, g := range given.Groups {
 		if a, ok := in.Answers[g.loadKey()]; ok && !(a.Value >= 0 && a.Value <= mostLoad) {
 			doubt(g.loadKey(), "no-load-of-plant", checks.Num("read", a.Value, "%"), checks.Num("most", mostLoad, "%"))
 		}
@@ -216,17 +210,17 @@ func doubtThermal(in checks.Input) []checks.Doubt {
 				doubt(g.key(j), "joint-colder-than-air", g.joint(j), checks.Num("read", a.Value, "°C"), checks.Num("ambient", air.Value, "°C"))
 			}
 		}
-		out = append(out, doubtCold(in, g)...)
+		out = append(out, doubtCold(in, limitOf("thermal.least_load", given.Least).Low, g)...)
 	}
 	return out
 }
 
 // doubtCold names a group of which no joint is warmer than the air though it carries
 // the load at which a survey counts.
-func doubtCold(in checks.Input, g likeJoints) []checks.Doubt {
+func doubtCold(in checks.Input, least float64, g likeJoints) []checks.Doubt {
 	air, ok := in.Answers["ambient"]
 	load, loaded := in.Answers[g.loadKey()]
-	if !ok || !loaded || !(load.Value >= or(in.Check.Given.(*thermal).Least, leastLoad)) {
+	if !ok || !loaded || !(load.Value >= least) {
 		return nil
 	}
 	keys := []string{g.loadKey()}
@@ -255,13 +249,12 @@ func doubtCold(in checks.Input, g likeJoints) []checks.Doubt {
 // gives its own. Under the least load (40 % when not given, common practice)
 // nothing is shown by joints that stay cold: inconclusive, but a joint that is too
 // hot all the same fails. Source: bands of ANSI/NETA ATS (from memory).
-func judgeThermal(w *checks.Work) {
-	g := w.Check.Given.(*thermal)
-	least := or(g.Least, leastLoad)
+func judgeThermal(w *checks.Work, g *thermal) {
+	least := limitOf("thermal.least_load", g.Least)
 	for _, group := range g.Groups {
-		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least*(1-quantity.Slack)) {
+		if load := w.Value(group.loadKey()); w.Has(group.loadKey()) && !(load >= least.Low*(1-quantity.Slack)) {
 			w.Say(checks.Inconclusive, group.loadKey(), "survey-load-low", checks.Word("group", group.label()), checks.Num("load", load, "%"),
-				checks.Num("least", least, "%"), checks.Word("source", givenOr(g.Least != nil, "common practice")))
+				checks.Num("least", least.Low, "%"), checks.Word("source", least.Source))
 		}
 		thermalGroup(w, g, group)
 	}

@@ -15,50 +15,47 @@ type unbalance struct {
 	Limit  *quantity.Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; when not given 2 %, a level of supplies, or 1 % with motors: yes"`
 	Motors bool              `plan:"motors" doc:"yes where the volts feed motors that run for long: they stand 1 %"`
 	Source string            `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
-	From   string            `plan:"volts_from" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
+	From   string            `plan:"volts_from" ref:"lv-volts" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
 }
 
 // The limits of u2 in per cent when the plan gives none: what a supply may have, and
 // what motors stand for long.
 const supplyUnbalance, motorUnbalance = 2, 1
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[unbalance]{
+	About: plan.About{
 		Name: "unbalance", Title: "Voltage unbalance", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution},
 		Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %, a level of supplies: IEC 61000-2-2 and EN 50160, as means over 10 min; or the plan",
 			"limit of u2 1 % for motors: IEC 60034-1 7.2.1.1",
 			"greatest deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
-		Given: func() any { return &unbalance{} },
-		Validate: func(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-			g := c.Given.(*unbalance)
-			if g.Limit != nil && *g.Limit >= 100 {
-				say("limit", "%v %%: u2 goes from 0 to 100 %%, and a limit is a few per cent", float64(*g.Limit))
-			}
-			if g.Motors && g.Limit != nil && *g.Limit > motorUnbalance {
-				say("limit", "%v %%: motors stand %d %% for long (IEC 60034-1); leave out limit or motors", float64(*g.Limit), motorUnbalance)
-			}
-			needEarlier(p, c, "volts_from", g.From, "lv-volts", say)
-			if g.Limit == nil && g.Source != "" {
-				say("source", "says where a limit comes from, but no limit is given")
-			}
-		},
-		Predict: func(p *plan.Plan, c *plan.Check) []plan.Prediction {
-			l := c.Given.(*unbalance).limit()
-			return []plan.Prediction{{Name: "negative-sequence unbalance u2", Text: l.Text("%"), Source: l.Source}}
-		},
 	},
-	Form: func(in checks.Input) []checks.Field {
+	Validate: func(p *plan.Plan, c *plan.Check, g *unbalance, say plan.Say) {
+		if g.Limit != nil && *g.Limit >= 100 {
+			say("limit", "%v %%: u2 goes from 0 to 100 %%, and a limit is a few per cent", float64(*g.Limit))
+		}
+		if g.Motors && g.Limit != nil && *g.Limit > motorUnbalance {
+			say("limit", "%v %%: motors stand %d %% for long (IEC 60034-1); leave out limit or motors", float64(*g.Limit), motorUnbalance)
+		}
+		if g.Limit == nil && g.Source != "" {
+			say("source", "says where a limit comes from, but no limit is given")
+		}
+	},
+	Predict: func(_ *plan.Plan, _ *plan.Check, g *unbalance) []plan.Prediction {
+		l := g.limit()
+		return []plan.Prediction{{Name: "negative-sequence unbalance u2", Text: l.Text("%"), Source: l.Source}}
+	},
+	Form: func(in checks.Input, g *unbalance) []checks.Field {
 		out := append([]checks.Field{meterField(in)}, lineVolts(in, "", "", true, nil)...)
 		out = append(out, phaseVolts(in, "", "", false, nil)...)
-		expectAgain(in, out, in.Check.Given.(*unbalance).From)
+		expectAgain(in, out, g.From)
 		return out
 	},
-	Doubts: func(in checks.Input) []checks.Doubt {
+	Doubts: func(in checks.Input, g *unbalance) []checks.Doubt {
 		var boards, transformers []string
-		if c := in.Plan.Check(in.Check.Given.(*unbalance).From); c != nil {
-			g := c.Given.(*lvVolts)
-			boards, transformers = []string{g.Board}, []string{g.Transformer}
+		if c := in.Plan.Check(g.From); c != nil {
+			read := c.Given.(*lvVolts)
+			boards, transformers = []string{read.Board}, []string{read.Transformer}
 		}
 		return doubtSide(in, "", levels(in, boards, transformers))
 	},
@@ -95,10 +92,10 @@ func (g *unbalance) limit() *checks.Limit {
 // beforehand. The levels are means of the fundamental over 10 min; one r.m.s. reading
 // is neither, which the finding says. Three magnitudes cannot tell the sequence: rotation is a check of
 // its own. Source: IEC 61000-4-30:2015, 5.7.1.
-func judgeUnbalance(w *checks.Work) {
+func judgeUnbalance(w *checks.Work, g *unbalance) {
 	w.Caution("one-reading")
 	u := []*calc.Expr{w.Read("l1l2"), w.Read("l2l3"), w.Read("l3l1")}
-	w.Hold("u2", "negative-sequence unbalance u2", "%", calc.NegativeShare(u), w.Check.Given.(*unbalance).limit())
+	w.Hold("u2", "negative-sequence unbalance u2", "%", calc.NegativeShare(u), g.limit())
 	w.Show("greatest_deviation", "greatest deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))
 	all := sixVolts(w)
 	w.Show("u0_volts", "displacement of the neutral from the middle", "V",

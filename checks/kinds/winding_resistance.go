@@ -11,24 +11,21 @@ import (
 
 // windingResistance is what a winding-resistance check is given.
 type windingResistance struct {
-	Transformer string `plan:"transformer,need" doc:"the transformer whose winding resistance is read"`
+	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding resistance is read"`
 	Winding     string `plan:"winding,need" one:"hv|lv" doc:"hv or lv"`
 	tapChoice
 	Between     string            `plan:"between" one:"lines|neutral" doc:"lines or neutral: what each reading is taken between; neutral where it is brought out, when not given"`
 	Material    string            `plan:"material,need" one:"copper|aluminium" doc:"what the winding is made of"`
 	Reference   *quantity.Celsius `plan:"reference" doc:"temperature the readings are referred to; when not given, that of the transformer's insulation class, or 75 °C for liquid-immersed plant"`
 	T0          *float64          `plan:"t0,pos" doc:"temperature constant of the material where the plan follows another practice, such as 234.5; IEC 60076-1's when not given"`
-	Thermometer string            `plan:"thermometer" doc:"id of the instrument that reads the winding's temperature"`
+	Thermometer string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the winding's temperature"`
 	Maker       []makerResistance `plan:"maker" doc:"the maker's resistances at the reference temperature, between the same terminals"`
 	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the maker's resistance"`
 	Source      string            `plan:"source" doc:"the maker's document that gives the resistances"`
 	Spread      *quantity.Percent `plan:"spread,pos" doc:"greatest spread of the three phases, (greatest − least)/mean; 2 % when not given"`
 }
 
-const (
-	defaultSpread   = 2.0  // %, common practice
-	liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
-)
+const liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
 
 // classReference is the reference of a dry type's windings by its insulation class,
 // °C: the rise of the class at rated current plus 20 K (IEC 60076-11; the rises seen
@@ -40,21 +37,20 @@ var classReference = map[string]float64{
 // inferredZero is T0 of IEC 60076-1: a winding's resistance grows with T0 + θ.
 var inferredZero = map[string]float64{"copper": 235, "aluminium": 225}
 
-var _ = checks.Register(&checks.Kind{
-	Traits: plan.Traits{
+var _ = checks.Define(checks.Spec[windingResistance]{
+	About: plan.About{
 		Name: "winding-resistance", Title: "Winding resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
 			"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
 		Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
 			"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11; else 75 °C for liquid-immersed plant, IEC 60076-1",
 			"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
-		Given:    func() any { return &windingResistance{} },
-		Validate: validateWindingResistance,
-		Predict:  predictWindingResistance,
 	},
-	Form:   windingResistanceForm,
-	Doubts: doubtWindingResistance,
-	Judge:  judgeWindingResistance,
+	Validate: validateWindingResistance,
+	Predict:  predictWindingResistance,
+	Form:     windingResistanceForm,
+	Doubts:   doubtWindingResistance,
+	Judge:    judgeWindingResistance,
 })
 
 // zero is T0, °C, and where it comes from.
@@ -65,15 +61,13 @@ func (g *windingResistance) zero() (t0 float64, source string) {
 	return inferredZero[g.Material], "IEC 60076-1"
 }
 
-func validateWindingResistance(p *plan.Plan, c *plan.Check, say func(key, format string, args ...any)) {
-	g := c.Given.(*windingResistance)
-	needTransformer(p, "transformer", g.Transformer, say)
-	needThermometer(p, g.Thermometer, say)
+func validateWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance, say plan.Say) {
+	needReads(p, "thermometer", g.Thermometer, "temperature", say)
 	needReference(g.Reference, say)
 	if used := g.given(); g.Winding == "lv" && len(used) > 0 {
 		say(used[0], "not for the lv winding: the taps are on the HV side")
 	} else if g.Winding == "hv" {
-		g.validate(p, c, g.Transformer, say)
+		g.validate(p, g.Transformer, say)
 	}
 	if g.T0 != nil && !(*g.T0 >= 200 && *g.T0 <= 260) {
 		say("t0", "%v: about 235 is copper's, about 225 aluminium's", *g.T0)
@@ -108,21 +102,13 @@ func (g *windingResistance) reference(p *plan.Plan) (celsius float64, source str
 	return liquidReference, "IEC 60076-1"
 }
 
-func (g *windingResistance) spreadLimit() *checks.Limit {
-	if g.Spread == nil {
-		return checks.AtMost(defaultSpread, "common practice")
-	}
-	return checks.AtMost(float64(*g.Spread), "plan")
-}
-
 // referred says in words which temperature values are referred to, and why.
 func (g *windingResistance) referred(p *plan.Plan) string {
 	ref, source := g.reference(p)
 	return quantity.Spell(ref, "°C") + " (" + source + ")"
 }
 
-func windingResistanceForm(in checks.Input) []checks.Field {
-	g := in.Check.Given.(*windingResistance)
+func windingResistanceForm(in checks.Input, g *windingResistance) []checks.Field {
 	keys, labels := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
 	out := append([]checks.Field{meterField(in)}, temperatureFields("temperature of the winding", g.Thermometer)...)
 	for _, r := range g.reads(in) {
@@ -152,8 +138,8 @@ func (g *windingResistance) expect(in checks.Input, m *makerResistance) *checks.
 		float64(m.Value)*(t0+temp.Value)/(t0+ref))
 }
 
-func doubtWindingResistance(in checks.Input) []checks.Doubt {
-	return slices.Concat(doubtWinding(in), doubtLosses(in))
+func doubtWindingResistance(in checks.Input, g *windingResistance) []checks.Doubt {
+	return slices.Concat(doubtWinding(in, g), doubtLosses(in, g))
 }
 
 // lossShares is how the losses of one winding at rated current may stand to the
@@ -164,8 +150,7 @@ var lossShares = checks.Between(0.002, 100, "")
 // loss cannot hold, or next to none of it:
 //
 //	P = 3·I²·R to neutral      P = 1.5·I²·R between lines      I = S/(√3·U)
-func doubtLosses(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*windingResistance)
+func doubtLosses(in checks.Input, g *windingResistance) []checks.Doubt {
 	t := in.Plan.Transformer(g.Transformer)
 	keys, _ := g.terminals(in.Plan, t)
 	u, each := float64(t.HV), 1.5
@@ -190,8 +175,7 @@ func doubtLosses(in checks.Input) []checks.Doubt {
 }
 
 // doubtWinding names readings that no winding has, or not beside its others.
-func doubtWinding(in checks.Input) []checks.Doubt {
-	g := in.Check.Given.(*windingResistance)
+func doubtWinding(in checks.Input, g *windingResistance) []checks.Doubt {
 	keys, _ := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
 	out := doubtTemperature(in)
 	for _, r := range g.reads(in) {
@@ -227,10 +211,9 @@ func doubtWinding(in checks.Input) []checks.Doubt {
 // as read. The greatest deviation from the mean is shown beside it and not
 // judged: the two differ, so a limit names its definition. A doubted reading
 // gives no value.
-func judgeWindingResistance(w *checks.Work) {
-	g := w.Check.Given.(*windingResistance)
+func judgeWindingResistance(w *checks.Work, g *windingResistance) {
 	keys, _ := g.terminals(w.Plan, w.Plan.Transformer(g.Transformer))
-	inDoubt := checks.Doubted(doubtWinding(w.Input))
+	inDoubt := checks.Doubted(doubtWinding(w.Input, g))
 	t0, whose := g.zero()
 	ref, _ := g.reference(w.Plan)
 	zero := calc.Datum("T0 of "+g.Material+" ("+whose+")", t0, "°C")
@@ -250,7 +233,7 @@ func judgeWindingResistance(w *checks.Work) {
 			continue
 		}
 		mean := calc.Named("mean", g.unit(), calc.Mean(ohms...))
-		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), g.spreadLimit())
+		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), limitOf("winding-resistance.spread", g.Spread))
 		w.Show(r.prefix+"greatest_deviation", r.name+"greatest deviation from the mean", "%",
 			calc.Max(calc.Abs(ohms[0].Sub(mean)), calc.Abs(ohms[1].Sub(mean)), calc.Abs(ohms[2].Sub(mean))).Div(mean).Times(100))
 	}
@@ -259,7 +242,7 @@ func judgeWindingResistance(w *checks.Work) {
 // referredResistance judges a resistance at the reference temperature against the
 // maker's, or shows it where there is none.
 func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key string, e *calc.Expr) {
-	name := w.Read(key).Label + " at " + g.referred(w.Plan)
+	name := w.Read(key).Label() + " at " + g.referred(w.Plan)
 	if m := g.makerAt(r.tap); m != nil {
 		w.HoldField(key, "ref_"+key, name, g.unit(), e, g.makerLimit(m))
 		return
@@ -276,9 +259,8 @@ func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key str
 }
 
 // predictWindingResistance prints the limits before anything is read.
-func predictWindingResistance(p *plan.Plan, c *plan.Check) []plan.Prediction {
-	g := c.Given.(*windingResistance)
-	l := g.spreadLimit()
+func predictWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance) []plan.Prediction {
+	l := limitOf("winding-resistance.spread", g.Spread)
 	out := []plan.Prediction{{Name: "spread, (greatest − least)/mean", Text: l.Text("%"), Source: l.Source}}
 	if t := p.Transformer(g.Transformer); len(g.Maker) > 0 && g.Reference == nil && t.Class == "" {
 		out = append(out, plan.Prediction{Name: "reference", Source: "IEC 60076-1",

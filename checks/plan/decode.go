@@ -78,12 +78,13 @@ type tag struct {
 	need bool // must be given
 	pos  bool // must be above zero
 	One  []string
+	ref  string // what it names: a transformer, board or instrument, or a check above of this kind
 	doc  string
 }
 
 func tagOf(f reflect.StructField) tag {
 	parts := strings.Split(f.Tag.Get("plan"), ",")
-	t := tag{Name: parts[0], doc: f.Tag.Get("doc")}
+	t := tag{Name: parts[0], ref: f.Tag.Get("ref"), doc: f.Tag.Get("doc")}
 	for _, p := range parts[1:] {
 		t.need = t.need || p == "need"
 		t.pos = t.pos || p == "pos"

@@ -96,9 +96,7 @@ func (n *Notes) floors(p *Plan) {
 			continue // noted already
 		}
 		s := Site{Plan: p, Check: c}
-		if c.Given != nil {
-			n.floorsIn(c.Path+".given", c.Kind.Name, reflect.ValueOf(c.Given), s)
-		}
+		n.floorsIn(c.Path+".given", c.Kind.Name, reflect.ValueOf(c.Given), s)
 		life := "check.life"
 		if floorTable[c.Kind.Name+".life"] != nil {
 			life = c.Kind.Name + ".life"

@@ -55,9 +55,7 @@ func TestFloors_all(t *testing.T) {
 	}
 	numbersOf("", reflect.TypeFor[plan.Plan](), tell)
 	for _, name := range plan.KindNames() {
-		if given := checks.KindNamed(name).Given; given != nil {
-			numbersOf(name, reflect.TypeOf(given()), tell)
-		}
+		numbersOf(name, reflect.TypeOf(checks.KindNamed(name).Given()), tell)
 		numbers[name+".life"] = true
 	}
 	if len(numbers) < 80 {

@@ -146,6 +146,8 @@ var problems = []problem{
 	{"dangling instrument", "instrument: dmm", "instrument: dmn", "dmn", `steps[2].instrument: no instrument "dmn": did you mean dmm?`},
 	{"dangling transformer", "transformer: T2", "transformer: T3", "T3,", `steps[2].given.transformer: no transformer "T3": did you mean T2?`},
 	{"dangling board", "board: MB-B, hv", "board: MB-C, hv", "MB-C", `steps[2].given.board: no board "MB-C": did you mean MB-B?`},
+	{"a transformer of no id's shape", "transformer: T2", "transformer: T 2", "T 2,", `steps[2].given.transformer: no transformer "T 2": did you mean T2?`},
+	{"an earlier check of no id's shape", "hv_from: hv", "hv_from: h.v", "h.v,", `no measure check "h.v" above this one: did you mean hv?`},
 	{"dangling earlier check", "hv_from: hv", "hv_from: hw", "hw,", `no measure check "hw" above this one: did you mean hv?`},
 	{"an earlier check that is no such kind, and this one", "hv_from: hv", "hv_from: lv", "lv,", `no measure check "lv" above this one`},
 	{"dangling tap", `tap: "2"`, `tap: "9"`, `"9"`, `plant.transformers[1].tap: no tap "9"`},

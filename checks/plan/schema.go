@@ -87,7 +87,7 @@ func (s schemaOf) Value(t reflect.Type, f tag, path string) shape {
 	case t.Kind() == reflect.Struct:
 		out = s.define(strings.ToLower(t.Name()), func() shape { return s.object(t, path) })
 	case t.Kind() == reflect.Slice:
-		out = shape{"type": "array", "items": s.Value(t.Elem(), tag{}, path)}
+		out = shape{"type": "array", "items": s.Value(t.Elem(), tag{ref: f.ref}, path)}
 	case t.Kind() == reflect.Map:
 		out = shape{"type": "object", "additionalProperties": s.Value(t.Elem(), tag{}, path)}
 	default:
@@ -144,8 +144,22 @@ func scalar(t reflect.Type, f tag) shape {
 		}
 		return shape{"enum": words}
 	}
-	if f.need {
+	return text(f)
+}
+
+// idPattern is the shape of an id; plant may have capitals in its own.
+const idPattern = "[A-Za-z0-9][A-Za-z0-9-]{0,39}"
+
+// text describes a string. Of what it refers to a schema sees the shape of the id, not
+// whether there is one.
+func text(f tag) shape {
+	switch {
+	case f.need && f.ref != "":
+		return shape{"type": []string{"string", "number", "boolean"}, "pattern": "^" + idPattern + "$"}
+	case f.need:
 		return shape{"type": []string{"string", "number", "boolean"}, "pattern": `\S`}
+	case f.ref != "":
+		return shape{"type": []string{"string", "number", "boolean", "null"}, "pattern": "^(" + idPattern + ")?$"}
 	}
 	return shape{"type": []string{"string", "number", "boolean", "null"}}
 }
@@ -177,9 +191,6 @@ func (s schemaOf) step() shape {
 
 // given describes what a check of one kind is given.
 func (s schemaOf) given(k *Traits) shape {
-	if k.Given == nil {
-		return shape{"properties": shape{"given": false}}
-	}
 	v := reflect.ValueOf(k.Given()).Elem()
 	given := s.define("given-"+k.Name, func() shape { return s.object(v.Type(), k.Name) })
 	out := shape{"properties": shape{"given": given}}

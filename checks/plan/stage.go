@@ -3,7 +3,6 @@ package plan
 import (
 	"reflect"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -192,34 +191,14 @@ func (c *Check) LifeOf() time.Duration {
 // RestsOn are the checks above c whose work it was taken on: when one of them is
 // taken again and leaves the plant otherwise, c must be taken again too.
 func (p *Plan) RestsOn(c *Check) []string {
-	out := tapsOf(c.Given)
+	var out []string
+	references("", reflect.ValueOf(c.Given).Elem(), func(_, ref, id string) {
+		if ref == "tap-links" {
+			out = append(out, id)
+		}
+	})
 	if c.Kind.Rests != nil {
 		out = append(out, c.Kind.Rests(p, c)...)
 	}
 	return out
-}
-
-// tapsOf are the tap-links checks that the parameters of a kind name under keys
-// that begin with tap_from, in lists too.
-func tapsOf(given any) []string {
-	v := reflect.ValueOf(given)
-	if !v.IsValid() || v.Kind() == reflect.Pointer && v.IsNil() {
-		return nil
-	}
-	var out []string
-	gatherTaps(v.Elem(), &out)
-	return out
-}
-
-func gatherTaps(v reflect.Value, out *[]string) {
-	for _, f := range FieldsOf(v) {
-		switch {
-		case strings.HasPrefix(f.Name, "tap_from") && f.V.Kind() == reflect.String && f.V.String() != "":
-			*out = append(*out, f.V.String())
-		case f.V.Kind() == reflect.Slice && f.V.Type().Elem().Kind() == reflect.Struct:
-			for i := range f.V.Len() {
-				gatherTaps(f.V.Index(i), out)
-			}
-		}
-	}
 }

@@ -10,7 +10,7 @@ import (
 // are taken on dead plant, "live" on live plant, "other" on other live plant, "look"
 // on either; ":" before a word makes it a hold point, "needs" behind it what it names.
 func staged(steps ...string) *Plan {
-	kinds := map[string]*Traits{"dead": {Live: true, Proves: true}, "work": {Dead: true}, "count": {Dead: true, Counts: true},
+	kinds := map[string]About{"dead": {Live: true, Proves: true}, "work": {Dead: true}, "count": {Dead: true, Counts: true},
 		"live": {Live: true, Joins: true}, "other": {Live: true}, "look": {}}
 	p := &Plan{}
 	var above []string
@@ -25,7 +25,7 @@ func staged(steps ...string) *Plan {
 			p.items = append(p.items, Item{Hold: h})
 			continue
 		}
-		c := &Check{ID: id, Kind: kinds[word]}
+		c := &Check{ID: id, Kind: &Traits{About: kinds[word]}}
 		if word == "other" {
 			c.LiveFrom = "section B, fed from T1"
 		}

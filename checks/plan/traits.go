@@ -6,9 +6,8 @@ import (
 	"slices"
 )
 
-// Traits are what a plan knows of a kind of check: all but how it asks and judges, which
-// the package that judges adds.
-type Traits struct {
+// About says what a kind of check is.
+type About struct {
 	Name     string // as in plans
 	Title    string // as on sheets when the plan gives none
 	Group    string // which group of checks it is shown with
@@ -24,16 +23,22 @@ type Traits struct {
 
 	// Sources are where its default limits come from.
 	Sources []string
+}
 
-	// Given makes a pointer to the kind's parameters, nil when it has none.
+// Traits are what a plan knows of a kind of check: all but how it asks and judges, which
+// the package that judges adds.
+type Traits struct {
+	About
+
+	// Given makes a pointer to the kind's parameters.
 	Given func() any
 
 	// Validate notes what a check misses in its plan, by key of Given.
-	Validate func(p *Plan, c *Check, say func(key, format string, args ...any))
+	Validate func(p *Plan, c *Check, say Say)
 
 	// Object notes what the plan can be read with and may not be worked by; nil when
 	// the kind objects to nothing beyond the floors of its values.
-	Object func(p *Plan, c *Check, say func(key, format string, args ...any))
+	Object func(p *Plan, c *Check, say Say)
 
 	// Rests names the checks above c whose work it was taken on, beside those whose
 	// tap position it refers to; nil when there are none.
@@ -84,13 +89,11 @@ type Parameter struct {
 // Parameters lists what a kind is given in the plan.
 func (k *Traits) Parameters() []Parameter {
 	out := []Parameter{}
-	if k.Given == nil {
-		return out
-	}
 	for _, f := range FieldsOf(reflect.ValueOf(k.Given()).Elem()) {
 		out = append(out, Parameter{f.Name, f.need, f.One, f.doc, boundsOf(Join(k.Name, f.Name))})
 	}
 	return out
 }
 
+// Say notes a problem under a key of what a check is given.
 type Say = func(key, format string, args ...any)

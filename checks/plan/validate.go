@@ -91,12 +91,6 @@ func (n *Notes) given(c *Check, s rawStep) {
 	if c.Title == "" {
 		c.Title = c.Kind.Title
 	}
-	if c.Kind.Given == nil {
-		if s.Given != nil {
-			n.At(c.Path+".given", "kind %s needs nothing given", c.Kind.Name)
-		}
-		return
-	}
 	c.Given = c.Kind.Given()
 	v := reflect.ValueOf(c.Given).Elem()
 	if s.Given == nil {
@@ -252,6 +246,7 @@ func (n *Notes) supply(s *Supply) {
 // validateKinds lets each check's kind say what it misses in the plan.
 func (n *Notes) validateKinds(p *Plan) {
 	for _, c := range p.Checks() {
+		n.refer(p, c)
 		if c.Kind.Validate == nil {
 			continue
 		}

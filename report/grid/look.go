@@ -192,7 +192,7 @@ func SpreadDecimals(u float64) int {
 func Quoted(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
 
 // WordOf is a verdict as a cell shows it.
-func WordOf(v checks.Verdict) string { return strings.ToUpper(v.String()) }
+func WordOf(v checks.Verdict) string { return v.Shown() }
 
 // VerdictText is a verdict as a formula names it.
 func VerdictText(v checks.Verdict) string { return Quoted(WordOf(v)) }

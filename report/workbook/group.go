@@ -215,7 +215,7 @@ func workOut(s *grid.Sheet, c grid.Cell, d checks.Derived, working grid.Cell) {
 	if d.Limit == nil {
 		return
 	}
-	s.BoxAt(c.In(colVerdict)).Formula = verdictFormula(d, c, working.In(workChanged).Ref())
+	s.BoxAt(c.In(colVerdict)).Formula = checks.Comparison(d.Guarded(), d.Bound).Formula(comparedCells(c, working.In(workChanged).Ref()))
 	if d.Bound == "" && d.Known == calc.KnownWhole { // how far beyond a bound the value lies is not known
 		s.BoxAt(c.In(colChance)).Formula = chanceFormula(c, working)
 	}

@@ -2,9 +2,9 @@ package workbook
 
 import (
 	"slices"
-	"strings"
 
 	"handback/checks"
+	"handback/checks/calc"
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/grid"
@@ -35,7 +35,7 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		}
 	}
 	if a.Finding != nil && len(cells) > 0 {
-		b.Late[b.layout.Attempts[spot]] = grid.LateCell{Formula: worstFormula(cells[0], cells[len(cells)-1], len(cells), b.layout.Inputs[spot])}
+		b.Late[b.layout.Attempts[spot]] = grid.LateCell{Formula: checks.WorstOf(len(cells)).Formula(verdictCells("", cells[0].Name()+":"+cells[len(cells)-1].Name(), "SUM("+b.layout.Inputs[spot]+")"))}
 	}
 }
 
@@ -65,23 +65,24 @@ func (b *book) reasonFormula(p report.CheckPage, a report.AttemptPage, i int, ce
 		return ""
 	}
 	if on.Doubted {
-		f = withoutFailure(f)
+		f = checks.WithoutFailure().Formula(verdictCells(f, "", ""))
 	}
 	return f
 }
 
 // afterFormula lets a reason fall when all that it follows from passes.
 func afterFormula(a report.AttemptPage, i int, after []string, cells []grid.Cell) string {
-	var pass []string
+	var pass calc.All
 	for n, on := range a.Finding.Bases {
 		if n != i && len(on.After) == 0 && (slices.Contains(after, on.Value) || slices.ContainsFunc(a.Reasons[n].Fields, func(f string) bool { return slices.Contains(after, f) })) {
-			pass = append(pass, cells[n].Name()+"="+grid.VerdictText(checks.Pass))
+			pass = append(pass, calc.Shows{Cell: cells[n].Name(), Word: checks.Pass.Shown()})
 		}
 	}
 	if len(pass) == 0 {
 		return ""
 	}
-	return "IF(AND(" + strings.Join(pass, ",") + ")," + grid.VerdictText(checks.Pass) + "," + grid.VerdictText(a.Reasons[i].Verdict) + ")"
+	falls := calc.If{Test: pass, Then: calc.Word(checks.Pass.Shown()), Else: calc.Word(a.Reasons[i].Verdict.Shown())}
+	return falls.Formula(func(cell string) string { return cell })
 }
 
 // lastJudged is the newest attempt that was judged, nil when there is none.
