@@ -2,6 +2,7 @@ package kinds
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -71,6 +72,24 @@ func TestLoadShare_factorsAskedWithinSlack(t *testing.T) {
 		}
 		if asked != want {
 			t.Errorf("600 and %s A: power factors asked: %v, want %v", coupler, asked, want)
+		}
+	}
+}
+
+// One section read alone is vouched for by nothing: of 800 A read and the 592 + 301 = 893 A
+// that come in, the larger counts, whichever section was read.
+func TestLoadShare_sectionReadAlone(t *testing.T) {
+	for _, c := range []struct {
+		direction, section, key string
+		want                    float64
+	}{{"A to B", "section_b", "section_b_l1", 893}, {"B to A", "section_a", "section_a_l1", 913}} {
+		set := map[string]any{"answers.direction": c.direction}
+		for k := 1; k <= 3; k++ {
+			set[fmt.Sprintf("answers.%s_i%d", c.section, k)] = "800"
+		}
+		_, found := judgedCase(t, "load-share", set)
+		if d, ok := found.Value(c.key); !ok || !(math.Abs(d.Value-c.want) <= 1e-9) {
+			t.Errorf("%s %s: %v, want %v", c.direction, c.key, d.Value, c.want)
 		}
 	}
 }

@@ -61,6 +61,23 @@ func TestAngleFromPole_smallAngles(t *testing.T) {
 	}
 }
 
+// Where neither an angle nor a pole was read, nothing stands in step that the vector
+// groups put apart.
+func TestSync_doubtsNoAngleThatWasNotRead(t *testing.T) {
+	for _, read := range []bool{true, false} {
+		set := map[string]any{"plant.transformers.1.group": "Yy0"}
+		for _, pole := range poleKeys {
+			if !read {
+				set["answers."+pole] = nil
+			}
+		}
+		in, _ := judgedCase(t, "sync", set)
+		if doubts := in.Doubts(); len(doubts) > 0 != read {
+			t.Errorf("poles read: %v, doubts %v", read, doubts)
+		}
+	}
+}
+
 func TestAngleFromPole_edges(t *testing.T) {
 	for _, v := range []float64{10, 41.16, 119.5, 231, 400, 460} {
 		wantNear(t, fmt.Sprint(v, " V by the cosine rule"), fromPole(410, 400, v), math.Acos((410*410+400*400-3*v*v)/(2*410*400))*180/math.Pi, 1e-9)

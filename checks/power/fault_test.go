@@ -94,6 +94,7 @@ func TestFaultLevel_domain(t *testing.T) {
 		"nominal":           func(c *power.FaultCase) { c.NominalLV = math.NaN() },
 		"factor":            func(c *power.FaultCase) { c.C = 0 },
 		"supply power":      func(c *power.FaultCase) { c.Supply.FaultVA = 0 },
+		"supply power < 0":  func(c *power.FaultCase) { c.Supply.FaultVA = -250e6 },
 		"supply power NaN":  func(c *power.FaultCase) { c.Supply.FaultVA = math.NaN() },
 		"supply factor":     func(c *power.FaultCase) { c.Supply.C = 0 },
 		"supply R/X":        func(c *power.FaultCase) { c.Supply.RX = -0.1 },
