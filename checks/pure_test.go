@@ -24,7 +24,7 @@ const ours = "handback/"
 var layers = map[string][]string{
 	"cmd/handback":      {"cmd", "cmd/session"},
 	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/seal", "report/workbook", "templates", "testdata/demo"},
-	"report":            {"checks", "checks/kinds", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
+	"report":            {"checks", "checks/calc", "checks/kinds", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":   {"checks", "checks/calc", "checks/quantity", "records/chain", "report", "report/grid"},
 	"report/seal":       {"checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/calc"
 )
 
 // Hang is what it hangs on whether a check is closed.
@@ -39,15 +40,24 @@ const (
 	StandsClosed   = "closed"
 )
 
+// StandsBy chooses what a check stands as that hangs on h and came to a verdict, over what
+// it comes to. A concession or a stop holds for the verdict it was given for, the former as
+// long as nothing was changed.
+func StandsBy(h Hang, was checks.Verdict) calc.Choice {
+	shows := func(v checks.Verdict) calc.Test { return calc.Shows{Cell: checks.CellVerdict, Word: v.Shown()} }
+	rest := calc.If{Test: shows(checks.Pass), Then: calc.Word(StandsClosed), Else: calc.Word(StandsOpen)}
+	switch h {
+	case HangsOnRecord:
+		return calc.Word(StandsOpen)
+	case HangsOnStop:
+		return calc.If{Test: shows(was), Then: calc.Word(StandsStop), Else: rest}
+	case Accepted:
+		return calc.If{Test: calc.All{shows(was), calc.Equals{Cell: checks.CellChanged}}, Then: calc.Word(StandsAccepted), Else: rest}
+	}
+	return rest
+}
+
 // Stands tells whether a check with a verdict is closed; see Overall.
 func Stands(h Hang, v checks.Verdict) string {
-	switch {
-	case h == HangsOnStop:
-		return StandsStop
-	case h == Accepted:
-		return StandsAccepted
-	case h == HangsOnRecord || v != checks.Pass:
-		return StandsOpen
-	}
-	return StandsClosed
+	return calc.Decide(StandsBy(h, v), func(string) calc.Content { return calc.Content{Word: v.Shown()} })
 }

@@ -95,23 +95,17 @@ func lastJudged(p report.CheckPage) *report.AttemptPage {
 	return nil
 }
 
-// standsFormula is stands for a verdict at a cell, "" where no verdict changes it. A
-// concession holds for the verdict it was given for, as long as no answer was changed.
+// standsFormula is what a check with its verdict at a cell stands as, "" where no verdict
+// changes it.
 func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
-	f := "IF(" + c.Name() + "=" + grid.VerdictText(checks.Pass) + "," + grid.Quoted(report.StandsClosed) + "," + grid.Quoted(report.StandsOpen) + ")"
-	switch p.Hangs {
-	case report.HangsOnRecord:
+	if p.Hangs == report.HangsOnRecord {
 		return ""
-	case report.Accepted:
-		same := c.Name() + "=" + grid.VerdictText(p.Verdict)
-		if a := lastJudged(p); a != nil {
-			same = "AND(" + same + ",SUM(" + b.layout.Inputs[spot{p.ID, a.Number, ""}] + ")=0)"
-		}
-		return "IF(" + same + "," + grid.Quoted(report.StandsAccepted) + "," + f + ")"
-	case report.HangsOnStop:
-		return "IF(" + c.Name() + "=" + grid.VerdictText(p.Verdict) + "," + grid.Quoted(report.StandsStop) + "," + f + ")"
 	}
-	return f
+	changed := "0"
+	if a := lastJudged(p); a != nil {
+		changed = "SUM(" + b.layout.Inputs[spot{p.ID, a.Number, ""}] + ")"
+	}
+	return report.StandsBy(p.Hangs, p.Verdict).Formula(verdictCells(c.Name(), "", changed))
 }
 
 // resultsArea is a column of the sheet of results over all checks.
