@@ -2,6 +2,8 @@ package checks
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"handback/checks/plan"
 )
@@ -16,7 +18,8 @@ func JudgeTrial(t *plan.Trial) (Input, Finding, error) {
 	for _, c := range t.Plan.Checks() {
 		in = Input{Plan: t.Plan, Check: c, Answers: Answers{}, Before: before, At: t.At}
 		form := in.Form()
-		for key, typed := range t.Answers[c.ID] {
+		for _, key := range slices.Sorted(maps.Keys(t.Answers[c.ID])) { // the same error in every run
+			typed := t.Answers[c.ID][key]
 			field, ok := FieldNamed(form, key)
 			if !ok {
 				return in, f, fmt.Errorf("check %s: unknown field %q%s", c.ID, key, plan.Nearest(key, KeysOf(form)))
