@@ -315,7 +315,7 @@ func (l *ledger) stale(hold string, at time.Time) string {
 	switch hold {
 	case "work":
 		a := l.last("dead")
-		if age := at.Sub(a.at) + l.back - a.back; age > time.Hour {
+		if age := at.Sub(a.answers["after_at"].Time()) + l.back - a.back; age > time.Hour {
 			return fmt.Sprintf("dead was proved %s ago", age)
 		}
 	case "close":
