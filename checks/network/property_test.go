@@ -126,7 +126,11 @@ func TestAttempt_properties(t *testing.T) {
 			}
 		}
 	})
-	if accepted < 100 || issued == 0 {
+	least := 100
+	if testing.Short() { // a fifth of the plants
+		least = 20
+	}
+	if accepted < least || issued == 0 && !testing.Short() {
 		t.Errorf("%d steps were accepted and %d documents issued: too few to tell", accepted, issued)
 	}
 }

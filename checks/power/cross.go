@@ -98,8 +98,3 @@ func (f CrossFit) turnAbout(from complex128, perm [3]int, live [3]bool) (deg, fi
 	}
 	return Degrees(sum), cmplx.Abs(sum) / own
 }
-
-// Gap is the misfit of one reading, V: the volts the fit gives between conductor i of A and j of B, less those read.
-func (f CrossFit) Gap(v CrossVolts, i, j int) float64 {
-	return cmplx.Abs(f.A[i]-f.B[j]) - v.Across[i][j]
-}
