@@ -242,7 +242,7 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	a.before, a.steps = j.Before(s.Check.ID), j.taken()
 	a.Finding = checks.Judge(j.input(s.Check, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
-	a.Told = NewJudged(s.Check.Kind, a.Number, a.Finding, "").inWordsOf(r)
+	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 	if diff := differs(r, a.Told); diff != "" {
 		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
 	}

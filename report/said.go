@@ -32,12 +32,28 @@ func CourseHow(c *checks.Course) string { return c.How.Words("", templates.Said)
 
 // NewJudged is the entry data of a finding of a kind.
 func NewJudged(kind *plan.Traits, attempt int, f checks.Finding, because string) Judged {
+	return judgedAs(Judged{}, kind, attempt, f, because)
+}
+
+// judgedAs is NewJudged in the words in which the same was told before; what was not
+// is put into words.
+func judgedAs(was Judged, kind *plan.Traits, attempt int, f checks.Finding, because string) Judged {
 	j := Judged{Attempt: attempt, Verdict: f.Verdict, Reasons: []Reason{}, Values: map[string]float64{}, Because: because}
-	if !f.Stop.None() {
+	switch {
+	case f.Stop.None():
+	case was.Stop != nil && f.Stop.Same(was.Stop.Said):
+		j.Stop = was.Stop
+	default:
 		j.Stop = &Stopped{f.Stop, Words(kind, f.Stop)}
 	}
-	for _, r := range f.Reasons {
-		j.Reasons = append(j.Reasons, Reason{r.Said, r.Verdict, r.Fields, Words(kind, r.Said)})
+	for i, r := range f.Reasons {
+		told := Reason{Said: r.Said, Verdict: r.Verdict, Fields: r.Fields}
+		if i < len(was.Reasons) && told.same(was.Reasons[i]) {
+			told.Words = was.Reasons[i].Words
+		} else {
+			told.Words = Words(kind, r.Said)
+		}
+		j.Reasons = append(j.Reasons, told)
 	}
 	for _, d := range f.Derived {
 		if Finite(d.Value) {
@@ -66,19 +82,6 @@ func (j Judged) Why() string {
 		}
 	}
 	return ""
-}
-
-// inWordsOf takes the words in which the same was told before.
-func (j Judged) inWordsOf(was Judged) Judged {
-	if j.Stop != nil && was.Stop != nil && j.Stop.Same(was.Stop.Said) {
-		j.Stop = was.Stop
-	}
-	for i, r := range j.Reasons {
-		if i < len(was.Reasons) && r.same(was.Reasons[i]) {
-			j.Reasons[i].Words = was.Reasons[i].Words
-		}
-	}
-	return j
 }
 
 func (r Reason) same(s Reason) bool {
