@@ -38,13 +38,12 @@ type usage struct {
 
 // reached is everything that the findings of all cases say, by code: said once for the
 // tests that ask it.
-var reached = sync.OnceValues(func() (map[code]*usage, []error) {
-	r := reader{common: blocks("said/*.tmpl"), said: map[code]*usage{}, values: map[string]bool{}}
+var reached = sync.OnceValue(func() *reader {
+	r := &reader{common: blocks("said/*.tmpl"), said: map[code]*usage{}, values: map[string]bool{}}
 	for _, kind := range plan.KindNames() {
 		r.kind(kind)
 	}
-	derived = r.values
-	return r.said, r.faults
+	return r
 })
 
 type reader struct {
@@ -53,9 +52,6 @@ type reader struct {
 	values map[string]bool // kind, key and unit of every derived value
 	faults []error
 }
-
-// derived are the values that the findings of all cases work out.
-var derived map[string]bool
 
 // kind judges the cases of a kind.
 func (r *reader) kind(kind string) {
@@ -202,12 +198,12 @@ func (u *usage) line(c code) string {
 // their sorts and units stand in a list. Entries hold them, so that what has been
 // released stands for ever: a line that moves or goes is a break with every record.
 func TestCodes_frozen(t *testing.T) {
-	said, faults := reached()
-	for _, err := range faults {
+	all := reached()
+	for _, err := range all.faults {
 		t.Error(err)
 	}
 	var lines []string
-	for c, u := range said {
+	for c, u := range all.said {
 		lines = append(lines, u.line(c))
 	}
 	slices.Sort(lines)
@@ -216,17 +212,17 @@ func TestCodes_frozen(t *testing.T) {
 
 // The keys of the values that findings work out stand in a list, for entries hold them.
 func TestValues_frozen(t *testing.T) {
-	reached()
-	if len(derived) < 50 {
-		t.Fatalf("%d values", len(derived))
+	values := reached().values
+	if len(values) < 50 {
+		t.Fatalf("%d values", len(values))
 	}
-	compare(t, "frozen_values.txt", slices.Sorted(maps.Keys(derived)), *update)
+	compare(t, "frozen_values.txt", slices.Sorted(maps.Keys(values)), *update)
 }
 
 // A case reaches every code there is, but for those of a list which may only shrink: a
 // new code needs a case. Where the list is not there, -update writes it whole.
 func TestCodes_reached(t *testing.T) {
-	said, _ := reached()
+	said := reached().said
 	var lines []string
 	for _, c := range everyCode(t) {
 		if said[c] == nil {

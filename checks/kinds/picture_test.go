@@ -8,23 +8,8 @@ import (
 	"testing"
 
 	"handback/checks"
-	"handback/checks/plan"
 	"handback/testdata/cases"
 )
-
-// pictured judges the base trial of a kind's cases, with some of its values set.
-func pictured(t *testing.T, kind string, set map[string]any) (checks.Input, checks.Finding) {
-	t.Helper()
-	trial, err := plan.LoadTrial(kind+".yaml", cases.Read(t, kind).Trial(t, set))
-	if err != nil {
-		t.Fatal(err)
-	}
-	in, found, err := checks.JudgeTrial(trial)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return in, found
-}
 
 // tips are the points of a diagram, side by side in order.
 func tips(t *testing.T, f checks.Finding, want int) []complex128 {
@@ -50,7 +35,7 @@ func near2(t *testing.T, what string, got, want, within float64) {
 func TestDiagram_tips_stand_as_far_apart_as_was_read(t *testing.T) {
 	t.Run("lv-volts", func(t *testing.T) {
 		// an equal triangle of 430 V with the neutral 3 V off its centre towards L1
-		in, f := pictured(t, "lv-volts", map[string]any{"answers.l1l2": "430", "answers.l2l3": "430", "answers.l3l1": "430",
+		in, f := judgedCase(t, "lv-volts", map[string]any{"answers.l1l2": "430", "answers.l2l3": "430", "answers.l3l1": "430",
 			"answers.l1n": "245.26", "answers.l2n": "249.77", "answers.l3n": "249.77"})
 		p := tips(t, f, 3)
 		for i := range 3 {
@@ -59,7 +44,7 @@ func TestDiagram_tips_stand_as_far_apart_as_was_read(t *testing.T) {
 		}
 	})
 	t.Run("parallel-balance", func(t *testing.T) {
-		in, f := pictured(t, "parallel-balance", nil)
+		in, f := judgedCase(t, "parallel-balance", nil)
 		p := tips(t, f, 6)
 		for i := range 3 {
 			near2(t, "a_"+lineKeys[i], cmplx.Abs(p[i]-p[(i+1)%3]), in.Answers["a_"+lineKeys[i]].Value, 1e-6)
@@ -70,7 +55,7 @@ func TestDiagram_tips_stand_as_far_apart_as_was_read(t *testing.T) {
 		}
 	})
 	t.Run("cross-volts", func(t *testing.T) {
-		in, f := pictured(t, "cross-volts", nil)
+		in, f := judgedCase(t, "cross-volts", nil)
 		p := tips(t, f, 6)
 		for i := range 3 {
 			for j := range 3 {
@@ -84,7 +69,7 @@ func TestDiagram_tips_stand_as_far_apart_as_was_read(t *testing.T) {
 }
 
 func TestDiagram_says_when_the_neutrals_are_not_tied(t *testing.T) {
-	_, f := pictured(t, "cross-volts", map[string]any{"given.neutrals_tied": "no"})
+	_, f := judgedCase(t, "cross-volts", map[string]any{"given.neutrals_tied": "no"})
 	if f.Diagram == nil || !strings.Contains(f.Diagram.How, "NOT tied") {
 		t.Errorf("diagram %v", f.Diagram)
 	}
@@ -103,7 +88,7 @@ func TestDiagram_is_left_out(t *testing.T) {
 		{"cross-volts", map[string]any{"answers.x12": "219.7", "kept.x12": "it reads so"}},
 	} {
 		t.Run(fmt.Sprint(c.kind, c.set), func(t *testing.T) {
-			if _, f := pictured(t, c.kind, c.set); f.Diagram != nil {
+			if _, f := judgedCase(t, c.kind, c.set); f.Diagram != nil {
 				t.Errorf("drawn: %v", f.Diagram)
 			}
 		})
@@ -113,7 +98,7 @@ func TestDiagram_is_left_out(t *testing.T) {
 // The curve and the limit are those judged by; expected numbers: scipy, see the
 // sources in the case file.
 func TestCourse_shows_the_soak(t *testing.T) {
-	in, f := pictured(t, "soak", nil)
+	in, f := judgedCase(t, "soak", nil)
 	c := f.Course
 	if c == nil || c.Curve == nil || len(c.Lines) != 1 || len(c.Values) != 9 || len(c.Minutes) != 9 {
 		t.Fatalf("course %+v", c)
@@ -122,7 +107,7 @@ func TestCourse_shows_the_soak(t *testing.T) {
 	near2(t, "last reading", c.Values[8], in.Answers["t9_temp"].Value, 1e-9)
 	near2(t, "final", c.Curve(1e9), 94.3357, 1e-3)
 	near2(t, "limit", c.Lines[0].Value, 114.5, 1e-9) // 100 K over the mean of 14.4 and 14.6 °C
-	_, f = pictured(t, "soak", map[string]any{"answers.t5_load": "400"})
+	_, f = judgedCase(t, "soak", map[string]any{"answers.t5_load": "400"})
 	if f.Course == nil || f.Course.Curve != nil || f.Course.How.Values["why"].Part.Code != "load-moved" {
 		t.Errorf("an unsteady load gives no curve: %+v", f.Course)
 	}
@@ -130,7 +115,7 @@ func TestCourse_shows_the_soak(t *testing.T) {
 
 // A load that no form accepts gives no curve either.
 func TestSoakUnsteady_loadNoNumber(t *testing.T) {
-	in, _ := pictured(t, "soak", nil)
+	in, _ := judgedCase(t, "soak", nil)
 	in.Answers["t2_load"] = checks.Answer{Value: math.Inf(1), Unit: "A"}
 	w := checks.NewWork(in)
 	g := in.Check.Given.(*soak)

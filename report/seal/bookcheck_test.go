@@ -1,12 +1,9 @@
 package seal
 
 import (
-	"archive/zip"
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"io"
-	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -113,7 +110,7 @@ func TestExamineWorkbook(t *testing.T) {
 // renamed lets a name lead to another cell.
 func renamed(t testing.TB, data []byte, name string, to grid.Cell) []byte {
 	t.Helper()
-	part := string(parts(t, data)["xl/workbook.xml"])
+	part := string(rig.Parts(t, data)["xl/workbook.xml"])
 	old := regexp.MustCompile(`name="` + name + `"[^>]*>[^<]*<`).FindString(part)
 	if old == "" {
 		t.Fatalf("no name %s", name)
@@ -235,67 +232,9 @@ func mustFold(t testing.TB, j *report.Job, entries int) *report.Job {
 // rewritten is a workbook with some of its cells' values changed in the file alone.
 func rewritten(t *testing.T, data []byte, values map[grid.Cell]string) []byte {
 	t.Helper()
-	sheets := map[string]string{}
-	for i, name := range strings.Fields(sheetParts(t, data)) {
-		sheets[strings.ReplaceAll(name, "_", " ")] = fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)
-	}
-	files := parts(t, data)
+	cells := map[rig.CellAt]string{}
 	for c, value := range values {
-		part := sheets[c.Sheet]
-		old := regexp.MustCompile(`<c r="` + c.Name() + `"[^>]*>.*?</c>`).Find(files[part])
-		is := regexp.MustCompile(`(<v>|<t[^>]*>)[^<]*(</v>|</t>)`).ReplaceAll(old, []byte("${1}"+value+"${2}"))
-		if old == nil || bytes.Equal(old, is) {
-			t.Fatalf("%s holds %s, which cannot be changed to %s", c.Ref(), old, value)
-		}
-		files[part] = bytes.Replace(files[part], old, is, 1)
+		cells[rig.CellAt{Sheet: c.Sheet, Cell: c.Name()}] = value
 	}
-	var out bytes.Buffer
-	z := zip.NewWriter(&out)
-	for _, name := range slices.Sorted(maps.Keys(files)) {
-		w, err := z.Create(name)
-		if err == nil {
-			_, err = w.Write(files[name])
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return out.Bytes()
-}
-
-// sheetParts lists the sheets in the order of their files, spaces as underscores.
-func sheetParts(t *testing.T, data []byte) string {
-	var names []string
-	for _, m := range regexp.MustCompile(`<sheet name="([^"]*)"`).FindAllSubmatch(parts(t, data)["xl/workbook.xml"], -1) {
-		names = append(names, strings.ReplaceAll(string(m[1]), " ", "_"))
-	}
-	return strings.Join(names, " ")
-}
-
-// parts are the files inside a workbook.
-func parts(t testing.TB, data []byte) map[string][]byte {
-	t.Helper()
-	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := map[string][]byte{}
-	for _, f := range z.File {
-		r, err := f.Open()
-		if err != nil {
-			t.Fatal(err)
-		}
-		content, err := io.ReadAll(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, twice := out[f.Name]; twice {
-			t.Errorf("%s stands twice", f.Name)
-		}
-		out[f.Name] = content
-	}
-	return out
+	return rig.Rewritten(t, data, cells)
 }

@@ -1,11 +1,8 @@
 package workbook
 
 import (
-	"archive/zip"
-	"bytes"
 	"fmt"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -109,44 +106,11 @@ func everyVerdict(t *testing.T, data []byte, d *report.Document, l layout) {
 // rewritten is a workbook with some of its cells' values changed in the file alone.
 func rewritten(t *testing.T, data []byte, values map[grid.Cell]string) []byte {
 	t.Helper()
-	sheets := map[string]string{}
-	for i, name := range strings.Fields(sheetParts(t, data)) {
-		sheets[strings.ReplaceAll(name, "_", " ")] = fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)
-	}
-	files := parts(t, data)
+	cells := map[rig.CellAt]string{}
 	for c, value := range values {
-		part := sheets[c.Sheet]
-		old := regexp.MustCompile(`<c r="` + c.Name() + `"[^>]*>.*?</c>`).Find(files[part])
-		is := regexp.MustCompile(`(<v>|<t[^>]*>)[^<]*(</v>|</t>)`).ReplaceAll(old, []byte("${1}"+value+"${2}"))
-		if old == nil || bytes.Equal(old, is) {
-			t.Fatalf("%s holds %s, which cannot be changed to %s", c.Ref(), old, value)
-		}
-		files[part] = bytes.Replace(files[part], old, is, 1)
+		cells[rig.CellAt{Sheet: c.Sheet, Cell: c.Name()}] = value
 	}
-	var out bytes.Buffer
-	z := zip.NewWriter(&out)
-	for _, name := range slices.Sorted(maps.Keys(files)) {
-		w, err := z.Create(name)
-		if err == nil {
-			_, err = w.Write(files[name])
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := z.Close(); err != nil {
-		t.Fatal(err)
-	}
-	return out.Bytes()
-}
-
-// sheetParts lists the sheets in the order of their files, spaces as underscores.
-func sheetParts(t *testing.T, data []byte) string {
-	var names []string
-	for _, m := range regexp.MustCompile(`<sheet name="([^"]*)"`).FindAllSubmatch(parts(t, data)["xl/workbook.xml"], -1) {
-		names = append(names, strings.ReplaceAll(string(m[1]), " ", "_"))
-	}
-	return strings.Join(names, " ")
+	return rig.Rewritten(t, data, cells)
 }
 
 // plant puts wrong results into a workbook, as a mistake in our arithmetic would.

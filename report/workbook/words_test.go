@@ -164,7 +164,7 @@ func TestWorkbook_text_stays_text(t *testing.T) {
 func formulasOf(t testing.TB, data []byte) []string {
 	t.Helper()
 	var out []string
-	for name, part := range parts(t, data) {
+	for name, part := range rig.Parts(t, data) {
 		if strings.HasPrefix(name, "xl/worksheets/") {
 			for _, f := range bytes.Split(part, []byte("<f>"))[1:] {
 				text, _, _ := bytes.Cut(f, []byte("</f>"))

@@ -147,31 +147,6 @@ func derivedStands(t *testing.T, f *excelize.File, c grid.Cell, x checks.Derived
 	holdsText(t, f, c.In(colVerdict), strings.ToUpper(x.Verdict.String()))
 }
 
-// parts are the files inside a workbook.
-func parts(t testing.TB, data []byte) map[string][]byte {
-	t.Helper()
-	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	out := map[string][]byte{}
-	for _, f := range z.File {
-		r, err := f.Open()
-		if err != nil {
-			t.Fatal(err)
-		}
-		content, err := io.ReadAll(r)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, twice := out[f.Name]; twice {
-			t.Errorf("%s stands twice", f.Name)
-		}
-		out[f.Name] = content
-	}
-	return out
-}
-
 func TestWorkbook_parts_are_well_formed_and_in_order(t *testing.T) {
 	r := rig.Nasty(t)
 	data, _, _ := made(t, r.Document(r.Now))
@@ -189,7 +164,7 @@ func TestWorkbook_parts_are_well_formed_and_in_order(t *testing.T) {
 	if !slices.IsSorted(names) || !slices.Contains(names, "docProps/core.xml") || !slices.Contains(names, "[Content_Types].xml") {
 		t.Errorf("parts %q", names)
 	}
-	for name, content := range parts(t, data) {
+	for name, content := range rig.Parts(t, data) {
 		if name == grid.DataPart {
 			if !json.Valid(content) {
 				t.Errorf("%s is no JSON", name)
@@ -206,10 +181,10 @@ func TestWorkbook_parts_are_well_formed_and_in_order(t *testing.T) {
 		}
 	}
 	// LibreOffice trusts stored results of the program that is named here too far.
-	if app := string(parts(t, data)["docProps/app.xml"]); !strings.Contains(app, "<Application>handback</Application>") {
+	if app := string(rig.Parts(t, data)["docProps/app.xml"]); !strings.Contains(app, "<Application>handback</Application>") {
 		t.Errorf("application properties: %s", app)
 	}
-	core := string(parts(t, data)["docProps/core.xml"])
+	core := string(rig.Parts(t, data)["docProps/core.xml"])
 	if !strings.Contains(core, "<cp:lastModifiedBy>handback</cp:lastModifiedBy>") || !strings.Contains(core, ">2026-03-02T07:13:00Z</dcterms:modified>") {
 		t.Errorf("core properties: %s", core)
 	}
