@@ -29,6 +29,8 @@ var _ = plan.AddFloors(
 	plan.LimitRow("ratio.limit", "%", 0.01, 0.5, "IEC 60076-1 Table 1: the lower of 0.5 % and a tenth of the impedance").Reasoned(0.01, 2),
 	plan.LimitRow("ratio.other_limit", "%", 0.01, 0.5, "IEC 60076-1:1999 Table 1: as agreed, not less than the lower of 0.5 % and a tenth of the impedance").Reasoned(0.01, 2),
 	plan.Row("ratio.impedance", "%", 0.5, 25, plan.OurChoice),
+	plan.LimitRow("trip-proof.trips.within", "s", 0.005, 60, "our choice: what an inverse-time element takes at a few times its setting").Reasoned(0.005, 600),
+	plan.Row("trip-proof.trips.not_before", "s", 0.005, 600, plan.BeyondUse),
 	plan.Row("restore.counted.planned", "", 0, 1000, plan.OurChoice),
 
 	// Insulation.

@@ -28,7 +28,7 @@ const maxTrials = 40
 
 // What a device did when its act was tried: kept back, or done.
 var actOutcomes = map[string]struct{ refused, done string }{
-	"close": {didNotClose, didClose}, "open": {"did not open", "opened"}, "withdraw": {"did not withdraw", "withdrew"},
+	"close": {didNotClose, didClose}, "open": {"did not open", didOpen}, "withdraw": {"did not withdraw", "withdrew"},
 	"insert": {"did not go in", "went in"}, "earth": {"did not earth", "earthed"}, "free key": {"did not come free", "came free"},
 }
 
