@@ -31,6 +31,10 @@ var _ = plan.AddFloors(
 	plan.Row("ratio.impedance", "%", 0.5, 25, plan.OurChoice),
 	plan.LimitRow("trip-proof.trips.within", "s", 0.005, 60, "our choice: what an inverse-time element takes at a few times its setting").Reasoned(0.005, 600),
 	plan.Row("trip-proof.trips.not_before", "s", 0.005, 600, plan.BeyondUse),
+	plan.LimitRow("temperature-relay.spread", "K", 0.5, 10, "our choice: sensors of one evenly warm unit").Reasoned(0.5, 20),
+	plan.LimitRow("temperature-relay.over_ambient", "K", 0.5, 10, "our choice: plant as cold as its room").Reasoned(0.5, 20),
+	plan.LimitRow("temperature-relay.within", "K", 0.1, 5, "our choice: a dial tells 2 K, a relay with digits 1 K").Reasoned(0.1, 10),
+	plan.LimitRow("temperature-relay.set_points.at", "°C", 30, 180, "IEC 60085: 180 °C is the temperature of class H").Reasoned(20, 220),
 	plan.Row("restore.counted.planned", "", 0, 1000, plan.OurChoice),
 
 	// Insulation.
