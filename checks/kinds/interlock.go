@@ -23,8 +23,8 @@ type interlockTrial struct {
 	Must      string `plan:"must,need" one:"refuse|allow" doc:"refuse where the interlock must keep the act from happening; allow where it must let it happen"`
 }
 
-// maxTrials is as many trials as one sitting and one sheet hold.
-const maxTrials = 40
+// maxRows is as many rows of a matrix or list as one sitting and one sheet hold (our choice).
+const maxRows = 40
 
 // What a device did when its act was tried: kept back, or done.
 var actOutcomes = map[string]struct{ refused, done string }{
@@ -74,8 +74,8 @@ func orPlan(source string) string {
 }
 
 func validateInterlock(_ *plan.Plan, _ *plan.Check, g *interlock, say plan.Say) {
-	if n := len(g.Trials); n == 0 || n > maxTrials {
-		say("trials", "%d trials: 1 to %d are wanted; give more in a check of their own", n, maxTrials)
+	if n := len(g.Trials); n == 0 || n > maxRows {
+		say("trials", "%d trials: 1 to %d are wanted; give more in a check of their own", n, maxRows)
 	} else if !slices.ContainsFunc(g.Trials, func(t interlockTrial) bool { return t.Must == "refuse" }) {
 		say("trials", "none must be refused: what is always allowed shows no interlock")
 	}

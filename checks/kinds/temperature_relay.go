@@ -66,8 +66,8 @@ var _ = checks.Define(checks.Spec[temperatureRelay]{
 
 func validateTemperatureRelay(p *plan.Plan, c *plan.Check, g *temperatureRelay, say plan.Say) {
 	switch n := len(g.Sensors); {
-	case n == 0 || n > maxTrials:
-		say("sensors", "%d sensors: 1 to %d are wanted; give more in a check of their own", n, maxTrials)
+	case n == 0 || n > maxRows:
+		say("sensors", "%d sensors: 1 to %d are wanted; give more in a check of their own", n, maxRows)
 	case n == 1 && g.OverAmbient == nil:
 		say("over_ambient", "missing: a single sensor has no other to be compared with")
 	case n > 1 && g.Spread == nil:
@@ -78,8 +78,8 @@ func validateTemperatureRelay(p *plan.Plan, c *plan.Check, g *temperatureRelay, 
 	needKelvins("within", g.Within, say)
 	needIDs("sensors", plan.IDsOf(g.Sensors, func(s relaySensor) string { return s.ID }), say)
 	needIDs("set_points", plan.IDsOf(g.SetPoints, func(s setPoint) string { return s.ID }), say)
-	if n := len(g.SetPoints); n == 0 || n > maxTrials {
-		say("set_points", "%d set points: 1 to %d are wanted; give more in a check of their own", n, maxTrials)
+	if n := len(g.SetPoints); n == 0 || n > maxRows {
+		say("set_points", "%d set points: 1 to %d are wanted; give more in a check of their own", n, maxRows)
 	}
 	for i, s := range g.SetPoints {
 		key := fmt.Sprintf("set_points[%d]", i+1)

@@ -57,8 +57,8 @@ var _ = checks.Define(checks.Spec[tripProof]{
 })
 
 func validateTripProof(p *plan.Plan, c *plan.Check, g *tripProof, say plan.Say) {
-	if n := len(g.Trips); n == 0 || n > maxTrials {
-		say("trips", "%d rows: 1 to %d are wanted; give more in a check of their own", n, maxTrials)
+	if n := len(g.Trips); n == 0 || n > maxRows {
+		say("trips", "%d rows: 1 to %d are wanted; give more in a check of their own", n, maxRows)
 	}
 	needIDs("trips", plan.IDsOf(g.Trips, func(t trip) string { return t.ID }), say)
 	timed := false
@@ -143,7 +143,7 @@ func tripTimes(in checks.Input, g *tripProof, t trip) []checks.Field {
 	for i, breaker := range t.Opens {
 		word := in.Answers[t.openKey(i)].Word
 		opened := word == "" || word == didOpen
-		out = append(out, checks.Field{Key: t.timeKey(i), Label: t.Element + ", " + breaker + ", time", Sort: checks.Measured, Unit: "ms", Need: opened, Known: !opened, Meter: meter,
+		out = append(out, checks.Field{Key: t.timeKey(i), Label: t.Element + ", time of " + breaker, Sort: checks.Measured, Unit: "ms", Need: opened, Known: !opened, Meter: meter,
 			Row: t.ID + "-times", Hint: l.Text("ms"), Example: "62"})
 	}
 	return out
@@ -196,7 +196,7 @@ func judgeTripProof(w *checks.Work, g *tripProof) {
 			judgeOpening(w, t, i, breaker)
 			key := t.timeKey(i)
 			if t.timed() && w.Word(t.openKey(i)) == didOpen && !inDoubt(key) {
-				w.HoldField(key, "time_"+key, t.Element+", "+breaker+", time", "ms", w.ReadIn(key), g.limit(t))
+				w.HoldField(key, "time_"+key, t.Element+", time of "+breaker, "ms", w.ReadIn(key), g.limit(t))
 			}
 		}
 		judgeIndication(w, t)
