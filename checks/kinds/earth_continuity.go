@@ -130,8 +130,12 @@ func earthContinuityForm(in checks.Input, g *earthContinuity) []checks.Field {
 	}
 	for _, c := range g.Conductors {
 		l := g.limit(c)
-		out = append(out, checks.Field{Key: c.field(), Label: c.Name, Sort: checks.Measured, Unit: "mΩ", Need: true, Meter: "meter", Bounds: true,
-			Hint: l.Text("mΩ") + "; where the display shows nothing, type < its last digit, such as <10", Example: quantity.Significant(l.High/2, 2)})
+		f := checks.Field{Key: c.field(), Label: c.Name, Sort: checks.Measured, Unit: "mΩ", Need: true, Meter: "meter", Bounds: true, Expect: g.expect(in, c),
+			Hint: "where the display shows nothing, type < its last digit, such as <10", Example: quantity.Significant(l.High/2, 2)}
+		if f.Expect == nil {
+			f.Hint = l.Text("mΩ") + "; " + f.Hint
+		}
+		out = append(out, f)
 	}
 	for _, c := range g.Conductors {
 		if c.Of == "neutral-earth" {
@@ -142,6 +146,20 @@ func earthContinuityForm(in checks.Input, g *earthContinuity) []checks.Field {
 		out = append(out, whoField("who remade it"), checks.Field{Key: "second", Label: "second person who looked at it", Sort: checks.Initials, Need: true, Example: "ben"})
 	}
 	return out
+}
+
+// expect is what a conductor of a worked-out limit should read at the temperature that
+// was typed, at 20 °C before; nil for one with a limit of the plan.
+func (g *earthContinuity) expect(in checks.Input, c earthConductor) *checks.Expect {
+	if !c.worked() {
+		return nil
+	}
+	theta, l := 20.0, g.limit(c)
+	if a, ok := in.Answers["temp"]; ok {
+		theta = a.Value
+	}
+	warm := (cableZero[c.Material] + theta) / (cableZero[c.Material] + 20)
+	return &checks.Expect{Value: c.alone() * warm, Low: parallelShare * c.alone(), High: quantity.ToBase(l.High, "mΩ") * warm, Source: l.Source + ", at " + quantity.Spell(theta, "°C")}
 }
 
 // parallelShare is the share of the conductor's own resistance under which a reading is
