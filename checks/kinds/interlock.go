@@ -90,6 +90,7 @@ func validateInterlock(_ *plan.Plan, _ *plan.Check, g *interlock, say plan.Say) 
 	}
 }
 
+func (t interlockTrial) safeKey() string    { return fieldKey(t.ID, "safe") }
 func (t interlockTrial) setKey() string     { return fieldKey(t.ID, "set") }
 func (t interlockTrial) outcomeKey() string { return fieldKey(t.ID, "happened") }
 
@@ -112,24 +113,24 @@ func (t interlockTrial) other() string {
 	return actOutcomes[t.Act].refused
 }
 
-// devices are those tried, each once, in the order of the trials.
-func (g *interlock) devices() []string {
-	var out []string
+// devices are the first trials of each device, in the order of the plan: how it is made
+// safe is asked under the id of that one, so that no other device takes its answer when
+// the plan is changed.
+func (g *interlock) devices() []interlockTrial {
+	var out []interlockTrial
 	for _, t := range g.Trials {
-		if !slices.Contains(out, t.Device) {
-			out = append(out, t.Device)
+		if !slices.ContainsFunc(out, func(d interlockTrial) bool { return d.Device == t.Device }) {
+			out = append(out, t)
 		}
 	}
 	return out
 }
 
-func safeKey(i int) string { return fmt.Sprintf("safe_%d", i+1) }
-
 // interlockForm asks how each device is made safe before anything is tried.
 func interlockForm(_ checks.Input, g *interlock) []checks.Field {
 	out := []checks.Field{whoField("who tried")}
-	for i, device := range g.devices() {
-		out = append(out, checks.Field{Key: safeKey(i), Label: device + ", made safe by", Sort: checks.Choice, Options: []string{inTestPosition, plantDead, notSafe}, Need: true,
+	for _, d := range g.devices() {
+		out = append(out, checks.Field{Key: d.safeKey(), Label: d.Device + ", made safe by", Sort: checks.Choice, Options: []string{inTestPosition, plantDead, notSafe}, Need: true,
 			Hint: "before anything is tried: in its test position, or the plant proved dead", Example: inTestPosition})
 	}
 	for _, t := range g.Trials {
@@ -151,9 +152,9 @@ func (t interlockTrial) letHappen(in checks.Input) bool {
 // interlock let happen.
 func interlockStops(in checks.Input, g *interlock) []string {
 	var out []string
-	for i := range g.devices() {
-		if in.Answers[safeKey(i)].Word == notSafe {
-			out = append(out, safeKey(i))
+	for _, d := range g.devices() {
+		if in.Answers[d.safeKey()].Word == notSafe {
+			out = append(out, d.safeKey())
 		}
 	}
 	for _, t := range g.Trials {
@@ -171,9 +172,9 @@ func interlockStops(in checks.Input, g *interlock) []string {
 // that must be allowed fails: a device that never moves shows no interlock. Where the
 // plan tries no act of a device that it is allowed, a caution says so.
 func judgeInterlock(w *checks.Work, g *interlock) {
-	for i, device := range g.devices() {
-		key := safeKey(i)
-		safe, args := checks.WordIs(key, inTestPosition, plantDead), []checks.Arg{checks.Word("device", device)}
+	for _, d := range g.devices() {
+		key := d.safeKey()
+		safe, args := checks.WordIs(key, inTestPosition, plantDead), []checks.Arg{checks.Word("device", d.Device)}
 		switch how := w.Word(key); how {
 		case "":
 		case notSafe:
@@ -187,9 +188,9 @@ func judgeInterlock(w *checks.Work, g *interlock) {
 	for _, t := range g.Trials {
 		judgeInterlockTrial(w, t)
 	}
-	for _, device := range g.devices() {
-		for _, act := range g.refusedAlone(device) {
-			w.Caution("refusal-alone", checks.Word("device", device), checks.Word("act", act))
+	for _, d := range g.devices() {
+		for _, act := range g.refusedAlone(d.Device) {
+			w.Caution("refusal-alone", checks.Word("device", d.Device), checks.Word("act", act))
 		}
 	}
 }
