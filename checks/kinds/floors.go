@@ -49,6 +49,18 @@ var _ = plan.AddFloors(
 	plan.LimitRow("insulation.absorption_15", "", 1.1, 20, plan.OurChoice).Reasoned(1, 20),
 	plan.LimitRow("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on").Reasoned(1e8, 1e14),
 
+	// Withstand.
+	plan.Row("withstand.volts", "V", 500, 1.5e6, plan.BeyondUse),
+	plan.Row("withstand.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
+	plan.Row("withstand.tests.volts", "V", 500, 1.5e6, plan.BeyondUse),
+	plan.Row("withstand.tests.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
+	plan.LimitRow("withstand.time", "s", 60, 48*3600, "our choice: a minute is the shortest withstand test of the product standards (IEC 60060-1)").Reasoned(5, 48*3600),
+	plan.LimitRow("withstand.maximum", "A", 1e-6, 10, "our choice: no leakage is more, and a long cable charges with less").Reasoned(1e-6, 100),
+	plan.LimitRow("withstand.rise", "%", 0.1, 10, "our choice: what a meter's last digits and the supply move").Reasoned(0.1, 25),
+	plan.Row("withstand.capacitance", "µF", 1e-6, 100, plan.OurChoice),
+	plan.Row("withstand.frequency", "Hz", 0.01, 500, "our choice: 0.01 Hz of very low frequency to the 300 Hz of a resonant set, and beyond"),
+	plan.LimitRow("withstand.discharge", "s", 10, 48*3600, plan.OurChoice),
+
 	// Live checks.
 	plan.LimitRow("phase-presence.share", "%", 80, 100, "our choice: live means at least 0.8 of nominal"),
 	plan.Row("phase-presence.nominal", "V", 24, 1.2e6, plan.BeyondUse),
