@@ -49,6 +49,18 @@ var _ = plan.AddFloors(
 	plan.LimitRow("insulation.absorption_15", "", 1.1, 20, plan.OurChoice).Reasoned(1, 20),
 	plan.LimitRow("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on").Reasoned(1e8, 1e14),
 
+	// Breakers.
+	plan.LimitRow("breaker-times.open.low", "s", 0.001, 1, plan.BeyondUse),
+	plan.LimitRow("breaker-times.open.high", "s", 0.005, 0.15, "our choice: a breaker opens within some cycles").Reasoned(0.005, 1),
+	plan.LimitRow("breaker-times.close.low", "s", 0.001, 1, plan.BeyondUse),
+	plan.LimitRow("breaker-times.close.high", "s", 0.005, 0.3, "our choice: a breaker closes within some cycles").Reasoned(0.005, 1),
+	plan.Row("breaker-times.open_spread", "s", 0.0005, 0.02, plan.BeyondUse),
+	plan.LimitRow("breaker-times.open_spread", "", 0, 1/6.0, "IEC 62271-100: a sixth of a cycle (from memory)").Times(cycle).Reasoned(0, 0.5),
+	plan.Row("breaker-times.close_spread", "s", 0.0005, 0.02, plan.BeyondUse),
+	plan.LimitRow("breaker-times.close_spread", "", 0, 1/4.0, "IEC 62271-100: a quarter of a cycle (from memory)").Times(cycle).Reasoned(0, 0.5),
+	plan.Row("breaker-times.coils.volts", "V", 12, 500, plan.BeyondUse),
+	plan.LimitRow("breaker-times.coils.share", "%", 10, 85, "IEC 62271-1: 70 % opening on d.c., 85 % opening on a.c. and closing (from memory)").Reasoned(10, 100),
+
 	// Withstand.
 	plan.Row("withstand.volts", "V", 500, 1.5e6, plan.BeyondUse),
 	plan.Row("withstand.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
@@ -101,6 +113,14 @@ var _ = plan.AddFloors(
 	plan.LimitRow("thermal.over_similar", "K", 0.1, 15, "ANSI/NETA ATS: above 15 K between similar parts is major").Reasoned(0.1, 30),
 	plan.LimitRow("thermal.over_ambient", "K", 0.1, 70, "IEC 61439-1: 70 K at terminals").Reasoned(0.1, 105),
 )
+
+// cycle is a cycle of the system, NaN where the plan does not tell its frequency.
+func cycle(s plan.Site) (low, high float64) {
+	if f := float64(s.Plan.System.Frequency); f > 0 {
+		return plan.Both(1 / f)
+	}
+	return plan.Both(math.NaN())
+}
 
 func deadMost(s plan.Site) (low, high float64) {
 	g, ok := s.Check.Given.(*proveDead)
