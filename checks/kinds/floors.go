@@ -49,17 +49,21 @@ var _ = plan.AddFloors(
 	plan.LimitRow("insulation.absorption_15", "", 1.1, 20, plan.OurChoice).Reasoned(1, 20),
 	plan.LimitRow("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on").Reasoned(1e8, 1e14),
 
+	// Vector group.
+	plan.Row("vector-group.volts", "V", 20, 1000, "our choice: a supply of low voltage"),
+	plan.LimitRow("vector-group.tolerance", "%", 1, 25, "our choice: neighbouring clock numbers stand half of the LV volts apart"),
+
 	// Breakers.
 	plan.LimitRow("breaker-times.open.low", "s", 0.001, 1, plan.BeyondUse),
 	plan.LimitRow("breaker-times.open.high", "s", 0.005, 0.15, "our choice: a breaker opens within some cycles").Reasoned(0.005, 1),
 	plan.LimitRow("breaker-times.close.low", "s", 0.001, 1, plan.BeyondUse),
 	plan.LimitRow("breaker-times.close.high", "s", 0.005, 0.3, "our choice: a breaker closes within some cycles").Reasoned(0.005, 1),
 	plan.Row("breaker-times.open_spread", "s", 0.0005, 0.02, plan.BeyondUse),
-	plan.LimitRow("breaker-times.open_spread", "", 0, 1/6.0, "IEC 62271-100: a sixth of a cycle (from memory)").Times(cycle).Reasoned(0, 0.5),
+	plan.LimitRow("breaker-times.open_spread", "", 0, 1/6.0, "IEC 62271-100: a sixth of a cycle").Times(cycle).Reasoned(0, 0.5),
 	plan.Row("breaker-times.close_spread", "s", 0.0005, 0.02, plan.BeyondUse),
-	plan.LimitRow("breaker-times.close_spread", "", 0, 1/4.0, "IEC 62271-100: a quarter of a cycle (from memory)").Times(cycle).Reasoned(0, 0.5),
+	plan.LimitRow("breaker-times.close_spread", "", 0, 1/4.0, "IEC 62271-100: a quarter of a cycle").Times(cycle).Reasoned(0, 0.5),
 	plan.Row("breaker-times.coils.volts", "V", 12, 500, plan.BeyondUse),
-	plan.LimitRow("breaker-times.coils.share", "%", 10, 85, "IEC 62271-1: 70 % opening on d.c., 85 % opening on a.c. and closing (from memory)").Reasoned(10, 100),
+	plan.LimitRow("breaker-times.coils.share", "%", 10, 85, "IEC 62271-1: 70 % opening on d.c., 85 % opening on a.c. and closing").Reasoned(10, 100),
 
 	// Withstand.
 	plan.Row("withstand.volts", "V", 500, 1.5e6, plan.BeyondUse),

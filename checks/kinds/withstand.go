@@ -53,7 +53,7 @@ var _ = checks.Define(checks.Spec[withstand]{
 			"A plant that did not hold is not tested again to see whether it will: find the place first."},
 		Sources: []string{"test volts and time: the plan's source, none is taken for granted", "test volts from the plan's to 10 % above: our choice",
 			"current at the end at most 5 % above that at the start counts as steady: our choice; steady or falling: common practice",
-			"d.c. tests may shorten the life of aged extruded cable: IEC 60502-2 and IEEE 400 (from memory)"},
+			"d.c. tests may shorten the life of aged extruded cable: IEC 60502-2 and IEEE 400"},
 	},
 	Validate: validateWithstand,
 	Predict:  predictWithstand,
@@ -199,7 +199,7 @@ func predictWithstand(p *plan.Plan, c *plan.Check, g *withstand) []plan.Predicti
 		}
 	}
 	if g.harsh() {
-		out = append(out, plan.Prediction{Name: "wave", Source: "IEC 60502-2, IEEE 400 (from memory)", Warn: true,
+		out = append(out, plan.Prediction{Name: "wave", Source: "IEC 60502-2, IEEE 400", Warn: true,
 			Text: "direct volts may shorten the life of extruded cable that has been in service: take vlf or ac where the set allows"})
 	}
 	if g.Plant == "switchgear" && !slices.ContainsFunc(g.Opened, func(s string) bool { return strings.Contains(strings.ToLower(s), "transformer") }) {

@@ -132,7 +132,7 @@ var problems = []problem{
 	{"format that is no number", "handback: 1", "handback: one", "one", `handback: "one": a whole number is wanted`},
 	{"id of the wrong shape", "id: pump-house-b", "id: Pump House", "Pump House", `id: "Pump House": lower-case letters, digits and hyphens are accepted, 40 at most`},
 	{"unknown kind", "kind: lv-volts", "kind: lv-volt", "lv-volt\n", `steps[2].kind: unknown kind "lv-volt": did you mean lv-volts?`},
-	{"no kind", "    kind: lv-volts\n", "", "check: lv", "steps[2].kind: missing: the kind of check lv, one of after-opening, confirm,"},
+	{"no kind", "    kind: lv-volts\n", "", "check: lv", "steps[2].kind: missing: the kind of check lv, one of after-opening, "},
 	{"neither check nor hold", "check: lv\n", "title: lv\n", "title: lv", "steps[2]: neither check nor hold: one of the two keys is wanted"},
 	{"both check and hold", "hold: close", "check: x\n    hold: close", "check: x", "steps[3]: both check x and hold close: a step is one of the two"},
 	{"a hold without action", "    action: close the incomer of MB-B\n", "", "hold: close", "steps[3].action: missing: the step that hold close forbids"},
