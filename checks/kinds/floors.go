@@ -135,8 +135,8 @@ func deadMost(s plan.Site) (low, high float64) {
 }
 
 // ratedVolts are the least and the greatest of a board's nominal volts and the rated
-// LV volts of transformers, NaN when the plan knows none of them.
-func ratedVolts(p *plan.Plan, board string, transformers ...string) (low, high float64) {
+// volts of incomers, NaN when the plan knows none of them.
+func ratedVolts(p *plan.Plan, board string, incomers ...string) (low, high float64) {
 	low, high = math.NaN(), math.NaN()
 	take := func(x float64) {
 		if x > 0 {
@@ -146,9 +146,9 @@ func ratedVolts(p *plan.Plan, board string, transformers ...string) (low, high f
 	if b := p.Board(board); b != nil {
 		take(float64(b.Nominal))
 	}
-	for _, id := range transformers {
-		if t := p.Transformer(id); t != nil {
-			take(float64(t.LV))
+	for _, id := range incomers {
+		if x := p.Rated(id); x != nil {
+			take(float64(x.Volts))
 		}
 	}
 	return low, high
@@ -163,7 +163,7 @@ func orElse(x, other float64) float64 {
 
 func lineVoltsOf(s plan.Site) (low, high float64) {
 	if g, ok := plan.Around[*lvVolts](s); ok {
-		return ratedVolts(s.Plan, g.Board, g.Transformer)
+		return ratedVolts(s.Plan, g.Board, g.incomer())
 	}
 	if g, ok := plan.Around[*tapLinks](s); ok {
 		return ratedVolts(s.Plan, g.Board, g.Transformer)
@@ -191,6 +191,9 @@ func testVolts(s plan.Site) (low, high float64) {
 	most := 0.0
 	for _, t := range s.Plan.Plant.Transformers {
 		most = math.Max(most, float64(t.HV))
+	}
+	for _, x := range s.Plan.Plant.Incomers {
+		most = math.Max(most, float64(x.Rated))
 	}
 	for _, b := range s.Plan.Plant.Boards {
 		most = math.Max(most, float64(b.Nominal))

@@ -78,6 +78,8 @@ var _ = AddFloors(
 	Row("plant.transformers.impedance_u", "%", 0, 30, "our choice; IEC 60076-1 Table 1 gives 10 %, and 7.5 % from 10 % impedance on"),
 	Row("plant.transformers.load_loss", "", 0, 0.15, "our choice: the load loss is a few per cent of the rating").Times(transformerRating),
 	Row("plant.transformers.taps.hv", "", 0.7, 1.3, "our choice: a tap is some per cent from the rated volts").Times(transformerHV),
+	Row("plant.incomers.rated", "V", 12, 1.2e6, BeyondUse),
+	Row("plant.incomers.rating", "VA", 1, 3e9, BeyondUse),
 	Row("plant.boards.nominal", "V", 24, 1.2e6, BeyondUse),
 	Row("plant.boards.short_time", "A", 100, 200e3, BeyondUse),
 	Row("plant.boards.peak", "A", 100, 600e3, BeyondUse),
