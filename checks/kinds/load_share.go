@@ -43,13 +43,18 @@ var _ = checks.Define(checks.Spec[loadShare]{
 	Predict: func(p *plan.Plan, c *plan.Check, g *loadShare) []plan.Prediction {
 		in := checks.Input{Plan: p, Check: c}
 		feeds, err := feedsOf(in, g.Incomers)
-		if err != nil {
+		var out []plan.Prediction
+		switch why := foretells(in, g.Incomers); {
+		case why != nil:
+			out = []plan.Prediction{{Name: "share of load", Text: why.Error(), Source: "nameplates"}}
+		case err != nil:
 			return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
+		default:
+			out = predictShare(feeds)
 		}
-		out := predictShare(feeds)
-		for _, f := range feeds {
-			l := afterLimit(g.After, f.t.Rated())
-			out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
+		for _, i := range g.Incomers {
+			l := afterLimit(g.After, p.Rated(i.id()))
+			out = append(out, plan.Prediction{Name: "after opening, " + i.id(), Text: l.Text("A"), Source: l.Source})
 		}
 		return out
 	},

@@ -51,7 +51,7 @@ func judgeLoadShare(w *checks.Work, g *loadShare) {
 	if len(in) == 0 {
 		return
 	}
-	if why := foretells(w, in); why != nil {
+	if why := foretells(w.Input, in); why != nil {
 		w.Caution("share-not-foretold", checks.Shown("why", why.Error()))
 	}
 	for k := 1; k <= 3; k++ {
@@ -115,7 +115,7 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	if !(load >= noLoadShare*rated) {
 		w.Say(checks.Inconclusive, each[0].Key(), "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
 	}
-	if foretells(w, in) != nil {
+	if foretells(w.Input, in) != nil {
 		return
 	}
 	for n, i := range in {
@@ -133,10 +133,10 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 // foretells is why no share can be foretold of incomers of which one has no impedance on
 // its plate: a generator's governor or the network behind a feeder decides there. nil
 // where all are transformers.
-func foretells(w *checks.Work, in []incomer) error {
-	for _, i := range in {
-		if w.Plan.Transformer(i.id()) == nil {
-			_, err := feedOf(w.Input, i.id(), "", "")
+func foretells(in checks.Input, incomers []incomer) error {
+	for _, i := range incomers {
+		if in.Plan.Transformer(i.id()) == nil {
+			_, err := feedOf(in, i.id(), "", "")
 			return err
 		}
 	}

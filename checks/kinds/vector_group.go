@@ -116,7 +116,7 @@ func tiedOn(in checks.Input, g *vectorGroup) (x tied, ok bool) {
 	if err != nil {
 		panic("kinds: vector group " + t.Group + " was not validated")
 	}
-	k := calc.Datum("rated LV", float64(t.LV), "V").Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V"))
+	k := calc.Named("k", "1", calc.Datum("rated LV", float64(t.LV), "V").Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
 	return tied{g, t, plate, float64(t.LV) / float64(tap.HV), k}, true
 }
 
@@ -130,23 +130,23 @@ func tiedOn(in checks.Input, g *vectorGroup) (x tied, ok bool) {
 func (x tied) expected(h hand, at int, fed [3]*calc.Expr) *calc.Expr {
 	fv, fw := power.TieTurns(h.clock, h.crossed)
 	own, of := tiedBetween[at][0], [2][2]float64{fv, fw}[tiedBetween[at][1]]
-	part := func(i int) *calc.Expr {
-		whole := 0.0
+	part := func(name string, i int) *calc.Expr {
 		if i == own {
-			whole = 1
+			return calc.Named(name, "1", calc.K(1).Sub(x.k.Times(of[i])))
 		}
-		return calc.K(whole).Sub(x.k.Times(of[i]))
+		return calc.Named(name, "1", x.k.Times(-of[i]))
 	}
 	a, b, c := fed[0].Pow(2), fed[1].Pow(2), fed[2].Pow(2)
-	p, q := part(0), part(1)
+	p, q := part("x", 0), part("y", 1)
 	square := p.Pow(2).Mul(a).Add(q.Pow(2).Mul(c)).Add(p.Mul(q).Mul(a.Add(c).Sub(b)))
-	return calc.Sqrt(calc.Max(calc.K(0), square))
+	return calc.Named("volts to expect", "V", calc.Sqrt(calc.Max(calc.K(0), square)))
 }
 
 // deviation is how far a reading stands from what a hand gives, in per cent of the LV
 // volts of the test.
 func (x tied) deviation(h hand, at int, fed [3]*calc.Expr, read *calc.Expr) *calc.Expr {
-	return read.Sub(x.expected(h, at, fed)).Div(x.k.Mul(calc.Max(fed[:]...))).Times(100)
+	low := calc.Named("LV test volts", "V", x.k.Mul(calc.Max(fed[:]...)))
+	return read.Sub(x.expected(h, at, fed)).Div(low).Times(100)
 }
 
 // leavesOf are the readings of a feed.
