@@ -11,6 +11,8 @@ import (
 var bounds = map[string][2]float64{
 	"voltage": {-1e6, 1e6}, "current": {-1e6, 1e6}, "frequency": {0, 1e5}, "apparent power": {0, 1e10}, "power": {-1e10, 1e10},
 	"resistance": {0, 1e15}, "torque": {0, 1e6}, "temperature": {quantity.AbsoluteZero, 2000}, "duration": {0, 1e9}, "length": {0, 1e6},
+	"reactive power": {-1e10, 1e10}, "capacitance": {0, 1e9}, "pressure": {-1e6, 1e6}, "force": {-1e9, 1e9}, "rotational speed": {-1e6, 1e6}, "speed": {-1e4, 1e4},
+	"flow": {-1e9, 1e9}, "illuminance": {0, 1e6}, "level": {-300, 300}, "concentration": {0, 1e6},
 	"share": {-1e5, 1e5}, "angle": {-360, 360}, "number": {-1e9, 1e9},
 }
 

@@ -63,6 +63,9 @@ func plantLines(p *plan.Plan) [][2]string {
 			amount(float64(t.Rating)/1e3, "kVA"), amount(float64(t.HV)/1e3, "kV"), amount(float64(t.LV), "V"), t.Group,
 			amount(float64(t.Impedance), "%"), amount(float64(t.LoadLoss)/1e3, "kW"))})
 	}
+	for _, x := range p.Plant.Incomers {
+		out = append(out, [2]string{"Incomer " + x.ID, strings.TrimPrefix(x.Name+", ", ", ") + amount(float64(x.Rating)/1e3, "kVA") + ", " + amount(float64(x.Rated), "V")})
+	}
 	for _, b := range p.Plant.Boards {
 		text := amount(float64(b.Nominal), "V")
 		if b.ShortTime != nil {

@@ -14,8 +14,8 @@ import (
 
 // afterOpening is what an after-opening check is given.
 type afterOpening struct {
-	Sections  []openedSection   `plan:"sections,need" doc:"the sections of the board, each with the transformers that feed it now"`
-	After     *quantity.Percent `plan:"after_limit,pos" doc:"most a transformer may carry, of its rated current; 100 % when not given"`
+	Sections  []openedSection   `plan:"sections,need" doc:"the sections of the board, each with the incomers that feed it now"`
+	After     *quantity.Percent `plan:"after_limit,pos" doc:"most an incomer may carry, of its rated current; 100 % when not given"`
 	ShareFrom string            `plan:"share_from" ref:"load-share" doc:"id of the load-share check that foretold the currents; shown beside those read"`
 	Clamp     string            `plan:"clamp" ref:"instrument" doc:"id of the instrument planned for the currents; the check's own when not given"`
 }
@@ -23,7 +23,7 @@ type afterOpening struct {
 // openedSection is a section of the board that stands alone now.
 type openedSection struct {
 	ID       string   `plan:"id,need" doc:"name of the section, such as A"`
-	Incomers []string `plan:"incomers,need" ref:"transformer" doc:"ids of the transformers that feed it"`
+	Incomers []string `plan:"incomers,need" ref:"incomer" doc:"ids of the transformers or other incomers that feed it"`
 	Board    string   `plan:"board" ref:"board" doc:"the board whose nominal volts the band is drawn around"`
 	Band     *Band    `plan:"band,need" doc:"band of the line-to-line volts"`
 }
@@ -46,7 +46,7 @@ var _ = checks.Define(checks.Spec[afterOpening]{
 			l := s.Band.limit(nominal(checks.Input{Plan: p}, s.Board))
 			out = append(out, plan.Prediction{Name: "volts of section " + s.ID, Text: l.Text("V"), Source: l.Source})
 			for _, id := range s.Incomers {
-				l := afterLimit(g.After, p.Transformer(id))
+				l := afterLimit(g.After, p.Rated(id))
 				out = append(out, plan.Prediction{Name: "current of " + id, Text: l.Text("A"), Source: l.Source})
 			}
 		}
@@ -75,7 +75,7 @@ func validateAfterOpening(p *plan.Plan, c *plan.Check, g *afterOpening, say plan
 		}
 		once(at("id"), s.key(), s.ID)
 		if len(s.Incomers) == 0 {
-			say(at("incomers"), "none: a section is fed by at least one transformer")
+			say(at("incomers"), "none: a section is fed by at least one incomer")
 		}
 		for i, id := range s.Incomers {
 			key := fmt.Sprintf("incomers[%d]", i+1)
@@ -89,13 +89,13 @@ func validateAfterOpening(p *plan.Plan, c *plan.Check, g *afterOpening, say plan
 	needForetold(p, g, say)
 }
 
-// needForetold demands that the load-share check is one of the same transformers.
+// needForetold demands that the load-share check is one of the same incomers.
 func needForetold(p *plan.Plan, g *afterOpening, say plan.Say) {
 	d := p.Check(g.ShareFrom)
 	if d == nil || d.Kind.Name != "load-share" {
 		return
 	}
-	known := plan.IDsOf(d.Given.(*loadShare).Incomers, func(i incomer) string { return i.Transformer })
+	known := plan.IDsOf(d.Given.(*loadShare).Incomers, incomer.id)
 	for _, s := range g.Sections {
 		for _, id := range s.Incomers {
 			if !slices.Contains(known, id) {
@@ -138,7 +138,7 @@ func formAfterOpening(in checks.Input, g *afterOpening) []checks.Field {
 	return out
 }
 
-// foretold is what the load-share check said a transformer would carry on phase k
+// foretold is what the load-share check said an incomer would carry on phase k
 // from 1, nil when it did not.
 func foretold(in checks.Input, g *afterOpening, id string, k int) *checks.Expect {
 	d, ok := in.Before[g.ShareFrom].Finding.Value(fmt.Sprintf("after_%s_l%d", keyOf(id), k))
@@ -158,7 +158,7 @@ func doubtAfterOpening(in checks.Input, g *afterOpening) []checks.Doubt {
 		for _, id := range s.Incomers {
 			key := keyOf(id)
 			out = append(out, doubtFlow(in, key, id)...)
-			out = append(out, doubtAmps(in, in.Plan.Transformer(id), withPrefix(key, ampKeys)...)...)
+			out = append(out, doubtAmps(in, in.Plan.Rated(id), withPrefix(key, ampKeys)...)...)
 			if in.Answers[key+"_closed"].Word == "no" {
 				continue
 			}
@@ -178,7 +178,7 @@ func doubtAfterOpening(in checks.Input, g *afterOpening) []checks.Doubt {
 // where it did not, or foretold next to nothing of the rating on a phase: a small
 // difference of two readings foretells little.
 func foretoldAmps(in checks.Input, g *afterOpening, id string) (amps [3]float64, ok bool) {
-	t := in.Plan.Transformer(id)
+	t := in.Plan.Rated(id)
 	for k := range amps {
 		e := foretold(in, g, id, k+1)
 		if e == nil || t == nil || !(e.Value >= nothingShare*ratedAmps(t).Eval(nil)) {
@@ -206,14 +206,14 @@ func doubtUnfed(in checks.Input, g *afterOpening, s openedSection, id string, ex
 }
 
 // judgeAfterOpening passes when the coupler is open, every incomer closed, the
-// line-to-line volts of every section inside their band and no transformer above
+// line-to-line volts of every section inside their band and no incomer above
 // its limit:
 //
 //	low ≤ U ≤ high      I ≤ p·S/(√3·U_lv)/100
 //
 //	U        volts between the conductors of a section      V
 //	I        current of an incomer, each phase              A
-//	S, U_lv  rating and rated LV volts of its transformer   VA, V
+//	S, U_lv  rating and rated volts of the incomer          VA, V
 //	p        after_limit of the plan, 100 % when not given
 //
 // Limits include their own value. A section of which no two conductors stand at a
@@ -275,9 +275,9 @@ func openedVolts(w *checks.Work, s openedSection) {
 	}
 }
 
-// openedAmps holds the currents of a transformer.
+// openedAmps holds the currents of an incomer.
 func openedAmps(w *checks.Work, g *afterOpening, id string) {
-	limit := afterLimit(g.After, w.Plan.Transformer(id))
+	limit := afterLimit(g.After, w.Plan.Rated(id))
 	for k := 1; k <= 3; k++ {
 		i := amps(w, keyOf(id), k)
 		w.HoldField(i.Key(), "current_"+i.Key(), i.Label(), "A", i, limit)

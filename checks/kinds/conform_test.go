@@ -49,7 +49,7 @@ func TestKindsConform(t *testing.T) {
 
 // What a check refers to by a ref tag is plant, an instrument or a check of some kind.
 func TestReferencesName(t *testing.T) {
-	named := append(plan.KindNames(), "transformer", "board", "instrument")
+	named := append(plan.KindNames(), "transformer", "incomer", "board", "instrument")
 	seen := 0
 	var walk func(where string, of reflect.Type)
 	walk = func(where string, of reflect.Type) {

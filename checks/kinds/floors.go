@@ -60,6 +60,34 @@ var _ = plan.AddFloors(
 	plan.LimitRow("insulation.absorption_15", "", 1.1, 20, plan.OurChoice).Reasoned(1, 20),
 	plan.LimitRow("insulation.index_below", "Ω", 1e9, 1e14, "our choice; IEEE 43 sets an index aside from 5 GΩ on").Reasoned(1e8, 1e14),
 
+	// Vector group.
+	plan.Row("vector-group.volts", "V", 20, 1000, "our choice: a supply of low voltage"),
+	plan.LimitRow("vector-group.tolerance", "%", 1, 25, "our choice: neighbouring clock numbers stand half of the LV volts apart"),
+
+	// Breakers.
+	plan.LimitRow("breaker-times.open.low", "s", 0.001, 1, plan.BeyondUse),
+	plan.LimitRow("breaker-times.open.high", "s", 0.005, 0.15, "our choice: a breaker opens within some cycles").Reasoned(0.005, 1),
+	plan.LimitRow("breaker-times.close.low", "s", 0.001, 1, plan.BeyondUse),
+	plan.LimitRow("breaker-times.close.high", "s", 0.005, 0.3, "our choice: a breaker closes within some cycles").Reasoned(0.005, 1),
+	plan.Row("breaker-times.open_spread", "s", 0.0005, 0.02, plan.BeyondUse),
+	plan.LimitRow("breaker-times.open_spread", "", 0, 1/6.0, "IEC 62271-100: a sixth of a cycle").Times(cycle).Reasoned(0, 0.5),
+	plan.Row("breaker-times.close_spread", "s", 0.0005, 0.02, plan.BeyondUse),
+	plan.LimitRow("breaker-times.close_spread", "", 0, 1/4.0, "IEC 62271-100: a quarter of a cycle").Times(cycle).Reasoned(0, 0.5),
+	plan.Row("breaker-times.coils.volts", "V", 12, 500, plan.BeyondUse),
+	plan.LimitRow("breaker-times.coils.share", "%", 10, 85, "IEC 62271-1: 70 % opening on d.c., 85 % opening on a.c. and closing").Reasoned(10, 100),
+
+	// Withstand.
+	plan.Row("withstand.volts", "V", 500, 1.5e6, plan.BeyondUse),
+	plan.Row("withstand.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
+	plan.Row("withstand.tests.volts", "V", 500, 1.5e6, plan.BeyondUse),
+	plan.Row("withstand.tests.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
+	plan.LimitRow("withstand.time", "s", 60, 48*3600, "our choice: a minute is the shortest withstand test of the product standards (IEC 60060-1)").Reasoned(5, 48*3600),
+	plan.LimitRow("withstand.maximum", "A", 1e-6, 10, "our choice: no leakage is more, and a long cable charges with less").Reasoned(1e-6, 100),
+	plan.LimitRow("withstand.rise", "%", 0.1, 10, "our choice: what a meter's last digits and the supply move").Reasoned(0.1, 25),
+	plan.Row("withstand.capacitance", "µF", 1e-6, 100, plan.OurChoice),
+	plan.Row("withstand.frequency", "Hz", 0.01, 500, "our choice: 0.01 Hz of very low frequency to the 300 Hz of a resonant set, and beyond"),
+	plan.LimitRow("withstand.discharge", "s", 10, 48*3600, plan.OurChoice),
+
 	// Live checks.
 	plan.LimitRow("phase-presence.share", "%", 80, 100, "our choice: live means at least 0.8 of nominal"),
 	plan.Row("phase-presence.nominal", "V", 24, 1.2e6, plan.BeyondUse),
@@ -101,6 +129,14 @@ var _ = plan.AddFloors(
 	plan.LimitRow("thermal.over_ambient", "K", 0.1, 70, "IEC 61439-1: 70 K at terminals").Reasoned(0.1, 105),
 )
 
+// cycle is a cycle of the system, NaN where the plan does not tell its frequency.
+func cycle(s plan.Site) (low, high float64) {
+	if f := float64(s.Plan.System.Frequency); f > 0 {
+		return plan.Both(1 / f)
+	}
+	return plan.Both(math.NaN())
+}
+
 func deadMost(s plan.Site) (low, high float64) {
 	g, ok := s.Check.Given.(*proveDead)
 	if !ok {
@@ -110,8 +146,8 @@ func deadMost(s plan.Site) (low, high float64) {
 }
 
 // ratedVolts are the least and the greatest of a board's nominal volts and the rated
-// LV volts of transformers, NaN when the plan knows none of them.
-func ratedVolts(p *plan.Plan, board string, transformers ...string) (low, high float64) {
+// volts of incomers, NaN when the plan knows none of them.
+func ratedVolts(p *plan.Plan, board string, incomers ...string) (low, high float64) {
 	low, high = math.NaN(), math.NaN()
 	take := func(x float64) {
 		if x > 0 {
@@ -121,9 +157,9 @@ func ratedVolts(p *plan.Plan, board string, transformers ...string) (low, high f
 	if b := p.Board(board); b != nil {
 		take(float64(b.Nominal))
 	}
-	for _, id := range transformers {
-		if t := p.Transformer(id); t != nil {
-			take(float64(t.LV))
+	for _, id := range incomers {
+		if x := p.Rated(id); x != nil {
+			take(float64(x.Volts))
 		}
 	}
 	return low, high
@@ -138,7 +174,7 @@ func orElse(x, other float64) float64 {
 
 func lineVoltsOf(s plan.Site) (low, high float64) {
 	if g, ok := plan.Around[*lvVolts](s); ok {
-		return ratedVolts(s.Plan, g.Board, g.Transformer)
+		return ratedVolts(s.Plan, g.Board, g.incomer())
 	}
 	if g, ok := plan.Around[*tapLinks](s); ok {
 		return ratedVolts(s.Plan, g.Board, g.Transformer)
@@ -166,6 +202,9 @@ func testVolts(s plan.Site) (low, high float64) {
 	most := 0.0
 	for _, t := range s.Plan.Plant.Transformers {
 		most = math.Max(most, float64(t.HV))
+	}
+	for _, x := range s.Plan.Plant.Incomers {
+		most = math.Max(most, float64(x.Rated))
 	}
 	for _, b := range s.Plan.Plant.Boards {
 		most = math.Max(most, float64(b.Nominal))

@@ -221,7 +221,7 @@ func (c combination) key(what string) string {
 
 func insulationForm(in checks.Input, g *insulation) []checks.Field {
 	out := append([]checks.Field{meterField(in)}, temperatureFields("temperature of the insulation", g.Thermometer)...)
-	out = append(out, g.openedFields()...)
+	out = append(out, openedFields(g.Opened)...)
 	for _, c := range g.combinations() {
 		v := float64(*g.volts(c))
 		out = append(out, checks.Field{Key: fieldKey(c.ID, "volts"), Label: c.Name + ", test volts", Sort: checks.Measured, Unit: "V", Need: true, Row: c.ID, Example: quantity.Significant(v, 4),
@@ -237,7 +237,7 @@ func insulationForm(in checks.Input, g *insulation) []checks.Field {
 		out = append(out, checks.Field{Key: "discharge", Label: "time of the discharge of each test", Sort: checks.Measured, Unit: "min", Need: true, Example: quantity.Significant(l.Low, 3),
 			Hint: "at least " + quantity.Spell(l.Low, "min") + ", " + l.Source})
 	}
-	return append(out, g.remadeFields()...)
+	return append(out, remadeFields(g.Opened)...)
 }
 
 // dischargeLimit holds the minutes of a discharge against the longest test.

@@ -60,7 +60,7 @@ func judgeInsulation(w *checks.Work, g *insulation) {
 	if g.Timed && w.Has("discharge") {
 		w.HoldField("discharge", "discharge", "time of the discharge", "min", w.ReadIn("discharge"), g.dischargeLimit())
 	}
-	judgeOpened(w, g)
+	judgeOpened(w, g.Opened)
 	switch w.Word("discharged") {
 	case "yes":
 		w.Want(checks.WordIs("discharged", "yes"), "discharged")

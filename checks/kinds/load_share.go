@@ -1,6 +1,7 @@
 package kinds
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -14,16 +15,17 @@ import (
 
 // loadShare is what a load-share check is given.
 type loadShare struct {
-	Incomers  []incomer         `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer and the section it feeds"`
-	Returning string            `plan:"returning,need" doc:"the transformer that came back and must be seen to carry its share"`
+	Incomers  []incomer         `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer, or other incomer of the plant, and the section it feeds"`
+	Returning string            `plan:"returning,need" doc:"the incomer that came back and must be seen to carry its share"`
 	Least     *quantity.Percent `plan:"least,pos" doc:"least share of each incomer, of its predicted share; 50 % when not given (our choice)"`
 	TimeLimit *quantity.Second  `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min, from the step that closed to the one that opened where the job records them; shown and not judged when not given"`
-	After     *quantity.Percent `plan:"after_limit,pos" doc:"most a transformer may carry after opening, of its rated current; 100 % when not given"`
+	After     *quantity.Percent `plan:"after_limit,pos" doc:"most an incomer may carry after opening, of its rated current; 100 % when not given"`
 }
 
-// incomer is one transformer and the section of the board it feeds.
+// incomer is one transformer, generator or feeder and the section of the board it feeds.
 type incomer struct {
-	Transformer string `plan:"transformer,need" ref:"transformer" doc:"id of the transformer"`
+	Transformer string `plan:"transformer" ref:"transformer" doc:"id of the transformer"`
+	Incomer     string `plan:"incomer" ref:"incomer" doc:"id of the incomer, where it is no transformer"`
 	Tap         string `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
 	TapFrom     string `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
 	Side        string `plan:"side,need" doc:"name of the section it feeds once the coupler is open, such as A"`
@@ -41,13 +43,18 @@ var _ = checks.Define(checks.Spec[loadShare]{
 	Predict: func(p *plan.Plan, c *plan.Check, g *loadShare) []plan.Prediction {
 		in := checks.Input{Plan: p, Check: c}
 		feeds, err := feedsOf(in, g.Incomers)
-		if err != nil {
+		var out []plan.Prediction
+		switch why := foretells(in, g.Incomers); {
+		case why != nil:
+			out = []plan.Prediction{{Name: "share of load", Text: why.Error(), Source: "nameplates"}}
+		case err != nil:
 			return []plan.Prediction{{Name: "share of load", Text: err.Error(), Source: "nameplates", Warn: true}}
+		default:
+			out = predictShare(feeds)
 		}
-		out := predictShare(feeds)
-		for _, f := range feeds {
-			l := afterLimit(g.After, f.t)
-			out = append(out, plan.Prediction{Name: "after opening, " + f.t.ID, Text: l.Text("A"), Source: l.Source})
+		for _, i := range g.Incomers {
+			l := afterLimit(g.After, p.Rated(i.id()))
+			out = append(out, plan.Prediction{Name: "after opening, " + i.id(), Text: l.Text("A"), Source: l.Source})
 		}
 		return out
 	},
@@ -79,10 +86,27 @@ func (g *loadShare) towards(side string) string {
 	return s[0] + " to " + s[1]
 }
 
+// id is that of its transformer or of the other incomer.
+func (i incomer) id() string { return cmp.Or(i.Transformer, i.Incomer) }
+
+// need demands that it names one of the two, and no tap of what has none.
+func (i incomer) need(p *plan.Plan, at func(key string) string, say plan.Say) {
+	switch isTransformer := p.Transformer(i.id()) != nil; {
+	case i.id() == "":
+		say(at("transformer"), "missing: the id of the transformer, or of another incomer under incomer")
+	case i.Transformer != "" && i.Incomer != "":
+		say(at("incomer"), "%s is given beside transformer %s: give one of the two", i.Incomer, i.Transformer)
+	case i.Incomer != "" && isTransformer:
+		say(at("incomer"), "%s is a transformer: give it as transformer", i.Incomer)
+	case i.Incomer != "" && (i.Tap != "" || i.TapFrom != ""):
+		say(at("tap"), "%s has no taps", i.Incomer)
+	}
+}
+
 func feedsOf(in checks.Input, incomers []incomer) ([]feed, error) {
 	var out []feed
 	for _, i := range incomers {
-		f, err := feedOf(in, i.Transformer, i.Tap, i.TapFrom)
+		f, err := feedOf(in, i.id(), i.Tap, i.TapFrom)
 		if err != nil {
 			return nil, err
 		}
@@ -96,17 +120,18 @@ func validateLoadShare(p *plan.Plan, c *plan.Check, g *loadShare, say plan.Say) 
 	known := false
 	for n, i := range g.Incomers {
 		at := func(key string) string { return fmt.Sprintf("incomers[%d].%s", n+1, key) }
-		needTap(p, at("tap"), i.Transformer, i.Tap, say)
-		needTapFrom(p, at("tap_from"), i.Transformer, i.TapFrom, say)
-		needTapKnown(p, at("tap"), i.Transformer, i.Tap, i.TapFrom, say)
-		if first, ok := keys[keyOf(i.Transformer)]; ok {
-			say(at("transformer"), "%q is asked for under the same key as %s: name each transformer once, apart by more than capitals", i.Transformer, first)
+		i.need(p, at, say)
+		needTap(p, at("tap"), i.id(), i.Tap, say)
+		needTapFrom(p, at("tap_from"), i.id(), i.TapFrom, say)
+		needTapKnown(p, at("tap"), i.id(), i.Tap, i.TapFrom, say)
+		if first, ok := keys[keyOf(i.id())]; ok {
+			say(at("transformer"), "%q is asked for under the same key as %s: name each once, apart by more than capitals", i.id(), first)
 		}
-		keys[keyOf(i.Transformer)] = i.Transformer
+		keys[keyOf(i.id())] = i.id()
 		if !plan.IDShape(strings.ToLower(i.Side)) {
 			say(at("side"), "%q: letters, digits and hyphens are accepted, 40 at most", i.Side)
 		}
-		known = known || i.Transformer == g.Returning
+		known = known || i.id() == g.Returning
 	}
 	for _, side := range g.sides() {
 		if first, ok := keys["section_"+keyOf(side)]; ok {
@@ -118,7 +143,7 @@ func validateLoadShare(p *plan.Plan, c *plan.Check, g *loadShare, say plan.Say) 
 		say("incomers", "the sides name %s: two sections are wanted, one on each side of the coupler", strings.Join(g.sides(), ", "))
 	}
 	if !known {
-		say("returning", "%q is none of the incomers%s", g.Returning, plan.Nearest(g.Returning, plan.IDsOf(g.Incomers, func(i incomer) string { return i.Transformer })))
+		say("returning", "%q is none of the incomers%s", g.Returning, plan.Nearest(g.Returning, plan.IDsOf(g.Incomers, incomer.id)))
 	}
 }
 
@@ -128,14 +153,14 @@ func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 		out = append(out, checks.Field{Key: key + "_closed", Label: label + " closed", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "closed", Example: "yes"})
 	}
 	for _, i := range g.Incomers {
-		closed(keyOf(i.Transformer), "incomer "+i.Transformer)
+		closed(keyOf(i.id()), "incomer "+i.id())
 	}
 	closed("coupler", "coupler")
 	out = append(out, closedField(in),
 		checks.Field{Key: "now_at", Label: "currents read at", Sort: checks.Instant, Need: true, Default: "now", Example: "now"})
 	for n, i := range g.Incomers {
 		at := len(out)
-		out = append(out, ampFields(in, keyOf(i.Transformer), i.Transformer, true, "612", "605", "598")...)
+		out = append(out, ampFields(in, keyOf(i.id()), i.id(), true, "612", "605", "598")...)
 		for k := range 3 {
 			out[at+k].Expect = expectShare(in, g, n, k+1)
 		}
@@ -172,7 +197,7 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	out := []checks.Field{pf("pf", "power factor of the load", "lagging; the predicted share hangs on it little")}
 	open := factorsDecide(in, g)
 	for _, i := range g.Incomers {
-		out = append(out, pf(factorKey(i), "power factor of "+i.Transformer, "as its meter shows it, the least of the three phases, whether it lags or leads"))
+		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the least of the three phases, whether it lags or leads"))
 		out[len(out)-1].Known = !open
 	}
 	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the least of the three phases, whether it lags or leads"))
@@ -180,15 +205,15 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	return out
 }
 
-func factorKey(i incomer) string { return keyOf(i.Transformer) + "_pf" }
+func factorKey(i incomer) string { return keyOf(i.id()) + "_pf" }
 
 // doubtLoadShare names readings that cannot be right.
 func doubtLoadShare(in checks.Input, g *loadShare) []checks.Doubt {
 	out := append(checks.DoubtInstants(in, "closed_at", "now_at"), doubtParallel(in)...)
 	for _, i := range g.Incomers {
-		key := keyOf(i.Transformer)
-		out = append(out, doubtFlow(in, key, i.Transformer)...)
-		out = append(out, doubtAmps(in, in.Plan.Transformer(i.Transformer), withPrefix(key, ampKeys)...)...)
+		key := keyOf(i.id())
+		out = append(out, doubtFlow(in, key, i.id())...)
+		out = append(out, doubtAmps(in, in.Plan.Rated(i.id()), withPrefix(key, ampKeys)...)...)
 	}
 	out = append(out, doubtFlow(in, "coupler", "")...)
 	for _, side := range g.sides() {
@@ -209,13 +234,13 @@ func doubtLone(in checks.Input, g *loadShare) []checks.Doubt {
 	most := 0.0
 	for _, i := range g.Incomers {
 		for k, key := range ampKeys {
-			x := in.Answers[keyOf(i.Transformer)+key].Value
+			x := in.Answers[keyOf(i.id())+key].Value
 			total[k], most = total[k]+x, max(most, x)
 		}
 	}
 	for _, i := range g.Incomers {
-		if in.Answers[keyOf(i.Transformer)+"_closed"].Word != "no" {
-			out = append(out, doubtLonePhase(in, keyOf(i.Transformer), atTransformer(i.Transformer), total, loneShare)...)
+		if in.Answers[keyOf(i.id())+"_closed"].Word != "no" {
+			out = append(out, doubtLonePhase(in, keyOf(i.id()), atTransformer(i.id()), total, loneShare)...)
 		}
 	}
 	through, ok := three(in, "coupler", ampKeys)
@@ -230,10 +255,10 @@ func doubtLone(in checks.Input, g *loadShare) []checks.Doubt {
 	return out
 }
 
-// afterLimit is the most a transformer may carry after opening, A: a share of its
+// afterLimit is the most an incomer may carry after opening, A: a share of its
 // rated LV current, all of it when the plan gives no share.
-func afterLimit(share *quantity.Percent, t *plan.Transformer) *checks.Limit {
-	rated := float64(t.Rating) / math.Sqrt(3) / float64(t.LV)
+func afterLimit(share *quantity.Percent, t *plan.Rated) *checks.Limit {
+	rated := float64(t.Rating) / math.Sqrt(3) / float64(t.Volts)
 	pct, source := or(share, 100), "rated current of "+t.ID
 	if share != nil {
 		source = quantity.Significant(pct, 4) + " % of the rated current of " + t.ID + ", plan"
@@ -244,7 +269,7 @@ func afterLimit(share *quantity.Percent, t *plan.Transformer) *checks.Limit {
 // expectShare is what incomer n carries on phase k beside what the first was read
 // to carry: from the least the plan allows to as much over. nil for the first.
 func expectShare(in checks.Input, g *loadShare, n, k int) *checks.Expect {
-	first, ok := in.Answers[fmt.Sprintf("%s_i%d", keyOf(g.Incomers[0].Transformer), k)]
+	first, ok := in.Answers[fmt.Sprintf("%s_i%d", keyOf(g.Incomers[0].id()), k)]
 	feeds, err := feedsOf(in, g.Incomers)
 	if n == 0 || !ok || err != nil {
 		return nil
@@ -269,5 +294,5 @@ func expectShare(in checks.Input, g *loadShare, n, k int) *checks.Expect {
 		}
 	}
 	x, least := cmplx.Abs(currents[n]), limitOf("load-share.least", g.Least).Low/100
-	return &checks.Expect{Value: x, Low: x * least, High: x * (2 - least), Source: "network solve beside the " + quantity.Spell(first.Value, "A") + " of " + g.Incomers[0].Transformer}
+	return &checks.Expect{Value: x, Low: x * least, High: x * (2 - least), Source: "network solve beside the " + quantity.Spell(first.Value, "A") + " of " + g.Incomers[0].id()}
 }

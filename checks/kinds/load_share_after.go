@@ -58,7 +58,7 @@ func flow(w *checks.Work, g *loadShare, side string, k int) sectionFlow {
 		if i.Side != side {
 			continue
 		}
-		f.own = append(f.own, amps(w, keyOf(i.Transformer), k))
+		f.own = append(f.own, amps(w, keyOf(i.id()), k))
 		if key := factorKey(i); w.Has(key) {
 			factors = append(factors, w.Read(key))
 		}
@@ -181,7 +181,7 @@ func boardBalance(w *checks.Work, g *loadShare, in []incomer) {
 			sections = append(sections, w.Read(sectionKey(side, k)))
 		}
 		for _, i := range in {
-			incomers = append(incomers, amps(w, keyOf(i.Transformer), k))
+			incomers = append(incomers, amps(w, keyOf(i.id()), k))
 		}
 		drawn, sum := calc.Sum(sections...), calc.Sum(incomers...)
 		if err != nil || !w.Answered(sum) {
@@ -203,7 +203,7 @@ func within(w *checks.Work, e *calc.Expr) float64 {
 	return 0
 }
 
-// shareAfter holds what each transformer of a section would carry once the coupler
+// shareAfter holds what each incomer of a section would carry once the coupler
 // is open, and stops on an overload.
 func shareAfter(w *checks.Work, g *loadShare, in []incomer, side string) {
 	if !w.Has("direction") {
@@ -218,7 +218,7 @@ func shareAfter(w *checks.Work, g *loadShare, in []incomer, side string) {
 		load := calc.Named(name, "A", f.load())
 		w.Show(fmt.Sprintf("section_%s_l%d", keyOf(side), k), name, "A", load)
 		for n, i := range own {
-			t := w.Plan.Transformer(i.Transformer)
+			t := w.Plan.Rated(i.id())
 			carried := func(load *calc.Expr) *calc.Expr {
 				if len(own) > 1 {
 					return part(w, own, n, load)
@@ -252,10 +252,10 @@ func incomersOf(in []incomer, side string) []incomer {
 	return own
 }
 
-// holdSection holds the most that a transformer may come to carry, of whose section
+// holdSection holds the most that an incomer may come to carry, of whose section
 // the coupler takes current away at an angle that was not read. Beyond the limit it
 // shows no overload, only that none is ruled out.
-func holdSection(w *checks.Work, t *plan.Transformer, line string, k int, most *calc.Expr, f sectionFlow, limit *checks.Limit) {
+func holdSection(w *checks.Work, t *plan.Rated, line string, k int, most *calc.Expr, f sectionFlow, limit *checks.Limit) {
 	what := t.ID + " after opening, " + line + " at any power factors"
 	if f.factor != nil {
 		what = t.ID + " after opening, " + line + " by the power factors read"
@@ -270,13 +270,13 @@ func factorsDecide(in checks.Input, g *loadShare) bool {
 	value := func(key string) float64 { return in.Answers[key].Value }
 	way := in.Answers["direction"].Word
 	for _, i := range g.Incomers {
-		t := in.Plan.Transformer(i.Transformer)
+		t := in.Plan.Rated(i.id())
 		if way == "" || way == "none" || way == g.towards(i.Side) || t == nil {
 			continue
 		}
 		for k := 1; k <= 3; k++ {
 			_, read := in.Answers[sectionKey(i.Side, k)]
-			sum := value(keyOf(i.Transformer)+ampKeys[k-1]) + value("coupler"+ampKeys[k-1])
+			sum := value(keyOf(i.id())+ampKeys[k-1]) + value("coupler"+ampKeys[k-1])
 			if !read && !(sum <= afterLimit(g.After, t).High*(1-balanceSlack)) {
 				return true
 			}

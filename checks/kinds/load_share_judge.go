@@ -35,6 +35,9 @@ const balanceSlack = 0.05
 // assumed power factor count in the uncertainty of I_p and I_t (see currentOf); s takes
 // I_p exactly, as its limit is low because plates may be off.
 //
+// Where an incomer is no transformer, no share is foretold nor judged: a caution says so,
+// and all else holds.
+//
 // Stops: an incomer that is open, or carries less than 5 % of what its rating would
 // give on any phase; a section that would overload a transformer. With less than 3 %
 // of the rated currents nothing is shown: inconclusive.
@@ -47,6 +50,9 @@ func judgeLoadShare(w *checks.Work, g *loadShare) {
 	in := shareStates(w, g)
 	if len(in) == 0 {
 		return
+	}
+	if why := foretells(w.Input, in); why != nil {
+		w.Caution("share-not-foretold", checks.Shown("why", why.Error()))
 	}
 	for k := 1; k <= 3; k++ {
 		sharePhase(w, g, in, k)
@@ -64,10 +70,10 @@ func judgeLoadShare(w *checks.Work, g *loadShare) {
 func shareStates(w *checks.Work, g *loadShare) []incomer {
 	var closed []incomer
 	for _, i := range g.Incomers {
-		if w.Word(keyOf(i.Transformer)+"_closed") != "no" {
+		if w.Word(keyOf(i.id())+"_closed") != "no" {
 			closed = append(closed, i)
-		} else if i.Transformer == g.Returning {
-			w.Stop("returning-incomer-open", checks.Word("incomer", i.Transformer))
+		} else if i.id() == g.Returning {
+			w.Stop("returning-incomer-open", checks.Word("incomer", i.id()))
 		}
 	}
 	for _, side := range g.sides() {
@@ -87,8 +93,8 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	var each []*calc.Expr
 	ratings, rated := 0.0, 0.0
 	for _, i := range in {
-		each = append(each, amps(w, keyOf(i.Transformer), k))
-		t := w.Plan.Transformer(i.Transformer)
+		each = append(each, amps(w, keyOf(i.id()), k))
+		t := w.Plan.Rated(i.id())
 		ratings, rated = ratings+float64(t.Rating), rated+ratedAmps(t).Eval(nil)
 	}
 	total := calc.Named("sum of the incomers, "+lines[k-1], "A", calc.Sum(each...))
@@ -101,24 +107,40 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 		return
 	}
 	for n, i := range in {
-		part := load * float64(w.Plan.Transformer(i.Transformer).Rating) / ratings
+		part := load * float64(w.Plan.Rated(i.id()).Rating) / ratings
 		if x := each[n].Eval(w.Value); load > 0 && !(x > nothingShare*part) {
-			w.Stop("incomer-carries-nothing", checks.Word("incomer", i.Transformer), checks.Num("read", x, "A"), checks.Word("conductor", lines[k-1]), checks.Num("all", load, "A"))
+			w.Stop("incomer-carries-nothing", checks.Word("incomer", i.id()), checks.Num("read", x, "A"), checks.Word("conductor", lines[k-1]), checks.Num("all", load, "A"))
 		}
 	}
 	if !(load >= noLoadShare*rated) {
 		w.Say(checks.Inconclusive, each[0].Key(), "too-little-load", checks.Num("all", load, "A"), checks.Word("conductor", lines[k-1]), checks.Num("least", 100*noLoadShare, "%"))
 	}
+	if foretells(w.Input, in) != nil {
+		return
+	}
 	for n, i := range in {
-		name, key := "share of "+i.Transformer+" on "+lines[k-1], fmt.Sprintf("_l%d", k)
-		if i.Transformer != g.Returning {
-			key = "_" + keyOf(i.Transformer) + key
+		name, key := "share of "+i.id()+" on "+lines[k-1], fmt.Sprintf("_l%d", k)
+		if i.id() != g.Returning {
+			key = "_" + keyOf(i.id()) + key
 		}
 		predicted := partOf(w, in, n, total)
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
 		w.HoldField(each[n].Key(), "share"+key, name+", of predicted", "%",
 			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), limitOf("load-share.least", g.Least))
 	}
+}
+
+// foretells is why no share can be foretold of incomers of which one has no impedance on
+// its plate: a generator's governor or the network behind a feeder decides there. nil
+// where all are transformers.
+func foretells(in checks.Input, incomers []incomer) error {
+	for _, i := range incomers {
+		if in.Plan.Transformer(i.id()) == nil {
+			_, err := feedOf(in, i.id(), "", "")
+			return err
+		}
+	}
+	return nil
 }
 
 // partOf is the current of one of the incomers when their readings add up to a sum.

@@ -24,3 +24,18 @@ func TestPredictLoadShare(t *testing.T) {
 		}
 	}
 }
+
+// Of a generator no share is foretold, which is no fault of the plan; what it may carry
+// after opening is, 500 kVA/(√3·400 V) = 721.69 A.
+func TestLoadSharePredict_generator(t *testing.T) {
+	got := predicted(t, "load-share", map[string]any{"plant.incomers": []any{map[string]any{"id": "G1", "rated": "400 V", "rating": "500 kVA"}}, "given.returning": "G1",
+		"given.incomers.1": map[string]any{"incomer": "G1", "side": "B"}, "answers": map[string]any{}})
+	for _, says := range []string{"share of load: G1 is no transformer", "after opening, T1: at most 1099.71 A", "after opening, G1: at most 721.688 A"} {
+		if !strings.Contains(got, says) {
+			t.Errorf("predicts\n%s\nwant %q", got, says)
+		}
+	}
+	if strings.Contains(got, "! ") {
+		t.Errorf("a warning stands in\n%s", got)
+	}
+}

@@ -1,6 +1,7 @@
 package kinds
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -12,14 +13,15 @@ import (
 
 // lvVolts is what an lv-volts check is given.
 type lvVolts struct {
-	Transformer string            `plan:"transformer,need" ref:"transformer" doc:"the transformer whose LV volts are read"`
+	Transformer string            `plan:"transformer" ref:"transformer" doc:"the transformer whose LV volts are read"`
+	Incomer     string            `plan:"incomer" ref:"incomer" doc:"the generator or feeder whose volts are read, in place of a transformer"`
 	Board       string            `plan:"board" ref:"board" doc:"the board whose nominal volts the bands are drawn around"`
 	Tap         string            `plan:"tap" doc:"tap position in use; the transformer's own when not given"`
 	TapFrom     string            `plan:"tap_from" ref:"tap-links" doc:"id of the tap-links check whose left position is in use"`
 	HVFrom      string            `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts"`
 	Line        *Band             `plan:"line_band" doc:"band of the line-to-line volts"`
 	Phase       *Band             `plan:"phase_band" doc:"band of the line-to-neutral volts"`
-	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given"`
+	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given; of an incomer that is no transformer, from its rated volts where given"`
 }
 
 var _ = checks.Define(checks.Spec[lvVolts]{
@@ -31,6 +33,7 @@ var _ = checks.Define(checks.Spec[lvVolts]{
 			"neutral displaced at most 10 %: our choice"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *lvVolts, say plan.Say) {
+		g.needOne(p, say)
 		needTap(p, "tap", g.Transformer, g.Tap, say)
 		needHVVolts(p, "hv_from", g.HVFrom, say)
 		g.Line.validate("line_band", say)
@@ -54,7 +57,7 @@ var _ = checks.Define(checks.Spec[lvVolts]{
 		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
 	},
 	Doubts: func(in checks.Input, g *lvVolts) []checks.Doubt {
-		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.Transformer}))
+		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.incomer()}))
 	},
 	Judge: judgeLVVolts,
 })
@@ -63,8 +66,38 @@ var _ = checks.Define(checks.Spec[lvVolts]{
 // middle of its conductors, % of the positive sequence volts (our choice).
 const neutralOffMost = 10
 
-// expectLV predicts the line-to-line volts of the check's transformer.
+// incomer is the id of what the volts are read of.
+func (g *lvVolts) incomer() string { return cmp.Or(g.Transformer, g.Incomer) }
+
+// needOne demands a transformer or another incomer, and of the latter nothing that
+// belongs to a transformer.
+func (g *lvVolts) needOne(p *plan.Plan, say plan.Say) {
+	switch {
+	case g.incomer() == "":
+		say("transformer", "missing: the transformer whose LV volts are read, or another incomer under incomer")
+	case g.Transformer != "" && g.Incomer != "":
+		say("incomer", "%s is given beside transformer %s: give one of the two", g.Incomer, g.Transformer)
+	case g.Incomer != "" && p.Transformer(g.Incomer) != nil:
+		say("incomer", "%s is a transformer: give it as transformer", g.Incomer)
+	case g.Incomer != "" && (g.Tap != "" || g.TapFrom != "" || g.HVFrom != ""):
+		say("incomer", "%s is no transformer: tap, tap_from and hv_from belong to one", g.Incomer)
+	}
+}
+
+// expectLV predicts the line-to-line volts: of a transformer from its HV volts, of
+// another incomer its rated ones, within the plan's tolerance or band.
 func expectLV(in checks.Input, g *lvVolts) *checks.Expect {
+	if x := in.Plan.Rated(g.Incomer); x != nil {
+		u := float64(x.Volts)
+		e := &checks.Expect{Value: u, Low: 0.9 * u, High: 1.1 * u, Source: "rated volts of " + x.ID}
+		if band := g.Line.limit(nominal(in, g.Board)); g.Tolerance != nil {
+			share := float64(*g.Tolerance) / 100
+			e.Low, e.High = u*(1-share), u*(1+share)
+		} else if band != nil {
+			e.Low, e.High = orElse(band.Low, e.Low), orElse(band.High, e.High)
+		}
+		return e
+	}
 	t, tap := transformerOnTap(in, g.Transformer, g.Tap, g.TapFrom)
 	return expectNoLoad(in, t, tap, g.HVFrom, limitOf("lv-volts.tolerance", g.Tolerance).High)
 }
@@ -75,7 +108,8 @@ func expectLV(in checks.Input, g *lvVolts) *checks.Expect {
 //
 //	U_p = U_hv · U_lv,rated / U_hv,tap      d = 100·(U − U_p)/U_p      −tol ≤ d ≤ tol
 //
-// and the neutral stands no further from the middle of the conductors than 10 % of the
+// Of an incomer that is no transformer U_p is its rated volts, and d is judged where the
+// plan gives a tolerance. And the neutral stands no further from the middle of the conductors than 10 % of the
 // positive sequence volts (our choice): beyond it a neutral is lost or a conductor is
 // to earth, and line-to-line volts do not show that.
 //
@@ -92,6 +126,9 @@ func judgeLVVolts(w *checks.Work, g *lvVolts) {
 	if hv, ok := w.Past(g.HVFrom, "value"); ok && t != nil && tap != nil {
 		predicted = calc.Named("predicted volts", "V", hv.Mul(calc.Datum("rated LV", float64(t.LV), "V")).Div(calc.Datum("HV of tap "+tap.Position, float64(tap.HV), "V")))
 		w.Show("predicted", "predicted line-to-line volts", "V", predicted)
+	}
+	if x := w.Plan.Rated(g.Incomer); x != nil && g.Tolerance != nil {
+		predicted = calc.Datum("rated volts of "+x.ID, float64(x.Volts), "V")
 	}
 	for i, key := range append(lineKeys[:], phaseKeys[:]...) {
 		u := w.Read(key)
@@ -110,7 +147,7 @@ func judgeLVVolts(w *checks.Work, g *lvVolts) {
 		}
 	}
 	w.HoldField("l1n l2n l3n", "neutral_off", "neutral from the middle of the conductors, of the positive sequence", "%", neutralShare(w), checks.AtMost(neutralOffMost, "our choice"))
-	drawStar(w, g.Transformer)
+	drawStar(w, g.incomer())
 	if predicted == nil && lines == nil && phases == nil {
 		w.Say(checks.Inconclusive, "", "nothing-to-hold-against")
 	}

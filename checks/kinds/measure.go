@@ -191,12 +191,12 @@ func doubtPlant(in checks.Input, g *measure) []checks.Doubt {
 	return append(out, doubtFrequencies(in, g, keys)...)
 }
 
-// largest is the transformer of the plan with the largest rated LV current, nil for none.
-func largest(in checks.Input) *plan.Transformer {
-	var best *plan.Transformer
-	for i := range in.Plan.Plant.Transformers {
-		if t := &in.Plan.Plant.Transformers[i]; best == nil || t.Rating/quantity.VoltAmpere(t.LV) > best.Rating/quantity.VoltAmpere(best.LV) {
-			best = t
+// largest is the incomer of the plan with the largest rated current, nil for none.
+func largest(in checks.Input) *plan.Rated {
+	var best *plan.Rated
+	for _, x := range in.Plan.AllRated() {
+		if best == nil || x.Rating/quantity.VoltAmpere(x.Volts) > best.Rating/quantity.VoltAmpere(best.Volts) {
+			best = x
 		}
 	}
 	return best

@@ -171,7 +171,7 @@ func balanceCurrent(w *checks.Work, g *parallelBalance, a, b *plan.Transformer, 
 	w.Show(key, name, "A", current)
 	for i, t := range []*plan.Transformer{a, b} {
 		hold(key+"_"+"ab"[i:i+1], name+" of the rated current of "+t.ID, "%",
-			current.Div(ratedAmps(t)).Times(100), checks.AtMost(float64(g.Circulating), "plan"))
+			current.Div(ratedAmps(t.Rated())).Times(100), checks.AtMost(float64(g.Circulating), "plan"))
 	}
 }
 

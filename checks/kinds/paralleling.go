@@ -66,6 +66,9 @@ type feed struct {
 // is not known.
 func feedOf(in checks.Input, id, tap, from string) (feed, error) {
 	t, at := transformerOnTap(in, id, tap, from)
+	if t == nil && in.Plan.Rated(id) != nil {
+		return feed{}, fmt.Errorf("%s is no transformer: no impedance is on its plate, so how it shares a load is not foretold", id)
+	}
 	if t == nil {
 		return feed{}, fmt.Errorf("no transformer %q in the plan", id)
 	}
@@ -105,9 +108,9 @@ func unit(t *plan.Transformer) power.Transformer {
 }
 
 // ratedAmps is the rated LV current I = S/(√3·U_lv), A.
-func ratedAmps(t *plan.Transformer) *calc.Expr {
+func ratedAmps(t *plan.Rated) *calc.Expr {
 	return calc.Named("rated current of "+t.ID, "A",
-		calc.Datum("rating of "+t.ID, float64(t.Rating), "VA").Div(calc.Sqrt(calc.K(3)).Mul(calc.Datum("rated LV of "+t.ID, float64(t.LV), "V"))))
+		calc.Datum("rating of "+t.ID, float64(t.Rating), "VA").Div(calc.Sqrt(calc.K(3)).Mul(calc.Datum("rated LV of "+t.ID, float64(t.Volts), "V"))))
 }
 
 // ohms are resistance and reactance per phase on the transformer's own rated LV, within

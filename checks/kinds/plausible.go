@@ -18,11 +18,11 @@ import (
 // or is other plant.
 const liveShare, overShare = 0.8, 1.2
 
-// levels are the line-to-line volts at which the named boards, and the LV sides of
-// the named transformers on any tap, stand when they are live; where none is named
+// levels are the line-to-line volts at which the named boards and incomers, of
+// transformers their LV sides on any tap, stand when they are live; where none is named
 // or known, those of all the plant, HV and its voltage transformers too. nil when the
 // plan gives none.
-func levels(in checks.Input, boards, transformers []string) []float64 {
+func levels(in checks.Input, boards, incomers []string) []float64 {
 	var out []float64
 	for _, b := range in.Plan.Plant.Boards {
 		if slices.Contains(boards, b.ID) {
@@ -30,12 +30,20 @@ func levels(in checks.Input, boards, transformers []string) []float64 {
 		}
 	}
 	for i := range in.Plan.Plant.Transformers {
-		if t := &in.Plan.Plant.Transformers[i]; slices.Contains(transformers, t.ID) {
+		if t := &in.Plan.Plant.Transformers[i]; slices.Contains(incomers, t.ID) {
 			out = append(out, lvLevels(in, t)...)
+		}
+	}
+	for _, x := range in.Plan.Plant.Incomers {
+		if slices.Contains(incomers, x.ID) {
+			out = append(out, float64(x.Rated))
 		}
 	}
 	if len(out) > 0 {
 		return out
+	}
+	for _, x := range in.Plan.Plant.Incomers {
+		out = append(out, float64(x.Rated))
 	}
 	for _, b := range in.Plan.Plant.Boards {
 		out = append(out, float64(b.Nominal))
@@ -193,13 +201,13 @@ func doubtHertz(in checks.Input, keys ...string) []checks.Doubt {
 // doubted: a unit trips long before (our choice).
 const manyTimesRated = 3.0
 
-// doubtAmps names currents that no load of a transformer reaches.
-func doubtAmps(in checks.Input, t *plan.Transformer, keys ...string) []checks.Doubt {
+// doubtAmps names currents that no load of an incomer reaches.
+func doubtAmps(in checks.Input, t *plan.Rated, keys ...string) []checks.Doubt {
 	if t == nil {
 		return nil
 	}
 	var out []checks.Doubt
-	rated := float64(t.Rating) / (math.Sqrt(3) * float64(t.LV))
+	rated := float64(t.Rating) / (math.Sqrt(3) * float64(t.Volts))
 	for _, k := range keys {
 		if a, ok := in.Answers[k]; ok && quantity.Above(a.Value, manyTimesRated*rated) {
 			out = append(out, checks.Doubt{Fields: []string{k}, Said: checks.Say("many-times-rated", checks.Num("read", a.Value, "A"), checks.Num("times", a.Value/rated, ""), checks.Word("transformer", t.ID), checks.Num("rated", rated, "A"))})

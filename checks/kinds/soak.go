@@ -229,7 +229,7 @@ func doubtSoak(in checks.Input, g *soak) []checks.Doubt {
 	for k := range g.minutes() {
 		at, temp, load, amb := soakKey(k, "at"), soakKey(k, "temp"), soakKey(k, "load"), soakKey(k, "amb")
 		instants = append(instants, at)
-		out = append(append(append(out, doubtAmbient(in, amb)...), doubtCool(in, temp, amb, k == last)...), doubtAmps(in, in.Plan.Transformer(g.Transformer), load)...)
+		out = append(append(append(out, doubtAmbient(in, amb)...), doubtCool(in, temp, amb, k == last)...), doubtAmps(in, in.Plan.Rated(g.Transformer), load)...)
 		for _, key := range []string{temp, amb} {
 			if a, ok := in.Answers[key]; ok && a.Value < quantity.AbsoluteZero {
 				doubt(checks.Say("below-absolute-zero", checks.Num("read", a.Value, "°C")), key)
@@ -266,7 +266,7 @@ func doubtUnwarmed(in checks.Input, g *soak) []checks.Doubt {
 	y, read := in.Answers[soakKey(last, "temp")]
 	air, hasAir := in.Answers[soakKey(last, "amb")]
 	rise := y.Value - air.Value
-	if !read || !hasAir || !(least >= warmLoad*ratedAmps(t).Eval(nil)) || !(rise >= 0 && rise < coldRise) {
+	if !read || !hasAir || !(least >= warmLoad*ratedAmps(t.Rated()).Eval(nil)) || !(rise >= 0 && rise < coldRise) {
 		return nil
 	}
 	return []checks.Doubt{{Fields: []string{soakKey(last, "temp"), soakKey(last, "amb")}, Said: checks.Say("not-warmed", checks.Word("point", g.Point), checks.Num("rise", rise, "K"), checks.Num("load", least, "A"))}}

@@ -59,7 +59,7 @@ func judgeSoak(w *checks.Work, g *soak) {
 	last := rows[len(rows)-1]
 	if t := w.Plan.Transformer(g.Transformer); t != nil {
 		load := calc.Datum("load at the last reading", last.load, "A")
-		w.Show("load", "load at the last reading, of the rated current of "+t.ID, "%", load.Div(ratedAmps(t)).Times(100))
+		w.Show("load", "load at the last reading, of the rated current of "+t.ID, "%", load.Div(ratedAmps(t.Rated())).Times(100))
 	}
 	soakHold(w, g, "last", last.temp, last.ambient)
 	warmest := slices.MaxFunc(rows, func(a, b soakRow) int { return cmp.Compare(over(w, a), over(w, b)) })
@@ -164,7 +164,7 @@ func soakUnsteady(w *checks.Work, g *soak, rows []soakRow) checks.Said {
 // transformer.
 func soakIdle(w *checks.Work, g *soak, load float64) bool {
 	t := w.Plan.Transformer(g.Transformer)
-	return t != nil && !(load >= noLoadShare*ratedAmps(t).Eval(nil))
+	return t != nil && !(load >= noLoadShare*ratedAmps(t.Rated()).Eval(nil))
 }
 
 // soakStands tells whether the temperature stood, and says so: what it ran to is

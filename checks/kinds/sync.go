@@ -20,8 +20,8 @@ type syncCheck struct {
 	Angle   *quantity.Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
 	Closing *quantity.Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
 	Fresh   *quantity.Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (our choice)"`
-	A       string               `plan:"a" ref:"transformer" doc:"transformer that feeds side A, the running bar; with b it gives the current at closing"`
-	B       string               `plan:"b" ref:"transformer" doc:"transformer that feeds side B, the incoming side"`
+	A       string               `plan:"a" ref:"incomer" doc:"transformer or other incomer that feeds side A, the running bar; two transformers give the current at closing"`
+	B       string               `plan:"b" ref:"incomer" doc:"transformer or other incomer that feeds side B, the incoming side"`
 	Cross   string               `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose angle is taken where neither the angle nor the poles are read; for two sides of one source"`
 	Tied    *bool                `plan:"neutrals_tied" doc:"yes when the neutrals of both sides are joined while the volts across the open poles are read; when no, the poles show no angle"`
 }
@@ -86,7 +86,7 @@ func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {
 		say("closing_time", "%v s is below zero", float64(*g.Closing))
 	}
 	if (g.A == "") != (g.B == "") || g.A != "" && g.A == g.B {
-		say("b", "a and b are %q and %q: two different transformers or none are wanted", g.A, g.B)
+		say("b", "a and b are %q and %q: two different incomers or none are wanted", g.A, g.B)
 	}
 	if g.Cross != "" && (g.Limits == "rotating" || g.Limits == "der") {
 		say("cross_from", "two sources slip while nine volts are read: with limit set %s read the angle itself", g.Limits)

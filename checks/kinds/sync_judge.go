@@ -56,11 +56,13 @@ func judgeSync(w *checks.Work, g *syncCheck) {
 	}
 	pole := calc.Named("volts across a pole at touch", "V", poleVolts(ua, ub, touch))
 	w.Show("pole_volts_touch", "volts across a pole when the contacts meet", "V", pole)
-	if a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B); a != nil && b != nil {
+	if a, b := w.Plan.Transformer(g.A), w.Plan.Transformer(g.B); g.A != "" && (a == nil || b == nil) {
+		w.Caution("closing-current-not-foretold", checks.Word("a", g.A), checks.Word("b", g.B))
+	} else if g.A != "" {
 		current := calc.Named("current at closing", "A", pole.Div(loopOhms(a, b)))
 		w.Show("closing_current", "current at closing", "A", current)
 		for i, t := range []*plan.Transformer{a, b} {
-			w.Show("closing_share_"+"ab"[i:i+1], "current at closing of the rated current of "+t.ID, "%", current.Div(ratedAmps(t)).Times(100))
+			w.Show("closing_share_"+"ab"[i:i+1], "current at closing of the rated current of "+t.ID, "%", current.Div(ratedAmps(t.Rated())).Times(100))
 		}
 	}
 }

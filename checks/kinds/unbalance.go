@@ -52,12 +52,12 @@ var _ = checks.Define(checks.Spec[unbalance]{
 		return out
 	},
 	Doubts: func(in checks.Input, g *unbalance) []checks.Doubt {
-		var boards, transformers []string
+		var boards, incomers []string
 		if c := in.Plan.Check(g.From); c != nil {
 			read := c.Given.(*lvVolts)
-			boards, transformers = []string{read.Board}, []string{read.Transformer}
+			boards, incomers = []string{read.Board}, []string{read.incomer()}
 		}
-		return doubtSide(in, "", levels(in, boards, transformers))
+		return doubtSide(in, "", levels(in, boards, incomers))
 	},
 	Judge: judgeUnbalance,
 })

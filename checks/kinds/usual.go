@@ -25,6 +25,8 @@ var usualLimits = map[string]usual{
 	"parallel-balance.rating_ratio":    {3, "", checks.AtMost, "common practice"},
 	// Under this load a warm joint may stay cold.
 	"thermal.least_load":        {40, "%", checks.AtLeast, "common practice"},
+	"vector-group.tolerance":    {20, "%", around, "our choice"},
+	"withstand.rise":            {5, "%", checks.AtMost, "our choice"},
 	"winding-resistance.spread": {2, "%", checks.AtMost, "common practice"},
 }
 

@@ -57,6 +57,9 @@ func (n *Notes) plantApart(p *Plan) {
 	for i, t := range p.Plant.Transformers {
 		once(fmt.Sprintf("plant.transformers[%d].id", i+1), t.ID)
 	}
+	for i, x := range p.Plant.Incomers {
+		once(fmt.Sprintf("plant.incomers[%d].id", i+1), x.ID)
+	}
 	for i, b := range p.Plant.Boards {
 		once(fmt.Sprintf("plant.boards[%d].id", i+1), b.ID)
 	}

@@ -26,7 +26,7 @@ const (
 )
 
 // electrical are the quantities that meters for conductors read.
-var electrical = []string{"voltage", "current", "resistance", "frequency", "power", "apparent power", "share", "angle", "number", "duration"}
+var electrical = []string{"voltage", "current", "resistance", "frequency", "power", "apparent power", "reactive power", "capacitance", "share", "angle", "number", "duration"}
 
 // instrumentSorts stand in the order in which the words of a name are looked for:
 // a proving unit for detectors is a proving unit.

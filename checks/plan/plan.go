@@ -100,9 +100,10 @@ type Range struct {
 
 // Plant is the nameplate data that predictions and limits come from.
 type Plant struct {
-	Supply       *Supply       `plan:"supply" doc:"the HV supply of the transformers"`
-	Transformers []Transformer `plan:"transformers" doc:"transformers"`
-	Boards       []Board       `plan:"boards" doc:"boards with their ratings"`
+	Supply       *Supply        `plan:"supply" doc:"the HV supply of the transformers"`
+	Transformers []Transformer  `plan:"transformers" doc:"transformers"`
+	Incomers     []OtherIncomer `plan:"incomers" doc:"what else feeds a board: generators, and feeders from plant that is not in this plan"`
+	Boards       []Board        `plan:"boards" doc:"boards with their ratings"`
 }
 
 // Supply is the HV network at the transformers' terminals.
@@ -133,6 +134,14 @@ type Transformer struct {
 type Tap struct {
 	Position string        `plan:"position,need" doc:"position as marked"`
 	HV       quantity.Volt `plan:"hv,need,pos" doc:"HV volts that give the rated LV volts on this tap"`
+}
+
+// OtherIncomer is the nameplate of what feeds a board and is no transformer of the plan.
+type OtherIncomer struct {
+	ID     string              `plan:"id,need" doc:"short name used in checks"`
+	Name   string              `plan:"name" doc:"what it is called on site, such as standby generator"`
+	Rated  quantity.Volt       `plan:"rated,need,pos" doc:"rated line-to-line volts, such as 400 V"`
+	Rating quantity.VoltAmpere `plan:"rating,need,pos" doc:"rated power, or what a feeder may carry, such as 500 kVA"`
 }
 
 // Board is a switchboard's ratings.
@@ -282,6 +291,41 @@ func (p *Plan) Meter(id string) *Meter {
 // Transformer finds a transformer by id, nil when there is none.
 func (p *Plan) Transformer(id string) *Transformer {
 	return find(p.Plant.Transformers, id, func(t *Transformer) string { return t.ID })
+}
+
+// Rated is what the plates of all that feeds a board have in common.
+type Rated struct {
+	ID     string
+	Volts  quantity.Volt // line-to-line, of a transformer its rated LV
+	Rating quantity.VoltAmpere
+}
+
+// Rated is the transformer as what feeds a board, nil for none.
+func (t *Transformer) Rated() *Rated {
+	if t == nil {
+		return nil
+	}
+	return &Rated{t.ID, t.LV, t.Rating}
+}
+
+// Rated finds a transformer or another incomer by id, nil when there is none.
+func (p *Plan) Rated(id string) *Rated {
+	if x := find(p.Plant.Incomers, id, func(x *OtherIncomer) string { return x.ID }); x != nil {
+		return &Rated{x.ID, x.Rated, x.Rating}
+	}
+	return p.Transformer(id).Rated()
+}
+
+// AllRated are the transformers of the plan and its other incomers.
+func (p *Plan) AllRated() []*Rated {
+	var out []*Rated
+	for i := range p.Plant.Transformers {
+		out = append(out, p.Plant.Transformers[i].Rated())
+	}
+	for _, x := range p.Plant.Incomers {
+		out = append(out, p.Rated(x.ID))
+	}
+	return out
 }
 
 // Board finds a board by id, nil when there is none.

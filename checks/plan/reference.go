@@ -7,7 +7,7 @@ import (
 )
 
 // references visits what a value that stands under path refers to by its ref tags: a
-// transformer, a board, an instrument, or an earlier check of the kind that ref names.
+// transformer, another incomer or either, a board, an instrument, or an earlier check of the kind that ref names.
 // What is not given is left out.
 func references(path string, v reflect.Value, visit func(path, ref, id string)) {
 	for _, f := range FieldsOf(v) {
@@ -37,6 +37,9 @@ func (n *Notes) refer(p *Plan, c *Check) {
 		switch ref {
 		case "transformer":
 			known = IDsOf(p.Plant.Transformers, func(t Transformer) string { return t.ID })
+		case "incomer":
+			what = "transformer or other incomer"
+			known = IDsOf(p.AllRated(), func(x *Rated) string { return x.ID })
 		case "board":
 			known = IDsOf(p.Plant.Boards, func(b Board) string { return b.ID })
 		case "instrument":

@@ -264,8 +264,8 @@ func unitPattern(name string) string {
 func exactUnits() []string {
 	var out []string
 	for _, u := range quantity.Units {
-		if u.Symbol == "1" { // 51 is no 5 of unit 1
-			out = append(out, `\s1`)
+		if u.Symbol[0] == '1' { // 51 is no 5 of unit 1, nor 51/min one of 1/min
+			out = append(out, `\s`+regexp.QuoteMeta(u.Symbol))
 			continue
 		}
 		out = append(out, regexp.QuoteMeta(u.Symbol))

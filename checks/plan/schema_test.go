@@ -121,6 +121,7 @@ var beyondSchema = []string{
 	"key given twice", "anchor", "control characters", "ambiguous number", "id of the wrong shape", "no such date", "two conductors",
 	"a hold that waits for nothing", "a hold that needs a stranger",
 	"dangling instrument", "dangling transformer", "dangling board", "dangling earlier check", "an earlier check that is no such kind, and this one", "dangling tap",
+	"one of two not given", "an incomer with a transformer's id",
 	"duplicate step", "duplicate person", "duplicate plant", "duplicate tap",
 	"more resistance than impedance", "LV above HV", "no vector group",
 	"a peak below the short-time current", "a lowest supply above the usual", "a highest supply below the usual",

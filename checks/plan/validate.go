@@ -123,6 +123,9 @@ func (n *Notes) validate(p *Plan) {
 		n.unique(seen, path+".id", "plant", p.Plant.Transformers[i].ID)
 		n.transformer(path, &p.Plant.Transformers[i])
 	}
+	for i, x := range p.Plant.Incomers {
+		n.unique(seen, fmt.Sprintf("plant.incomers[%d].id", i+1), "plant", x.ID)
+	}
 	for i, b := range p.Plant.Boards {
 		path := fmt.Sprintf("plant.boards[%d]", i+1)
 		n.unique(seen, path+".id", "plant", b.ID)

@@ -4,7 +4,8 @@
 //
 //	quantity   what is measured: voltage, resistance, torque …
 //	unit       one way to write a quantity; base unit: the one it is kept in (V, A, Hz,
-//	           VA, W, Ω, N·m, °C, s, m; angles in degrees, shares in per cent)
+//	           VA, W, var, Ω, N·m, N, °C, s, m, m/s, lx; where the SI's own is never read on
+//	           site, what is: µF, kPa, 1/min, l/min; angles in degrees, shares in per cent)
 //	spelling   another way in which people type a unit
 //	bound      ">" or "<" before a number: no more was read
 //	amount     a number of any quantity, as a plan gives it

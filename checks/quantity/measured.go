@@ -21,6 +21,7 @@ type (
 	Metre       float64
 	Percent     float64
 	Degree      float64
+	Microfarad  float64
 )
 
 var Measured = map[reflect.Type]string{
@@ -28,6 +29,7 @@ var Measured = map[reflect.Type]string{
 	reflect.TypeFor[VoltAmpere](): "apparent power", reflect.TypeFor[Watt](): "power", reflect.TypeFor[Ohm](): "resistance",
 	reflect.TypeFor[NewtonMetre](): "torque", reflect.TypeFor[Celsius](): "temperature", reflect.TypeFor[Second](): "duration",
 	reflect.TypeFor[Metre](): "length", reflect.TypeFor[Percent](): "share", reflect.TypeFor[Degree](): "angle",
+	reflect.TypeFor[Microfarad](): "capacitance",
 }
 
 // Amount is a measured value of any quantity, told by its unit: 600 V, 40 N·m.

@@ -32,6 +32,16 @@ var Units = []unit{
 	{"°C", "temperature", 1, 0}, {"K", "temperature", 1, -273.15}, {"°F", "temperature", 5.0 / 9, -160.0 / 9},
 	{"s", "duration", 1, 0}, {"ms", "duration", 1e-3, 0}, {"min", "duration", 60, 0}, {"h", "duration", 3600, 0},
 	{"m", "length", 1, 0}, {"mm", "length", 1e-3, 0}, {"in", "length", 0.0254, 0},
+	{"var", "reactive power", 1, 0}, {"kvar", "reactive power", 1e3, 0}, {"Mvar", "reactive power", 1e6, 0},
+	{"µF", "capacitance", 1, 0}, {"nF", "capacitance", 1e-3, 0}, // no farad: a bare F is °F
+	{"kPa", "pressure", 1, 0}, {"bar", "pressure", 100, 0},
+	{"N", "force", 1, 0}, {"kN", "force", 1e3, 0},
+	{"1/min", "rotational speed", 1, 0},
+	{"m/s", "speed", 1, 0},
+	{"l/min", "flow", 1, 0},
+	{"lx", "illuminance", 1, 0},
+	{"dB", "level", 1, 0},
+	{"ppm", "concentration", 1, 0},
 	{"%", "share", 1, 0},
 	{"°", "angle", 1, 0},
 	{"1", "number", 1, 0},
@@ -46,6 +56,7 @@ var Spellings = map[string]string{
 	"kgf.m": "kgf·m", "kgfm": "kgf·m", "kgf m": "kgf·m", "kgf.cm": "kgf·cm", "kgfcm": "kgf·cm", "kgf cm": "kgf·cm",
 	"ozf.in": "ozf·in", "ozf in": "ozf·in",
 	"degC": "°C", "C": "°C", "degF": "°F", "F": "°F", "deg": "°", "sec": "s", "hr": "h", "hour": "h", "hours": "h", "minute": "min", "minutes": "min",
+	"uF": "µF", "μF": "µF", "rpm": "1/min", "r/min": "1/min", "lux": "lx",
 	"pc": "%", "percent": "%", "per cent": "%",
 }
 

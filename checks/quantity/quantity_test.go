@@ -38,6 +38,16 @@ func TestParseQuantity_accepted(t *testing.T) {
 		{"2 min", "duration", "s", Quantity{120, "min", ""}},
 		{"2 MIN", "duration", "s", Quantity{120, "min", ""}},
 		{"4.8 %", "share", "", Quantity{4.8, "%", ""}},
+		{"6.2 BAR", "pressure", "kPa", Quantity{620, "bar", ""}},
+		{"580", "pressure", "kPa", Quantity{580, "", ""}},
+		{"50 kVAr", "reactive power", "var", Quantity{50e3, "kvar", ""}},
+		{"1485 rpm", "rotational speed", "", Quantity{1485, "1/min", ""}},
+		{"1485 1/min", "rotational speed", "", Quantity{1485, "1/min", ""}},
+		{"1485 r/min", "rotational speed", "", Quantity{1485, "1/min", ""}},
+		{"0.21 uF", "capacitance", "nF", Quantity{0.21, "µF", ""}},
+		{"210", "capacitance", "nF", Quantity{0.21, "", ""}},
+		{"<15 ppm", "concentration", "", Quantity{15, "ppm", "<"}},
+		{"20 F", "temperature", "°C", Quantity{-20.0 / 3, "°F", ""}}, // no farad
 		{"20 C", "temperature", "°C", Quantity{20, "°C", ""}},
 	} {
 		got, err := ParseQuantity(c.typed, c.of, c.bare)
@@ -101,6 +111,13 @@ func TestParseQuantity_refused(t *testing.T) {
 		{"5 mva", "apparent power", "VA", "is not known"},
 		{"5 nm", "torque", "N·m", `unit "nm" is nanometres; a torque in N·m, kN·m`},
 		{"5 Ms", "duration", "s", "is not known"},
+		{"5 mvar", "reactive power", "var", "is not known"},
+		{"5 mbar", "pressure", "kPa", "is not known"},
+		{"5 F", "capacitance", "µF", `unit "F" is a temperature; a capacitance in µF, nF is wanted`},
+		{"15001/min", "rotational speed", "", "is not known"},
+		{"65 dB(A)", "level", "dB", "is not known"}, // another quantity
+		{"40 N", "torque", "N·m", `unit "N" is a force; a torque in`},
+		{"40 Nm", "force", "N", `unit "Nm" is a torque; a force in`},
 		{"5 MM", "length", "m", "is not known"},
 	} {
 		got, err := ParseQuantity(c.typed, c.of, c.bare)
@@ -137,6 +154,7 @@ func TestUnits_table(t *testing.T) {
 func TestParseAmount(t *testing.T) {
 	for typed, want := range map[string]Amount{
 		"600 V": {600, "voltage", "V"}, "40 Nm": {40, "torque", "N·m"}, "5 mΩ": {0.005, "resistance", "mΩ"}, "0.1 °C": {0.1, "temperature", "°C"},
+		"6 bar": {600, "pressure", "bar"}, "1500 1/min": {1500, "rotational speed", "1/min"}, "40 N": {40, "force", "N"}, "5 F": {-15, "temperature", "°F"},
 	} {
 		if got, err := ParseAmount(typed); err != nil || got != want {
 			t.Errorf("%q is %+v, %v; want %+v", typed, got, err, want)

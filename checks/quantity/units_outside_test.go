@@ -18,9 +18,13 @@ func TestUnitsAgainstGNUUnits(t *testing.T) {
 	path := outside.Tool(t, "units", "--terse", "1 ft", "m")
 	theirs := map[string]string{
 		"N·m": "%s N m", "kN·m": "%s kN m", "lbf·ft": "%s lbf ft", "lbf·in": "%s lbf in", "kgf·m": "%s kgf m", "kgf·cm": "%s kgf cm", "ozf·in": "%s oz force in",
+		"kvar": "%s kW", "Mvar": "%s MW", "nF": "%s nF", "µF": "%s microfarad", "bar": "%s bar", "kPa": "%s kPa", "N": "%s kg m/s^2", "kN": "%s kN", "1/min": "%s /min",
+		"m/s": "%s m/s", "l/min": "%s liter/min", "lx": "%s lumen/m^2", "ppm": "%s ppm",
 		"in": "%s in", "min": "%s min", "h": "%s hr", "°F": "tempF(%s)", "K": "tempK(%s)",
 	}
-	base := map[string]string{"torque": "N m", "length": "m", "duration": "s", "temperature": "tempC"}
+	base := map[string]string{"torque": "N m", "length": "m", "duration": "s", "temperature": "tempC",
+		"reactive power": "W", "capacitance": "uF", "pressure": "1000 N/m^2", "force": "N", "rotational speed": "1/(60 s)", "speed": "m/s", "flow": "dm^3/(60 s)",
+		"illuminance": "lx", "concentration": "mg/kg"} // a var is a watt to units
 	for _, u := range quantity.UnitsOf("torque") {
 		if theirs[u] == "" {
 			t.Errorf("%s is not compared", u)

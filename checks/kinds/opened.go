@@ -6,24 +6,24 @@ import (
 	"handback/checks"
 )
 
-// What the plan lists as opened for the test has three questions: opened, remade,
-// and who saw it remade.
+// What the plan lists as opened for a test has three questions: opened, remade, and who
+// saw it remade. A kind that asks them has words for their codes.
 
 func openedKey(i int) string { return fmt.Sprintf("opened_%d", i+1) }
 func remadeKey(i int) string { return fmt.Sprintf("remade_%d", i+1) }
 
 // openedFields ask for each thing opened before the test, and remade after it.
-func (g *insulation) openedFields() []checks.Field {
+func openedFields(opened []string) []checks.Field {
 	var out []checks.Field
-	for i, name := range g.Opened {
+	for i, name := range opened {
 		out = append(out, checks.Field{Key: openedKey(i), Label: name + ", opened for the test", Sort: checks.Choice, Options: checks.YesNo, Need: true, Example: "yes"})
 	}
 	return out
 }
 
-func (g *insulation) remadeFields() []checks.Field {
+func remadeFields(opened []string) []checks.Field {
 	var out []checks.Field
-	for i, name := range g.Opened {
+	for i, name := range opened {
 		out = append(out, checks.Field{Key: remadeKey(i), Label: name + ", remade after the test", Sort: checks.Choice, Options: checks.YesNo, Need: true, Example: "yes"})
 	}
 	if len(out) == 0 {
@@ -33,10 +33,11 @@ func (g *insulation) remadeFields() []checks.Field {
 }
 
 // judgeOpened fails what was not opened for the test, and stops where something was
-// not remade: a transformer energised with its neutral link open is not earthed.
-func judgeOpened(w *checks.Work, g *insulation) {
+// not remade: a transformer energised with its neutral link open is not earthed, and
+// plant without its arresters is not protected.
+func judgeOpened(w *checks.Work, opened []string) {
 	var open, keys []string
-	for i, name := range g.Opened {
+	for i, name := range opened {
 		if key := openedKey(i); w.Has(key) {
 			w.Want(checks.WordIs(key, "yes"), "opened", checks.Word("item", name), checks.Word("answer", w.Word(key)))
 		}
