@@ -52,7 +52,7 @@ const maxThings = 60
 
 var _ = checks.Define(checks.Spec[putOn]{
 	About: plan.About{
-		Name: "put-on", Title: "Put on for the work", Group: "Dead checks", Anywhere: true,
+		Name: "put-on", Title: "Put on for the work", Group: "Dead checks", Anywhere: true, PutsOn: true,
 		Cautions: []string{
 			"Isolate and lock first, then prove dead, then earth at once: earths go on only where the conductors were just proved dead, by the person and in the order that the permit or the switching programme names.",
 			"A portable earth is connected to earth first and to the conductors after that, with the insulated stick the local rules ask for. It comes off the other way round.",
@@ -219,8 +219,12 @@ func judgeEarthed(w *checks.Work, g *putOn) {
 	}
 	past, ok := w.Before[g.Proof]
 	proof := w.Plan.Check(g.Proof)
-	if !ok || past.Finding.Verdict != checks.Pass {
+	if !ok || !past.At.After(w.At) && past.Finding.Verdict != checks.Pass {
 		w.Say(checks.Missing, "", "not-proved", checks.Word("check", g.Proof), checks.Word("title", proof.Title))
+		return
+	}
+	if past.At.After(w.At) { // proved anew since: the earths followed an earlier proof
+		w.Caution("proved-again", checks.Word("check", g.Proof), checks.Word("title", proof.Title), checks.At("at", past.At))
 		return
 	}
 	proved := past.Answers["after_at"].Time()
