@@ -23,17 +23,17 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":      {"cmd", "cmd/session"},
-	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/seal", "report/workbook", "templates", "testdata/demo"},
-	"report":            {"checks", "checks/calc", "checks/kinds", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
+	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/seal", "report/workbook", "templates", "testdata/demo"},
+	"report":            {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
-	"report/workbook":   {"checks", "checks/calc", "checks/quantity", "records/chain", "report", "report/grid"},
+	"report/workbook":   {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid"},
 	"report/seal":       {"checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
-	"report/page":       {"checks", "checks/quantity", "records/chain", "report", "templates"},
+	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "templates"},
 	"report/grid":       {"checks", "records/chain", "report"},
 	"report/files":      {"records", "records/bag"},
 	"report/fieldsheet": {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
-	"cmd/walk":          {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report"},
-	"cmd/session":       {"checks", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
+	"cmd/walk":          {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
+	"cmd/session":       {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
 	"records":           {"records/chain"}, // SQLite
 	"records/bag":       {"records/chain"}, // files
 	"records/chain":     {},                // bytes alone
@@ -45,7 +45,7 @@ var layers = map[string][]string{
 	"testdata/outside":  {},                                     // programs that tests compare with
 	"checks/kinds":      {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":            {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
-	"checks/plan":       {"checks/quantity", "checks/power"},
+	"checks/plan":       {"checks/quantity", "checks/power", "checks/network"},
 	"checks/calc":       {"checks/quantity"},
 	"checks/quantity":   {},
 	"checks/power":      {},

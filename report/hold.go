@@ -158,8 +158,8 @@ func (j *Job) HoldAbove(check string) *plan.Hold {
 // passed over: the hold below waits for it. ok is false at the end of the plan.
 func (j *Job) Next(now time.Time) (item plan.Item, ok bool) {
 	for _, it := range j.Plan.Items() {
-		if it.Hold != nil {
-			if _, taken := j.Steps[it.Hold.ID]; !taken {
+		if step := it.Does(); step != nil {
+			if _, taken := j.Steps[step.ID]; !taken {
 				return it, true
 			}
 			continue

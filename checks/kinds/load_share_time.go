@@ -24,6 +24,7 @@ func closedBy(in checks.Input) *plan.Hold {
 	var above *plan.Hold
 	for _, it := range in.Plan.Items() {
 		switch {
+		case it.Step != nil:
 		case it.Hold != nil:
 			above = it.Hold
 		case it.Check.ID == in.Check.ID:
@@ -43,6 +44,7 @@ func openedBy(in checks.Input) *plan.Hold {
 		switch {
 		case it.Check != nil && it.Check.ID == in.Check.ID:
 			passed = true
+		case it.Step != nil:
 		case passed && it.Hold != nil:
 			return it.Hold
 		case passed && it.Check.Kind.Name == "after-opening":

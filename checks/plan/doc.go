@@ -4,9 +4,13 @@
 // Its words:
 //
 //	plan        plant, instruments, people, and the steps in their order
-//	step        a check or a hold point
+//	step        one act of a plan, on a device or in words; steps also names the whole list
+//	            of checks, hold points and plain steps
+//	item        one of that list
 //	check       one item to be judged, of one kind; given: what its kind needs to know
 //	hold        a hold point: a step that must not be taken until named checks pass
+//	network     the drawing of the plant: nodes, sources, devices, interlocks, keys; laid out
+//	            by package network, which knows the state of the plant and the rules
 //	traits      what a plan knows of a kind: its name, whether it is taken live, dead or
 //	            proves dead, what it is given. How it asks and judges is not known here:
 //	            kinds register themselves from above, and so do rules

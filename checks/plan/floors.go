@@ -87,8 +87,13 @@ func floorsAt(path, of string, amount bool) []floor {
 
 // floors holds every value of a plan against the table.
 func (n *Notes) floors(p *Plan) {
-	for path, part := range map[string]any{"system": p.System, "plant": p.Plant, "instruments": p.Meters} {
+	for path, part := range map[string]any{"system": p.System, "plant": p.Plant, "instruments": p.Meters, "network": p.Network} {
 		n.floorsIn(path, path, reflect.ValueOf(part), Site{Plan: p})
+	}
+	for _, it := range p.items {
+		if s := it.Does(); s != nil {
+			n.floorsIn(s.Path+".planned", "step.planned", reflect.ValueOf(s.Planned), Site{Plan: p})
+		}
 	}
 	n.frequency(p)
 	for _, c := range p.Checks() {

@@ -37,7 +37,7 @@ func numbersOf(path string, t reflect.Type, tell func(path string, t reflect.Typ
 // Every number that a plan can give has a row in the table, and every row of the table
 // is of a number that a plan can give.
 func TestFloors_all(t *testing.T) {
-	numbers := map[string]bool{"check.life": true}
+	numbers := map[string]bool{"check.life": true, "step.planned": true}
 	tell := func(path string, typ reflect.Type) {
 		numbers[path] = true
 		if path == "handback" || plan.FloorTable[path] != nil {

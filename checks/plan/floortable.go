@@ -74,6 +74,9 @@ var _ = AddFloors(
 	Row("plant.boards.peak", "", 1, 2.8, "IEC 62271-1 gives 2.5 to 2.7 times the short-time current, IEC 61439-1 at most 2.2").Times(boardShortTime),
 
 	// How long a finding counts.
+	Row("network.proved_for", "s", 60, 4*3600, OurChoice),
+	Row("network.phased_for", "s", 10, 3600, OurChoice),
+	Row("step.planned", "s", 0, 31*24*3600, OurChoice),
 	Row("check.life", "s", 60, 7*24*3600, OurChoice).Reasoned(60, 31*24*3600),
 )
 

@@ -27,6 +27,9 @@ func (n *Notes) order(p *Plan) {
 	given := n.named("dead_shown_by", p.DeadBy, "the permit or record that shows the plant dead, such as Permit 26-114")
 	d := dead{given: given, proved: given, begun: given}
 	for _, it := range p.items {
+		if it.Step != nil {
+			continue
+		}
 		if it.Hold != nil {
 			d.begun = d.begun || d.proved
 			d.here, d.back = false, ""

@@ -6,6 +6,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"handback/checks/network"
 	"handback/checks/quantity"
 )
 
@@ -26,13 +27,15 @@ type Plan struct {
 	Rule    string    `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded as far as the accuracy of instruments is known"`
 	Meters  []Meter   `plan:"instruments" doc:"instruments with calibration and accuracy"`
 	Plant   Plant     `plan:"plant" doc:"nameplate data"`
+	Network *Network  `plan:"network" doc:"the drawing of the plant: from it and the steps the program knows what is live, isolated, earthed and in parallel"`
 	Imports []Import  `plan:"imports" doc:"how files of readings from other programs are read"`
-	Steps   []rawStep `plan:"steps,need" doc:"checks and hold points in the order they are taken"`
+	Steps   []rawStep `plan:"steps,need" doc:"checks, hold points and steps in the order they are taken"`
 
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
 	items      []Item
+	grid       *network.Plant
 	objections Problems
 	warnings   Problems
 }
@@ -46,10 +49,11 @@ func (p *Plan) Objections() Problems { return p.objections }
 // Warnings are what a plan may say, and what its reader should see.
 func (p *Plan) Warnings() Problems { return p.warnings }
 
-// Item is one step of a plan: a check or a hold point, never both.
+// Item is one of a plan's steps: a check, a hold point or a plain step.
 type Item struct {
 	Check *Check
 	Hold  *Hold
+	Step  *Step // a plain one
 }
 
 // Person is someone who tests, decides or receives.
@@ -142,14 +146,16 @@ type Board struct {
 
 // Check is one item to be judged.
 type Check struct {
-	ID    string
-	Kind  *Traits
-	Title string
-	At    string // where on the plant
-	Meter string // planned instrument, "" when none
-	Note  string
-	Tried bool // its instrument is tried before the readings and after them
-	Given any  // the kind's parameters, as its Given function makes them
+	ID     string
+	Kind   *Traits
+	Title  string
+	At     string // where on the plant
+	Meter  string // planned instrument, "" when none
+	Note   string
+	Node   string // of the network, that a pass proves dead
+	Device string // of the network, open: across it a pass shows the phases to be the same
+	Tried  bool   // its instrument is tried before the readings and after them
+	Given  any    // the kind's parameters, as its Given function makes them
 
 	Beyond   string           // why a limit of it goes beyond what is published, "" when none does
 	DeadBy   string           // what else shows the plant dead, "" when a prove-dead of the plan does
@@ -163,17 +169,37 @@ type Check struct {
 
 // Hold is a step that must not be taken until its needs pass.
 type Hold struct {
-	ID     string
-	Action string
-	Needs  []string // check ids; every check above when the plan names none
-	Added  []string // those of Needs that its stage adds to what the plan names
+	Step
+	Needs []string // check ids; every check above when the plan names none
+	Added []string // those of Needs that its stage adds to what the plan names
 }
 
-// rawStep is a step as it stands in the file: a check or a hold point.
+// rawStep is a step as it stands in the file: a check, a hold point or a plain step.
 type rawStep struct {
 	rawCheck
 	rawHold
+	rawPlain
+	rawAct
+	rawShared
 }
+
+// Which keys each of the three takes.
+type (
+	checkKeys struct {
+		rawCheck
+		rawShared
+	}
+	holdKeys struct {
+		rawHold
+		rawAct
+		rawShared
+	}
+	stepKeys struct {
+		rawPlain
+		rawAct
+		rawShared
+	}
+)
 
 type rawCheck struct {
 	Check string `plan:"check" doc:"id of a check"`
@@ -181,7 +207,6 @@ type rawCheck struct {
 	Title string `plan:"title" doc:"what this check is called on the sheet"`
 	At    string `plan:"at" doc:"where on the plant it is taken"`
 	Meter string `plan:"instrument" doc:"id of the planned instrument"`
-	Note  string `plan:"note" doc:"a word to the person who takes it"`
 	Tried bool   `plan:"function_check" doc:"yes when the instrument is tried on a known source before the readings and after them"`
 
 	Beyond   string           `plan:"beyond" doc:"why a limit given here goes beyond what is published: who decided it and on which document; it is shown with the finding"`
@@ -193,9 +218,8 @@ type rawCheck struct {
 }
 
 type rawHold struct {
-	Hold   string   `plan:"hold" doc:"id of a hold point"`
-	Action string   `plan:"action" doc:"the step that must not be taken before"`
-	Needs  []string `plan:"needs" doc:"checks that must pass first; every check above when not given"`
+	Hold  string   `plan:"hold" doc:"id of a hold point"`
+	Needs []string `plan:"needs" doc:"checks that must pass first; every check above when not given"`
 }
 
 // Items are the steps in order.
@@ -240,6 +264,7 @@ func (p *Plan) HoldsAround(check string) (above, below *Hold) {
 		switch {
 		case it.Check != nil:
 			passed = passed || it.Check.ID == check
+		case it.Hold == nil:
 		case passed:
 			return above, it.Hold
 		default:
@@ -311,6 +336,8 @@ func Load(file string, data []byte) (*Plan, error) {
 	}
 	p.items = n.items("steps", p.Steps)
 	p.stageNeeds()
+	n.network(&p)
+	n.wire(&p)
 	n.validate(&p)
 	if len(n.found) == 0 {
 		n.validateKinds(&p)

@@ -166,12 +166,15 @@ func text(f tag) shape {
 
 // step describes a check or a hold point.
 func (s schemaOf) step() shape {
-	check, hold := s.object(reflect.TypeFor[rawCheck](), "check"), s.object(reflect.TypeFor[rawHold](), "hold")
-	for key, in := range map[string]shape{"check": check, "kind": check, "hold": hold, "action": hold} {
+	check, hold, step := s.object(reflect.TypeFor[checkKeys](), "check"), s.object(reflect.TypeFor[holdKeys](), "hold"), s.object(reflect.TypeFor[stepKeys](), "step")
+	for key, in := range map[string]shape{"check": check, "kind": check, "hold": hold, "step": step} {
 		in["properties"].(shape)[key].(shape)["type"] = []string{"string", "number", "boolean"}
 		in["properties"].(shape)[key].(shape)["pattern"] = `\S`
 	}
-	check["required"], hold["required"] = []string{"check", "kind"}, []string{"hold", "action"}
+	check["required"], hold["required"], step["required"] = []string{"check", "kind"}, []string{"hold"}, []string{"step"}
+	for _, x := range []shape{hold, step} { // told by its act, in words, or both
+		x["anyOf"] = []any{shape{"required": []string{"act"}}, shape{"required": []string{"action"}}}
+	}
 	hold["properties"].(shape)["needs"].(shape)["minItems"] = 1
 	kind := check["properties"].(shape)["kind"].(shape)
 	delete(kind, "type")
@@ -185,8 +188,9 @@ func (s schemaOf) step() shape {
 		})
 	}
 	check["allOf"] = each
-	s.Defs["check"], s.Defs["hold"] = check, hold
-	return shape{"if": shape{"required": []string{"check"}}, "then": shape{"$ref": "#/$defs/check"}, "else": shape{"$ref": "#/$defs/hold"}}
+	s.Defs["check"], s.Defs["hold"], s.Defs["plain-step"] = check, hold, step
+	plain := shape{"if": shape{"required": []string{"hold"}}, "then": shape{"$ref": "#/$defs/hold"}, "else": shape{"$ref": "#/$defs/plain-step"}}
+	return shape{"if": shape{"required": []string{"check"}}, "then": shape{"$ref": "#/$defs/check"}, "else": plain}
 }
 
 // given describes what a check of one kind is given.

@@ -34,6 +34,7 @@ func (p *Plan) sections() []section {
 	for _, it := range p.items {
 		c := it.Check
 		switch {
+		case it.Step != nil:
 		case c == nil && !live:
 			after = append(after, it.Hold)
 		case c == nil || c.Kind == nil:
@@ -144,6 +145,9 @@ func (p *Plan) holdPosition(h *Hold) int {
 func (p *Plan) stageNeeds() {
 	var above []*Check
 	for _, it := range p.items {
+		if it.Step != nil {
+			continue
+		}
 		if it.Check != nil {
 			if it.Check.Kind != nil {
 				above = append(above, it.Check)

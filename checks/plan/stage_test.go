@@ -18,7 +18,7 @@ func staged(steps ...string) *Plan {
 		word, needs, named := strings.Cut(step, " needs ")
 		id := fmt.Sprintf("%s%d", strings.Trim(word, ":"), i)
 		if strings.HasPrefix(word, ":") {
-			h := &Hold{ID: id, Needs: append([]string{}, above...)}
+			h := &Hold{Step: Step{ID: id}, Needs: append([]string{}, above...)}
 			if named {
 				h.Needs = strings.Fields(needs)
 			}

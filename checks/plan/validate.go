@@ -23,42 +23,40 @@ func IDShape(s string) bool {
 	return true
 }
 
-// items turns raw steps into checks and holds and notes what is wrong in them.
+// items turns raw steps into checks, holds and plain steps and notes what is wrong in them.
 func (n *Notes) items(list string, steps []rawStep) []Item {
 	var out []Item
 	var above []string
 	for i, s := range steps {
 		path := fmt.Sprintf("%s[%d]", list, i+1)
+		named := slices.DeleteFunc([]string{s.Check, s.Hold, s.Step}, func(id string) bool { return id == "" })
 		switch {
-		case s.Check != "" && s.Hold != "":
-			n.At(path, "both check %s and hold %s: a step is one of the two", s.Check, s.Hold)
+		case len(named) > 1:
+			n.At(path, "%s: a step is a check, a hold or a plain step, one of the three", strings.Join(named, " and "))
 		case s.Check != "":
-			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Tried: s.Tried,
+			n.foreign(path, "check", s.Check, reflect.TypeFor[checkKeys]())
+			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Node: s.Node, Device: s.Device, Tried: s.Tried,
 				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, Path: path}
 			c.Kind = n.kindOf(path, s)
 			if c.Kind != nil {
 				n.given(c, s)
 			}
-			if s.Action != "" || len(s.Needs) > 0 {
-				n.At(path, "action and needs belong to a hold, not to check %s", s.Check)
-			}
 			above = append(above, s.Check)
 			out = append(out, Item{Check: c})
 		case s.Hold != "":
-			if s.Action == "" {
-				n.At(path+".action", "missing: the step that hold %s forbids until its checks pass", s.Hold)
-			}
-			if s.rawCheck != (rawCheck{}) {
-				n.At(path, "kind, title, at, instrument, note and given belong to a check, not to hold %s, as do function_check, beyond, dead_shown_by, live_from and life", s.Hold)
-			}
-			h := &Hold{ID: s.Hold, Action: s.Action, Needs: s.Needs}
+			n.foreign(path, "hold", s.Hold, reflect.TypeFor[holdKeys]())
+			h := &Hold{Step: n.act(path, s.Hold, s), Needs: s.Needs}
 			if s.Needs == nil {
 				h.Needs = slices.Clone(above)
 			}
 			n.needs(path, h, above)
 			out = append(out, Item{Hold: h})
+		case s.Step != "":
+			n.foreign(path, "step", s.Step, reflect.TypeFor[stepKeys]())
+			step := n.act(path, s.Step, s)
+			out = append(out, Item{Step: &step})
 		default:
-			n.At(path, "neither check nor hold: one of the two keys is wanted")
+			n.At(path, "neither check nor hold nor step: one of the three keys is wanted")
 		}
 	}
 	return out
@@ -139,8 +137,9 @@ func (n *Notes) validate(p *Plan) {
 }
 
 func (n *Notes) item(i int, it Item, p *Plan, seen map[string]string) {
-	if it.Hold != nil {
-		n.unique(seen, fmt.Sprintf("steps[%d].hold", i+1), "step", it.Hold.ID)
+	if it.Check == nil {
+		key := map[bool]string{true: "hold", false: "step"}[it.Hold != nil]
+		n.unique(seen, fmt.Sprintf("steps[%d].%s", i+1, key), "step", it.ID())
 		return
 	}
 	c := it.Check

@@ -1,0 +1,292 @@
+package plan
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks/network"
+	"handback/checks/quantity"
+)
+
+// Step is one act of a plan, on a device or in words alone. A hold point is a step that
+// waits for checks.
+type Step struct {
+	ID     string
+	Action string // in words
+
+	Act      network.Act // "" for one told by its words alone
+	Device   string
+	Node     string // of an act on no device: a tag on a node
+	Source   string // discharge
+	Lock     string // lock, unlock: its number
+	Key      string // key-out, key-in
+	Document string // issue, clear, cancel: its number
+	Type     network.DocumentType
+	Nodes    []string // issue: what it covers
+	Drops    []string // loads that go dark on purpose
+	Leave    []network.Rule
+	Section  string // of the procedure
+	Confirm  bool   // a second person confirms it
+	Note     string
+	Planned  *quantity.Second // since the first step
+
+	Path string
+}
+
+// ActTag hangs a caution notice on a device; nothing of the network changes by it.
+const ActTag network.Act = "tag"
+
+// acts are what a step may do, with the keys each needs and its words.
+var acts = []struct {
+	act   network.Act
+	needs []string
+	words string
+}{
+	{network.ActOpen, []string{"device"}, "Open {device}"},
+	{network.ActClose, []string{"device"}, "Close {device}"},
+	{network.ActWithdraw, []string{"device"}, "Withdraw {device}"},
+	{network.ActTestPlace, []string{"device"}, "Put {device} in the test position"},
+	{network.ActService, []string{"device"}, "Put {device} in the service position"},
+	{network.ActEarthOn, []string{"device"}, "Apply earth {device}"},
+	{network.ActEarthOff, []string{"device"}, "Remove earth {device}"},
+	{network.ActLock, []string{"device", "lock"}, "Lock {device} with lock {lock}"},
+	{network.ActUnlock, []string{"device", "lock"}, "Take lock {lock} off {device}"},
+	{ActTag, []string{"device"}, "Hang a caution notice on {device}"},
+	{network.ActDischarge, []string{"source"}, "Discharge {source}"},
+	{network.ActIssue, []string{"document", "type", "nodes"}, "Issue {type} {document} on {nodes}"},
+	{network.ActClear, []string{"document"}, "{document} cleared by its holder"},
+	{network.ActCancel, []string{"document"}, "Cancel {document}"},
+	{network.ActKeyOut, []string{"device", "key"}, "Take key {key} out of {device}"},
+	{network.ActKeyIn, []string{"device", "key"}, "Put key {key} into {device}"},
+}
+
+// rawShared are keys that checks, hold points and steps have in common.
+type rawShared struct {
+	Note   string `plan:"note" doc:"a word to the person who takes it"`
+	Device string `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
+	Node   string `plan:"node" doc:"node of the network that a pass proves dead"`
+}
+
+type rawPlain struct {
+	Step string `plan:"step" doc:"id of a step"`
+}
+
+type rawAct struct {
+	Action   string           `plan:"action" doc:"the step in words; made from its act where it has one and no words are given"`
+	Act      string           `plan:"act" one:"open|close|withdraw|test-place|put-in-service|earth-on|earth-off|lock|unlock|tag|discharge|issue|clear|cancel|key-out|key-in" doc:"what is done; by it and the network the program knows the state of the plant"`
+	Source   string           `plan:"source" doc:"capacitor that is discharged"`
+	Lock     string           `plan:"lock" doc:"number of the lock"`
+	Key      string           `plan:"key" doc:"number or name of the key"`
+	Document string           `plan:"document" doc:"number of the safety document"`
+	Type     string           `plan:"type" one:"permit|test" doc:"permit to work, or sanction for test"`
+	Nodes    []string         `plan:"nodes" doc:"nodes that the document covers"`
+	Drops    []string         `plan:"drops" doc:"loads that go dark on purpose, by name"`
+	Leave    []string         `plan:"leave" doc:"rules that a person may take upon them to override at this step: interlock, key, not_isolated, not_proved, parallel, back_feed"`
+	Section  string           `plan:"section" doc:"section of the procedure it follows"`
+	Confirm  bool             `plan:"confirm" doc:"yes when a second person confirms it"`
+	Planned  *quantity.Second `plan:"planned" doc:"when it is planned, since the first step, such as 35 min"`
+}
+
+// act makes a step of what stands under a path, and notes what is wrong in it.
+func (n *Notes) act(path, id string, s rawStep) Step {
+	out := Step{ID: id, Action: s.Action, Act: network.Act(s.Act), Device: s.Device, Source: s.Source, Lock: s.Lock, Key: s.Key,
+		Document: s.Document, Type: network.DocumentType(s.Type), Nodes: s.Nodes, Drops: s.Drops, Section: s.Section, Confirm: s.Confirm,
+		Note: s.Note, Planned: s.Planned, Path: path}
+	for i, r := range s.Leave {
+		if !slices.Contains(mayLeave, network.Rule(r)) {
+			n.At(fmt.Sprintf("%s.leave[%d]", path, i+1), "nobody may override %q: %s may be", r, listed(mayLeave))
+		}
+		out.Leave = append(out.Leave, network.Rule(r))
+	}
+	if s.Act == "" {
+		if s.Action == "" {
+			n.At(path, "neither act nor action: say what step %s does", id)
+		}
+		return out
+	}
+	for _, a := range acts {
+		if a.act != out.Act {
+			continue
+		}
+		for _, key := range a.needs {
+			if !n.gave(path, key) {
+				n.At(Join(path, key), "missing: act %s needs it", a.act)
+			}
+		}
+		for _, key := range []string{"device", "source", "lock", "key", "document", "type", "nodes"} {
+			if n.gave(path, key) && !slices.Contains(a.needs, key) {
+				n.At(Join(path, key), "act %s takes no %s: it takes %s", a.act, key, strings.Join(a.needs, ", "))
+			}
+		}
+	}
+	return out
+}
+
+// mayLeave are the rules that a plan may let somebody override.
+var mayLeave = []network.Rule{network.RuleInterlock, network.RuleKey, network.RuleNotIsolated, network.RuleNotProved, network.RuleParallel, network.RuleBackFeed}
+
+func listed(rules []network.Rule) string {
+	var out []string
+	for _, r := range rules {
+		out = append(out, string(r))
+	}
+	return strings.Join(out, ", ")
+}
+
+// gave tells whether the plan gives a key under a path.
+func (n *Notes) gave(path, key string) bool {
+	_, ok := n.places[Join(path, key)]
+	return ok
+}
+
+// foreign notes the keys that do not belong to an item of its sort.
+func (n *Notes) foreign(path, sort, id string, t reflect.Type) {
+	var own, met []string
+	for _, key := range keysOf(reflect.TypeFor[rawStep]()) {
+		switch {
+		case slices.Contains(keysOf(t), key):
+			own = append(own, key)
+		case n.gave(path, key):
+			met = append(met, key)
+		}
+	}
+	if len(met) > 0 {
+		n.At(path, "%s: no key of a %s such as %s, which takes %s", strings.Join(met, ", "), sort, id, strings.Join(own, ", "))
+	}
+}
+
+// wire holds what steps and checks name of the network against it, and words the steps
+// that have none of their own.
+func (n *Notes) wire(p *Plan) {
+	for _, it := range p.items {
+		if c := it.Check; c != nil {
+			n.wireCheck(p, c)
+			continue
+		}
+		s := it.Does()
+		if p.Network != nil {
+			n.wireStep(p, s)
+		}
+		if s.Action == "" {
+			s.Action = p.worded(s)
+		}
+	}
+}
+
+func (n *Notes) wireCheck(p *Plan, c *Check) {
+	known := func(path, what, id string, ids []string) {
+		if id != "" && !slices.Contains(ids, id) {
+			n.At(path, "no %s %q in the network%s", what, id, Nearest(id, ids))
+		}
+	}
+	var nodes, devices []string
+	if p.Network != nil {
+		nodes = IDsOf(p.Network.Nodes, func(x Node) string { return x.ID })
+		devices = IDsOf(p.Network.Devices, func(x Device) string { return x.ID })
+	}
+	known(c.Path+".node", "node", c.Node, nodes)
+	known(c.Path+".device", "device", c.Device, devices)
+	if c.Node != "" && c.Kind != nil && !c.Kind.Proves {
+		n.At(c.Path+".node", "check %s (%s) proves nothing dead: node belongs to a check that does", c.ID, c.Kind.Name)
+	}
+	if c.Device != "" && c.Kind != nil && !c.Kind.Joins {
+		n.At(c.Path+".device", "check %s (%s) does not show whether two sides may be joined: device belongs to a check that does", c.ID, c.Kind.Name)
+	}
+}
+
+func (n *Notes) wireStep(p *Plan, s *Step) {
+	w := p.Network
+	known := func(key, id string, ids []string) {
+		if id != "" && !slices.Contains(ids, id) {
+			n.At(Join(s.Path, key), "no %s %q in the network%s", strings.TrimRight(strings.SplitN(key, "[", 2)[0], "s"), id, Nearest(id, ids))
+		}
+	}
+	known("device", s.Device, IDsOf(w.Devices, func(x Device) string { return x.ID }))
+	known("source", s.Source, IDsOf(w.Sources, func(x Source) string { return x.ID }))
+	known("key", s.Key, IDsOf(w.Keys, func(x Key) string { return x.ID }))
+	for i, id := range s.Nodes {
+		known(fmt.Sprintf("nodes[%d]", i+1), id, IDsOf(w.Nodes, func(x Node) string { return x.ID }))
+	}
+	for i, load := range s.Drops {
+		loads := IDsOf(w.Nodes, func(x Node) string { return x.Load })
+		known(fmt.Sprintf("drops[%d]", i+1), load, loads)
+	}
+}
+
+// worded is an act in words.
+func (p *Plan) worded(s *Step) string {
+	name := func(id string) string {
+		if p.Network == nil {
+			return id
+		}
+		return p.Network.Named(id)
+	}
+	var nodes []string
+	for _, id := range s.Nodes {
+		nodes = append(nodes, name(id))
+	}
+	kind := map[network.DocumentType]string{network.Permit: "permit", network.TestSanction: "sanction for test"}[s.Type]
+	with := strings.NewReplacer("{device}", name(s.Device), "{source}", name(s.Source), "{lock}", s.Lock, "{key}", s.Key,
+		"{document}", s.Document, "{type}", kind, "{nodes}", strings.Join(nodes, ", "))
+	for _, a := range acts {
+		if a.act == s.Act {
+			return with.Replace(a.words)
+		}
+	}
+	return ""
+}
+
+// Moves is a step as package network takes it, at a time since the start of the plan. ok
+// is false for one that changes nothing of a network: told in words alone, or a tag.
+func (s *Step) Moves() (m network.Step, ok bool) {
+	if s.Act == "" || s.Act == ActTag {
+		return network.Step{}, false
+	}
+	m = network.Step{Act: s.Act, Device: s.Device, Source: s.Source, Lock: s.Lock, Key: s.Key, Document: s.Document, Type: s.Type,
+		Nodes: s.Nodes, Drops: s.Drops, Leave: s.Leave}
+	if s.Planned != nil {
+		m.At, m.Timed = time.Duration(float64(*s.Planned)*float64(time.Second)), true
+	}
+	return m, true
+}
+
+// Finds is what a pass of a check tells of the network: a node proved dead, or the sides
+// of a device in phase. ok is false for a check that tells nothing of it.
+func (c *Check) Finds() (m network.Step, ok bool) {
+	switch {
+	case c.Node != "":
+		return network.Step{Act: network.ActProveDead, Node: c.Node}, true
+	case c.Device != "":
+		return network.Step{Act: network.ActPhased, Device: c.Device}, true
+	}
+	return network.Step{}, false
+}
+
+// Does is the step of an item: a hold point's or a plain one; nil for a check.
+func (it Item) Does() *Step {
+	if it.Hold != nil {
+		return &it.Hold.Step
+	}
+	return it.Step
+}
+
+// ID is the id of the check, hold point or step.
+func (it Item) ID() string {
+	if it.Check != nil {
+		return it.Check.ID
+	}
+	return it.Does().ID
+}
+
+// Step finds a step by id, a hold point's too; nil when there is none.
+func (p *Plan) Step(id string) *Step {
+	for _, it := range p.items {
+		if s := it.Does(); s != nil && s.ID == id {
+			return s
+		}
+	}
+	return nil
+}
