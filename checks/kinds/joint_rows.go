@@ -7,6 +7,9 @@ import (
 	"handback/checks/plan"
 )
 
+// mostNumber is the greatest number that joints bear (our choice).
+const mostNumber = 99999
+
 // perRow is how many readings one line takes at most.
 const perRow = 12
 
@@ -65,8 +68,8 @@ func needSeries(all []series, say plan.Say) {
 		case s.first != nil && s.count == nil:
 			say(at+".first", "needs a count: how many there are from it on")
 			continue
-		case s.first != nil && (*s.first < 0 || *s.first > 99999):
-			say(at+".first", "%d: a number from 0 to 99999 is wanted", *s.first)
+		case s.first != nil && (*s.first < 0 || *s.first > mostNumber):
+			say(at+".first", "%d: a number from 0 to %d is wanted", *s.first, mostNumber)
 			continue
 		}
 		ids, _ := s.each()
