@@ -99,10 +99,12 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
-	case a.Finding.Verdict == checks.Pass || s.IsConceded():
-		return Gap{}, false
-	default:
+	case a.Finding.Verdict != checks.Pass && !s.IsConceded():
 		g.Why = a.Told.Why()
+	case j.PhotosOpen(s) != "": // a concession is of the finding, not of these
+		g.Verdict, g.Why = checks.Missing, j.PhotosOpen(s)
+	default:
+		return Gap{}, false
 	}
 	return g, true
 }
