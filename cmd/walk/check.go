@@ -53,11 +53,14 @@ func (w *walker) take(ctx context.Context, c *plan.Check) error {
 		session.PrintFinding(w.Env.Out, c.Kind, f, session.Briefly)
 		w.SayJudgedAgain(c.ID)
 		if f.Verdict == checks.Pass {
-			return nil
+			return w.photos(ctx, c.ID)
 		}
 		again, err := w.repeat(ctx, c, f)
-		if err != nil || !again {
+		if err != nil {
 			return err
+		}
+		if !again {
+			return w.photos(ctx, c.ID)
 		}
 	}
 }
