@@ -60,6 +60,37 @@ func SameWord(a, b string) Condition { return passes(calc.Same{A: a, B: b}, a, b
 // OtherWord passes when two answers are different words, else fails.
 func OtherWord(a, b string) Condition { return passes(calc.Same{A: a, B: b, Not: true}, a, b) }
 
+// WordAlone passes when an answer holds a word that none of the others does, else fails.
+func WordAlone(field string, others ...string) Condition {
+	alone := calc.All{calc.Not{Test: calc.Typed{Cell: field}}}
+	for _, o := range others {
+		alone = append(alone, calc.Same{A: field, B: o, Not: true})
+	}
+	return passes(alone, append([]string{field}, others...)...)
+}
+
+// WordAmong passes when an answer is the same word as one of the others, else fails.
+func WordAmong(field string, others ...string) Condition {
+	var among calc.Any
+	for _, o := range others {
+		among = append(among, calc.Same{A: field, B: o})
+	}
+	return passes(calc.All{calc.Not{Test: calc.Typed{Cell: field}}, among}, append([]string{field}, others...)...)
+}
+
+// WordHeld passes when one of the fields holds the word that another answer is, else
+// fails.
+func WordHeld(word string, fields ...string) Condition {
+	var held calc.Any
+	for _, f := range fields {
+		held = append(held, calc.Same{A: word, B: f})
+	}
+	return passes(calc.All{calc.Not{Test: calc.Typed{Cell: word}}, held}, append(slices.Clone(fields), word)...)
+}
+
+// Passes tells whether a condition does, without saying so.
+func (w *Work) Passes(c Condition) bool { return c.judge(w) == Pass }
+
 // Want judges a condition and says the outcome, which rests on its first field.
 func (w *Work) Want(c Condition, code string, args ...Arg) Verdict {
 	v := c.judge(w)

@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"handback/checks/plan"
@@ -134,6 +135,9 @@ func ParseAnswer(f Field, p *plan.Plan, typed string, now time.Time) (Answer, er
 
 func (a *Answer) measured(f Field) error {
 	q, err := quantity.ParseQuantity(a.Typed, quantity.QuantityOf(f.Unit), f.Unit)
+	if err != nil && oneForMany(a.Typed) {
+		return fmt.Errorf("%q: one reading for many is no reading: type what each one showed", a.Typed)
+	}
 	if err != nil {
 		return err
 	}
@@ -142,6 +146,16 @@ func (a *Answer) measured(f Field) error {
 	}
 	a.Value, a.Bound, a.Unit = q.Value, q.Bound, quantity.BaseUnit(quantity.QuantityOf(f.Unit))
 	return nil
+}
+
+// oneForMany tells words that give one reading to many: "all 45", "45 each", "12 x 45".
+func oneForMany(typed string) bool {
+	words := strings.FieldsFunc(strings.ToLower(typed), func(r rune) bool {
+		return r != 'x' && r != '×' && r != '*' && !unicode.IsLetter(r)
+	})
+	return slices.ContainsFunc(words, func(w string) bool {
+		return slices.Contains([]string{"all", "each", "every", "both", "same", "ditto", "rest", "others", "x", "×", "*"}, w)
+	})
 }
 
 func (a *Answer) count() error {

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
@@ -17,22 +19,28 @@ type attachOptions struct {
 	env                *session.Env
 	job, file          string
 	caption, check, by string
+	photo              string
 	dropLocation       bool
 }
 
 func newAttach(env *session.Env) *cobra.Command {
 	o := &attachOptions{env: env}
 	c := &cobra.Command{
-		Use: "attach JOB FILE --caption WORDS", Short: "keep a photograph or certificate with a job", Args: exactly("JOB", "FILE"),
+		Use: "attach JOB FILE --caption WORDS | --check ID --photo NAME", Short: "keep a photograph or certificate with a job", Args: exactly("JOB", "FILE"),
 		Long: fmt.Sprintf(`Keep a file with a job, or with one of its checks: a photograph, a certificate, a
 printout. The bytes go into the record book under their SHA-256 hash, which the entry
 names; later changes of the file change nothing here. At most %d MiB each.
+
+A check may ask for photographs by name; a hold point waits for them. --photo gives
+the name of the one that the file is: its caption when no other is given. One that was
+attached before its check was taken again is asked for again.
 
 Photographs from a telephone say where they were taken. The handover shows them
 without that; the record keeps them as they are, so that they agree with the original
 to the last bit. With --drop-location place, camera and the like are taken out of a
 JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20),
-		Example:           `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"`,
+		Example: `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"
+  handback attach t2-return-1 limb-u.jpg --check taps --photo "links as left, limb U"`,
 		ValidArgsFunction: completeJobAndFile(env),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.file = args[0], args[1]
@@ -41,13 +49,17 @@ JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20)
 	}
 	c.Flags().StringVar(&o.caption, "caption", "", "what it shows")
 	c.Flags().StringVar(&o.check, "check", "", "check it belongs to; the job as a whole when not given")
+	c.Flags().StringVar(&o.photo, "photo", "", "which photograph of the check it is, as the plan calls it")
 	c.Flags().StringVar(&o.by, "by", "", "who attaches it, a person of the plan; its only technician when not given")
 	c.Flags().BoolVar(&o.dropLocation, "drop-location", false, "take place and camera out of a JPEG or PNG before it is kept")
 	return c
 }
 
 func runAttach(ctx context.Context, o *attachOptions) error {
-	caption := strings.Join(strings.Fields(o.caption), " ")
+	if o.photo != "" && o.check == "" {
+		return session.Usagef("a photograph belongs to a check: --check ID")
+	}
+	caption := strings.Join(strings.Fields(cmp.Or(o.caption, o.photo)), " ")
 	if caption == "" {
 		return session.Usagef("an attachment needs its caption: --caption WORDS")
 	}
@@ -67,15 +79,21 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 		return err
 	}
 	defer s.Close()
+	a := chain.NewAttached(o.file, content, caption, o.dropLocation)
 	if o.check != "" {
-		if _, err := s.Check(o.check); err != nil {
+		c, err := s.Check(o.check)
+		if err != nil {
 			return err
+		}
+		if o.photo != "" {
+			if a.Photo, err = photoNamed(c, o.photo, a); err != nil {
+				return err
+			}
 		}
 	}
 	if err := s.Job.RoomFor(len(content)); err != nil {
 		return err
 	}
-	a := chain.NewAttached(o.file, content, caption, o.dropLocation)
 	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content}); err != nil {
 		return err
 	}
@@ -83,7 +101,40 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if p, err := report.Bare(content); err == nil && len(p.Content) < len(content) {
 		fmt.Fprintln(o.env.Err, "it is kept with what it says of place and camera; the handover shows it without")
 	}
+	if o.photo != "" {
+		if why := s.Job.PhotosOpen(s.Job.State(o.check)); why != "" {
+			fmt.Fprintf(o.env.Err, "%s: %s\n", o.check, why)
+		}
+	}
 	return nil
+}
+
+// photoNamed finds which photograph of a check a file is.
+func photoNamed(c *plan.Check, name string, a chain.Attached) (string, error) {
+	photo := c.Photo(name)
+	switch {
+	case len(c.Photos) == 0:
+		return "", fmt.Errorf("check %s asks for no photograph: attach it without --photo", c.ID)
+	case photo == "":
+		return "", fmt.Errorf("check %s asks for no photograph %q: it asks for %s", c.ID, name, strings.Join(c.Photos, "; "))
+	case a.Type != chain.TypeJPEG && a.Type != chain.TypePNG:
+		return "", fmt.Errorf("%s is no JPEG or PNG picture: the handover could not show it", a.Name)
+	}
+	return photo, nil
+}
+
+// photoDraft is the entry that attaches a photograph which a check asks for; the walk
+// stores it.
+func photoDraft(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error) {
+	content, err := readBounded(file)
+	if err != nil {
+		return chain.Draft{}, err
+	}
+	a := chain.NewAttached(file, content, photo, false)
+	if a.Photo, err = photoNamed(c, photo, a); err != nil {
+		return chain.Draft{}, err
+	}
+	return chain.Draft{Kind: report.EntryAttach, Check: c.ID, Data: a, File: content}, j.RoomFor(len(content))
 }
 
 // readBounded reads a file that can be attached.

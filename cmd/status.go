@@ -111,6 +111,12 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		} else if s.Skip != nil {
 			line.Why = "skipped: " + s.Skip.Why
 		}
+		if why := j.PhotosOpen(s); why != "" {
+			line.Why = report.JoinWords(line.Why, why)
+			if line.Verdict == checks.Pass {
+				line.Verdict = checks.Missing
+			}
+		}
 		if due, ok := j.Due(s); ok {
 			line.Due = due.Format(time.RFC3339)
 			line.Why = "begun; the next line falls due at " + session.ClockText(due, now)

@@ -8,7 +8,7 @@ import (
 )
 
 func newWalk(env *session.Env) *cobra.Command {
-	o := &walk.Options{Env: env}
+	o := &walk.Options{Env: env, Photo: photoDraft}
 	c := &cobra.Command{
 		Use: "walk JOB", Short: "be led through the checks of a job", Args: exactly("JOB"),
 		Long: `Be led through the checks of a job, from the next open one. Values of one row may
@@ -17,7 +17,7 @@ comma. Every accepted line is on the disk before the next question; whatever
 happens, walk goes on from there. A check that is read over hours is left between
 its readings and taken up again when the next one is due.
 
-At any question: back, skip WHY, note WORDS, quit, help. A reading that cannot be
+At any question: back, skip WHY, note WORDS, photo, quit, help. A reading that cannot be
 right is asked again; keep WHY keeps it. A hold point stops the walk until its
 checks pass; taken says that its step has been taken.`,
 		Example:           "  handback walk t2-return-1\n  handback walk t2-return-1 --check volts-t2",

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -30,6 +31,31 @@ func (j *Job) attach(e chain.Entry) error {
 	return nil
 }
 
+// PhotosMissing are the photographs that a check asks for and its newest attempt has
+// not got: one attached before that attempt was begun shows what stood before.
+func (j *Job) PhotosMissing(s *State) []string {
+	since := 0
+	if a := s.Last(); a != nil && a.Number > 1 {
+		since = a.begun()
+	}
+	var out []string
+	for _, name := range s.Check.Photos {
+		if !slices.ContainsFunc(j.Attachments, func(a Attachment) bool { return a.Check == s.Check.ID && a.Photo == name && a.Seq >= since }) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// PhotosOpen says which photographs a judged check still lacks, "" when none.
+func (j *Job) PhotosOpen(s *State) string {
+	missing := j.PhotosMissing(s)
+	if len(missing) == 0 || s.LastJudged() == nil {
+		return ""
+	}
+	return map[bool]string{true: "photograph", false: "photographs"}[len(missing) == 1] + " missing: " + strings.Join(missing, "; ")
+}
+
 // maxAttached bounds what is attached to one job, so that its bag can be packed.
 const maxAttached = bag.MaxBagBytes - 128<<20
 
@@ -54,6 +80,7 @@ type AttachmentLine struct {
 	Name, Type, Caption string
 	SHA256              string // of the file as it is kept
 	Bytes               int
+	Photo               string   // which photograph of its check it is, "" for any other file
 	Dropped             bool     // its metadata was taken out before it was kept
 	Document            string   // of a signature, "" for what a person attached
 	Signature           int      // the entry of that signature
@@ -71,6 +98,9 @@ func (a AttachmentLine) Words() string {
 	if a.Dropped {
 		words += ", kept without its metadata"
 	}
+	if a.Photo != "" && a.Photo != a.Caption {
+		words += ", photograph asked for: " + a.Photo
+	}
 	return JoinWords(words, a.Remark)
 }
 
@@ -85,7 +115,7 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 	}
 	for _, a := range j.Attachments {
 		line := AttachmentLine{Entry: a.Seq, When: Stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
-			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
+			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Photo: a.Photo, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
 		if s := j.State(a.Check); s != nil {
 			line.Title = s.Check.Title
 		}

@@ -284,6 +284,9 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	if why := j.Lapsed(s); why != "" {
 		p.Why = why
 	}
+	if why := j.PhotosOpen(s); why != "" {
+		p.Why = JoinWords(why, p.Why)
+	}
 	for _, a := range s.Attempts {
 		p.Attempts = append(p.Attempts, j.attemptPage(s, a))
 	}

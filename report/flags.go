@@ -39,6 +39,7 @@ const (
 	FlagUndone     = "undone"
 	FlagBadMeter   = "instrument found bad"
 	FlagLapsed     = "lapsed"
+	FlagPhoto      = "photograph"
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
 )
@@ -149,6 +150,9 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 		if why := j.stillLapsed(s, last); why != "" {
 			add(last.Seq, FlagLapsed, true, "%s", why)
 		}
+	}
+	if why := j.PhotosOpen(s); why != "" {
+		add(last.Seq, FlagPhoto, true, "%s", why)
 	}
 	for _, c := range s.Concessions {
 		if c.Void != "" {

@@ -22,7 +22,8 @@ type Gap struct {
 // Gaps lists what a hold point still waits for at a time, in plan order; none
 // means its step may be taken as far as this record goes. Only a pass that has
 // not gone stale, or a concession of a finding that is no stop, fills a gap; and
-// before work begins, again too, a proof of dead made after the plant was live last.
+// before work begins, again too, a proof of dead made, and what secures the plant put
+// on, after it was live last.
 func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 	proofs, energise := j.Plan.BegunBehind(h)
 	off := 0
@@ -40,6 +41,10 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 		if a := s.LastJudged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
+		}
+		if a := s.LastJudged(); !open && s.Check.Kind.PutsOn && a.begun() < off {
+			open = true
+			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "put on before the plant was live: record what is on it now"}
 		}
 		if open {
 			out = append(out, g)
@@ -94,10 +99,12 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
-	case a.Finding.Verdict == checks.Pass || s.IsConceded():
-		return Gap{}, false
-	default:
+	case a.Finding.Verdict != checks.Pass && !s.IsConceded():
 		g.Why = a.Told.Why()
+	case j.PhotosOpen(s) != "": // a concession is of the finding, not of these
+		g.Verdict, g.Why = checks.Missing, j.PhotosOpen(s)
+	default:
+		return Gap{}, false
 	}
 	return g, true
 }

@@ -145,13 +145,19 @@ func (t Shows) Formula(ref func(string) string) string {
 	return ref(t.Cell) + "=" + quoted(t.Word)
 }
 
+// SameWord tells whether two words are the same as a workbook compares them: capitals do
+// not count.
+func SameWord(a, b string) bool { return strings.EqualFold(a, b) }
+
 // Same holds where two cells show the same word.
 type Same struct {
 	A, B string
 	Not  bool // other words instead
 }
 
-func (t Same) holds(at func(string) Content) bool { return (at(t.A).Word == at(t.B).Word) != t.Not }
+func (t Same) holds(at func(string) Content) bool {
+	return SameWord(at(t.A).Word, at(t.B).Word) != t.Not
+}
 func (t Same) Formula(ref func(string) string) string {
 	return ref(t.A) + map[bool]string{false: "=", true: "<>"}[t.Not] + ref(t.B)
 }

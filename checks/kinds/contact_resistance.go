@@ -27,8 +27,26 @@ type contactGroup struct {
 }
 
 type contactJoint struct {
-	ID   string `plan:"id,need" doc:"short name used in answers"`
-	Name string `plan:"name,need" doc:"what the joint is called on the sheet"`
+	ID    string `plan:"id,need" doc:"short name used in answers"`
+	Name  string `plan:"name,need" doc:"what the joint is called on the sheet"`
+	Count *int   `plan:"count" doc:"how many alike there are, such as 48: bar-1 to bar-48; one that bears the name alone when not given"`
+	First *int   `plan:"first" doc:"the number of the first of them, where it is not 1"`
+}
+
+// each are the joints of a group, those that a count stands for one by one.
+func (g contactGroup) each() []contactJoint {
+	var out []contactJoint
+	for _, j := range g.Joints {
+		ids, names := j.series().each()
+		for i := range ids {
+			out = append(out, contactJoint{ID: ids[i], Name: names[i]})
+		}
+	}
+	return out
+}
+
+func (j contactJoint) series() series {
+	return series{id: j.ID, name: j.Name, count: j.Count, first: j.First}
 }
 
 // defaultFactor: a joint more than 50 % above the lowest of similar ones is to be
@@ -65,29 +83,29 @@ func validateContactResistance(p *plan.Plan, c *plan.Check, g *contactResistance
 	if len(g.Groups) == 0 {
 		say("groups", "none: at least one is wanted")
 	}
-	var ids []string
-	seen := map[string]bool{}
+	var all []series
+	seen, many := map[string]bool{}, 0
 	for i, group := range g.Groups {
 		key := fmt.Sprintf("groups[%d]", i+1)
 		if seen[group.Group] {
 			say(key+".group", "%q stands twice: put its joints together", group.Group)
 		}
 		seen[group.Group] = true
-		if n := len(group.Joints); n == 0 || n == 1 && group.Maximum == nil {
+		n := 0
+		for i, j := range group.Joints {
+			all = append(all, j.series())
+			all[len(all)-1].at = fmt.Sprintf("%s.joints[%d]", key, i+1)
+			n += j.series().size()
+		}
+		if n == 0 || n == 1 && group.Maximum == nil {
 			say(key+".joints", "%d joints: two or more are compared with one another; give a single one the maker's maximum", n)
 		}
-		for j, joint := range group.Joints {
-			if at := fmt.Sprintf("%s.joints[%d].id", key, j+1); !plan.IDShape(joint.ID) {
-				say(at, "%q: lower-case letters, digits and hyphens are accepted, 40 at most", joint.ID)
-			} else if slices.Contains(ids, joint.ID) {
-				say(at, "%q stands twice: ids stand once in all groups", joint.ID)
-			}
-			ids = append(ids, joint.ID)
-		}
+		many += n
 	}
-	if len(ids) > maxJoints {
-		say("groups", "%d joints: %d at most; give more in a check of their own", len(ids), maxJoints)
+	if many > maxReadings {
+		say("groups", "%d joints: %d at most; give more in a check of their own", many, maxReadings)
 	}
+	needSeries(all, say)
 	needReads(p, "", c.Meter, "resistance", say)
 }
 
@@ -128,8 +146,12 @@ func contactResistanceForm(in checks.Input, g *contactResistance) []checks.Field
 			Hint: "as the instrument shows it; at least " + quantity.Spell(float64(*g.Current), "A")})
 	}
 	for i, group := range g.Groups {
-		for _, j := range group.Joints {
-			out = append(out, checks.Field{Key: j.field(), Label: j.Name, Sort: checks.Measured, Unit: "µΩ", Need: true, Meter: "meter", Row: fmt.Sprintf("group%d", i+1),
+		for n, j := range group.each() {
+			row := fmt.Sprintf("group%d", i+1)
+			if n >= perRow {
+				row += fmt.Sprintf("-%d", n/perRow+1)
+			}
+			out = append(out, checks.Field{Key: j.field(), Label: j.Name, Sort: checks.Measured, Unit: "µΩ", Need: true, Meter: "meter", Row: row,
 				Hint: "voltage leads inside the current leads, at the same places on every joint of " + group.Group, Example: "22"})
 		}
 	}
@@ -155,13 +177,14 @@ func doubtContacts(in checks.Input, g *contactResistance) []checks.Doubt {
 	}
 	for _, group := range g.Groups {
 		var known []float64
-		for _, j := range group.Joints {
+		joints := group.each()
+		for _, j := range joints {
 			if a, ok := in.Answers[j.field()]; ok && a.Value > 0 {
 				known = append(known, a.Value)
 			}
 		}
 		slices.Sort(known)
-		for _, j := range group.Joints {
+		for _, j := range joints {
 			a, ok := in.Answers[j.field()]
 			joint, read := checks.Word("joint", j.Name), checks.NumIn("read", a.Value, "µΩ")
 			switch {
@@ -198,18 +221,19 @@ func judgeContactResistance(w *checks.Work, g *contactResistance) {
 		w.HoldField("current", "current", "test current", "A", w.Read("current"), checks.AtLeast(float64(*g.Current), g.source()))
 	}
 	for _, group := range g.Groups {
-		ohms, sound := make([]*calc.Expr, len(group.Joints)), true
-		for i, j := range group.Joints {
+		joints := group.each()
+		ohms, sound := make([]*calc.Expr, len(joints)), true
+		for i, j := range joints {
 			ohms[i] = w.ReadIn(j.field())
 			sound = sound && !inDoubt(j.field())
 		}
 		lowest := calc.Named("lowest of "+group.Group, "µΩ", calc.Min(ohms...))
-		for i, j := range group.Joints {
+		for i, j := range joints {
 			key := strings.ReplaceAll(j.ID, "-", "_")
 			if l := g.maximum(group); l != nil && !inDoubt(j.field()) {
 				w.HoldField(j.field(), "ohms_"+key, j.Name, "µΩ", ohms[i], l)
 			}
-			if sound && len(group.Joints) > 1 {
+			if sound && len(joints) > 1 {
 				w.HoldField(j.field(), "times_"+key, j.Name+", times the lowest of "+group.Group, "1", ohms[i].Div(lowest), g.limit())
 			}
 		}

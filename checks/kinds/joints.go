@@ -2,7 +2,6 @@ package kinds
 
 import (
 	"fmt"
-	"strings"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -14,14 +13,18 @@ type joints struct {
 	Tool   string  `plan:"tool" ref:"instrument" doc:"id of the torque tool; the check's instrument when not given"`
 	Action string  `plan:"action" one:"tighten|check" doc:"tighten when not given; check for a check torque on joints already tight, which has targets of its own"`
 	Source string  `plan:"source" doc:"the maker's document that gives the targets, for joints that name none"`
-	Joints []joint `plan:"joints,need" doc:"the joints, 40 at most"`
+	Joints []joint `plan:"joints,need" doc:"the joints, one by one or by the count, 400 torques at most"`
 	Second bool    `plan:"second_person" doc:"yes when a second person must look at every joint"`
+	Moved  string  `plan:"links_of" ref:"tap-links" doc:"the tap-links check that moved these links: moved again, they are torqued again"`
 }
 
 // joint is one joint with its maker's torque.
 type joint struct {
 	ID        string               `plan:"id,need" doc:"short name used in answers"`
 	Name      string               `plan:"name,need" doc:"what the joint is called on the sheet"`
+	Count     *int                 `plan:"count" doc:"how many alike there are, such as 48: bar-1 to bar-48; one that bears the name alone when not given"`
+	First     *int                 `plan:"first" doc:"the number of the first of them, where it is not 1"`
+	Bolts     *int                 `plan:"bolts" doc:"how many bolts each has, each with a torque of its own; one torque for the joint when not given"`
 	Target    quantity.NewtonMetre `plan:"target,need,pos" doc:"torque from the maker's data, such as 40 N·m"`
 	Tolerance quantity.Percent     `plan:"tolerance,need,pos" doc:"tolerance from the maker's data, such as 10 %"`
 	Source    string               `plan:"source" doc:"the maker's document that gives the target"`
@@ -29,8 +32,8 @@ type joint struct {
 	Insert    bool                 `plan:"insert" doc:"yes for an insert cast in resin, whose own low limit is the maker's alone"`
 }
 
-// maxJoints is as many as one sitting and one sheet hold.
-const maxJoints = 40
+// maxReadings is as many readings as one sitting and one sheet hold (our choice).
+const maxReadings = 400
 
 var _ = checks.Define(checks.Spec[joints]{
 	About: plan.About{
@@ -50,11 +53,12 @@ var _ = checks.Define(checks.Spec[joints]{
 })
 
 func validateJoints(p *plan.Plan, c *plan.Check, g *joints, say plan.Say) {
-	if n := len(g.Joints); n == 0 || n > maxJoints {
-		say("joints", "%d joints: 1 to %d are wanted; give more in a check of their own", n, maxJoints)
+	if n := g.torques(); n < 1 || n > maxReadings {
+		say("joints", "%d torques: 1 to %d are wanted; give more in a check of their own", n, maxReadings)
 	}
 	needTwoPeople(p, "second_person", g.Second, say)
-	needIDs("joints", plan.IDsOf(g.Joints, func(j joint) string { return j.ID }), say)
+	needSeries(g.series(), say)
+	needOwnKeys(g, say)
 	tool := needPlanned(p, c, "tool", g.Tool, say)
 	if tool != nil && !tool.Measures("torque") {
 		say("tool", "%s has no torque range: give its top, such as 100 N·m", tool.Name)
@@ -103,14 +107,15 @@ func jointsForm(in checks.Input, g *joints) []checks.Field {
 	if g.Second {
 		out = append(out, whoField("who tightened"))
 	}
-	for _, j := range g.Joints {
-		l := g.limit(j)
-		out = append(out,
-			checks.Field{Key: fieldKey(j.ID, "torque"), Label: j.Name + ", " + g.torqueName(), Sort: checks.Measured, Unit: "N·m", Need: true, Meter: "tool", Row: j.ID,
-				Example: quantity.Significant(float64(j.Target), 4), Expect: &checks.Expect{Value: float64(j.Target), Low: l.Low, High: l.High, Source: l.Source}},
-			checks.Field{Key: fieldKey(j.ID, "mark"), Label: j.Name + ", witness mark", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: j.ID, Example: "yes"})
+	for _, r := range g.rows() {
+		l := g.limit(r.joint)
+		for _, t := range r.torques {
+			out = append(out, checks.Field{Key: t.field, Label: t.label, Sort: checks.Measured, Unit: "N·m", Need: true, Meter: "tool", Row: r.id, Hint: r.hint,
+				Example: quantity.Significant(float64(r.joint.Target), 4), Expect: &checks.Expect{Value: float64(r.joint.Target), Low: l.Low, High: l.High, Source: l.Source}})
+		}
+		out = append(out, checks.Field{Key: r.mark, Label: r.name + ", " + r.marked, Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: r.after, Example: "yes"})
 		if g.Second {
-			out = append(out, checks.Field{Key: fieldKey(j.ID, "second"), Label: j.Name + ", second person", Sort: checks.Initials, Need: true, Row: j.ID, Example: "ben"})
+			out = append(out, checks.Field{Key: r.second, Label: r.name + ", second person", Sort: checks.Initials, Need: true, Row: r.after, Example: "ben"})
 		}
 	}
 	return out
@@ -123,10 +128,10 @@ const farOff = 8
 // doubtTorques names torques that are none, or many times off their target.
 func doubtTorques(in checks.Input, g *joints) []checks.Doubt {
 	var out []checks.Doubt
-	for _, j := range g.Joints {
-		key, t := fieldKey(j.ID, "torque"), float64(j.Target)
+	for _, r := range g.each() {
+		key, t := r.field, float64(r.joint.Target)
 		a, ok := in.Answers[key]
-		joint, read := checks.Word("joint", j.Name), checks.Num("read", a.Value, "N·m")
+		joint, read := checks.Word("joint", r.name), checks.Num("read", a.Value, "N·m")
 		switch {
 		case !ok:
 		case !(a.Value > 0):
@@ -157,10 +162,14 @@ func judgeJoints(w *checks.Work, g *joints) {
 	}
 	assumeTorqueErrors(w, g, tool)
 	inserts := false
-	for _, j := range g.Joints {
-		inserts = inserts || j.Insert
-		judgeJoint(w, g, j, tool)
+	for _, r := range g.rows() {
+		inserts = inserts || r.joint.Insert
+		for _, t := range r.torques {
+			judgeTorque(w, g, t, tool)
+		}
+		judgeRow(w, r)
 	}
+	warnBolts(w, g)
 	if inserts {
 		w.Caution("inserts")
 	}
@@ -173,8 +182,8 @@ func assumeTorqueErrors(w *checks.Work, g *joints, tool *plan.Meter) {
 		return
 	}
 	said := map[float64]bool{}
-	for _, j := range g.Joints {
-		key := fieldKey(j.ID, "torque")
+	for _, t := range g.each() {
+		key := t.field
 		r, ok := tool.RangeFor("torque", w.Value(key))
 		if !ok || !w.Has(key) {
 			continue
@@ -190,26 +199,41 @@ func assumeTorqueErrors(w *checks.Work, g *joints, tool *plan.Meter) {
 	}
 }
 
-func judgeJoint(w *checks.Work, g *joints, j joint, tool *plan.Meter) {
-	key := fieldKey(j.ID, "torque")
-	w.HoldField(key, "torque_"+strings.ReplaceAll(j.ID, "-", "_"), j.Name+", "+g.torqueName(), "N·m", w.Read(key), g.limit(j))
-	if tool != nil && w.Has(key) {
-		x := w.Value(key)
-		if r, ok := tool.RangeFor("torque", x); ok && !holdsTorque(r, x) {
-			w.Say(checks.Fail, key, "below-tool-range", checks.Word("joint", j.Name), checks.Num("read", x, "N·m"), checks.Num("share", 100*leastOfRange, "%"), checks.Num("top", r.To.Value, "N·m"), checks.Word("tool", tool.Name))
-		}
-		if j.Bolt != nil && x > j.Bolt.torque() {
-			w.Caution("more-than-bolt", checks.Word("joint", j.Name), checks.Num("torque", x, "N·m"), checks.Num("most", j.Bolt.torque(), "N·m"),
-				checks.Word("thread", j.Bolt.thread()), checks.Word("size", j.Bolt.Size), checks.Word("class", j.Bolt.Class))
-		}
+func judgeTorque(w *checks.Work, g *joints, t torque, tool *plan.Meter) {
+	w.HoldField(t.field, t.key, t.name+", "+g.torqueName(), "N·m", w.Read(t.field), g.limit(t.joint))
+	if tool == nil || !w.Has(t.field) {
+		return
 	}
-	if mark := fieldKey(j.ID, "mark"); w.Word(mark) == "yes" {
-		w.Want(checks.WordIs(mark, "yes"), "marked", checks.Word("joint", j.Name))
-	} else if w.Has(mark) {
-		w.Want(checks.WordIs(mark, "yes"), "not-marked", checks.Word("joint", j.Name))
+	x := w.Value(t.field)
+	if r, ok := tool.RangeFor("torque", x); ok && !holdsTorque(r, x) {
+		w.Say(checks.Fail, t.field, "below-tool-range", checks.Word("joint", t.name), checks.Num("read", x, "N·m"), checks.Num("share", 100*leastOfRange, "%"), checks.Num("top", r.To.Value, "N·m"), checks.Word("tool", tool.Name))
 	}
-	if second := fieldKey(j.ID, "second"); w.Has("who", second) && w.Word("who") == w.Word(second) {
-		w.Want(checks.OtherWord(second, "who"), "one-person", checks.Word("joint", j.Name))
+}
+
+// judgeRow judges what is asked once for the torques of a row.
+func judgeRow(w *checks.Work, r jointRow) {
+	if w.Word(r.mark) == "yes" {
+		w.Want(checks.WordIs(r.mark, "yes"), "marked", checks.Word("joint", r.name))
+	} else if w.Has(r.mark) {
+		w.Want(checks.WordIs(r.mark, "yes"), "not-marked", checks.Word("joint", r.name))
+	}
+	if w.Has("who", r.second) && w.Word("who") == w.Word(r.second) {
+		w.Want(checks.OtherWord(r.second, "who"), "one-person", checks.Word("joint", r.name))
+	}
+}
+
+// warnBolts cautions of a torque above what the bolt suggests: of joints alike once, by
+// the first.
+func warnBolts(w *checks.Work, g *joints) {
+	said := map[string]bool{}
+	for _, t := range g.each() {
+		b, x := t.joint.Bolt, w.Value(t.field)
+		if b == nil || said[t.joint.ID] || !(x > b.torque()) {
+			continue
+		}
+		said[t.joint.ID] = true
+		w.Caution("more-than-bolt", checks.Word("joint", t.name), checks.Num("torque", x, "N·m"), checks.Num("most", b.torque(), "N·m"),
+			checks.Word("thread", b.thread()), checks.Word("size", b.Size), checks.Word("class", b.Class))
 	}
 }
 
@@ -220,7 +244,7 @@ func predictJoints(p *plan.Plan, c *plan.Check, g *joints) []plan.Prediction {
 	var out []plan.Prediction
 	for _, j := range g.Joints {
 		l := g.limit(j)
-		pr := plan.Prediction{Name: j.Name, Source: l.Source, Text: checks.Between(l.Low, l.High, "").Text("N·m")}
+		pr := plan.Prediction{Name: j.all(), Source: l.Source, Text: checks.Between(l.Low, l.High, "").Text("N·m")}
 		r, ok := tool.RangeFor("torque", float64(j.Target))
 		if low, high := accepted(r, l); ok && p.Rule != "simple" {
 			pr.Warn = !(low <= high)

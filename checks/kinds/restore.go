@@ -13,7 +13,10 @@ type restore struct {
 	Counted    []countedItem `plan:"counted" doc:"what was put on or taken off for the work and must be put back, by number"`
 	Statements []string      `plan:"statements" doc:"statements that must each be answered yes, such as proofs of interlocks"`
 	Interlocks []string      `plan:"interlocks" doc:"what an interlock must keep from closing, such as HV switch while the LV incomer is withdrawn; each is answered did not close or closed"`
-	Cleared    bool          `plan:"permit_cleared" doc:"yes asks first whether everyone was withdrawn and the permit cleared and cancelled"`
+	Cleared    bool          `plan:"permit_cleared" doc:"yes asks first whether everyone was withdrawn and the permit cleared and cancelled, and with put_on at what times"`
+	PutOn      []string      `plan:"put_on" ref:"put-on" doc:"the put-on checks whose things are taken off here, matched by their numbers"`
+	Links      []torqued     `plan:"links" doc:"tap and delta links and other connections that the work remade, each with the joints check that torqued it"`
+	Changed    []string      `plan:"changed" doc:"what must show the plant as it now is, such as label of the taps on T2 or drawing SL-4; each is answered changed or not changed"`
 }
 
 // What a device that an interlock holds did when it was tried.
@@ -44,6 +47,7 @@ var _ = checks.Define(checks.Spec[restore]{
 		Sources: []string{"what is counted and how many: the plan and the permit"},
 	},
 	Validate: validateRestore,
+	Rests:    func(_ *plan.Plan, _ *plan.Check, g *restore) []string { return g.PutOn },
 	Predict: func(_ *plan.Plan, _ *plan.Check, g *restore) []plan.Prediction {
 		var out []plan.Prediction
 		for _, item := range g.Counted {
@@ -93,10 +97,12 @@ func needIDs(list string, ids []string, say plan.Say) {
 	}
 }
 
-func validateRestore(_ *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
-	if len(g.Counted)+len(g.Statements)+len(g.Interlocks) == 0 {
-		say("counted", "neither anything counted nor a statement or interlock: at least one is wanted")
+func validateRestore(p *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
+	if len(g.Counted)+len(g.Statements)+len(g.Interlocks)+len(g.PutOn)+len(g.Changed) == 0 {
+		say("counted", "neither anything counted, taken off or changed nor a statement or interlock: at least one is wanted")
 	}
+	validateTakenOff(p, g, say)
+	needNamed("changed", g.Changed, say)
 	needNamed("interlocks", g.Interlocks, say)
 	needIDs("counted", plan.IDsOf(g.Counted, func(c countedItem) string { return c.ID }), say)
 	needStatements(g.Statements, say)
@@ -122,11 +128,13 @@ func validateRestore(_ *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
 }
 
 func restoreForm(in checks.Input, g *restore) []checks.Field {
-	var out []checks.Field
+	out := append(remadeThingFields(in, g), takenOffFields(in, g, false)...)
 	if g.Cleared {
 		out = append(out, checks.Field{Key: "permit", Label: "everyone withdrawn, permit cleared and cancelled", Sort: checks.Choice, Options: checks.YesNo, Need: true,
 			Hint: "before earths and locks come off", Example: "yes"})
+		out = append(out, g.permitTimes()...)
 	}
+	out = append(out, takenOffFields(in, g, true)...)
 	for _, c := range g.Counted {
 		planned := fmt.Sprint(*c.Planned)
 		out = append(out,
@@ -137,6 +145,10 @@ func restoreForm(in checks.Input, g *restore) []checks.Field {
 		}
 	}
 	out = append(out, statementFields(g.Statements)...)
+	for i, name := range g.Changed {
+		out = append(out, checks.Field{Key: changedKey(i), Label: name, Sort: checks.Choice, Options: []string{isChanged, notChanged}, Need: true,
+			Hint: "as it stands on the unit or the drawing itself", Example: isChanged})
+	}
 	for i, name := range g.Interlocks {
 		out = append(out, checks.Field{Key: interlockKey(i), Label: name, Sort: checks.Choice, Options: []string{didNotClose, didClose}, Need: true,
 			Hint: "tried in the test or isolated position, or while nothing can become live", Example: didNotClose})
@@ -150,7 +162,7 @@ const maxCounted = 1000
 // doubtCounts names counts that are not those planned, or more back than went out.
 // It doubts the number out: what was not put back stays open whatever that was.
 func doubtCounts(in checks.Input, g *restore) []checks.Doubt {
-	out := checks.DoubtInstants(in, "at")
+	out := append(checks.DoubtInstants(in, "at"), doubtTakenOff(in, g)...)
 	for _, c := range g.Counted {
 		applied, ok := in.Answers[c.appliedKey()]
 		if !ok {
@@ -167,7 +179,9 @@ func doubtCounts(in checks.Input, g *restore) []checks.Doubt {
 	return out
 }
 
-// judgeRestore passes when for everything counted
+// judgeRestore passes when every number that was put on was taken off and none besides,
+// in the order that the permit asks for, everything opened was remade, and for
+// everything counted
 //
 //	planned = applied = removed
 //
@@ -189,9 +203,13 @@ func judgeRestore(w *checks.Work, g *restore) {
 		w.Want(checks.WordIs("permit", "yes"), "permit-not-cleared")
 		still("permit", "open-permit")
 	}
+	takeOff(w, g, still)
+	judgeThingsRemade(w, g, still)
+	judgeOffTimes(w, g)
 	for _, c := range g.Counted {
 		countBack(w, c, still)
 	}
+	judgeLinks(w, g)
 	judgeStatements(w, g.Statements)
 	for i, name := range g.Interlocks {
 		if key := interlockKey(i); w.Has(key) {

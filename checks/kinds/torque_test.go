@@ -167,15 +167,15 @@ func TestJointsPredict(t *testing.T) {
 }
 
 func TestJointsRefuseTooMany(t *testing.T) {
-	many := make([]any, maxJoints+1)
+	many := make([]any, maxReadings+1)
 	for i := range many {
 		many[i] = map[string]any{"id": "j" + quantity.Significant(float64(i), 3), "name": "joint", "target": "40 N·m", "tolerance": "10 %", "source": "maker's data"}
 	}
 	f := cases.Read(t, "joints")
-	if _, err := plan.LoadTrial("joints.json", f.Trial(t, map[string]any{"given.joints": many})); err == nil || !strings.Contains(err.Error(), "41 joints: 1 to 40 are wanted") {
-		t.Errorf("41 joints: error %v", err)
+	if _, err := plan.LoadTrial("joints.json", f.Trial(t, map[string]any{"given.joints": many})); err == nil || !strings.Contains(err.Error(), "401 torques: 1 to 400 are wanted") {
+		t.Errorf("401 joints: error %v", err)
 	}
-	if _, err := plan.LoadTrial("joints.json", f.Trial(t, map[string]any{"given.joints": many[:maxJoints]})); err != nil {
-		t.Errorf("40 joints: %v", err)
+	if _, err := plan.LoadTrial("joints.json", f.Trial(t, map[string]any{"given.joints": many[:maxReadings]})); err != nil {
+		t.Errorf("400 joints: %v", err)
 	}
 }

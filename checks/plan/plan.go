@@ -170,6 +170,7 @@ type Check struct {
 	DeadBy   string           // what else shows the plant dead, "" when a prove-dead of the plan does
 	LiveFrom string           // the other, live plant it is taken on while the plant worked on is dead
 	Life     *quantity.Second // how long its finding counts, nil when the plan does not say
+	Photos   []string         // photographs that must be attached, by what they show
 
 	Stretched []string // values that go beyond what any plan may give, with the plan's reason
 
@@ -222,6 +223,7 @@ type rawCheck struct {
 	DeadBy   string           `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead, where no prove-dead of this plan does"`
 	LiveFrom string           `plan:"live_from" doc:"the other, live plant this is taken on while the plant worked on is dead"`
 	Life     *quantity.Second `plan:"life,pos" doc:"how long its finding counts before it must be taken again, such as 30 min"`
+	Photos   []string         `plan:"photos" doc:"photographs that must be attached before it counts, each by what it shows, such as links as left, limb U"`
 
 	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
 }

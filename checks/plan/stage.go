@@ -139,7 +139,7 @@ func (p *Plan) holdPosition(h *Hold) int {
 }
 
 // stageNeeds adds to each hold point what its stage needs whatever the plan names:
-// every proof of dead, work on dead plant and check that shows whether two sides may
+// every proof of dead, what is put on, work on dead plant and check that shows whether two sides may
 // be joined or parted above it; to one that gives plant its volts back every check
 // above it. A plan may add to these, never take away.
 func (p *Plan) stageNeeds() {
@@ -158,7 +158,7 @@ func (p *Plan) stageNeeds() {
 		var needs []string
 		for _, c := range above {
 			named := slices.Contains(h.Needs, c.ID)
-			if !named && (all || c.Kind.Dead || c.Kind.Proves || c.Kind.Joins) {
+			if !named && (all || c.Kind.Dead || c.Kind.Proves || c.Kind.PutsOn || c.Kind.Joins) {
 				h.Added = append(h.Added, c.ID)
 				named = true
 			}

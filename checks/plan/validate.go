@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"handback/checks/power"
 	"handback/checks/quantity"
@@ -36,7 +37,7 @@ func (n *Notes) items(list string, steps []rawStep) []Item {
 		case s.Check != "":
 			n.foreign(path, "check", s.Check, reflect.TypeFor[checkKeys]())
 			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Node: s.Node, Device: s.Device, Tried: s.Tried,
-				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, Path: path}
+				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, Photos: s.Photos, Path: path}
 			c.Kind = n.kindOf(path, s)
 			if c.Kind != nil {
 				n.given(c, s)
@@ -150,6 +151,35 @@ func (n *Notes) item(i int, it Item, p *Plan, seen map[string]string) {
 	if c.Meter != "" && p.Meter(c.Meter) == nil {
 		n.At(c.Path+".instrument", "no instrument %q%s", c.Meter, Nearest(c.Meter, IDsOf(p.Meters, func(m Meter) string { return m.ID })))
 	}
+	for i, name := range c.Photos {
+		at := fmt.Sprintf("%s.photos[%d]", c.Path, i+1)
+		switch {
+		case strings.Join(strings.Fields(name), " ") != name || name == "" || utf8.RuneCountInString(name) > mostPhotoName:
+			n.At(at, "%q: one line of at most %d characters that says what it shows is wanted", name, mostPhotoName)
+		case c.Photo(name) != name || slices.Contains(c.Photos[:i], name):
+			n.At(at, "%q stands twice: each photograph once", name)
+		}
+	}
+	if len(c.Photos) > mostPhotos {
+		n.At(c.Path+".photos", "%d: at most %d are asked for one check", len(c.Photos), mostPhotos)
+	}
+}
+
+// What a check may ask of photographs (our choice): what one person takes and names.
+const (
+	mostPhotos    = 40
+	mostPhotoName = 120
+)
+
+// Photo is the photograph of a check that a name means, capitals aside; "" when it asks
+// for none so named.
+func (c *Check) Photo(name string) string {
+	name = strings.Join(strings.Fields(name), " ")
+	i := slices.IndexFunc(c.Photos, func(p string) bool { return strings.EqualFold(p, name) })
+	if i < 0 {
+		return ""
+	}
+	return c.Photos[i]
 }
 
 // unique notes an id of the wrong shape, or one that stood before.

@@ -30,11 +30,7 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 	if anew {
 		left = row
 	}
-	for _, text := range []string{left[0].Hint, session.ExpectText(left)} {
-		if text != "" {
-			w.say("  %s\n", text)
-		}
-	}
+	w.sayAim(left)
 	for {
 		typed, err := w.in.Prompt(ctx, rowPrompt(left, w.By, stands))
 		if err != nil {
@@ -59,6 +55,12 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 			w.in.Refuse("  %v\n", err)
 			continue
 		}
+		if len(got) == 0 { // all of it left open
+			if left, stands = left[n:], false; len(left) > 0 {
+				continue
+			}
+			return rowNext, nil
+		}
 		keep, step, err := w.doubted(ctx, in, got)
 		if err != nil || step == rowBack || step == rowSkipped {
 			return step, err
@@ -77,6 +79,15 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 			continue
 		}
 		return rowNext, nil
+	}
+}
+
+// sayAim tells what to look at in a row, and what is expected of it.
+func (w *walker) sayAim(left []checks.Field) {
+	for _, text := range []string{left[0].Hint, session.ExpectText(left)} {
+		if text != "" {
+			w.say("  %s\n", text)
+		}
 	}
 }
 
@@ -104,14 +115,18 @@ func (w *walker) standing(row []checks.Field, a checks.Answers, anew bool) bool 
 	return all
 }
 
-// unanswered are the fields of a row from the first that is open, or all of them.
+// unanswered are the fields of a row that are open, or all of them.
 func unanswered(row []checks.Field, a checks.Answers) []checks.Field {
-	for i, f := range row {
+	var left []checks.Field
+	for _, f := range row {
 		if _, ok := a[f.Key]; !ok {
-			return row[i:]
+			left = append(left, f)
 		}
 	}
-	return row
+	if left == nil {
+		return row
+	}
+	return left
 }
 
 func optional(fields []checks.Field) bool {

@@ -53,11 +53,14 @@ func (w *walker) take(ctx context.Context, c *plan.Check) error {
 		session.PrintFinding(w.Env.Out, c.Kind, f, session.Briefly)
 		w.SayJudgedAgain(c.ID)
 		if f.Verdict == checks.Pass {
-			return nil
+			return w.photos(ctx, c.ID)
 		}
 		again, err := w.repeat(ctx, c, f)
-		if err != nil || !again {
+		if err != nil {
 			return err
+		}
+		if !again {
+			return w.photos(ctx, c.ID)
 		}
 	}
 }
@@ -139,11 +142,12 @@ func (w *walker) rows(ctx context.Context, c *plan.Check) (judged bool, err erro
 	if len(in.Answers) > 0 {
 		w.say("%s\n", session.Wrapped("already kept: "+w.echo(in.Form(), in.Answers), "  ", w.in.Width()))
 	}
+	filling := false // lines left open further up are filled, those between stand
 	for at, anew := firstOpen(asked(in), in.Answers), false; ; {
 		in = w.Job.Input(c, w.Env.Now())
 		rows := asked(in)
 		if gap := firstMissing(rows, in.Answers); at >= len(rows) && gap >= 0 {
-			at = gap // readings fell away with the instrument they were taken with
+			at, filling = gap, true // left open, or fell away with the instrument they were taken with
 		}
 		if at >= len(rows) { // everything was answered before, only the judgement is missing
 			_, draft := w.Judgement(in, w.Attempt(c.ID))
@@ -165,7 +169,9 @@ func (w *walker) rows(ctx context.Context, c *plan.Check) (judged bool, err erro
 		case rowJudged:
 			return true, nil
 		default:
-			at++
+			if at++; filling {
+				at = len(rows)
+			}
 		}
 		if due, waits := w.Job.Waits(w.Job.State(c.ID), w.Env.Now()); step == rowNext && waits {
 			w.say("  the next line falls due at %s; walk comes back to it\n", w.dueText(due))

@@ -99,6 +99,9 @@ func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (chec
 	}
 	got := checks.Answers{}
 	for i, v := range values {
+		if leavesOpen(left[i], v) {
+			continue
+		}
 		a, err := checks.ParseAnswer(left[i], in.Plan, v, w.Env.Now())
 		if err != nil {
 			if n := len(splitValues(v)); n > 1 && len(left) == 1 && (left[i].Sort == checks.Measured || left[i].Sort == checks.Count) {
@@ -110,6 +113,11 @@ func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (chec
 		got[left[i].Key] = a
 	}
 	return got, len(values), nil
+}
+
+// leavesOpen tells the dash that leaves one reading of a row open.
+func leavesOpen(f checks.Field, typed string) bool {
+	return typed == "-" && (f.Sort == checks.Measured || f.Sort == checks.Count)
 }
 
 // shortened is a value as a refusal names it: a long paste need not come back whole.
@@ -163,7 +171,7 @@ func (w *walker) fit(p *plan.Plan, left []checks.Field, words []string) ([]strin
 	}
 	for n := 1; n <= min(longestValue, len(words)); n++ {
 		value := strings.Join(words[:n], " ")
-		if _, err := checks.ParseAnswer(left[0], p, value, w.Env.Now()); err != nil {
+		if _, err := checks.ParseAnswer(left[0], p, value, w.Env.Now()); err != nil && !leavesOpen(left[0], value) {
 			continue
 		}
 		if rest, ok := w.fit(p, left[1:], words[n:]); ok {

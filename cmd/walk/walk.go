@@ -10,6 +10,7 @@ import (
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/cmd/session"
+	"handback/records/chain"
 	"handback/report"
 )
 
@@ -17,12 +18,16 @@ import (
 type Options struct {
 	Env            *session.Env
 	Job, By, Check string
+
+	// Photo makes the entry that attaches a photograph which a check asks for.
+	Photo func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
 }
 
 // walker leads one person through one job.
 type walker struct {
 	*session.Session
 	in        *session.Lines
+	photo     func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
 	repeatWhy string          // why the next attempt repeats one
 	cautioned map[string]bool // cautions said in full
 }
@@ -39,7 +44,7 @@ func Run(ctx context.Context, o *Options) error {
 		return err
 	}
 	defer s.Close()
-	w := &walker{Session: s, in: session.NewLines(o.Env), cautioned: map[string]bool{}}
+	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, cautioned: map[string]bool{}}
 	w.say("%s, as %s; back, skip WHY, note WORDS, quit and help at any question\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
 	if o.Check != "" {
@@ -173,6 +178,7 @@ func (w *walker) position(id string) string {
 const walkHelp = `  back        ask the line before again
   skip WHY    leave this check open and go on; a hold point will wait for it
   note WORDS  record words about this check
+  photo       attach the photographs that this check still lacks
   quit        leave; walk goes on from here
 `
 
@@ -180,6 +186,7 @@ const holdHelp = `  taken              the step was taken just now; taken 14:05 
   repeat CHECK WHY   take a check above this hold again
   undone HOLD WHY    the step of a hold above was undone: opened, made dead again
   note WORDS         record words about the job
+  photo              attach the photographs that checks above still lack
   quit               leave; walk goes on from here
   Enter              look again at what is missing
 `
@@ -197,6 +204,8 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 			w.say("%s", walkHelp)
 		}
 		return true, nil
+	case word == "photo" && rest == "":
+		return true, w.photos(ctx, check)
 	case word == "note" && rest == "":
 		w.say("  a note needs words: note WORDS\n")
 		return true, nil

@@ -37,6 +37,10 @@ type Attached struct {
 	// Document is one of Documents where signing made the file, "" for any other: then
 	// it is what the person signed whose signature follows.
 	Document string `json:"document,omitempty"`
+
+	// Photo is which photograph of its check it is, as the plan calls it; "" for any
+	// other file.
+	Photo string `json:"photo,omitempty"`
 }
 
 // Documents are what is signed beside a statement, in the order they are kept in.
@@ -131,8 +135,13 @@ func readAttached(data json.RawMessage) (Attached, error) {
 		return Attached{}, fmt.Errorf("sha256 %.70q: 64 lower-case hex digits are wanted", a.SHA256)
 	case a.Document != "" && !slices.Contains(Documents, a.Document):
 		return Attached{}, fmt.Errorf("document %.40q is not one of %s", a.Document, strings.Join(Documents, ", "))
+	case a.Photo != "" && a.Type != TypeJPEG && a.Type != TypePNG:
+		return Attached{}, fmt.Errorf("photograph %.100q of type %s: a JPEG or PNG picture is wanted", a.Photo, a.Type)
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
+	}
+	if err := OneLine("photo", a.Photo, false); err != nil {
+		return Attached{}, err
 	}
 	return a, OneLine("caption", a.Caption, true)
 }
@@ -153,7 +162,7 @@ func (d Draft) Fits(data []byte) error {
 		return err
 	}
 	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
-	want.Document = a.Document
+	want.Document, want.Photo = a.Document, a.Photo
 	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}
