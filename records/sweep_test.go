@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"handback/testdata/outside"
 )
 
 // smallBook makes a closed book of small pages with two jobs and returns its bytes
@@ -172,6 +174,7 @@ func ranges(sorted []int) []string {
 
 // A copy that stopped early, at every length around the pages and many between.
 func TestSweep_truncate(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
 	quiet := sweep(t, len(image), 37, func(i int) []byte { return image[:i] }, want)
 	quiet = append(quiet, sweep(t, len(image)/512, 1, func(i int) []byte { return image[:i*512] }, want)...)
@@ -186,6 +189,7 @@ func TestSweep_truncate(t *testing.T) {
 
 // Whole pages exchanged, as a failing disk or a careless repair might.
 func TestSweep_pages(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
 	pages := len(image) / 512
 	quiet := sweep(t, pages*pages, 1, func(n int) []byte {

@@ -40,9 +40,7 @@ func browse(t *testing.T, page string, flags ...string) (out, said string) {
 // Chromium shows every page without a complaint, reads all its words, follows the
 // system's light or dark, and prints all of it on A4.
 func TestOutside_Chromium_shows_the_page(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "chromium")
 	all := stories(t)
 	for _, name := range []string{"told", "nasty", "hostile", "a year on"} {
