@@ -273,7 +273,7 @@ func sameAnswers(a, b checks.Answers) bool {
 // bad, by the order of entries; "" when there is none.
 func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 	for _, b := range slices.Backward(j.Bad) {
-		if !slices.ContainsFunc(a.Lines, func(l Line) bool { return l.Seq > b.Seq || !l.At.Before(b.Since) }) {
+		if !slices.ContainsFunc(a.Lines, func(l Entered) bool { return l.Seq > b.Seq || !l.At.Before(b.Since) }) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {

@@ -162,7 +162,7 @@ func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 			doubt("far-below-zero", checks.Num("limit", l.High, base))
 		}
 	}
-	return append(out, checks.Unnamed(doubtPlant(in, g), out)...)
+	return append(out, checks.NotYetDoubted(doubtPlant(in, g), out)...)
 }
 
 // doubtPlant names readings that are inside the limits and not of this plant: a power
