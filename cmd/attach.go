@@ -34,10 +34,7 @@ to the last bit. With --drop-location place, camera and the like are taken out o
 JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20),
 		Example:           `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"`,
 		ValidArgsFunction: completeJobAndFile(env),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.file = args[0], args[1]
-			return runAttach(c.Context(), o)
-		},
+		RunE:              taking(runAttach, o, &o.job, &o.file),
 	}
 	c.Flags().StringVar(&o.caption, "caption", "", "what it shows")
 	c.Flags().StringVar(&o.check, "check", "", "check it belongs to; the job as a whole when not given")
