@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -44,7 +43,7 @@ JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20)
 }
 
 func runAttach(ctx context.Context, o *attachOptions) error {
-	caption := strings.Join(strings.Fields(o.caption), " ")
+	caption := report.OneLine(o.caption)
 	if caption == "" {
 		return session.Usagef("an attachment needs its caption: --caption WORDS")
 	}

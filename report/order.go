@@ -378,7 +378,7 @@ func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 
 // sameName tells whether two names are one person's: case and spaces do not count.
 func sameName(a, b string) bool {
-	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
+	return strings.EqualFold(OneLine(a), OneLine(b))
 }
 
 // SameAnswer tells whether two answers say the same. A bare time of day means the

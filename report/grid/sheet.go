@@ -349,9 +349,9 @@ func (s *Sheet) settings() error {
 	steps := []error{
 		f.SetSheetDimension(s.Name, "A1:"+last.Name()),
 		f.SetSheetVisible(s.Name, !s.Hidden),
-		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
-		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
-		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(max(1, s.pages)), FitToHeight: &high}),
+		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: new(true)}),
+		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: new(false)}),
+		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: new(9), Orientation: &turn, FitToWidth: new(max(1, s.pages)), FitToHeight: &high}),
 		f.SetPageMargins(s.Name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
 		f.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}),
 	}
@@ -386,5 +386,3 @@ func (s *Sheet) settings() error {
 func Absolute(sheet, area string) string {
 	return "'" + strings.ReplaceAll(sheet, "'", "''") + "'!" + area
 }
-
-func ptr[T any](x T) *T { return &x }

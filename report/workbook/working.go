@@ -109,7 +109,7 @@ func (w *working) budgets(a report.AttemptPage) {
 }
 
 // shortened keeps words from the plan to a few lines.
-func shortened(text string) string { return report.CutRunes(report.Unwrapped(text), 400) }
+func shortened(text string) string { return report.CutRunes(report.OneLine(text), 400) }
 
 // said is text in a cell.
 func said(col int, text string) grid.Box { return grid.At(col, shortened(text), grid.FaceCell) }
