@@ -112,12 +112,8 @@ func sweep(t *testing.T, n, step int, image func(i int) []byte, want content) (q
 
 // Every byte of a closed book is changed in turn in one bit, and every fifth in all.
 func TestSweep_flip(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
-	every := 1
-	if testing.Short() {
-		every = 41
-		t.Logf("-short: one byte in %d", every)
-	}
 	var pieces [][]byte // of what was written; unused space holds old copies of some
 	for _, es := range want.Entries {
 		for _, e := range es {
@@ -126,9 +122,9 @@ func TestSweep_flip(t *testing.T) {
 	}
 	for name, mask := range map[string]func(i int) byte{"bit": func(i int) byte { return 1 << (i % 8) }, "byte": func(int) byte { return 0xff }} {
 		t.Run(name, func(t *testing.T) {
-			step := every
+			step := 1
 			if name == "byte" {
-				step *= 5
+				step = 5
 			}
 			quiet := sweep(t, len(image), step, func(i int) []byte {
 				changed := bytes.Clone(image)
