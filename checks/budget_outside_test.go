@@ -97,6 +97,7 @@ func (c budgetCase) computation(t *testing.T) (*calc.Expr, *Work) {
 
 // The committed values are what the script gives today, to the noise of its draws.
 func TestBudget_MonteCarloAnew(t *testing.T) {
+	outside.Long(t)
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import numpy")
 	fresh, err := exec.Command(python, budgetScript).Output()
 	if err != nil {

@@ -84,6 +84,7 @@ func rectangles(halves []float64) calc.Spread {
 
 // The committed values are what the script gives today.
 func TestChanceOut_scipyAnew(t *testing.T) {
+	outside.Long(t)
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import scipy.stats")
 	fresh, err := exec.Command(python, conformityScript).Output()
 	if err != nil {

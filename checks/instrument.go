@@ -33,7 +33,7 @@ func Unproving(m *plan.Meter, system float64) Objection {
 	case "other":
 		return Objecting("proves-no-tester", m.Name+" is neither a proving unit nor a known live point; only these prove a tester", Word("instrument", m.ID), Word("sort", sort))
 	default:
-		return Objecting("proves-no-tester", fmt.Sprintf("%s is %s: only a proving unit or a known live point proves a tester", m.Name, quantity.WithArticle(sort)), Word("instrument", m.ID), Word("sort", sort))
+		return Objecting("proves-no-tester", m.Sorted("")+": only a proving unit or a known live point proves a tester", Word("instrument", m.ID), Word("sort", sort))
 	}
 	least := system
 	if system <= plan.LVMost {

@@ -93,7 +93,7 @@ func (in Input) Doubts() []Doubt {
 	if doubts := KindOf(in.Check).Doubts; doubts != nil {
 		out = doubts(in)
 	}
-	return append(out, Unnamed(in.impossible(), out)...)
+	return append(out, NotYetDoubted(in.impossible(), out)...)
 }
 
 // StopsAtOnce names the answers that bring a stop before all of them are there.

@@ -45,8 +45,8 @@ func (in Input) impossible() []Doubt {
 	return out
 }
 
-// Unnamed leaves out doubts of readings that others name already.
-func Unnamed(doubts, named []Doubt) []Doubt {
+// NotYetDoubted leaves out doubts of readings that others name already.
+func NotYetDoubted(doubts, named []Doubt) []Doubt {
 	inDoubt := Doubted(named)
 	return slices.DeleteFunc(doubts, func(d Doubt) bool { return slices.ContainsFunc(d.Fields, inDoubt) })
 }

@@ -27,7 +27,7 @@ var layers = map[string][]string{
 	"report":            {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":   {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid"},
-	"report/seal":       {"checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
+	"report/seal":       {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "templates"},
 	"report/grid":       {"checks", "records/chain", "report"},
 	"report/files":      {"records", "records/bag"},
@@ -37,7 +37,7 @@ var layers = map[string][]string{
 	"records":           {"records/chain"}, // SQLite
 	"records/bag":       {"records/chain"}, // files
 	"records/chain":     {},                // bytes alone
-	"templates":         {},
+	"templates":         {"checks/quantity"},
 	"testdata/demo":     {},                                     // the embedded demo scenario
 	"testdata/cases":    {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/recalc":   {},                                     // LibreOffice, for tests

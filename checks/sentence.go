@@ -33,7 +33,7 @@ func (d Derived) number() string {
 		limits = []float64{d.Limit.Low, d.Limit.High}
 	}
 	if d.U > 0 {
-		return quantity.Show(d.Value, "", quantity.Apart(uncertainDecimals(d.U), d.Value, limits))
+		return quantity.Show(d.Value, "", quantity.DistinctDecimals(uncertainDecimals(d.U), d.Value, limits))
 	}
 	return quantity.TrimZeros(quantity.Show(d.Value, "", quantity.Decimals(d.Value, limits...)))
 }

@@ -34,10 +34,7 @@ Attached photographs go along as they were kept, with the place where they were
 taken unless it was dropped when they were attached.`,
 		Example:           "  handback archive pack t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runPack(c.Context(), o)
-		},
+		RunE:              taking(runPack, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "folder, or file ending in .zip; JOB.zip when not given")
 	return c

@@ -42,10 +42,7 @@ JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20)
 		Example: `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"
   handback attach t2-return-1 limb-u.jpg --check taps --photo "links as left, limb U"`,
 		ValidArgsFunction: completeJobAndFile(env),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.file = args[0], args[1]
-			return runAttach(c.Context(), o)
-		},
+		RunE:              taking(runAttach, o, &o.job, &o.file),
 	}
 	c.Flags().StringVar(&o.caption, "caption", "", "what it shows")
 	c.Flags().StringVar(&o.check, "check", "", "check it belongs to; the job as a whole when not given")
@@ -59,7 +56,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if o.photo != "" && o.check == "" {
 		return session.Usagef("a photograph belongs to a check: --check ID")
 	}
-	caption := strings.Join(strings.Fields(cmp.Or(o.caption, o.photo)), " ")
+	caption := report.OneLine(cmp.Or(o.caption, o.photo))
 	if caption == "" {
 		return session.Usagef("an attachment needs its caption: --caption WORDS")
 	}

@@ -28,10 +28,7 @@ is not lifted by a concession: it stays on the first page of the handover, and t
 way past it is to take the check again.`,
 		Example:           `  handback concede t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
 		ValidArgsFunction: completeJobs(env, session.CheckIDs),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.check = args[0], args[1]
-			return runConcede(c.Context(), o)
-		},
+		RunE:              taking(runConcede, o, &o.job, &o.check),
 	}
 	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
 	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")

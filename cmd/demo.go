@@ -36,7 +36,7 @@ its readings carry. Leaves the record book, the handover as workbook, page and t
 the session as it ran, and the plan and readings to copy and edit. Your own record
 book is not touched.`,
 		Example: "  handback demo\n  handback demo --plan plan.yaml --readings readings.txt -o trial",
-		RunE:    func(c *cobra.Command, args []string) error { return runDemo(c.Context(), o) },
+		RunE:    taking(runDemo, o),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "folder to make; demo-job, or the next free name, when not given")
 	c.Flags().StringVar(&o.plan, "plan", "", "plan to play instead of the built-in one")

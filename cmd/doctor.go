@@ -26,7 +26,7 @@ func newDoctor(env *session.Env) *cobra.Command {
 every judgement, every signature; and the clock against the newest entry. Every fault
 is named with its job and entry. Exit status 4 when the record does not hold together.`,
 		Example: "  handback doctor",
-		RunE:    func(c *cobra.Command, args []string) error { return runDoctor(c.Context(), o) },
+		RunE:    taking(runDoctor, o),
 	}
 	jsonFlag(c, &o.json)
 	return c

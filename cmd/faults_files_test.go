@@ -10,20 +10,20 @@ import (
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+
+	"handback/testdata/outside"
 )
 
 // A changed byte in any file of a bag is named with the file, and one in an entry with
 // the number of the entry; so is a file cut off.
 func TestBag_damaged(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := signedJob(t)
 	bag := filepath.Join(filepath.Dir(book), "bag")
 	demands(t, exitDone, book, "archive", "pack", job, "-o", bag)
 	files := treeOf(t, bag)
-	places := 2
-	if testing.Short() {
-		places = 1
-	}
+	const places = 2
 	for _, name := range slices.Sorted(maps.Keys(files)) {
 		content := files[name]
 		path := filepath.Join(bag, filepath.FromSlash(name))
@@ -67,6 +67,7 @@ func writeText(t *testing.T, path, text string) {
 // What a handover workbook says of its record on its cover is held against the record,
 // letter by letter.
 func TestWorkbook_headChanged(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := signedJob(t)
 	made, bad := filepath.Join(filepath.Dir(book), "made.xlsx"), filepath.Join(filepath.Dir(book), "bad.xlsx")
@@ -74,10 +75,7 @@ func TestWorkbook_headChanged(t *testing.T) {
 	demands(t, exitDone, book, "verify", made)
 	entries := entriesOf(t, book, job)
 	head := entries[len(entries)-1]
-	step := 5
-	if testing.Short() {
-		step = 21
-	}
+	const step = 5
 	tried := 0
 	for i := 0; i < len(head.Hash); i += step {
 		other := byte('0')

@@ -29,10 +29,7 @@ findings gone stale. Open ones are marked; the others were cured or accepted, an
 stay listed.`,
 		Example:           "  handback flags t2-return-1\n  handback flags t2-return-1 --instrument dmm-7",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runFlags(c.Context(), o)
-		},
+		RunE:              taking(runFlags, o, &o.job),
 	}
 	jsonFlag(c, &o.json)
 	c.Flags().StringVar(&o.meter, "instrument", "", "list instead every reading this instrument of the plan gave")

@@ -25,11 +25,8 @@ func newFoundBad(env *session.Env) *cobra.Command {
 after it was used: dropped, out of tolerance at its calibration, failed its function
 check. Every finding that rests on its readings since then does not count any longer:
 its check is taken again with another instrument, or an engineer accepts it.`,
-		Example: "  handback found-bad t2-return-1 dmm-7 --since 08:00 --why 'reads 4 % low against the reference'",
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.instrument = args[0], args[1]
-			return runFoundBad(c.Context(), o)
-		},
+		Example:           "  handback found-bad t2-return-1 dmm-7 --since 08:00 --why 'reads 4 % low against the reference'",
+		RunE:              taking(runFoundBad, o, &o.job, &o.instrument),
 		ValidArgsFunction: completeJobs(env, nil),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")

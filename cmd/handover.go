@@ -35,10 +35,7 @@ A file that is there already is replaced when it is an earlier one of this job i
 nothing was filled in or changed; any other only with --force.`,
 		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runHandover(c.Context(), o)
-		},
+		RunE:              taking(runHandover, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-handover.xlsx when not given")
 	c.Flags().StringVar(&o.page, "page", "", "page to write (HTML)")

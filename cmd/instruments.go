@@ -35,12 +35,7 @@ func newInstruments(env *session.Env) *cobra.Command {
 where each was used. With a serial number, list every reading that instrument gave:
 what must be looked at again when it is found out of order.`,
 		Example: "  handback instruments\n  handback instruments TW-1107",
-		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) == 1 {
-				o.serial = args[0]
-			}
-			return runInstruments(c.Context(), o)
-		},
+		RunE:    taking(runInstruments, o, &o.serial),
 	}
 	jsonFlag(c, &o.json)
 	return c

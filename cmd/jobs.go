@@ -23,7 +23,7 @@ func newJobs(env *session.Env) *cobra.Command {
 		Use: "jobs", Short: "list the jobs of the record book", Args: exactly(),
 		Long:    "List the jobs of the record book in the order they were opened.",
 		Example: "  handback jobs",
-		RunE:    func(c *cobra.Command, args []string) error { return runJobs(c.Context(), o) },
+		RunE:    taking(runJobs, o),
 	}
 	jsonFlag(c, &o.json)
 	return c

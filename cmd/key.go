@@ -11,12 +11,7 @@ func newKey(env *session.Env) *cobra.Command {
 		Use: "key", Short: "make a key to sign with, and show it for the plan",
 		Example: "  handback key new -o jonas-key\n  handback key show jonas-key",
 		Args:    cobra.ArbitraryArgs,
-		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return session.Usagef("no command %q%s; type: handback key --help", "key "+args[0], suggestion(c, args[0]))
-			}
-			return c.Help()
-		},
+		RunE:    chosen,
 	}
 	c.AddCommand(newKeyNew(env), newKeyShow(env))
 	return c

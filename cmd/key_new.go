@@ -35,7 +35,7 @@ twice at the terminal and protects the file. Nothing is written over.
 Keep a copy where only you can get at it. A key that others could have used proves
 nothing any more: take it out of the plans to come.`,
 		Example: "  handback key new -o jonas-key",
-		RunE:    func(c *cobra.Command, args []string) error { return runKeyNew(c.Context(), o) },
+		RunE:    taking(runKeyNew, o),
 	}
 	c.Flags().StringVarP(&o.file, "output", "o", "", "file to make; its public half gets .pub behind its name")
 	c.Flags().BoolVar(&o.unlocked, "unprotected", false, "ask for no words: whoever gets at the file signs in your name")

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"handback/testdata/outside"
 )
 
 // killedWalk is a job whose walk was killed: its newest readings are in the log beside
@@ -107,6 +109,7 @@ func inTheMaking(t *testing.T, dir string, known func(name string) bool) (parts 
 // A kill -9 while a backup is made leaves the whole of it or none, while a walk has the
 // book open; the book is as it was.
 func TestBackup_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := newJob(t, longPlan(3, 4))
 	dir := filepath.Dir(book)
@@ -163,6 +166,7 @@ func TestBackup_killed(t *testing.T) {
 // A kill -9 while a book is restored leaves the one that was there or the one from the
 // backup, and in the second case keeps the first.
 func TestRestore_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	const points = 2
 	book, job := newJob(t, longPlan(2, points))

@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"handback/testdata/outside"
 )
 
 // readingsAre demands that a job holds these readings and no others.
@@ -66,6 +68,7 @@ func TestEnter_killed(t *testing.T) {
 // A field sheet is stored whole or not at all. What one read left behind, the next one
 // takes up.
 func TestRead_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	const checks, points = 4, 10
 	book, job := newJob(t, longPlan(checks, points))
@@ -117,6 +120,7 @@ func TestRead_killed(t *testing.T) {
 // A signature is on record whole and good, with the documents that were signed, or not
 // at all.
 func TestSign_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := keyedJob(t)
 	read, err := os.ReadFile(book)

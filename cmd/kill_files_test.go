@@ -9,6 +9,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"handback/testdata/outside"
 )
 
 // treeOf is what a file or a folder holds, by path; nil when there is neither.
@@ -82,6 +84,7 @@ func namesIn(t *testing.T, dir string) []string {
 // A kill -9 while a bag is packed leaves the whole bag or none, and nothing that the
 // next one trips over; the record is as it was.
 func TestPack_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := signedJob(t)
 	dir := filepath.Dir(book)
@@ -137,6 +140,7 @@ func TestPack_killed(t *testing.T) {
 // A kill -9 while a handover is made leaves each of its files as it was before or as
 // it is to be.
 func TestHandover_killed(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)

@@ -66,7 +66,7 @@ func killRun(t *testing.T, command func() *exec.Cmd, after func(text string) (do
 	}
 	rounds := *killRounds
 	if testing.Short() {
-		rounds = min(rounds, 8)
+		rounds = min(rounds, 4)
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)

@@ -89,7 +89,7 @@ func inBook(t testing.TB, book, job string) []string {
 func TestWalk_killed(t *testing.T) {
 	rounds := *killRounds
 	if testing.Short() {
-		rounds = min(rounds, 8)
+		rounds = min(rounds, 4)
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)

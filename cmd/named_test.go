@@ -8,11 +8,14 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+
+	"handback/testdata/outside"
 )
 
 // Every command that reads a record book fails when the one that is named is not
 // there, and makes none.
 func TestBook_namedAndMissing(t *testing.T) {
+	outside.Long(t)
 	book, job := signedJob(t)
 	lines := everyCommand(t, book, job)
 	makes := []string{"open", "restore"}

@@ -32,10 +32,7 @@ later change of the file changes nothing here. The job's name is printed; its
 entries go to the record book. A plan that plan check objects to is not opened. Where
 a job of the plan is under way in the same book, that is said first.`,
 		Example: "  handback open plan.yaml",
-		RunE: func(c *cobra.Command, args []string) error {
-			o.file = args[0]
-			return runOpen(c.Context(), o)
-		},
+		RunE:    taking(runOpen, o, &o.file),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who opens it, a person of the plan; the plan's only technician when not given")
 	return c

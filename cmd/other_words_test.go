@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"handback/cmd/session"
+	"handback/testdata/outside"
 )
 
 // sentence is where the words of a code begin; what a kind's block says of the kind as
@@ -94,9 +95,7 @@ func otherWords(t *testing.T) string {
 // A program that words everything otherwise finds nothing amiss in what was recorded,
 // packed and handed over before, and shows the words that were recorded.
 func TestOtherWords(t *testing.T) {
-	if testing.Short() {
-		t.Skip("builds the program anew")
-	}
+	outside.Long(t)
 	other, ours := otherWords(t), buildProgram(t, t.TempDir(), "handback", "handback/cmd/handback")
 	dir := t.TempDir()
 	demo, bag := filepath.Join(dir, "demo"), filepath.Join(dir, "job.zip")

@@ -16,6 +16,7 @@ import (
 
 	"handback/cmd/session"
 	"handback/report/files"
+	"handback/testdata/outside"
 )
 
 const (
@@ -28,6 +29,7 @@ const (
 // change with every word of the record. -update draws it anew, with soffice and
 // pdftoppm.
 func TestCoverPicture(t *testing.T) {
+	outside.Long(t)
 	dir := filepath.Join(t.TempDir(), "demo")
 	var out bytes.Buffer
 	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: time.Now, Program: "handback " + session.Version}

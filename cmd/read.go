@@ -43,10 +43,7 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
   handback read t2-return-1 sheet.xlsx --before energise --yes
   handback read t2-return-1 logger.csv --import logger`,
 		ValidArgsFunction: completeJobAndFile(env),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.file = args[0], args[1]
-			return runRead(c.Context(), o)
-		},
+		RunE:              taking(runRead, o, &o.job, &o.file),
 	}
 	f := c.Flags()
 	f.StringVar(&o.by, "by", "", "who takes them back, a person of the plan; its only technician when not given")

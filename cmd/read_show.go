@@ -25,11 +25,11 @@ func (in *intake) show(o *readOptions) error {
 	for _, c := range in.checks {
 		for _, f := range c.form {
 			if a, ok := c.Answers[f.Key]; ok {
-				fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\n", c.Check.ID, f.Label, oneLine(a.Typed), understood(f, a, o.env.Now()), c.Places[f.Key])
+				fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\n", c.Check.ID, f.Label, report.OneLine(a.Typed), understood(f, a, o.env.Now()), c.Places[f.Key])
 			}
 		}
 		for _, text := range c.Notes {
-			fmt.Fprintf(tw, "%s\tnote\t\t%s\t\n", c.Check.ID, oneLine(text))
+			fmt.Fprintf(tw, "%s\tnote\t\t%s\t\n", c.Check.ID, report.OneLine(text))
 		}
 	}
 	if err := tw.Flush(); err != nil {
@@ -60,8 +60,6 @@ func (in *intake) same() string {
 	return fmt.Sprintf("%d values are recorded already", in.Same)
 }
 
-func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
-
 // understood is an answer without its label; a time with its date, which was not
 // typed perhaps.
 func understood(f checks.Field, a checks.Answer, now time.Time) string {
@@ -73,7 +71,7 @@ func understood(f checks.Field, a checks.Answer, now time.Time) string {
 	case checks.Instant:
 		return a.Time().In(now.Location()).Format("2006-01-02 15:04:05")
 	}
-	return oneLine(a.Word)
+	return report.OneLine(a.Word)
 }
 
 // refuse names everything that is not taken; nothing is stored.

@@ -19,9 +19,7 @@ import (
 // stands in them: each value and uncertainty to 1e-9, each verdict, the cover. What it
 // saved verifies.
 func TestOutside_handovers_work_out_the_same(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	dir := t.TempDir()
 	books := map[string][]byte{}

@@ -26,10 +26,7 @@ the backup lacks, or that cannot be read, is replaced only with --force, and is 
 beside it under a name with the time in it: nothing is lost. No other handback may
 have the record book open.`,
 		Example: "  handback restore book-2026-05-12.db",
-		RunE: func(c *cobra.Command, args []string) error {
-			o.file = args[0]
-			return runRestore(c.Context(), o)
-		},
+		RunE:    taking(runRestore, o, &o.file),
 	}
 	c.Flags().BoolVar(&o.force, "force", false, "replace a record book that holds more, or that cannot be read; it is kept beside")
 	return c

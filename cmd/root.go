@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"context"
 	"fmt"
 	"strings"
 
@@ -31,12 +32,7 @@ func newRoot(env *session.Env) *cobra.Command {
 		Use: "handback", Short: "prove plant fit to return to service and hand over the evidence", Long: rootLong,
 		Example: "  handback demo",
 		Version: session.Version, SilenceUsage: true, SilenceErrors: true, Args: cobra.ArbitraryArgs,
-		RunE: func(c *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return session.Usagef("no command %q%s; type: handback --help", args[0], suggestion(c, args[0]))
-			}
-			return c.Help()
-		},
+		RunE: chosen,
 	}
 	root.PersistentFlags().Var(session.BookFlag{Env: env}, "book", "record book to use")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
@@ -69,6 +65,26 @@ func suggestion(c *cobra.Command, word string) string {
 		return ""
 	}
 	return ": did you mean " + strings.Join(near, " or ") + "?"
+}
+
+// chosen answers for a command of which one below it is to be chosen.
+func chosen(c *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		typed := strings.TrimPrefix(c.CommandPath()+" "+args[0], "handback ")
+		return session.Usagef("no command %q%s; type: %s --help", typed, suggestion(c, args[0]), c.CommandPath())
+	}
+	return c.Help()
+}
+
+// taking puts the arguments of a command into their places, in order, and runs it; a
+// command may take fewer than it has places for.
+func taking[O any](run func(context.Context, *O) error, o *O, places ...*string) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, args []string) error {
+		for i, arg := range args {
+			*places[i] = arg
+		}
+		return run(c.Context(), o)
+	}
 }
 
 // jsonFlag adds --json to a command that reads.

@@ -35,7 +35,7 @@ var sequences = flag.Int("sequences", 400, "how many sequences of commands TestS
 func TestSequences(t *testing.T) {
 	n := *sequences
 	if testing.Short() {
-		n = min(n, 40)
+		n = min(n, 15)
 	}
 	stage := newSequenceStage(t)
 	for name, value := range map[string]string{"rapid.checks": fmt.Sprint(n), "rapid.nofailfile": "true"} {

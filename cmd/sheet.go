@@ -27,10 +27,7 @@ with handback read. A sheet that is there already is replaced while nothing is f
 in; any other file only with --force.`,
 		Example:           "  handback sheet t2-return-1",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runSheet(c.Context(), o)
-		},
+		RunE:              taking(runSheet, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-sheet.xlsx when not given")
 	forceFlag(c, &o.force)

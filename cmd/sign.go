@@ -49,10 +49,7 @@ fingerprint. Without --key the agent's key is taken that the plan lists for you.
 A signature proves that the key was used. Local rules say who may sign what.`,
 		Example:           "  handback sign t2-return-1 --as engineer --key ~/.ssh/id_ed25519",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runSign(c.Context(), o)
-		},
+		RunE:              taking(runSign, o, &o.job),
 	}
 	c.Flags().StringVar(&o.role, "as", "", "role to sign in: "+strings.Join(chain.Roles, ", "))
 	c.Flags().StringVar(&o.by, "by", "", "who signs, a person of the plan; the only one in the role when not given")

@@ -113,6 +113,7 @@ func protect(t *testing.T, path, words string) {
 // The passphrase of a key is asked at the terminal, after the statement was accepted,
 // and is never shown. A wrong one is asked again.
 func TestSign_passphrase(t *testing.T) {
+	outside.Long(t)
 	book, job := keyedJob(t)
 	protect(t, filepath.Join(filepath.Dir(book), "keys", "ben"), "four words for ben")
 	args := []string{"handback", "sign", job, "--as", "engineer", "--key", "keys/ben"}

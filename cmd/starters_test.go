@@ -10,12 +10,14 @@ import (
 
 	"handback/cmd/session"
 	"handback/templates"
+	"handback/testdata/outside"
 	"handback/testdata/starters"
 )
 
 // Every starter plan, its marks taken away and its names filled in, can be walked to
 // its end: invented readings that suit it leave nothing open. A plan whose order or limits let nothing pass fails.
 func TestStarterPlansWalk(t *testing.T) {
+	outside.Long(t)
 	works := templates.Plans()
 	if len(works) == 0 {
 		t.Fatal("no starter plans")

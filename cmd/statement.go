@@ -39,10 +39,7 @@ The commands that verify it are printed. A list of keys that comes with what it 
 prove proves little: compare it with one you had before.`,
 		Example:           "  handback statement t2-return-1 -o t2-signed",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runStatement(c.Context(), o)
-		},
+		RunE:              taking(runStatement, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "folder to make; JOB-signed-ENTRY when not given")
 	c.Flags().IntVar(&o.entry, "entry", 0, "entry of the signature; the newest when not given")

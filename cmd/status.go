@@ -30,10 +30,7 @@ waits for, and whether the plant is ready for service as far as this record goes
 Exit status 3 when it is not.`,
 		Example:           "  handback status t2-return-1",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runStatus(c.Context(), o)
-		},
+		RunE:              taking(runStatus, o, &o.job),
 	}
 	jsonFlag(c, &o.json)
 	return c

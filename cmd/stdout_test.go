@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/cmd/session"
+	"handback/testdata/outside"
 )
 
 // refusing is a stdout that cannot be written.
@@ -86,6 +87,9 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 func TestStdout_refused(t *testing.T) {
 	for name, refusal := range map[string]error{"full": syscall.ENOSPC, "closed": syscall.EPIPE} {
 		t.Run(name, func(t *testing.T) {
+			if name != "full" {
+				outside.Long(t)
+			}
 			book, job := signedJob(t)
 			lines := everyCommand(t, book, job)
 			eachCommand(t, func(path []string, c *cobra.Command) {

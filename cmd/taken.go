@@ -22,10 +22,7 @@ func newTaken(env *session.Env) *cobra.Command {
 only passes and conceded findings free it, and nothing frees it of a stop.`,
 		Example:           "  handback taken t2-return-1 energise --at 14:05",
 		ValidArgsFunction: completeJobs(env, session.HoldIDs),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.hold = args[0], args[1]
-			return runTaken(c.Context(), o)
-		},
+		RunE:              taking(runTaken, o, &o.job, &o.hold),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.at, "at", "now", "when the step was taken, such as 14:05")

@@ -62,7 +62,7 @@ func runTry(o *tryOptions) error {
 	if o.json {
 		err = printJSON(o.env.Out, newFindingReport(in, f))
 	} else {
-		err = printTrial(o.env.Out, in, f)
+		printTrial(o.env.Out, in, f)
 	}
 	if err == nil && f.Verdict != checks.Pass {
 		return errNotReady
@@ -146,7 +146,7 @@ func judgedBlind(f checks.Finding) []string {
 	return names
 }
 
-func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
+func printTrial(w io.Writer, in checks.Input, f checks.Finding) {
 	session.PrintFinding(w, in.Check.Kind, f, session.Everything)
 	if names := judgedBlind(f); f.Rule != checks.RuleSimple && len(names) > 0 {
 		fmt.Fprintf(w, "\nno accuracy is known, judged by the simple rule: %s\n", strings.Join(names, "; "))
@@ -164,7 +164,6 @@ func printTrial(w io.Writer, in checks.Input, f checks.Finding) error {
 	for _, c := range cautions(in.Check.Kind, f) {
 		fmt.Fprintf(w, "\ncaution: %s\n", c)
 	}
-	return nil
 }
 
 // cautions are those of a kind and of a finding.

@@ -24,10 +24,7 @@ again. Steps are undone in the order opposite to the one they were taken in. Bef
 work on plant that was live it is proved dead again, and its step is taken anew.`,
 		Example:           "  handback undone t2-return-1 energise --why 'L3 missing: fuse to be changed'",
 		ValidArgsFunction: completeJobs(env, session.HoldIDs),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job, o.hold = args[0], args[1]
-			return runUndone(c.Context(), o)
-		},
+		RunE:              taking(runUndone, o, &o.job, &o.hold),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.at, "at", "now", "when it was undone, such as 14:05")

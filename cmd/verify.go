@@ -60,10 +60,7 @@ between its entries. It does not show who typed it, nor that the newest entries 
 not cut off: for that compare the head hash with a signed or printed copy.`,
 		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx",
 		ValidArgsFunction: completeJobOrFile(env),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.job = args[0]
-			return runVerify(c.Context(), o)
-		},
+		RunE:              taking(runVerify, o, &o.job),
 	}
 	jsonFlag(c, &o.json)
 	signersFlag(c, &o.signers)

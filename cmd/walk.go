@@ -22,10 +22,7 @@ right is asked again; keep WHY keeps it. A hold point stops the walk until its
 checks pass; taken says that its step has been taken.`,
 		Example:           "  handback walk t2-return-1\n  handback walk t2-return-1 --check volts-t2",
 		ValidArgsFunction: completeJobs(env, nil),
-		RunE: func(c *cobra.Command, args []string) error {
-			o.Job = args[0]
-			return walk.Run(c.Context(), o)
-		},
+		RunE:              taking(walk.Run, o, &o.Job),
 	}
 	c.Flags().StringVar(&o.By, "by", "", "who is testing, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.Check, "check", "", "take this check now, again if it was judged")

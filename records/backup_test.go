@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"handback/testdata/outside"
 )
 
 // copyFile does what a person does with a file manager.
@@ -408,6 +410,7 @@ func TestRestore(t *testing.T) {
 		}
 	})
 	t.Run("open elsewhere", func(t *testing.T) {
+		outside.Long(t) // Restore waits for the other to close it
 		path, from := made(t, 3)
 		b, err := OpenRead(ctx, path)
 		if err != nil {

@@ -10,6 +10,8 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"handback/testdata/outside"
 )
 
 // smallBook makes a closed book of small pages with two jobs and returns its bytes
@@ -110,12 +112,8 @@ func sweep(t *testing.T, n, step int, image func(i int) []byte, want content) (q
 
 // Every byte of a closed book is changed in turn in one bit, and every fifth in all.
 func TestSweep_flip(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
-	every := 1
-	if testing.Short() {
-		every = 41
-		t.Logf("-short: one byte in %d", every)
-	}
 	var pieces [][]byte // of what was written; unused space holds old copies of some
 	for _, es := range want.Entries {
 		for _, e := range es {
@@ -124,9 +122,9 @@ func TestSweep_flip(t *testing.T) {
 	}
 	for name, mask := range map[string]func(i int) byte{"bit": func(i int) byte { return 1 << (i % 8) }, "byte": func(int) byte { return 0xff }} {
 		t.Run(name, func(t *testing.T) {
-			step := every
+			step := 1
 			if name == "byte" {
-				step *= 5
+				step = 5
 			}
 			quiet := sweep(t, len(image), step, func(i int) []byte {
 				changed := bytes.Clone(image)
@@ -172,6 +170,7 @@ func ranges(sorted []int) []string {
 
 // A copy that stopped early, at every length around the pages and many between.
 func TestSweep_truncate(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
 	quiet := sweep(t, len(image), 37, func(i int) []byte { return image[:i] }, want)
 	quiet = append(quiet, sweep(t, len(image)/512, 1, func(i int) []byte { return image[:i*512] }, want)...)
@@ -186,6 +185,7 @@ func TestSweep_truncate(t *testing.T) {
 
 // Whole pages exchanged, as a failing disk or a careless repair might.
 func TestSweep_pages(t *testing.T) {
+	outside.Long(t)
 	image, want := smallBook(t)
 	pages := len(image) / 512
 	quiet := sweep(t, pages*pages, 1, func(n int) []byte {

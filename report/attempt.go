@@ -24,7 +24,7 @@ type State struct {
 type Attempt struct {
 	Number      int
 	Answers     checks.Answers
-	Lines       []Line
+	Lines       []Entered
 	By          string
 	Why         string // why it repeats the one before
 	PastHold    string
@@ -43,8 +43,8 @@ type Attempt struct {
 	steps       map[string]time.Time   // the steps taken by then
 }
 
-// Line is one accepted line of an attempt, in the order of entry.
-type Line struct {
+// Entered are the answers of an attempt that were accepted together.
+type Entered struct {
 	Seq     int
 	At      time.Time
 	By      string

@@ -196,7 +196,7 @@ func gapNames(gaps []Gap) string {
 	return strings.Join(names, ", ")
 }
 
-func keptIn(l Line) []string {
+func keptIn(l Entered) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
 		if a := l.Answers[k]; a.Kept != "" {

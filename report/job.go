@@ -212,7 +212,7 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
 	}
 	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
-	a.Lines = append(a.Lines, Line{e.Seq, e.At, e.By, r.Answers})
+	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
 	return nil
 }

@@ -273,7 +273,7 @@ func sameAnswers(a, b checks.Answers) bool {
 // bad, by the order of entries; "" when there is none.
 func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 	for _, b := range slices.Backward(j.Bad) {
-		if !slices.ContainsFunc(a.Lines, func(l Line) bool { return l.Seq > b.Seq || !l.At.Before(b.Since) }) {
+		if !slices.ContainsFunc(a.Lines, func(l Entered) bool { return l.Seq > b.Seq || !l.At.Before(b.Since) }) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {
@@ -378,7 +378,7 @@ func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 
 // sameName tells whether two names are one person's: case and spaces do not count.
 func sameName(a, b string) bool {
-	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
+	return strings.EqualFold(OneLine(a), OneLine(b))
 }
 
 // SameAnswer tells whether two answers say the same. A bare time of day means the

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"handback/checks/calc"
 	"handback/records/chain"
 )
 
@@ -92,22 +93,41 @@ func (j *Job) against() []string {
 	return append(append(out, j.Differs...), j.RuleFaults()...)
 }
 
-// OverallOf is the verdict on a job of so many stops, open checks, hold points whose
-// step was not taken, concessions, and other points against it.
+// StandsArea names the cells that say what each check stands as.
+const StandsArea = "stands"
+
+// OverallBy chooses the verdict on a job over what its checks stand as; holds is how many
+// hold points wait for their step, against how many other points count against it. word
+// gives what is shown for one of chain.Verdicts.
+func OverallBy(holds, against int, word func(code string) string) calc.Choice {
+	shown := func(code string) calc.Choice { return calc.Word(word(code)) }
+	some := func(as string) calc.Test { return calc.Count{Area: StandsArea, Word: as, Exactly: -1} }
+	closed := calc.Choice(calc.If{Test: some(StandsAccepted), Then: shown(chain.ReadyWithConcessions), Else: shown(chain.Ready)})
+	if holds > 0 || against > 0 {
+		closed = shown(chain.NotReady)
+	}
+	return calc.If{Test: some(StandsStop), Then: shown(chain.Stopped), Else: calc.If{Test: some(StandsOpen), Then: shown(chain.NotReady), Else: closed}}
+}
+
+// OverallOf is the verdict on a job of so many stops, open checks with those stops among
+// them, hold points whose step was not taken, concessions, and other points against it.
 func OverallOf(stops, open, holds, conceded, against int) Overall {
-	words := func(code, format string, args ...any) Overall {
-		if against > 0 {
-			format += "; " + Count(against, "point", "points") + " against it"
-		}
-		return Overall{Code: code, Words: fmt.Sprintf(format, args...)}
+	stands := map[string]int{StandsStop: stops, StandsOpen: open - stops, StandsAccepted: conceded}
+	code := calc.Decide(OverallBy(holds, against, func(code string) string { return code }),
+		func(string) calc.Content { return calc.Content{Counts: stands} })
+	o := Overall{Code: code, Ready: code == chain.Ready || code == chain.ReadyWithConcessions}
+	switch code {
+	case chain.Stopped:
+		o.Words = fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+	case chain.NotReady:
+		o.Words = fmt.Sprintf("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+	case chain.ReadyWithConcessions:
+		o.Words = fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))
+	case chain.Ready:
+		o.Words = "ready: every check passes"
 	}
-	switch {
-	case stops > 0:
-		return words(chain.Stopped, "STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
-	case open > 0 || holds > 0 || against > 0:
-		return words(chain.NotReady, "not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
-	case conceded > 0:
-		return Overall{Ready: true, Code: chain.ReadyWithConcessions, Words: fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))}
+	if against > 0 {
+		o.Words += "; " + Count(against, "point", "points") + " against it"
 	}
-	return Overall{Ready: true, Code: chain.Ready, Words: "ready: every check passes"}
+	return o
 }

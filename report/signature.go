@@ -102,6 +102,7 @@ func (j *Job) StandingStops() []chain.Stop {
 	return out
 }
 
+// OneLine takes out line ends and what stands twice of blanks.
 func OneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // MaySign says why a person cannot sign in a role as the job stands, nil when they can:

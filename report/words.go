@@ -200,7 +200,7 @@ func offWords(f checks.Field, a checks.Answer) string {
 }
 
 // Flat puts text on one line.
-func Flat(s string) string { return Unwrapped(Plain(s)) }
+func Flat(s string) string { return OneLine(Plain(s)) }
 
 // ShortHash is enough of a hash to compare by eye; the whole stands on the cover.
 func ShortHash(hash string) string { return hash[:min(12, len(hash))] }
@@ -266,9 +266,6 @@ func UnitWords(unit string) string {
 	}
 	return unit
 }
-
-// Unwrapped takes out the line ends a template was written with.
-func Unwrapped(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 // OnlyIfMore is words, "" where they say no more than others.
 func OnlyIfMore(words, than string) string {

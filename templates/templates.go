@@ -13,6 +13,8 @@ import (
 	"text/template"
 
 	"github.com/Masterminds/sprig/v3"
+
+	"handback/checks/quantity"
 )
 
 //go:embed kinds plans report said
@@ -23,7 +25,7 @@ var files embed.FS
 var allowed = []string{"indent", "join", "plural", "quote", "trim", "upper"}
 
 // own are helpers of ours.
-var own = template.FuncMap{"article": article, "wrap": Wrap}
+var own = template.FuncMap{"article": quantity.WithArticle, "wrap": Wrap}
 
 // Funcs gives the allowed helpers.
 func Funcs() template.FuncMap {
@@ -34,14 +36,6 @@ func Funcs() template.FuncMap {
 	}
 	maps.Copy(out, own)
 	return out
-}
-
-// article puts a or an before a noun.
-func article(noun string) string {
-	if noun != "" && strings.IndexByte("aeiou", noun[0]) >= 0 {
-		return "an " + noun
-	}
-	return "a " + noun
 }
 
 // Block is a kind's template block.

@@ -96,12 +96,6 @@ func (l *Ledger) leaves(e *Expr, parts ...Part) []int {
 // Value is a computation's value, as judged.
 func (l *Ledger) Value(e *Expr) float64 { return e.Eval(l.at) }
 
-// Row finds the row of a node; ok is false for one that is written out in place.
-func (l *Ledger) Row(e *Expr) (row int, ok bool) {
-	row, ok = l.nodes[e]
-	return row, ok
-}
-
 // Formula writes a computation as a spreadsheet formula without its leading =, over
 // the addresses that cell gives the rows it needs.
 func (l *Ledger) Formula(e *Expr, cell func(row int) string) string {

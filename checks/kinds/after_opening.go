@@ -171,7 +171,7 @@ func doubtAfterOpening(in checks.Input, g *afterOpening) []checks.Doubt {
 			out = append(out, doubtUnfed(in, g, s, id, expected)...)
 		}
 	}
-	return append(out, checks.Unnamed(doubtLive(in, levels(in, boards, incomers), sidesOf(lineKeys, prefixes...), nil), out)...)
+	return append(out, checks.NotYetDoubted(doubtLive(in, levels(in, boards, incomers), sidesOf(lineKeys, prefixes...), nil), out)...)
 }
 
 // foretoldAmps are the three currents that the load-share check foretold; ok is false

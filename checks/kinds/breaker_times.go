@@ -190,7 +190,7 @@ func doubtBreakerTimes(in checks.Input, g *breakerTimes) []checks.Doubt {
 				out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say("no-breaker-time", checks.NumIn("read", a.Value, "ms"), checks.NumIn("least", fastest, "ms"), checks.NumIn("most", slowest, "ms"))})
 			}
 		}
-		out = append(out, checks.Unnamed(slipped(in, "", keys, "ms"), out)...)
+		out = append(out, checks.NotYetDoubted(slipped(in, "", keys, "ms"), out)...)
 	}
 	for _, k := range g.Coils {
 		if a, ok := in.Answers[k.field()]; ok && (!(a.Value > 0) || a.Value > 1.5*float64(k.Volts)) {

@@ -85,7 +85,7 @@ func nameCross(w *checks.Work, g *crossVolts, found power.CrossFinding) {
 	if found.Fault == power.CrossUneven {
 		w.Say(checks.Fail, "", "volts-uneven", g.args(uneven(c, found)...)...)
 	}
-	if found.Fault == power.CrossOffset || found.Fault == power.CrossInPhase && neutralVoltsApart(w, g, found) {
+	if found.Fault == power.CrossOffset || found.Fault == power.CrossInPhase && neutralVoltsApart(w, found) {
 		apart := math.Max(found.Offset, cmplx.Abs(found.Fit.NeutralB))
 		w.Say(checks.Fail, "", "neutrals-apart", g.args(checks.Num("apart", apart, "V"))...)
 	}
@@ -113,7 +113,7 @@ func uneven(c [3]string, found power.CrossFinding) []checks.Arg {
 
 // neutralVoltsApart tells whether the volts to both neutrals put them apart though the
 // centroids agree.
-func neutralVoltsApart(w *checks.Work, g *crossVolts, found power.CrossFinding) bool {
+func neutralVoltsApart(w *checks.Work, found power.CrossFinding) bool {
 	return w.Has(phaseKeysOf("a_")...) && w.Has(phaseKeysOf("b_")...) && cmplx.Abs(found.Fit.NeutralB) > power.OffsetShare*found.Fit.PhaseVoltsA()
 }
 

@@ -137,17 +137,17 @@ var _ = plan.AddFloors(
 // cycle is a cycle of the system, NaN where the plan does not tell its frequency.
 func cycle(s plan.Site) (low, high float64) {
 	if f := float64(s.Plan.System.Frequency); f > 0 {
-		return plan.Both(1 / f)
+		return plan.PartsOf(1 / f)
 	}
-	return plan.Both(math.NaN())
+	return plan.PartsOf(math.NaN())
 }
 
 func deadMost(s plan.Site) (low, high float64) {
 	g, ok := s.Check.Given.(*proveDead)
 	if !ok {
-		return plan.Both(math.NaN())
+		return plan.PartsOf(math.NaN())
 	}
-	return plan.Both(g.thresholdMost())
+	return plan.PartsOf(g.thresholdMost())
 }
 
 // ratedVolts are the least and the greatest of a board's nominal volts and the rated
@@ -178,10 +178,10 @@ func orElse(x, other float64) float64 {
 }
 
 func lineVoltsOf(s plan.Site) (low, high float64) {
-	if g, ok := plan.Around[*lvVolts](s); ok {
+	if g, ok := plan.Enclosing[*lvVolts](s); ok {
 		return ratedVolts(s.Plan, g.Board, g.incomer())
 	}
-	if g, ok := plan.Around[*tapLinks](s); ok {
+	if g, ok := plan.Enclosing[*tapLinks](s); ok {
 		return ratedVolts(s.Plan, g.Board, g.Transformer)
 	}
 	return math.NaN(), math.NaN()
@@ -193,13 +193,13 @@ func phaseVoltsOf(s plan.Site) (low, high float64) {
 }
 
 func sectionVoltsOf(s plan.Site) (low, high float64) {
-	x, _ := plan.Around[openedSection](s)
+	x, _ := plan.Enclosing[openedSection](s)
 	return ratedVolts(s.Plan, x.Board, x.Incomers...)
 }
 
 func crossNominalOf(s plan.Site) (low, high float64) {
-	g, _ := plan.Around[*crossVolts](s)
-	return plan.Both(crossNominal(checks.Input{Plan: s.Plan, Check: s.Check}, g))
+	g, _ := plan.Enclosing[*crossVolts](s)
+	return plan.PartsOf(crossNominal(checks.Input{Plan: s.Plan, Check: s.Check}, g))
 }
 
 // testVolts is 1 kV, or the highest rated volts the plan names; NaN when it names none.
@@ -218,21 +218,21 @@ func testVolts(s plan.Site) (low, high float64) {
 		most = math.Max(most, float64(x.Usual))
 	}
 	if most == 0 {
-		return plan.Both(math.NaN())
+		return plan.PartsOf(math.NaN())
 	}
-	return plan.Both(math.Max(most, 1e3))
+	return plan.PartsOf(math.Max(most, 1e3))
 }
 
 // leastOhms is 1 MΩ for each kV of the test volts, and no less than 1 MΩ.
 func leastOhms(s plan.Site) (low, high float64) {
-	g, ok := plan.Around[*insulation](s)
+	g, ok := plan.Enclosing[*insulation](s)
 	if !ok {
-		return plan.Both(math.NaN())
+		return plan.PartsOf(math.NaN())
 	}
-	c, _ := plan.Around[combination](s)
+	c, _ := plan.Enclosing[combination](s)
 	volts := g.volts(c)
 	if volts == nil {
-		return plan.Both(math.NaN())
+		return plan.PartsOf(math.NaN())
 	}
-	return plan.Both(1e6 * math.Max(1, float64(*volts)/1e3))
+	return plan.PartsOf(1e6 * math.Max(1, float64(*volts)/1e3))
 }

@@ -174,9 +174,7 @@ func TestLoadShare_spiceSections(t *testing.T) {
 
 // The kept figures are what ngspice gives today.
 func TestShareFile_fromSpice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("runs ngspice")
-	}
+	outside.Long(t)
 	outside.Tool(t, "ngspice")
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import json")
 	fresh, err := exec.Command(python, "-B", shareScript).Output()

@@ -59,7 +59,7 @@ var _ = checks.Define(checks.Spec[measure]{
 	},
 	Form: func(in checks.Input, g *measure) []checks.Field {
 		out := []checks.Field{meterField(in)}
-		return append(out, measured(in, g)...)
+		return append(out, measured(g)...)
 	},
 	Doubts: doubtMeasured,
 	Judge:  judgeMeasure,
@@ -80,7 +80,7 @@ func (g *measure) limit() *checks.Limit {
 }
 
 // measured are the reading fields: value for a single one, p1, p2 … for points.
-func measured(in checks.Input, g *measure) []checks.Field {
+func measured(g *measure) []checks.Field {
 	field := func(key, label string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
 			Example: quantity.Significant(quantity.FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
@@ -142,7 +142,7 @@ const beyondOne = 10
 func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 	l, base := g.limit(), quantity.BaseUnit(quantity.QuantityOf(g.Unit))
 	var out []checks.Doubt
-	for _, f := range measured(in, g) {
+	for _, f := range measured(g) {
 		a, ok := in.Answers[f.Key]
 		if !ok {
 			continue
@@ -162,14 +162,14 @@ func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 			doubt("far-below-zero", checks.Num("limit", l.High, base))
 		}
 	}
-	return append(out, checks.Unnamed(doubtPlant(in, g), out)...)
+	return append(out, checks.NotYetDoubted(doubtPlant(in, g), out)...)
 }
 
 // doubtPlant names readings that are inside the limits and not of this plant: a power
 // factor above 1 by its name, volts and amperes above all of the plant's where the limits
 // have no upper side, frequencies of no power system where the limits are about its own.
 func doubtPlant(in checks.Input, g *measure) []checks.Doubt {
-	keys := plan.IDsOf(measured(in, g), func(f checks.Field) string { return f.Key })
+	keys := plan.IDsOf(measured(g), func(f checks.Field) string { return f.Key })
 	open, of := g.High == nil, quantity.QuantityOf(g.Unit)
 	var out []checks.Doubt
 	for _, k := range keys {
@@ -241,7 +241,7 @@ func slippedLimits(x float64, l checks.Limit) string {
 // a bound, such as ">2 GΩ", is judged by what it leaves no doubt of.
 func judgeMeasure(w *checks.Work, g *measure) {
 	l := g.limit()
-	for _, f := range measured(w.Input, g) {
+	for _, f := range measured(g) {
 		w.HoldBounded(f.Key, "value_"+f.Key, f.Label, quantity.BaseUnit(quantity.QuantityOf(f.Unit)), w.Read(f.Key), l)
 	}
 }

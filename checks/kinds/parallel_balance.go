@@ -60,7 +60,7 @@ var _ = checks.Define(checks.Spec[parallelBalance]{
 	},
 	Doubts: func(in checks.Input, g *parallelBalance) []checks.Doubt {
 		out := append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...)
-		return append(out, checks.Unnamed(doubtLive(in, levels(in, []string{g.Board}, []string{g.A, g.B}), sidesOf(lineKeys, "a_", "b_"), sidesOf(phaseKeys, "a_", "b_")), out)...)
+		return append(out, checks.NotYetDoubted(doubtLive(in, levels(in, []string{g.Board}, []string{g.A, g.B}), sidesOf(lineKeys, "a_", "b_"), sidesOf(phaseKeys, "a_", "b_")), out)...)
 	},
 	Judge: judgeParallelBalance,
 })

@@ -101,7 +101,7 @@ func drawSoak(w *checks.Work, g *soak, rows []soakRow, why checks.Said) {
 	if l := g.tempLimit(); l != nil {
 		c.Lines = append(c.Lines, checks.CourseLine{Value: l.High, Text: "limit " + quantity.Spell(l.High, "°C") + " (" + l.Source + ")"})
 	}
-	if l, air := g.riseLimit(w.Plan), lateAmbient(w, rows); l != nil && air != nil {
+	if l, air := g.riseLimit(w.Plan), lateAmbient(rows); l != nil && air != nil {
 		at := l.High + air.Eval(w.Value)
 		c.Lines = append(c.Lines, checks.CourseLine{Value: at, Text: fmt.Sprintf("limit %s: %s over the ambient of the last quarter (%s)", quantity.Show(at, "°C", 1), quantity.Spell(l.High, "K"), l.Source)})
 	}

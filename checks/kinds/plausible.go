@@ -127,7 +127,7 @@ func doubtLive(in checks.Input, levels []float64, line, phase []string) []checks
 // together, and those of no live plant of these levels.
 func doubtSide(in checks.Input, prefix string, levels []float64) []checks.Doubt {
 	out := doubtVolts(in, prefix)
-	return append(out, checks.Unnamed(doubtLive(in, levels, withPrefix(prefix, lineKeys), withPrefix(prefix, phaseKeys)), out)...)
+	return append(out, checks.NotYetDoubted(doubtLive(in, levels, withPrefix(prefix, lineKeys), withPrefix(prefix, phaseKeys)), out)...)
 }
 
 // offLevel says that readings stand at no level of the plant, and which slip would

@@ -140,7 +140,7 @@ func (g *proveDead) unfit(m *plan.Meter) []checks.Objection {
 // a voltage detector and where its sort is not known.
 func undetecting(m *plan.Meter) checks.Objection {
 	if sort := m.SortOf(); sort != "" && sort != "other" && sort != plan.VoltageDetector {
-		return checks.Objecting("no-detector", fmt.Sprintf("%s is %s: a voltage detector proves dead", m.Name, quantity.WithArticle(sort)), checks.Word("instrument", m.ID), checks.Word("sort", sort))
+		return checks.Objecting("no-detector", m.Sorted("")+": a voltage detector proves dead", checks.Word("instrument", m.ID), checks.Word("sort", sort))
 	}
 	return checks.Objection{}
 }

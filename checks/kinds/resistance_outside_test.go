@@ -72,6 +72,7 @@ func TestResistance_reference(t *testing.T) {
 // The committed reference is what its script gives, and numpy's values of today
 // hold as well.
 func TestResistance_numpy(t *testing.T) {
+	outside.Long(t)
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import numpy")
 	fresh, err := exec.Command(python, resistanceScript).Output()
 	if err != nil {

@@ -76,9 +76,9 @@ func judgeSoak(w *checks.Work, g *soak) {
 	drawSoak(w, g, rows, why)
 	switch {
 	case why.None():
-		final := soakPart(w, rows, func(h power.Heating) float64 { return h.Final })
-		soakHold(w, g, "final", final, lateAmbient(w, rows))
-		w.Show("tau", "time constant", "min", soakPart(w, rows, func(h power.Heating) float64 { return h.Tau }))
+		final := soakPart(rows, func(h power.Heating) float64 { return h.Final })
+		soakHold(w, g, "final", final, lateAmbient(rows))
+		w.Show("tau", "time constant", "min", soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	case !stands:
 		w.Say(checks.Inconclusive, "", "no-final-temperature", checks.Inner("why", why))
 	}
@@ -112,7 +112,7 @@ func soakHold(w *checks.Work, g *soak, which string, temp, ambient *calc.Expr) {
 
 // lateAmbient is the mean ambient of the last quarter of the soak, nil where none
 // is read.
-func lateAmbient(w *checks.Work, rows []soakRow) *calc.Expr {
+func lateAmbient(rows []soakRow) *calc.Expr {
 	var late []*calc.Expr
 	end := rows[len(rows)-1].minutes
 	for _, r := range rows {
@@ -215,7 +215,7 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 	for _, r := range rows {
 		w.Widen(r.temp.Key(), math.Sqrt(3)*h.Scatter*t/2)
 	}
-	u := w.Spread(soakPart(w, rows, func(h power.Heating) float64 { return h.Tau }))
+	u := w.Spread(soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells
 		u = t * h.TauError
 	}
@@ -230,7 +230,7 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 }
 
 // soakPart is a value of the curve through the readings.
-func soakPart(w *checks.Work, rows []soakRow, part func(power.Heating) float64) *calc.Expr {
+func soakPart(rows []soakRow, part func(power.Heating) float64) *calc.Expr {
 	minutes, temps := make([]float64, len(rows)), make([]*calc.Expr, len(rows))
 	for i, r := range rows {
 		minutes[i], temps[i] = r.minutes, r.temp

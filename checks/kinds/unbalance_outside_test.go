@@ -30,6 +30,7 @@ json.dump(out, sys.stdout)
 `
 
 func TestOutside_numpyUnbalance(t *testing.T) {
+	outside.Long(t)
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import numpy")
 	source := rand.New(rand.NewPCG(1, 2)) // a fixed seed: the same systems on every run
 	var phasors [][2][3]float64

@@ -26,7 +26,7 @@ var (
 const maxPlan = 1 << 20
 
 // readNode parses one YAML document into a mapping node.
-func readNode(file string, data []byte, n *Notes) *yaml.Node {
+func readNode(data []byte, n *Notes) *yaml.Node {
 	if len(data) > maxPlan {
 		n.At("", "file of %d bytes: at most %d are read", len(data), maxPlan)
 		return nil

@@ -63,8 +63,8 @@ type value struct {
 	set  func(x float64)
 }
 
-// Around is the nearest thing of one type that a value stands in.
-func Around[T any](s Site) (t T, ok bool) {
+// Enclosing is the nearest thing of one type that a value stands in.
+func Enclosing[T any](s Site) (t T, ok bool) {
 	for i := len(s.holders) - 1; i >= 0 && !ok; i-- {
 		t, ok = s.holders[i].(T)
 	}

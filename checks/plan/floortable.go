@@ -93,31 +93,32 @@ var _ = AddFloors(
 )
 
 func supplyUsual(s Site) (low, high float64) {
-	if x, ok := Around[*Supply](s); ok {
-		return Both(float64(x.Usual))
+	if x, ok := Enclosing[*Supply](s); ok {
+		return PartsOf(float64(x.Usual))
 	}
-	return Both(math.NaN())
+	return PartsOf(math.NaN())
 }
 
 func transformerRating(s Site) (low, high float64) {
-	t, _ := Around[Transformer](s)
-	return Both(float64(t.Rating))
+	t, _ := Enclosing[Transformer](s)
+	return PartsOf(float64(t.Rating))
 }
 
 func transformerHV(s Site) (low, high float64) {
-	t, _ := Around[Transformer](s)
-	return Both(float64(t.HV))
+	t, _ := Enclosing[Transformer](s)
+	return PartsOf(float64(t.HV))
 }
 
 func boardShortTime(s Site) (low, high float64) {
-	b, _ := Around[Board](s)
+	b, _ := Enclosing[Board](s)
 	if b.ShortTime == nil {
-		return Both(math.NaN())
+		return PartsOf(math.NaN())
 	}
-	return Both(float64(*b.ShortTime))
+	return PartsOf(float64(*b.ShortTime))
 }
 
-func Both(x float64) (low, high float64) {
+// PartsOf lets both bounds of a floor be parts of x, where the plan gives it.
+func PartsOf(x float64) (low, high float64) {
 	if !(x > 0) {
 		x = math.NaN()
 	}

@@ -107,7 +107,17 @@ func (m *Meter) Unreadable(of string) string {
 	case len(m.Ranges) > 0:
 		return fmt.Sprintf("%s has no range that reads %s", m.Name, quantity.WithArticle(of))
 	}
-	return fmt.Sprintf("%s is %s, which reads no %s", m.Name, quantity.WithArticle(m.SortOf()), of)
+	return m.Sorted(", which") + " reads no " + of
+}
+
+// Sorted names an instrument with its sort, for a sentence that goes on after then: only
+// by its name where that tells the sort already.
+func (m *Meter) Sorted(then string) string {
+	sort := m.SortOf()
+	if strings.Contains(strings.ToLower(m.Name), sort) {
+		return m.Name
+	}
+	return m.Name + " is " + quantity.WithArticle(sort) + then
 }
 
 // SameThing tells whether two entries of the plan are one instrument: what has one

@@ -371,7 +371,7 @@ func (p *Plan) Conductors() (lines [3]string, neutral string) {
 // can be read but must not be worked by is loaded: see Objections.
 func Load(file string, data []byte) (*Plan, error) {
 	n := &Notes{file: file, places: map[string]Place{}}
-	root := readNode(file, data, n)
+	root := readNode(data, n)
 	if root == nil {
 		return nil, n.err()
 	}

@@ -37,7 +37,7 @@ type trialCheck struct {
 // nothing was opened with a trial. The order of steps is no matter of one check.
 func LoadTrial(file string, data []byte) (*Trial, error) {
 	n := &Notes{file: file, places: map[string]Place{}, trial: true}
-	root := readNode(file, data, n)
+	root := readNode(data, n)
 	if root == nil {
 		return nil, n.err()
 	}

@@ -76,6 +76,7 @@ func TestFitHeating_reference(t *testing.T) {
 
 // The kept reference is what the script makes today.
 func TestOutside_scipySoak(t *testing.T) {
+	outside.Long(t)
 	python := outside.Tool(t, "/usr/bin/python3", "-c", "import scipy.optimize")
 	cmd := exec.Command(python, "../../testdata/reference/soak.py")
 	cmd.Stderr = os.Stderr

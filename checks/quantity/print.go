@@ -81,10 +81,10 @@ func Show(x float64, unit string, decimals int) string {
 // Decimals is how many decimals a value needs so that it shows three
 // significant digits, and so that value and limit print differently whenever
 // they differ. A value judged against 5 with uncertainty shows 0.55, not 0.553219.
-func Decimals(x float64, limits ...float64) int { return Apart(wanted(x), x, limits) }
+func Decimals(x float64, limits ...float64) int { return DistinctDecimals(wanted(x), x, limits) }
 
-// Apart raises the decimals from d until value and limits print differently.
-func Apart(d int, x float64, limits []float64) int {
+// DistinctDecimals raises the decimals from d until value and limits print differently.
+func DistinctDecimals(d int, x float64, limits []float64) int {
 	for ; d < 12; d++ {
 		same := false
 		for _, l := range limits {

@@ -118,12 +118,12 @@ func BySymbol(symbol string) (unit, bool) {
 	return unit{}, false
 }
 
-// WithArticle puts a or an before a quantity's name.
-func WithArticle(of string) string {
-	if strings.IndexByte("aeiou", of[0]) >= 0 {
-		return "an " + of
+// WithArticle puts a or an before a noun.
+func WithArticle(noun string) string {
+	if strings.IndexAny(noun, "aeiou") == 0 {
+		return "an " + noun
 	}
-	return "a " + of
+	return "a " + noun
 }
 
 // FindUnit reads a typed unit of the wanted quantity. Case matters only where

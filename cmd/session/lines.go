@@ -12,6 +12,7 @@ import (
 	"golang.org/x/term"
 
 	"handback/checks/plan"
+	"handback/report"
 	"handback/templates"
 )
 
@@ -152,6 +153,6 @@ const talkWidth = 78
 
 // Wrapped breaks text into lines of at most width, each after indent.
 func Wrapped(text, indent string, width int) string {
-	lines := templates.Wrap(width-len(indent), strings.Join(strings.Fields(text), " "))
+	lines := templates.Wrap(width-len(indent), report.OneLine(text))
 	return indent + strings.ReplaceAll(lines, "\n", "\n"+indent)
 }

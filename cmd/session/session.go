@@ -78,7 +78,7 @@ func (s *Session) Close() { s.Book.Close() }
 func (s *Session) Load(ctx context.Context, id string) error {
 	entries, err := s.Book.Entries(ctx, id)
 	if errors.Is(err, records.ErrNoJob) {
-		return fmt.Errorf("%w%s; type: %s", err, s.nearJob(ctx, id), s.Env.Hint("jobs"))
+		return fmt.Errorf("%w%s; type: %s", err, s.knownJobs(ctx), s.Env.Hint("jobs"))
 	}
 	if err != nil {
 		return err
@@ -113,7 +113,8 @@ func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*r
 	return job, nil
 }
 
-func (s *Session) nearJob(ctx context.Context, id string) string {
+// knownJobs names the jobs of the book, for one that is not there.
+func (s *Session) knownJobs(ctx context.Context) string {
 	jobs, err := s.Book.Jobs(ctx)
 	if err != nil || len(jobs) == 0 {
 		return ""

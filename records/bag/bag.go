@@ -59,7 +59,7 @@ const infoForm = "Bag-Software-Agent: %s\nExternal-Identifier: %s\nExternal-Desc
 
 func (i BagInfo) encode() ([]byte, error) {
 	for name, text := range map[string]string{"program": i.Program, "job": i.Job, "description": i.Description} {
-		if err := chain.OneLine("bag: "+name, text, true); err != nil {
+		if err := chain.CheckOneLine("bag: "+name, text, true); err != nil {
 			return nil, err
 		}
 	}

@@ -13,6 +13,7 @@ import (
 
 	"handback/records"
 	"handback/records/chain"
+	"handback/testdata/outside"
 )
 
 // pile is a bag in memory.
@@ -200,6 +201,7 @@ func TestBag_everyByte(t *testing.T) {
 
 // An archive cut off or with a byte changed anywhere: refused, or faulty, or the same bag.
 func TestBag_everyByteOfArchive(t *testing.T) {
+	outside.Long(t)
 	good := testBag(t)
 	archive := good.zipped(t)
 	quiet := 0

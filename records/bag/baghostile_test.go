@@ -15,6 +15,7 @@ import (
 	"testing"
 
 	"handback/records/chain"
+	"handback/testdata/outside"
 )
 
 // Every name is refused in every place it can stand: a manifest, a folder, an archive.
@@ -180,6 +181,7 @@ func lying(t testing.TB, archive []byte, is, says uint32) []byte {
 
 // A list of names made to fill the memory is cut short.
 func TestBag_longList(t *testing.T) {
+	outside.Long(t)
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
 	for i := range 400_000 {

@@ -124,7 +124,7 @@ func (b *Bag) Read(name string) ([]byte, error) {
 	}
 	var content bytes.Buffer
 	content.Grow(int(min(b.sizes[name], 1<<20)) + bytes.MinRead) // its size is a claim: it grows as bytes come
-	_, err := b.copy(name, content.ReadFrom)
+	err := b.copy(name, content.ReadFrom)
 	return content.Bytes(), err
 }
 
@@ -137,7 +137,7 @@ func (b *Bag) Lines(name string, limit int, take func(n int, line []byte) bool) 
 	if _, ok := b.sizes[name]; !ok || len(b.Refused) > 0 {
 		return fmt.Errorf("%s: %w", name, fs.ErrNotExist)
 	}
-	_, err := b.copy(name, func(from io.Reader) (int64, error) {
+	err := b.copy(name, func(from io.Reader) (int64, error) {
 		r := bufio.NewReaderSize(from, limit+1)
 		var read int64
 		for n := 1; ; n++ {
@@ -167,22 +167,22 @@ func (b *Bag) Lines(name string, limit int, take func(n int, line []byte) bool) 
 var errEnough = errors.New("not read further")
 
 // copy hands a file to take, never more of it than its size says and one byte.
-func (b *Bag) copy(name string, take func(io.Reader) (int64, error)) (int64, error) {
+func (b *Bag) copy(name string, take func(io.Reader) (int64, error)) error {
 	r, err := b.source.open(name)
 	if err != nil {
-		return 0, fmt.Errorf("%s: %w", name, err)
+		return fmt.Errorf("%s: %w", name, err)
 	}
 	defer r.Close()
 	n, err := take(io.LimitReader(r, b.sizes[name]+1))
 	switch {
 	case n > b.sizes[name]:
-		return n, fmt.Errorf("%s: it holds more than the %d bytes it says", name, b.sizes[name])
+		return fmt.Errorf("%s: it holds more than the %d bytes it says", name, b.sizes[name])
 	case err != nil:
-		return n, fmt.Errorf("%s: it cannot be read: %w", name, err)
+		return fmt.Errorf("%s: it cannot be read: %w", name, err)
 	case n < b.sizes[name]:
-		return n, fmt.Errorf("%s: it holds %d bytes, not the %d it says", name, n, b.sizes[name])
+		return fmt.Errorf("%s: it holds %d bytes, not the %d it says", name, n, b.sizes[name])
 	}
-	return n, nil
+	return nil
 }
 
 // Check holds every file against the manifests and the manifests against the files,
@@ -253,7 +253,7 @@ func (c *bagCheck) hash(name string) map[string]string {
 		hashes[i] = d.make()
 		writers[i] = hashes[i]
 	}
-	if _, err := c.bag.copy(name, func(r io.Reader) (int64, error) { return io.Copy(io.MultiWriter(writers...), r) }); err != nil {
+	if err := c.bag.copy(name, func(r io.Reader) (int64, error) { return io.Copy(io.MultiWriter(writers...), r) }); err != nil {
 		c.found("%v", err)
 		return nil
 	}

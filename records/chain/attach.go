@@ -140,10 +140,10 @@ func readAttached(data json.RawMessage) (Attached, error) {
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
 	}
-	if err := OneLine("photo", a.Photo, false); err != nil {
+	if err := CheckOneLine("photo", a.Photo, false); err != nil {
 		return Attached{}, err
 	}
-	return a, OneLine("caption", a.Caption, true)
+	return a, CheckOneLine("caption", a.Caption, true)
 }
 
 // Fits refuses a draft whose file is not the one its canonical data names.

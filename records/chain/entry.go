@@ -198,14 +198,14 @@ func (h Head) valid() error {
 
 // validText refuses what could make a line of the book show as something else.
 func validText(name, text string, must bool) error {
-	if err := OneLine(name, text, must); err != nil {
+	if err := CheckOneLine(name, text, must); err != nil {
 		return fmt.Errorf("entry: %w", err)
 	}
 	return nil
 }
 
-// OneLine says why a text is not one line of plain text.
-func OneLine(name, text string, must bool) error {
+// CheckOneLine says why a text is not one line of plain text.
+func CheckOneLine(name, text string, must bool) error {
 	if text == "" && must {
 		return fmt.Errorf("%s is empty", name)
 	}

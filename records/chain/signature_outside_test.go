@@ -76,6 +76,9 @@ func TestCheckSignature_sshKeygenSigns(t *testing.T) {
 	for name, key := range map[string][]string{"ed25519": {"-t", "ed25519"}, "ecdsa-256": {"-t", "ecdsa", "-b", "256"}, "ecdsa-384": {"-t", "ecdsa", "-b", "384"},
 		"ecdsa-521": {"-t", "ecdsa", "-b", "521"}, "rsa": {"-t", "rsa", "-b", "3072"}} {
 		t.Run(name, func(t *testing.T) {
+			if name == "rsa" {
+				outside.Long(t) // the key is long in the making
+			}
 			file := filepath.Join(t.TempDir(), "key")
 			if out, err := keygen(t, "", append(key, "-q", "-N", "", "-C", "eva", "-f", file)...); err != nil {
 				t.Fatal(out, err)
@@ -147,6 +150,7 @@ func TestSigners_asSSHKeygen(t *testing.T) {
 
 // A key that is made here is one that ssh-keygen opens, and the other way round.
 func TestNewKey_sshKeygenReads(t *testing.T) {
+	outside.Long(t)
 	block, public, err := NewKeyFile(seedKey32(3), "eva", []byte("four words for eva"))
 	if err != nil || KeyLine(public) != KeyLine(seedKey(t, 3).PublicKey()) {
 		t.Fatal(public, err)

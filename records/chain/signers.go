@@ -63,7 +63,7 @@ func parseSigner(line string, zone *time.Location) (Signer, error) {
 	} else {
 		s.People, rest = cutBlank(line)
 	}
-	if err := OneLine("the people", s.People, true); err != nil {
+	if err := CheckOneLine("the people", s.People, true); err != nil {
 		return Signer{}, err
 	}
 	rest = strings.TrimLeft(rest, " \t")
@@ -151,7 +151,7 @@ func (s *Signer) options(text string, zone *time.Location) error {
 func (s *Signer) set(name, value string, zone *time.Location) error {
 	if name == "namespaces" {
 		s.Namespaces = value
-		return OneLine("option namespaces:", value, true)
+		return CheckOneLine("option namespaces:", value, true)
 	}
 	at, err := parseSignerTime(value, zone)
 	if err != nil {

@@ -146,7 +146,7 @@ func (s Statement) valid() error {
 		}
 	}
 	for name, text := range texts {
-		if err := OneLine("statement: "+name, text, true); err != nil {
+		if err := CheckOneLine("statement: "+name, text, true); err != nil {
 			return err
 		}
 	}

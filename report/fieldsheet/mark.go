@@ -43,7 +43,7 @@ type marker struct {
 func (b *fieldBook) mark(s *grid.Sheet, shown []*grid.Sheet) {
 	s.Widths = []float64{22, 34, 10, 30, 10, 20}
 	put := func(texts ...string) {
-		l := grid.Line{Height: 13}
+		l := grid.Row{Height: 13}
 		for i, text := range texts {
 			l.Boxes = append(l.Boxes, grid.At(i+1, text, grid.Look{Size: 9, Flat: true, Format: "@"}))
 		}

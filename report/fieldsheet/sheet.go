@@ -221,7 +221,7 @@ func (b *fieldBook) listRange(options []string) string {
 	col := len(b.ranges) + 1
 	for i, o := range options {
 		if i == len(b.lists.Rows) {
-			b.lists.Rows = append(b.lists.Rows, grid.Line{Height: 13})
+			b.lists.Rows = append(b.lists.Rows, grid.Row{Height: 13})
 		}
 		b.lists.Rows[i].Boxes = append(b.lists.Rows[i].Boxes, grid.At(col, o, grid.Look{Size: 9, Flat: true, Format: "@"}))
 	}

@@ -68,9 +68,7 @@ func places(r *rig.Rig, t *testing.T, data []byte) [][3]string {
 // A filled sheet that LibreOffice saved again, once and twice, comes back the same;
 // its locks and lists are still there.
 func TestOutside_fieldSheet_LibreOffice(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	r := fresh(t)
 	values := map[string]any{}
@@ -120,9 +118,7 @@ func TestOutside_fieldSheet_LibreOffice(t *testing.T) {
 // Printed, every form is there with its page number, job and plan; what is hidden
 // is not printed.
 func TestOutside_fieldSheet_printed(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	pdftotext := outside.Tool(t, "pdftotext")
 	r := fresh(t)
@@ -156,6 +152,7 @@ func TestOutside_fieldSheet_printed(t *testing.T) {
 
 // openpyxl (general-purpose, Python) opens the sheet, types into it and saves it.
 func TestOutside_fieldSheet_openpyxl(t *testing.T) {
+	outside.Long(t)
 	const python = "/usr/bin/python3"
 	if out, err := exec.Command(python, "-c", "import openpyxl").CombinedOutput(); err != nil {
 		outside.Missing(t, "openpyxl", string(out))
@@ -179,9 +176,7 @@ book.save(sys.argv[3])
 
 // exceljs (general-purpose, JavaScript) does the same, where npm can fetch it.
 func TestOutside_fieldSheet_exceljs(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	r := fresh(t)
 	data := sheetOf(t, r)
 	dir := t.TempDir()

@@ -90,7 +90,7 @@ func (b *Book) Bytes() ([]byte, error) {
 			return nil, fmt.Errorf("sheet %s: %w", s.Name, err)
 		}
 	}
-	if err := b.File.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: ptr(true)}); err != nil {
+	if err := b.File.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: new(true)}); err != nil {
 		return nil, err
 	}
 	if err := b.File.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {

@@ -27,7 +27,7 @@ type Sheet struct {
 	verdicts  []string     // areas that hold verdicts
 	Charts    []PlacedChart
 	Pictures  []PlacedPicture
-	Rows      []Line
+	Rows      []Row
 	blocks    []block
 	err       error
 }
@@ -38,7 +38,8 @@ type block struct {
 	whole bool // best not torn by a page's end
 }
 
-type Line struct {
+// Row is a row of a sheet.
+type Row struct {
 	Boxes  []Box
 	Height float64 // points
 }
@@ -94,7 +95,7 @@ func (s *Sheet) Add(boxes ...Box) int {
 	}
 	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
 	for n := range more {
-		l := Line{Height: 13}
+		l := Row{Height: 13}
 		for i, b := range boxes {
 			switch {
 			case n < len(pieces[i]):
@@ -143,7 +144,7 @@ func (s *Sheet) Block() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, tru
 func (s *Sheet) Flow() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, false}) }
 
 // Gap leaves a little room.
-func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Line{Height: points}) }
+func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Row{Height: points}) }
 
 // Heading is a bar over the whole width.
 func (s *Sheet) Heading(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
@@ -282,7 +283,7 @@ func (s *Sheet) breaks() []int {
 }
 
 // height is what rows take, in points.
-func height(rows []Line) float64 {
+func height(rows []Row) float64 {
 	sum := 0.0
 	for _, l := range rows {
 		sum += l.Height
@@ -290,7 +291,7 @@ func height(rows []Line) float64 {
 	return sum
 }
 
-func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Line) error {
+func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Row) error {
 	cells := make([]any, len(s.Widths))
 	for _, b := range l.Boxes {
 		if text, ok := b.Value.(string); ok {
@@ -348,9 +349,9 @@ func (s *Sheet) settings() error {
 	steps := []error{
 		f.SetSheetDimension(s.Name, "A1:"+last.Name()),
 		f.SetSheetVisible(s.Name, !s.Hidden),
-		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: ptr(true)}),
-		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: ptr(false)}),
-		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: ptr(9), Orientation: &turn, FitToWidth: ptr(max(1, s.pages)), FitToHeight: &high}),
+		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: new(true)}),
+		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: new(false)}),
+		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: new(9), Orientation: &turn, FitToWidth: new(max(1, s.pages)), FitToHeight: &high}),
 		f.SetPageMargins(s.Name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
 		f.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}),
 	}
@@ -385,5 +386,3 @@ func (s *Sheet) settings() error {
 func Absolute(sheet, area string) string {
 	return "'" + strings.ReplaceAll(sheet, "'", "''") + "'!" + area
 }
-
-func ptr[T any](x T) *T { return &x }

@@ -75,7 +75,7 @@ type pageTrendValue struct {
 
 func newPageCheck(p report.CheckPage, number int) pageCheck {
 	c := pageCheck{CheckPage: p, Number: number, Anchor: fmt.Sprintf("check-%d", number), More: report.OnlyIfMore(p.State, p.Verdict.String()),
-		Shows: report.Unwrapped(p.Shows), How: report.Unwrapped(p.How), Sources: strings.Join(p.Sources, "; ")}
+		Shows: report.OneLine(p.Shows), How: report.OneLine(p.How), Sources: strings.Join(p.Sources, "; ")}
 	if len(p.Attempts) == 0 {
 		c.None = report.JoinWords("no reading was taken", p.Why)
 	}

@@ -40,9 +40,7 @@ func browse(t *testing.T, page string, flags ...string) (out, said string) {
 // Chromium shows every page without a complaint, reads all its words, follows the
 // system's light or dark, and prints all of it on A4.
 func TestOutside_Chromium_shows_the_page(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "chromium")
 	all := stories(t)
 	for _, name := range []string{"told", "nasty", "hostile", "a year on"} {
@@ -78,7 +76,7 @@ var (
 // sameAsWritten holds the words the browser read against those written.
 func sameAsWritten(t *testing.T, written, read string) {
 	t.Helper()
-	words := func(s string) string { return report.Unwrapped(marks.Replace(tags.ReplaceAllString(s, " "))) }
+	words := func(s string) string { return report.OneLine(marks.Replace(tags.ReplaceAllString(s, " "))) }
 	a, b := words(written), words(read)
 	if len(a) < 2000 || a != b {
 		at := 0
@@ -100,10 +98,10 @@ func printedPage(t *testing.T, page string, d *report.Document) {
 		t.Fatal(err)
 	}
 	sheets := strings.Split(strings.TrimRight(string(out), "\f"), "\f")
-	text := report.Unwrapped(strings.Join(sheets, " "))
+	text := report.OneLine(strings.Join(sheets, " "))
 	for i, sheet := range sheets {
 		foot := "page " + strconv.Itoa(i+1) + " of " + strconv.Itoa(len(sheets))
-		if !strings.Contains(report.Unwrapped(sheet), foot) || !strings.Contains(sheet, "job "+d.Job+", record "+report.ShortHash(d.Head)) {
+		if !strings.Contains(report.OneLine(sheet), foot) || !strings.Contains(sheet, "job "+d.Job+", record "+report.ShortHash(d.Head)) {
 			t.Errorf("sheet %d does not say %q and the record", i+1, foot)
 		}
 	}

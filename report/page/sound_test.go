@@ -95,7 +95,7 @@ func (n *node) text() string {
 		b.WriteString(" ")
 	}
 	gather(n)
-	return report.Unwrapped(b.String())
+	return report.OneLine(b.String())
 }
 
 // pageOf renders a document and reads it back.

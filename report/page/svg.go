@@ -95,10 +95,10 @@ func (s *svg) say(class, anchor string, x, y float64, text string) {
 
 // brief keeps a label within a number of signs; the table has it in full.
 func brief(text string, signs int) string {
-	if r := []rune(report.Unwrapped(report.Plain(text))); len(r) > signs {
+	if r := []rune(report.OneLine(report.Plain(text))); len(r) > signs {
 		return strings.TrimRight(string(r[:signs-1]), " ") + "…"
 	}
-	return report.Unwrapped(report.Plain(text))
+	return report.OneLine(report.Plain(text))
 }
 
 // fit maps [low, high] on [from, to].

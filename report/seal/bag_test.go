@@ -18,6 +18,7 @@ import (
 	"handback/report"
 	"handback/report/files"
 	"handback/report/grid"
+	"handback/testdata/outside"
 	"handback/testdata/rig"
 )
 
@@ -281,16 +282,14 @@ func TestWriteBag(t *testing.T) {
 // Somebody changes a byte and makes the manifests anew. Whatever stands in the record
 // tells; of page, text and note it is told that they were not compared.
 func TestExamineBag_everyByte(t *testing.T) {
+	outside.Long(t)
 	r := rig.Of(t, "keyed.yaml", keyedPlan(t))
 	r.Put(report.EntryNote, "", report.Noted{Text: "x"})
 	r.Attach("", "n.txt", "c", []byte("in order\n"))
 	sign(r, "ada")
 	p := pack(r)
-	seen, places := 0, 15
-	if testing.Short() {
-		places = 4
-		t.Logf("-short: %d places of each long file", places)
-	}
+	const places = 15
+	seen := 0
 	for _, name := range slices.Sorted(maps.Keys(p)) {
 		content, step := p[name], 1
 		document := strings.HasPrefix(name, bagAttached) && strings.Contains(name, "-handover.") // as any attachment
@@ -357,7 +356,7 @@ func TestExamineBag_faults(t *testing.T) {
 	note := bagAttached + chain.HashFile([]byte("in order\n")) + "-note.txt"
 	document := attachedFile(r.Job().Signatures[0].Kept[0])
 	workbook := func(from, to string) []byte { return withWords(t, good[bagWorkbook], from, to) }
-	for name, c := range map[string]struct {
+	for name, c := range outside.Some(map[string]struct {
 		change func(pile)
 		want   string
 	}{
@@ -386,7 +385,7 @@ func TestExamineBag_faults(t *testing.T) {
 		"document gone":       {func(p pile) { delete(p, document) }, document + " is missing"},
 		"signers":             {func(p pile) { p[bagSigners] = nil }, "data/allowed_signers is not what the record gives"},
 		"signature gone":      {func(p pile) { delete(p, bagStatements+fmt.Sprint(len(entries)-1)+".json.sig") }, ".json.sig is missing"},
-	} {
+	}) {
 		p := maps.Clone(good)
 		c.change(p)
 		for how, bag := range map[string]pile{"manifests as they were": p, "manifests made anew": p.again(t)} {

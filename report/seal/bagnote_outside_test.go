@@ -17,9 +17,7 @@ import (
 
 // The note in the bag is followed to the letter by a shell that has none of our code.
 func TestBagNote_outside(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	for _, tool := range []string{"sh", "sha256sum", "sha512sum", "ssh-keygen", "diff", "sed", "grep"} {
 		outside.Tool(t, tool)
 	}

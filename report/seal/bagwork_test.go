@@ -19,6 +19,7 @@ import (
 // costs: lines are read one by one, and none once enough faults are told. Bytes taken
 // from the heap measure the work.
 func TestExamineBag_boundedWork(t *testing.T) {
+	outside.Long(t)
 	good := pack(bagRig(t))
 	first := good[bagEntries][:bytes.IndexByte(good[bagEntries], '\n')+1]
 	for name, c := range map[string]struct {
@@ -32,10 +33,6 @@ func TestExamineBag_boundedWork(t *testing.T) {
 		"entries that stand in turn": {bytes.Repeat(first, 90_000), 2 << 30, "entry 1: it stands after entry 1"},
 		"entries without an end":     {bytes.Repeat(first, 200_000), 2 << 30, "more than 100000 lines"},
 	} {
-		if testing.Short() && c.most > 8<<20 {
-			t.Logf("-short: not tried: %s", name)
-			continue
-		}
 		p := maps.Clone(good)
 		p[bagEntries] = c.entries
 		path := filepath.Join(t.TempDir(), "hostile.zip")

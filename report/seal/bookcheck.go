@@ -5,11 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
 
+	"handback/checks"
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/grid"
@@ -246,7 +246,7 @@ func differs(n grid.NamedCell, is outsideBook, at grid.Cell, rows int) string {
 	same := false
 	switch want := n.Value.(type) {
 	case float64:
-		same = got.Number && math.Abs(got.X-want) <= 1e-9*math.Max(1e-3, math.Abs(want))
+		same = got.Number && checks.SameNumber(got.X, want)
 	case string:
 		same = want == grid.NoOutcome && !got.Number || spaceless(is.textOf(at, rows)) == spaceless(report.Plain(want))
 	}

@@ -46,6 +46,7 @@ func agrees(t *testing.T, program string, data []byte, j *report.Job) {
 // workbook shows the record as before. A reading that was changed is found, with the
 // verdicts that hang on it.
 func TestOutside_openpyxl_edits(t *testing.T) {
+	outside.Long(t)
 	const python = "/usr/bin/python3"
 	if out, err := exec.Command(python, "-c", "import openpyxl").CombinedOutput(); err != nil {
 		outside.Missing(t, "openpyxl", string(out))
@@ -103,9 +104,7 @@ book.save(sys.argv[3])
 
 // LibreOffice works everything out anew and saves it; what it leaves out is said.
 func TestOutside_LibreOffice_saves(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	books, jobs := map[string][]byte{}, map[string]*report.Job{}
 	for name, story := range map[string]func(testing.TB) *rig.Rig{"told": rig.Told, "nasty": rig.Nasty} {
@@ -150,9 +149,7 @@ func TestExamineWorkbook_columnsInserted(t *testing.T) {
 // exceljs (general-purpose, JavaScript) opens a handover with charts, finds a cell by its
 // name, and saves it: what it saved is compared as any other.
 func TestOutside_handover_exceljs(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	dir := t.TempDir()
 	node := rig.Exceljs(t, dir)
 	j := rig.Told(t).Job()

@@ -13,6 +13,7 @@ import (
 	"handback/report"
 	"handback/report/grid"
 	"handback/report/workbook"
+	"handback/testdata/outside"
 	"handback/testdata/rig"
 )
 
@@ -52,7 +53,7 @@ func TestExamineWorkbook(t *testing.T) {
 		return names[i].At
 	}
 	set := func(name, value string) []byte { return rewritten(t, data, map[grid.Cell]string{named(name): value}) }
-	for name, w := range map[string]struct {
+	for name, w := range outside.Some(map[string]struct {
 		data          []byte
 		fault, missed string
 	}{
@@ -86,7 +87,7 @@ func TestExamineWorkbook(t *testing.T) {
 		"other head":      {withWords(t, data, j.Head().Hash, strings.Repeat("a", 64)), "its head hash is not that of entry", ""},
 		"neither":         {withWords(t, withWords(t, data, grid.DataLink, "urn:other"), "handback_head", "handback_hat"), "it is no handover of handback", ""},
 		"no workbook":     {[]byte("PK\x03\x04"), "it is no workbook", ""},
-	} {
+	}) {
 		x := ExamineWorkbook(w.data, later)
 		faults, missed := strings.Join(x.Faults, "\n"), strings.Join(x.Missed, "\n")
 		if name == "a name gone" {

@@ -61,7 +61,7 @@ func (b *book) shares(s *grid.Sheet) {
 			if v.work {
 				in.Formula, out.Formula = shareFormula(v.d, v.at, "="), shareFormula(v.d, v.at, "<>")
 			}
-			name := grid.Across(colShareName, colShareIn-1, report.CutRunes(report.Unwrapped(v.name), 56), grid.FaceCell)
+			name := grid.Across(colShareName, colShareIn-1, report.CutRunes(report.OneLine(v.name), 56), grid.FaceCell)
 			name.Look.Flat = true
 			s.Add(grid.Whole(1, first+i+1), name, in, out)
 		}
@@ -116,9 +116,9 @@ func shareChart(top, bottom grid.Cell) *excelize.Chart {
 	return &excelize.Chart{Type: excelize.Bar, Series: []excelize.ChartSeries{series(colShareIn, "A6A6A6"), series(colShareOut, "000000")},
 		Format:    excelize.GraphicOptions{AltText: "Where each judged value stands between its limits; the numbers stand in the table beside it."},
 		Dimension: excelize.ChartDimension{Width: 610, Height: grid.RowsHigh(bottom.Row - top.Row + 1)},
-		Legend:    excelize.ChartLegend{Position: "top", Font: chartText(8)}, GapWidth: ptr(uint(40)), Overlap: ptr(100),
+		Legend:    excelize.ChartLegend{Position: "top", Font: chartText(8)}, GapWidth: new(uint(40)), Overlap: new(100),
 		XAxis: excelize.ChartAxis{ReverseOrder: true, TickLabelPosition: excelize.ChartTickLabelLow, Font: *chartText(7)},
-		YAxis: excelize.ChartAxis{Minimum: ptr(-2.0), Maximum: ptr(2.0), MajorUnit: 1, MajorGridLines: true, NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0%"}, Font: *chartText(8)},
+		YAxis: excelize.ChartAxis{Minimum: new(-2.0), Maximum: new(2.0), MajorUnit: 1, MajorGridLines: true, NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0%"}, Font: *chartText(8)},
 	}
 }
 
@@ -196,11 +196,9 @@ func courseChart(c *checks.Course, top, bottom grid.Cell, lines int) *excelize.C
 		Format:    excelize.GraphicOptions{AltText: c.Name + " over time with its limits; the numbers stand in the table beside it."},
 		Dimension: excelize.ChartDimension{Width: 500, Height: grid.RowsHigh(courseHigh)},
 		Legend:    excelize.ChartLegend{Position: "bottom", Font: chartText(8)},
-		XAxis: excelize.ChartAxis{Minimum: ptr(0.0), Maximum: ptr(g.End), MajorUnit: g.Every, Font: *chartText(8),
+		XAxis: excelize.ChartAxis{Minimum: new(0.0), Maximum: new(g.End), MajorUnit: g.Every, Font: *chartText(8),
 			Title: excelize.ChartTitle{Paragraph: []excelize.RichTextRun{{Text: "minutes", Font: chartText(8)}}}},
-		YAxis: excelize.ChartAxis{Minimum: ptr(math.Min(g.Low, g.High)), Maximum: ptr(g.High), MajorUnit: g.Tick, MajorGridLines: true, Font: *chartText(8),
+		YAxis: excelize.ChartAxis{Minimum: new(math.Min(g.Low, g.High)), Maximum: new(g.High), MajorUnit: g.Tick, MajorGridLines: true, Font: *chartText(8),
 			Title: excelize.ChartTitle{Paragraph: []excelize.RichTextRun{{Text: c.Unit, Font: chartText(8)}}}},
 	}
 }
-
-func ptr[T any](x T) *T { return &x }

@@ -131,9 +131,7 @@ func drawTest(t *rapid.T, depth int) calc.Test {
 
 // LibreOffice chooses by the formula of a choice what the choice decides.
 func TestOutside_LibreOffice_chooses_the_same(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	f := excelize.NewFile()
 	defer f.Close()

@@ -34,8 +34,8 @@ func (b *book) check(s, working *grid.Sheet, p report.CheckPage, n int) {
 	s.Said("state", report.OnlyIfMore(p.State, p.Verdict.String()))
 	s.Said("where", p.At)
 	s.Said("note", p.Note)
-	s.Said("shows", report.Unwrapped(p.Shows))
-	s.Said("how judged", report.Unwrapped(p.How))
+	s.Said("shows", report.OneLine(p.Shows))
+	s.Said("how judged", report.OneLine(p.How))
 	s.Said("sources", strings.Join(p.Sources, "; "))
 	for _, c := range p.Cautions {
 		s.Said("CAUTION", c)

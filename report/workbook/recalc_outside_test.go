@@ -21,9 +21,7 @@ import (
 // the words on the cover. A wrong result that is planted is found, and a changed
 // reading changes the verdict.
 func TestOutside_LibreOffice_works_out_the_same(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	docs := caseDocuments(t)
 	for name, story := range map[string]func(testing.TB) *rig.Rig{"told": rig.Told, "nasty": rig.Nasty} {

@@ -5,7 +5,6 @@ import (
 
 	"handback/checks"
 	"handback/checks/calc"
-	"handback/records/chain"
 	"handback/report"
 	"handback/report/grid"
 )
@@ -121,12 +120,9 @@ func (b *book) overallFormula() string {
 	if len(b.doc.Pages()) == 0 {
 		return ""
 	}
-	head := func(code string) string { return grid.Quoted(VerdictHeads[code]) }
-	ready := "IF(" + b.standing(report.StandsAccepted) + ">0," + head(chain.ReadyWithConcessions) + "," + head(chain.Ready) + ")"
-	if b.openHolds() > 0 || len(b.doc.Overall.Against) > 0 {
-		ready = head(chain.NotReady)
-	}
-	return "IF(" + b.standing(report.StandsStop) + ">0," + head(chain.Stopped) + ",IF(" + b.standing(report.StandsOpen) + ">0," + head(chain.NotReady) + "," + ready + "))"
+	head := func(code string) string { return VerdictHeads[code] }
+	by := report.OverallBy(b.openHolds(), len(b.doc.Overall.Against), head)
+	return by.Formula(func(string) string { return b.resultsArea(colStands) })
 }
 
 // standing counts the checks on the sheet of results that stand as something.

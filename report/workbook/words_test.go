@@ -11,6 +11,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/report"
+	"handback/testdata/outside"
 	"handback/testdata/rig"
 )
 
@@ -126,6 +127,7 @@ var harmful = []string{"=1+1", "+49", "-5", "@SUM(A1)", "\t=1+1", "=cmd|' /C cal
 	"two\nlines", "carriage\rreturn", "bell\x07", "nul\x00", "escape\x1b[2J", "bad\xff\xfeutf", "override\u202e", "next\u0085line", "  spaces  ", "中性点", "\U0001F600"}
 
 func TestWorkbook_text_stays_text(t *testing.T) {
+	outside.Long(t)
 	r := rig.Told(t)
 	harmless, err := Make(r.Document(r.Now))
 	if err != nil {

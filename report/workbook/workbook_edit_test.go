@@ -81,9 +81,7 @@ func (e *edits) want(book string, c grid.Cell, want any) {
 
 // What a workbook shows when somebody edits it, by LibreOffice.
 func TestOutside_LibreOffice_edits(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	r := rig.Told(t)
 	d := r.Document(r.Now.Add(time.Hour))

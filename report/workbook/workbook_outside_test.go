@@ -27,9 +27,7 @@ const asCSV = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,f
 // Every cell of every sheet as LibreOffice reads it equals what was put there, and
 // printed it shows every check, every verdict and no number too wide for its cell.
 func TestOutside_LibreOffice_reads_the_workbook(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes seconds: not in a short run")
-	}
+	outside.Long(t)
 	outside.Tool(t, "soffice")
 	pdftotext := outside.Tool(t, "pdftotext")
 	dir := t.TempDir()

@@ -29,6 +29,14 @@ const (
 	workMost, workChanged = workPart, workGroup
 )
 
+// workColumns name the columns, of a value and of what it rests on first, then of a line
+// of a budget. They head every printed page.
+var workColumns = [workGroup]string{
+	workName - 1: "reading, datum, step or value; input of the judged value below", workUnit - 1: "unit", workKind - 1: "what it is; instrument and range",
+	workValue - 1: "value; estimate", workHalf - 1: "± U (k = 2); half-width ± a", workShape - 1: "distribution", workStandard - 1: "standard u; u(x) = a/√3",
+	workSens - 1: "sensitivity |c|", workPart - 1: "contribution |c|·u(x)", workGroup - 1: "group, how it adds",
+}
+
 // byHandback marks what no formula works out.
 const byHandback = "computed by handback"
 
@@ -43,6 +51,11 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 	s.Landscape, s.Repeat = true, 2
 	s.Widths = []float64{42, 7, 27, 13, 14, 12, 13, 16, 14, 20}
 	s.Add(grid.Across(1, workGroup, s.Name, grid.FaceTitle))
+	var names []grid.Box
+	for i, name := range workColumns {
+		names = append(names, grid.At(i+1, name, grid.Look{}))
+	}
+	s.Columns(names...)
 	s.Add(grid.Across(1, workGroup, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings, in base units, and what the uncertainty of each judged value is made of "+
 		"(JCGM 100:2008, 5 and annex H). A half-width a is that of the instrument's accuracy, rectangular: u(x) = a/√3. The sensitivity |c| is how far the value goes for one unit of the input, moved by a up and down, the larger way. "+
 		"Readings of one instrument in one range are a group: their common share of the reading (G) and the error of their range, together (O) or each alone (o), add with that of each one's own digits (s): "+
@@ -65,8 +78,6 @@ func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 	s.Block()
 	s.Gap(8)
 	s.Add(grid.Across(1, workGroup, p.Title+" ("+p.ID+"), attempt "+strconv.Itoa(a.Number), grid.FaceHead))
-	s.Columns(grid.At(workName, "reading, datum, step or shown value", grid.Look{}), grid.At(workUnit, "unit", grid.Look{}), grid.At(workKind, "what it is", grid.Look{}), grid.At(workValue, "value", grid.Look{}),
-		grid.At(workHalf, "± U (k = 2)", grid.Look{}), grid.At(workShape, "", grid.Look{}), grid.At(workStandard, "standard uncertainty u", grid.Look{}))
 	for _, r := range w.l.Rows {
 		w.row(r)
 	}
@@ -85,9 +96,6 @@ func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 func (w *working) budgets(a report.AttemptPage) {
 	w.s.Block()
 	w.s.Gap(3)
-	w.s.Columns(grid.At(workName, "input of the judged value below", grid.Look{}), grid.At(workUnit, "unit", grid.Look{}), grid.At(workKind, "instrument and range", grid.Look{}), grid.At(workValue, "estimate", grid.Look{}),
-		grid.At(workHalf, "half-width ± a", grid.Look{}), grid.At(workShape, "distribution", grid.Look{}), grid.At(workStandard, "standard u(x) = a/√3", grid.Look{}),
-		grid.At(workSens, "sensitivity |c|", grid.Look{}), grid.At(workPart, "contribution |c|·u(x)", grid.Look{}), grid.At(workGroup, "group, how it adds", grid.Look{}))
 	first := true
 	for i, d := range a.Derived {
 		if d.Limit == nil {
@@ -101,7 +109,7 @@ func (w *working) budgets(a report.AttemptPage) {
 }
 
 // shortened keeps words from the plan to a few lines.
-func shortened(text string) string { return report.CutRunes(report.Unwrapped(text), 400) }
+func shortened(text string) string { return report.CutRunes(report.OneLine(text), 400) }
 
 // said is text in a cell.
 func said(col int, text string) grid.Box { return grid.At(col, shortened(text), grid.FaceCell) }

@@ -1,15 +1,18 @@
 // Package outside finds the programs that tests compare with and that know nothing
 // of this one. Where one is missing its test is skipped, and one line at the end of
-// the package's run says so; with HANDBACK_OUTSIDE=require the test fails instead.
+// the package's run says so; with HANDBACK_OUTSIDE=require the test fails instead. The
+// tests of every package run through it.
 package outside
 
 import (
 	"fmt"
 	"io"
+	"iter"
 	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"sync"
@@ -42,6 +45,26 @@ func Missing(t testing.TB, what string, why any) {
 	t.Skipf("%s is missing, this comparison was not made: %v", what, why)
 }
 
+// Long ends a test of a short run, the one after each save. It stands where one test
+// takes long and a shorter one asks much the same, or nothing that a save breaks is asked.
+func Long(t testing.TB) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("takes long: left to the whole run")
+	}
+}
+
+// Some are the cases of a table; in a short run every fourth by name.
+func Some[C any](cases map[string]C) iter.Seq2[string, C] {
+	return func(yield func(string, C) bool) {
+		for i, name := range slices.Sorted(maps.Keys(cases)) {
+			if (i%4 == 0 || !testing.Short()) && !yield(name, cases[name]) {
+				return
+			}
+		}
+	}
+}
+
 var (
 	mu      sync.Mutex
 	missing = map[string]int{} // tests skipped, by what they lacked
@@ -50,8 +73,12 @@ var (
 // Suite is the tests of a package, for its TestMain.
 type Suite struct{ M interface{ Run() int } }
 
-// Run runs the tests and says in one line what was skipped.
+// Run runs the tests and says in one line what was skipped. Memory is collected seldom:
+// that takes a fifth off the time.
 func (s Suite) Run() int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(400)
+	}
 	status := s.M.Run()
 	tell(os.Stderr, skipped())
 	return status
