@@ -34,7 +34,7 @@ type Why string
 
 // The ways. A rule broken in one way alone has none.
 const (
-	WhyUnknown    Why = "no-such"     // state: the device, node, lock, key, document or source is not known
+	WhyUnknown    Why = "no-such"     // state: the device, node, lock, key, document or source is not known; under_document: the node is not
 	WhyAlready    Why = "already-so"  // state: it stands so, or is issued, locked, cleared already
 	WhyCannot     Why = "cannot"      // state: the device or source cannot do that
 	WhyPosition   Why = "position"    // state: its position is unknown; key: the device does not stand as the key needs
