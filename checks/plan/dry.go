@@ -1,0 +1,76 @@
+package plan
+
+import (
+	"slices"
+
+	"handback/checks/network"
+)
+
+// Played is the dry run of a plan: its steps, and what the passes of its checks find,
+// played on its network from the normal states. Step numbers are those of the items, from
+// 1. It is nil for a plan without a network.
+func (p *Plan) Played() *network.Run { return p.played }
+
+// Breaches are the objections that the dry run raises: steps refused by a rule that
+// nobody may override. The plan's network and steps are at odds there.
+func (p *Plan) Breaches() Problems { return p.breaches }
+
+// moves are the steps of a plan as its network takes them, with the number of the item
+// of each.
+func (p *Plan) moves() (steps []network.Step, numbers []int) {
+	for i, it := range p.items {
+		if m, ok := it.Moves(); ok {
+			steps, numbers = append(steps, m), append(numbers, i+1)
+		}
+	}
+	return steps, numbers
+}
+
+// Moves is what an item does on the network: its step, or what a pass of its check finds.
+func (it Item) Moves() (network.Step, bool) {
+	if it.Check != nil {
+		return it.Check.Finds()
+	}
+	return it.Does().Moves()
+}
+
+// play takes the dry run of a plan with a network, and objects to what nobody may override.
+func (n *Notes) play(p *Plan) {
+	if p.grid == nil {
+		return
+	}
+	steps, numbers := p.moves()
+	s, m := p.grid.Start()
+	run := p.grid.Play(s, m, steps, p.Ends())
+	for i, l := range run.Lines {
+		run.Lines[i].Step = numbers[l.Step-1]
+		it := p.items[numbers[l.Step-1]-1]
+		var told []network.Rule
+		for _, r := range l.Refused {
+			if r.Overridable() || slices.Contains(told, r.Rule) {
+				continue
+			}
+			told = append(told, r.Rule)
+			q := n.problem(it.path(), "step %s breaks rule %s, which nobody may override: handback plan check tells what stands in the way", it.ID(), r.Rule)
+			p.breaches = append(p.breaches, q)
+		}
+	}
+	for i, x := range run.Parallels {
+		if x.From > 0 {
+			run.Parallels[i].From = numbers[x.From-1]
+		}
+		if x.To > 0 {
+			run.Parallels[i].To = numbers[x.To-1]
+		}
+	}
+	n.objected = append(n.objected, p.breaches...)
+	p.played = &run
+}
+
+// path is where an item stands in its plan.
+func (it Item) path() string {
+	if it.Check != nil {
+		return it.Check.Path
+	}
+	return it.Does().Path
+}
