@@ -41,6 +41,7 @@ var layers = map[string][]string{
 	"templates":         {},
 	"testdata/demo":     {},                                     // the embedded demo scenario
 	"testdata/cases":    {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
+	"testdata/network":  {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":   {},                                     // LibreOffice, for tests
 	"testdata/starters": {},                                     // starter plans filled in, for tests
 	"testdata/outside":  {},                                     // programs that tests compare with

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"handback/checks/network"
+	"handback/checks/quantity"
 )
 
 // Played is the dry run of a plan: its steps, and what the passes of its checks find,
@@ -16,10 +17,14 @@ func (p *Plan) Played() *network.Run { return p.played }
 func (p *Plan) Breaches() Problems { return p.breaches }
 
 // moves are the steps of a plan as its network takes them, with the number of the item
-// of each.
+// of each. A finding without a planned time is taken as late as the plan lets it be: when
+// the next step is planned. Nobody plans to let it grow old first.
 func (p *Plan) moves() (steps []network.Step, numbers []int) {
 	for i, it := range p.items {
 		if m, ok := it.Moves(); ok {
+			for k := i + 1; it.Check != nil && !m.Timed && k < len(p.items); k++ {
+				m.At, m.Timed = since(p.items[k].planned())
+			}
 			steps, numbers = append(steps, m), append(numbers, i+1)
 		}
 	}
@@ -65,6 +70,14 @@ func (n *Notes) play(p *Plan) {
 	}
 	n.objected = append(n.objected, p.breaches...)
 	p.played = &run
+}
+
+// planned is when an item is to be taken, nil when the plan does not say.
+func (it Item) planned() *quantity.Second {
+	if it.Check != nil {
+		return it.Check.Planned
+	}
+	return it.Does().Planned
 }
 
 // path is where an item stands in its plan.

@@ -163,6 +163,7 @@ type Check struct {
 	DeadBy   string           // what else shows the plant dead, "" when a prove-dead of the plan does
 	LiveFrom string           // the other, live plant it is taken on while the plant worked on is dead
 	Life     *quantity.Second // how long its finding counts, nil when the plan does not say
+	Planned  *quantity.Second // since the first step, nil when the plan does not say
 
 	Stretched []string // values that go beyond what any plan may give, with the plan's reason
 

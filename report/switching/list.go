@@ -39,6 +39,7 @@ func rows(p *plan.Plan) []row {
 			if c.At != "" {
 				r.what += ", " + c.At
 			}
+			r.more = []string{"", planned(c.Planned), c.Note}
 			out = append(out, r)
 			continue
 		}

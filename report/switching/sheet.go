@@ -1,6 +1,7 @@
 package switching
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -75,11 +76,7 @@ func (r row) lay(s *grid.Sheet) {
 		boxes = append(boxes, grid.At(colSection, nil, cell), grid.At(colWith, "result", cell), grid.Across(colInstructed, colConfirmed, nil, fill), grid.At(colTime, nil, fill))
 	}
 	s.Add(boxes...)
-	var about []string
-	if r.step {
-		about = append(about, r.more[1:]...)
-	}
-	for _, line := range append(about, r.facts...) {
+	for _, line := range slices.Concat(r.more[1:], r.facts) {
 		if line != "" {
 			s.Add(grid.At(colNumber, nil, grid.FaceSmall), grid.Across(colWhat, colTime, line, grid.FaceSmall))
 		}
