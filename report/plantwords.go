@@ -138,26 +138,37 @@ func NodeWords(p *plan.Plan, n network.NodeView) string {
 
 // DeviceWords tell how a device stands, and of one that carries what it is live from.
 func DeviceWords(p *plan.Plan, d network.Device, v network.View, s network.Standing) string {
-	sort, place := "position", ""
-	switch {
-	case d.Kind == network.EarthSwitch || d.Kind == network.PortableEarth:
-		sort = "earth"
-	case d.Kind == network.Machine:
-		sort = "machine"
-	case d.Can(network.ActWithdraw):
-		place = PlantWords("place."+cmp.Or(string(s.Place), "unknown"), nil)
-	}
-	pos := s.Pos
-	if pos != network.Open && pos != network.Closed {
-		pos = network.Unknown
+	place := ""
+	if d.Can(network.ActWithdraw) {
+		place = PlaceWords(s.Place)
 	}
 	var live []string
-	if pos == network.Closed && s.Place == network.Service {
+	if s.Pos == network.Closed && s.Place == network.Service {
 		for _, id := range d.Between {
 			live = append(live, v.Node(id).Live...)
 		}
 		slices.Sort(live)
 	}
-	return PlantWords("device", map[string]any{"device": p.Network.Named(d.ID), "place": place, "position": PlantWords(sort+"."+string(pos), nil),
+	return PlantWords("device", map[string]any{"device": p.Network.Named(d.ID), "place": place, "position": PositionWords(string(d.Kind), s.Pos),
 		"live": NamesOf(p, slices.Compact(live)), "locks": And(s.Locks)})
+}
+
+// PositionWords tell a position of a device by its kind: an earth is on or off.
+func PositionWords(kind string, pos network.Position) string {
+	sort := "position"
+	switch network.Kind(kind) {
+	case network.EarthSwitch, network.PortableEarth:
+		sort = "earth"
+	case network.Machine:
+		sort = "machine"
+	}
+	if pos != network.Open && pos != network.Closed {
+		pos = network.Unknown
+	}
+	return PlantWords(sort+"."+string(pos), nil)
+}
+
+// PlaceWords tell the place of a device that can be withdrawn.
+func PlaceWords(place network.Place) string {
+	return PlantWords("place."+cmp.Or(string(place), "unknown"), nil)
 }

@@ -12,8 +12,8 @@ import (
 // 1. It is nil for a plan without a network.
 func (p *Plan) Played() *network.Run { return p.played }
 
-// Breaches are the objections that the dry run raises: steps refused by a rule that
-// nobody may override. The plan's network and steps are at odds there.
+// Breaches are the objections that the dry run raises: the rules that nobody may override
+// which the first such step breaks. The plan's network and steps are at odds there.
 func (p *Plan) Breaches() Problems { return p.breaches }
 
 // moves are the steps of a plan as its network takes them, with the number of the item
@@ -47,18 +47,11 @@ func (n *Notes) play(p *Plan) {
 	steps, numbers := p.moves()
 	s, m := p.grid.Start()
 	run := p.grid.Play(s, m, steps, p.Ends())
+	if run.Refused() {
+		n.breaches(p, run, numbers)
+	}
 	for i, l := range run.Lines {
 		run.Lines[i].Step = numbers[l.Step-1]
-		it := p.items[numbers[l.Step-1]-1]
-		var told []network.Rule
-		for _, r := range l.Refused {
-			if r.Overridable() || slices.Contains(told, r.Rule) {
-				continue
-			}
-			told = append(told, r.Rule)
-			q := n.problem(it.path(), "step %s breaks rule %s, which nobody may override: handback plan check tells what stands in the way", it.ID(), r.Rule)
-			p.breaches = append(p.breaches, q)
-		}
 	}
 	for i, x := range run.Parallels {
 		if x.From > 0 {
@@ -68,8 +61,37 @@ func (n *Notes) play(p *Plan) {
 			run.Parallels[i].To = numbers[x.To-1]
 		}
 	}
-	n.objected = append(n.objected, p.breaches...)
 	p.played = &run
+}
+
+// breaches objects to the first step of a dry run that breaks a rule which nobody may
+// override: those below may follow from it. One that does so only because a step above it
+// was not done, and that one somebody may override, is no objection: it is not refused
+// when all such steps are done.
+func (n *Notes) breaches(p *Plan, run network.Run, numbers []int) {
+	steps, _ := p.moves()
+	for i := range steps {
+		steps[i].Leave = mayLeave
+	}
+	s, m := p.grid.Start()
+	granted := p.grid.Play(s, m, steps, p.Ends())
+	for i, l := range run.Lines {
+		it := p.items[numbers[i]-1]
+		var told []network.Rule
+		for _, r := range l.Refused {
+			same := func(x network.Refusal) bool { return x.Rule == r.Rule && !x.Overridable() }
+			if r.Overridable() || slices.Contains(told, r.Rule) || !slices.ContainsFunc(granted.Lines[i].Refused, same) {
+				continue
+			}
+			told = append(told, r.Rule)
+			p.breaches = append(p.breaches, n.problem(it.path(),
+				"step %s breaks rule %s, which nobody may override: handback plan check tells what stands in the way, here and below", it.ID(), r.Rule))
+		}
+		if len(told) > 0 {
+			break
+		}
+	}
+	n.objected = append(n.objected, p.breaches...)
 }
 
 // planned is when an item is to be taken, nil when the plan does not say.

@@ -87,7 +87,7 @@ func Left(p *plan.Plan) []string {
 	}
 	var out []string
 	for _, l := range run.Left {
-		values := map[string]any{"id": p.Network.Named(l.ID), "is": standing(p, l.What, l.Is), "want": standing(p, l.What, l.Want)}
+		values := map[string]any{"id": p.Network.Named(l.ID), "is": standing(p, l, l.Is), "want": standing(p, l, l.Want)}
 		out = append(out, report.PlantWords("left."+string(l.What), values))
 	}
 	return out
@@ -99,16 +99,18 @@ func Summary(p *plan.Plan) string {
 	if run == nil {
 		return ""
 	}
-	refused, overridden := 0, 0
+	refused, overridden, first := 0, 0, ""
 	for _, l := range run.Lines {
 		if len(l.Refused) > 0 {
-			refused++
+			if refused++; refused == 1 {
+				first = named(p, l.Step)
+			}
 		}
 		if len(l.Overridden) > 0 {
 			overridden++
 		}
 	}
-	return report.PlantWords("dry.summary", map[string]any{"steps": report.Count(len(run.Lines), "step", "steps"), "refused": refused, "overridden": overridden, "left": len(run.Left)})
+	return report.PlantWords("dry.summary", map[string]any{"steps": report.Count(len(run.Lines), "step", "steps"), "refused": refused, "first": first, "overridden": overridden, "left": len(run.Left)})
 }
 
 // Clean tells whether the dry run refuses nothing and leaves nothing over. A plan without
@@ -147,15 +149,12 @@ func cut(p *plan.Plan, c network.Cut) map[string]any {
 }
 
 // standing is what a leftover is or was to be, in words.
-func standing(p *plan.Plan, what network.Remains, list []string) string {
-	switch what {
-	case network.LeftPosition, network.LeftPlace:
-		sort := map[network.Remains]string{network.LeftPosition: "position.", network.LeftPlace: "place."}[what]
-		word := strings.Join(list, "")
-		if word == "" {
-			word = string(network.Unknown)
-		}
-		return report.PlantWords(sort+word, nil)
+func standing(p *plan.Plan, l network.Leftover, list []string) string {
+	switch l.What {
+	case network.LeftPosition:
+		return report.PositionWords(p.Network.Device(l.ID).Kind, network.Position(strings.Join(list, "")))
+	case network.LeftPlace:
+		return report.PlaceWords(network.Place(strings.Join(list, "")))
 	case network.LeftKey:
 		if slices.Equal(list, []string{network.InHand}) {
 			return ""
