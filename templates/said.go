@@ -35,3 +35,22 @@ func catalogue(kind string) (*template.Template, error) {
 	catalogues.Store(kind, t)
 	return t, nil
 }
+
+// plant is the words of the state of a plant and of the rules that steps are judged by.
+var plant = sync.OnceValues(func() (*template.Template, error) {
+	return template.New("plant").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "plant/*.tmpl")
+})
+
+// Plant are the words of a code of the plant, filled in with values. The error names the
+// code or value there is not.
+func Plant(code string, values map[string]any) (string, error) {
+	t, err := plant()
+	if err != nil {
+		return "", fmt.Errorf("words of the plant: %w", err)
+	}
+	var s strings.Builder
+	if err := t.ExecuteTemplate(&s, code, values); err != nil {
+		return "", fmt.Errorf("words of the plant, code %s: %w", code, err)
+	}
+	return strings.TrimSpace(s.String()), nil
+}

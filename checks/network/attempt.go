@@ -109,7 +109,7 @@ func (t *trial) takes() bool {
 		return false
 	}
 	t.d, t.dev = d, t.p.net.Devices[d]
-	if !t.dev.can(t.step.Act) {
+	if !t.dev.Can(t.step.Act) {
 		t.misfit(WhyCannot)
 		return false
 	}

@@ -58,7 +58,7 @@ func (t *trial) find() {
 		return
 	}
 	s := *t.step.Found
-	if (s.Place == Test || s.Place == Withdrawn) && !t.dev.can(ActWithdraw) {
+	if (s.Place == Test || s.Place == Withdrawn) && !t.dev.Can(ActWithdraw) {
 		t.misfit(WhyCannot)
 		return
 	}

@@ -70,7 +70,7 @@ func drawnStep(r *rapid.T, p *Plant) Step {
 	acts := append(slices.Clone(moves), ActLock, ActUnlock, ActPhased, ActProveDead, ActDischarge, ActIssue, ActIssue, ActIssue, ActIssue, ActClear, ActCancel)
 	some := func(label string, n int) int { return rapid.IntRange(0, n-1).Draw(r, label) }
 	act := rapid.SampledFrom(acts).Draw(r, "act")
-	fit := slices.DeleteFunc(slices.Clone(p.net.Devices), func(d Device) bool { return !d.can(act) })
+	fit := slices.DeleteFunc(slices.Clone(p.net.Devices), func(d Device) bool { return !d.Can(act) })
 	if len(fit) == 0 {
 		fit = p.net.Devices
 	}

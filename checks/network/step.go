@@ -37,8 +37,8 @@ var moves = []Act{ActOpen, ActClose, ActWithdraw, ActTestPlace, ActService, ActE
 // placed is the place that an act of racking leads to.
 var placed = map[Act]Place{ActWithdraw: Withdrawn, ActTestPlace: Test, ActService: Service}
 
-// can tells whether an act on a device fits what the device is.
-func (d Device) can(a Act) bool {
+// Can tells whether an act on a device fits what the device is.
+func (d Device) Can(a Act) bool {
 	switch a {
 	case ActOpen, ActClose, ActPhased:
 		return !d.earths() && !d.transformer()
@@ -92,7 +92,7 @@ func (d Device) isolate(s Standing) []Step {
 func (d Device) reach(c Condition, s Standing) []Step {
 	var out []Step
 	for _, a := range moves {
-		if !d.can(a) || placed[a] != "" && (placed[a] != c.Place || s.Place == c.Place) {
+		if !d.Can(a) || placed[a] != "" && (placed[a] != c.Place || s.Place == c.Place) {
 			continue
 		}
 		to := s.moved(a).Pos

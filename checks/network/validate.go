@@ -204,7 +204,7 @@ func (r *reader) condition(path string, c Condition) {
 	if !slices.Contains([]Place{"", Service, Test, Withdrawn}, c.Place) {
 		r.note(path+".place", string(c.Place), "service, test, withdrawn")
 	}
-	if d.transformer() || (c.Place == Test || c.Place == Withdrawn) && !d.can(ActWithdraw) {
+	if d.transformer() || (c.Place == Test || c.Place == Withdrawn) && !d.Can(ActWithdraw) {
 		r.note(path, "a standing that "+d.ID+" never has", "one that it can be brought to")
 	}
 }
@@ -213,7 +213,7 @@ func (r *reader) interlock(path string, x Interlock) {
 	d, ok := r.devices[x.Device]
 	if !ok {
 		r.note(path+".device", fmt.Sprintf("unknown device %q", x.Device), "a device of the network")
-	} else if !slices.Contains(moves, x.Act) || !d.can(x.Act) {
+	} else if !slices.Contains(moves, x.Act) || !d.Can(x.Act) {
 		r.note(path+".act", fmt.Sprintf("%q on a device of kind %s", x.Act, d.Kind), "an act that moves it")
 	}
 	r.condition(path+".needs", x.Needs)
