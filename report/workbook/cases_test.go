@@ -90,7 +90,13 @@ func rename(node any, prefix string) {
 	switch n := node.(type) {
 	case map[string]any:
 		for key, v := range n {
-			if s, ok := v.(string); ok && (key == "check" || key == "same_as" || strings.HasSuffix(key, "_from") && key != "rated_from" || strings.Contains(key, "_from_")) {
+			if list, ok := v.([]any); ok && key == "put_on" {
+				for i := range list {
+					list[i] = prefix + list[i].(string)
+				}
+				continue
+			}
+			if s, ok := v.(string); ok && (slices.Contains([]string{"check", "proof", "joints", "links_of"}, key) || key == "same_as" || strings.HasSuffix(key, "_from") && key != "rated_from" || strings.Contains(key, "_from_")) {
 				n[key] = prefix + s
 			} else {
 				rename(v, prefix)
