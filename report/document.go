@@ -331,6 +331,10 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 
 func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
 	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	if ans.NotThere != "" {
+		r.Word, r.Remark = "not there", ans.NotThere
+		return r
+	}
 	switch f.Sort {
 	case checks.Measured:
 		r.Number, r.Value = true, quantity.FromBase(ans.Value, f.Unit)

@@ -305,7 +305,7 @@ func (j *Job) Before(check string) map[string]checks.Past {
 			break
 		}
 		if a := s.LastJudged(); a != nil {
-			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers), Finding: a.Finding, At: a.At}
+			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At}
 		}
 	}
 	return out

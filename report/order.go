@@ -228,7 +228,7 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if s == nil {
 			continue
 		}
-		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers) {
+		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers.There()) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}
@@ -384,5 +384,5 @@ func sameName(a, b string) bool {
 // SameAnswer tells whether two answers say the same. A bare time of day means the
 // same as when it was taken first, whatever the day is now.
 func SameAnswer(a, b checks.Answer, bareTime bool) bool {
-	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word || bareTime && a.Typed == b.Typed
+	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word && a.NotThere == b.NotThere || bareTime && a.Typed == b.Typed
 }

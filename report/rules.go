@@ -172,6 +172,12 @@ func (r *ruleBook) fields(check string) []checks.Field {
 // otherwise says what is stored beside a typed text that does not come of it, "" when
 // it does.
 func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
+	if is, err := checks.ParseAnswer(f, r.job.Plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
+		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
+			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
+		}
+		return ""
+	}
 	switch f.Sort {
 	case checks.Instant:
 		return otherMoment(a, at)

@@ -38,7 +38,7 @@ func (j *Job) usesIn(s *State, a *Attempt) []Use {
 	read := map[string]bool{} // instrument fields that gave a reading
 	form := j.attemptInput(s, a).Form()
 	for _, f := range form {
-		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" {
+		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" && ans.NotThere == "" {
 			read[f.Meter] = true
 			out = j.use(out, s, a, f, a.Answers[f.Meter].Word, ans.Typed)
 		}

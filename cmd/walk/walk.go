@@ -173,6 +173,7 @@ func (w *walker) position(id string) string {
 const walkHelp = `  back        ask the line before again
   skip WHY    leave this check open and go on; a hold point will wait for it
   note WORDS  record words about this check
+  not there: WHY  the answer where a point does not exist
   quit        leave; walk goes on from here
 `
 
