@@ -2,6 +2,7 @@ package report
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"handback/checks"
@@ -77,7 +78,16 @@ type Concession struct {
 	Verdict  checks.Verdict
 	Stop     string
 	Reason   string
+	Skip     int    // the skip it accepts as not done, 0 when it accepts an attempt
 	Void     string // why it accepts nothing, "" when it does
+}
+
+// Of is what a concession accepts.
+func (c *Concession) Of() string {
+	if c.Skip > 0 {
+		return "not done"
+	}
+	return "attempt " + strconv.Itoa(c.Attempt)
 }
 
 // begun is the entry of its first line.
@@ -122,8 +132,14 @@ func (s *State) Verdict() checks.Verdict {
 	return checks.Missing
 }
 
-// IsConceded tells whether the newest judged attempt was accepted as it is.
+// AcceptedSkip tells whether the check was left out and an engineer accepted that.
+func (s *State) AcceptedSkip() bool {
+	return s.Skip != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Skip == s.Skip.Seq
+}
+
+// IsConceded tells whether the newest judged attempt was accepted as it is, or the check
+// as not done.
 func (s *State) IsConceded() bool {
 	a := s.LastJudged()
-	return a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
+	return s.AcceptedSkip() || a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Skip == 0 && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
 }

@@ -37,6 +37,7 @@ type Document struct {
 	Groups                         []Group
 	Instruments                    []MeterLine
 	Notes                          []NoteLine
+	Defects                        []DefectLine
 	Log                            []LogLine
 }
 
@@ -52,7 +53,7 @@ type Stop struct {
 // ConcessionLine is an engineer's acceptance.
 type ConcessionLine struct {
 	Check, Title, Engineer, When, Verdict, Finding, Reason string
-	Attempt                                                int
+	Of                                                     string // the attempt, or that it was not done
 }
 
 // SignatureLine is a person's signature by key.
@@ -186,7 +187,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if err := d.addChecks(j, now, earlier); err != nil {
 		return nil, err
 	}
-	d.Instruments = j.meterLines()
+	d.Instruments, d.Defects = j.meterLines(), j.defectLines()
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, NoteLine{n.Seq, Stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
 	}
@@ -250,8 +251,12 @@ func (d *Document) Pages() []CheckPage {
 
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: Stamp(c.At),
-		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
-	line.Finding = s.Attempts[c.Attempt-1].Told.Why()
+		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of()}
+	if c.Skip == 0 {
+		line.Finding = s.Attempts[c.Attempt-1].Told.Why()
+	} else if skip, err := Decode[Skipped](j.Entries[c.Skip-1]); err == nil {
+		line.Finding = "skipped: " + skip.Why
+	}
 	return line
 }
 
@@ -293,6 +298,8 @@ func (j *Job) page(s *State) (CheckPage, error) {
 func stateWords(s *State) string {
 	v := s.Verdict().String()
 	switch {
+	case s.AcceptedSkip() && s.LastJudged() == nil:
+		return "skipped, accepted as not done"
 	case s.IsConceded():
 		return v + ", conceded"
 	case s.LastJudged() == nil && s.Skip != nil:

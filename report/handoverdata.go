@@ -35,6 +35,7 @@ type Handed struct {
 	Holds       []handedHold     `json:"holds"`  // likewise
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
+	Defects     []handedDefect   `json:"defects,omitempty"` // by number
 }
 
 // handedStop is a stop that stands; its words stand with the judgement.
@@ -97,6 +98,7 @@ type handedAccepted struct {
 	Engineer string         `json:"engineer"`
 	Verdict  checks.Verdict `json:"verdict"`
 	Reason   string         `json:"reason"`
+	Skip     int            `json:"skip,omitempty"` // the entry that left it out, where that is accepted
 }
 
 type handedNote struct {
@@ -104,6 +106,12 @@ type handedNote struct {
 	By    string `json:"by"`
 	Check string `json:"check,omitempty"`
 	Text  string `json:"text"`
+}
+
+type handedDefect struct {
+	Entry int `json:"entry"`
+	Raised
+	Done string `json:"done,omitempty"` // what was done about it; it is open without
 }
 
 // HandoverData are the data of the handover of the job as it stands at its last
@@ -119,7 +127,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	for _, s := range j.States {
 		d.Checks = append(d.Checks, newHandedCheck(s, Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
 		for _, c := range s.Concessions {
-			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason})
+			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason, c.Skip})
 		}
 	}
 	for _, it := range j.Plan.Items() {
@@ -129,6 +137,13 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	}
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, handedNote{n.Seq, n.By, n.Check, n.Text})
+	}
+	for _, x := range j.Defects {
+		h := handedDefect{Entry: x.Seq, Raised: x.Raised}
+		if x.Closed != nil {
+			h.Done = x.Closed.Done
+		}
+		d.Defects = append(d.Defects, h)
 	}
 	return chain.Canonical(d)
 }

@@ -37,7 +37,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			at = j.aged(s, now, j.Head().Seq) // as if its step were not taken
 		}
 		g, open := j.gap(s, at)
-		if a := s.LastJudged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
+		if a := s.LastJudged(); !open && a != nil && a.begun() < off && slices.Contains(proofs, s.Check) {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
 		}
@@ -45,7 +45,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return out
+	return append(out, j.defectGaps(h.ID)...)
 }
 
 // Counting is how long a check counts towards a hold point.
@@ -73,6 +73,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
 	a := s.LastJudged()
 	switch {
+	case s.AcceptedSkip() && (a == nil || a.Told.Stop == nil):
+		return Gap{}, false
 	case a == nil && s.Skip != nil:
 		g.Why = "skipped: " + s.Skip.Why
 	case a == nil && s.Last() != nil:

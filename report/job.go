@@ -28,6 +28,7 @@ type Job struct {
 	Undos    []Undo          // steps that were undone, oldest first
 	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
+	Defects  []*Defect // by number
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -137,6 +138,10 @@ func (j *Job) apply(e chain.Entry) error {
 		n, err := Decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
 		return err
+	case EntryDefect:
+		return j.raise(e)
+	case EntryClose:
+		return j.closeDefect(e)
 	case EntryAttach:
 		return j.attach(e)
 	case EntrySign:
@@ -182,17 +187,25 @@ func (j *Job) applyCheck(s *State, e chain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged {
-			return fmt.Errorf("attempt %d was not judged", c.Attempt)
-		}
-		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason, ""}
-		if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
-			s.Concession.Void = err.Error()
-		}
-		s.Concessions = append(s.Concessions, s.Concession)
-		return nil
+		return j.concede(s, e, c)
 	}
 	return fmt.Errorf("kind is not known")
+}
+
+func (j *Job) concede(s *State, e chain.Entry, c Conceded) error {
+	switch {
+	case c.Skip > 0 && (s.Skip == nil || s.Skip.Seq != c.Skip || c.Attempt != 0):
+		return fmt.Errorf("the skip of entry %d does not stand", c.Skip)
+	case c.Skip == 0 && (c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged):
+		return fmt.Errorf("attempt %d was not judged", c.Attempt)
+	}
+	x := &Concession{Seq: e.Seq, At: e.At, By: e.By, Engineer: c.Engineer, Attempt: c.Attempt, Verdict: c.Verdict, Stop: c.Stop, Reason: c.Reason, Skip: c.Skip}
+	if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
+		x.Void = err.Error()
+	}
+	s.Concession = x
+	s.Concessions = append(s.Concessions, x)
+	return nil
 }
 
 func (j *Job) read(s *State, e chain.Entry, r Read) error {

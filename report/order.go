@@ -325,7 +325,7 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil
 // when they can. Nobody accepts a proof of dead that is none, a reading taken out of
-// order, or a reading of their own; and a reason says something.
+// order, or a reading or a skip of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	p := j.Plan.Person(engineer)
 	a := s.LastJudged()
@@ -336,6 +336,8 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 			role = p.Role
 		}
 		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	case s.Skip != nil:
+		return j.maySkip(s, p, reason)
 	case a == nil:
 		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: %s", s.Check.ID, j.CommandLine("walk", j.ID))
 	case a != s.Last():
@@ -352,6 +354,19 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	}
 	if by := j.readBy(a, p); by != "" {
 		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
+	}
+	return plan.Reasoned(reason)
+}
+
+// maySkip says why an engineer cannot accept a check that was left out as not done.
+func (j *Job) maySkip(s *State, p *plan.Person, reason string) error {
+	switch a := s.LastJudged(); {
+	case s.Check.Kind.Proves:
+		return fmt.Errorf("check %s was skipped: nobody accepts a proof of dead that was not made; prove dead with: %s", s.Check.ID, j.CommandLine("walk", j.ID, "--check", s.Check.ID))
+	case a != nil && a.Told.Stop != nil:
+		return fmt.Errorf("check %s: a stop stands: %s: no concession lifts it; take the check again", s.Check.ID, a.Told.Stopping())
+	case s.Skip.By == p.ID || sameName(j.PersonName(s.Skip.By), p.Name):
+		return fmt.Errorf("%s skipped it (entry %d): nobody accepts a skip of their own", p.Name, s.Skip.Seq)
 	}
 	return plan.Reasoned(reason)
 }

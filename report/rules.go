@@ -67,6 +67,14 @@ func (r *ruleBook) entry(e chain.Entry) {
 		if d, err := Decode[Skipped](e); err == nil && blank(d.Why) {
 			r.found(e, "a check left out, and it does not say why")
 		}
+	case EntryDefect:
+		if d, err := Decode[Raised](e); err == nil && blank(d.What) {
+			r.found(e, "a defect that does not say what it is")
+		}
+	case EntryClose:
+		if d, err := Decode[Closed](e); err == nil && blank(d.Done) {
+			r.found(e, "a defect closed, and it does not say what was done")
+		}
 	case EntryConcede:
 		if d, err := Decode[Conceded](e); err == nil {
 			r.concession(e, d)
@@ -125,6 +133,9 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):
 		r.found(e, "a concession that does not say why")
+	case c.Skip > 0 && c.Verdict != checks.Missing:
+		r.found(e, "a concession of %s, the check was skipped", c.Verdict)
+	case c.Skip > 0:
 	case !ok || is.Attempt != c.Attempt:
 		r.found(e, "a concession of attempt %d, which was not the newest finding", c.Attempt)
 	case is.Verdict != c.Verdict:

@@ -143,7 +143,9 @@ func entryWords(e chain.Entry) string {
 			return r.Text
 		}
 	case EntryConcede:
-		if r, err := Decode[Conceded](e); err == nil {
+		if r, err := Decode[Conceded](e); err == nil && r.Skip > 0 {
+			return r.Engineer + " accepted as not done what entry " + strconv.Itoa(r.Skip) + " skipped" + because(r.Reason)
+		} else if err == nil {
 			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}
 	case EntryStep:
@@ -157,6 +159,15 @@ func entryWords(e chain.Entry) string {
 	case EntryBad:
 		if b, err := Decode[FoundBad](e); err == nil {
 			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
+		}
+	case EntryDefect:
+		if r, err := Decode[Raised](e); err == nil {
+			d := Defect{Raised: r}
+			return d.Name() + ": " + d.Words()
+		}
+	case EntryClose:
+		if c, err := Decode[Closed](e); err == nil {
+			return "defect " + strconv.Itoa(c.Defect) + " closed: " + c.Done
 		}
 	case EntryAttach:
 		if a, err := chain.ReadAttached(e); err == nil {

@@ -49,7 +49,7 @@ func (s *Session) StepDraft(h *plan.Hold, typed string) (chain.Draft, error) {
 		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
 	}
 	for _, id := range h.Needs {
-		if judged := s.Job.State(id).LastJudged(); judged.At.Truncate(time.Minute).After(taken) {
+		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(taken) {
 			return chain.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
 		}
 	}

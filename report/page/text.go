@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 	"strings"
@@ -19,7 +20,7 @@ type summary struct {
 	Checks                         []summaryCheck
 	Holds                          []summaryHold
 	Concessions                    []report.ConcessionLine
-	Flags, Late                    []string
+	Flags, Defects, Notes, Late    []string
 	Signatures                     []report.SignatureLine
 	Attachments                    []summaryFile
 	Entries                        int
@@ -63,6 +64,12 @@ func Text(d *report.Document) (string, error) {
 		if f.Open {
 			s.Flags = append(s.Flags, report.Flat(report.FlagPlace(f)+", "+f.What+": "+f.Text))
 		}
+	}
+	for _, x := range d.Defects {
+		s.Defects = append(s.Defects, report.Flat(fmt.Sprintf("%d: %s; raised %s by %s; %s", x.Number, x.Words, x.When, x.By, x.State)))
+	}
+	for _, n := range d.Notes {
+		s.Notes = append(s.Notes, report.Flat(cmp.Or(n.Check, "the job")+", "+n.When+", "+n.By+": "+n.Text))
 	}
 	for _, g := range d.Signatures {
 		g.Words, g.Doubt = report.Flat(g.Words), report.Flat(g.Doubt)

@@ -116,7 +116,7 @@ func (b *book) coverConcessions(s *grid.Sheet) {
 		return
 	}
 	for _, c := range b.doc.Concessions {
-		s.Add(grid.At(1, fmt.Sprintf("%s, attempt %d", c.Check, c.Attempt), grid.FaceCell),
+		s.Add(grid.At(1, c.Check+", "+c.Of, grid.FaceCell),
 			grid.Across(2, 3, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, grid.FaceCell),
 			grid.Across(4, 6, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, grid.FaceCell))
 	}

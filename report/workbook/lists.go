@@ -60,6 +60,7 @@ func (b *book) flags(s *grid.Sheet) {
 	s.Add(grid.Across(1, 5, "Hold points, flags and notes", grid.Look{Size: 14, Bold: true}), grid.Across(6, 8, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	b.holdList(s)
 	b.flagList(s)
+	b.defectList(s)
 	b.noteList(s)
 	b.fileList(s)
 	if len(b.doc.Plant) == 0 {
@@ -104,6 +105,21 @@ func (b *book) flagList(s *grid.Sheet) {
 			state, l.Bold = "OPEN", true
 		}
 		s.Add(grid.Whole(1, f.Seq), grid.At(2, f.Check, grid.FaceCell), grid.At(3, f.What, grid.FaceCell), grid.Across(4, 6, f.Text, grid.FaceCell), grid.Across(7, 8, state, l))
+	}
+}
+
+// defectList lists every defect of the job, open or closed.
+func (b *book) defectList(s *grid.Sheet) {
+	if len(b.doc.Defects) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("Defects")
+	s.Columns(grid.At(1, "number", grid.Look{}), grid.At(2, "raised by", grid.Look{}), grid.At(3, "when", grid.Look{}), grid.Across(4, 5, "what", grid.Look{}), grid.Across(6, 8, "state", grid.Look{}))
+	for _, d := range b.doc.Defects {
+		l := grid.FaceCell
+		l.Bold = d.Open
+		s.Add(grid.Whole(1, d.Number), grid.At(2, d.By, grid.FaceCell), grid.At(3, d.When, grid.FaceCell), grid.Across(4, 5, d.Words, grid.FaceCell), grid.Across(6, 8, d.State, l))
 	}
 }
 
