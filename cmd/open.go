@@ -109,12 +109,18 @@ func readPlan(file string) ([]byte, *plan.Plan, error) {
 	if err != nil {
 		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
 	}
-	plan, err := plan.Load(file, data)
-	if err == nil && len(plan.Objections()) > 0 {
-		err = plan.Objections()
-	}
+	plan, err := loadToWork(file, data)
 	if err != nil {
 		return nil, nil, err
 	}
 	return data, plan, nil
+}
+
+// loadToWork loads a plan; what speaks against working by it is an error.
+func loadToWork(file string, data []byte) (*plan.Plan, error) {
+	p, err := plan.Load(file, data)
+	if err == nil && len(p.Objections()) > 0 {
+		err = p.Objections()
+	}
+	return p, err
 }

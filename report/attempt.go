@@ -19,6 +19,11 @@ type State struct {
 	// Concessions are all of them, oldest first: one that a later attempt has
 	// overtaken was given all the same.
 	Concessions []*Concession
+
+	Out       int    // the amendment that took it out of the plan, 0 while it is in
+	amended   int    // the newest amendment that changes what it comes to, or what it asks
+	crossed   string // the hold point that an amendment moved it across after its step was taken
+	crossedAt int    // that amendment
 }
 
 // Attempt is one set of answers of a check.
@@ -39,6 +44,8 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
+	plan        *plan.Plan             // by which it was judged last, or is read
+	check       *plan.Check            // as that plan has it
 	before      map[string]checks.Past // what earlier checks had come to when it was judged last
 	known       map[string]checks.Past // and when it was judged first
 	steps       map[string]time.Time   // the steps taken by then

@@ -16,7 +16,8 @@ import (
 // only lay it out. Words are final; numbers stay numbers beside their words.
 type Document struct {
 	Job, Title, Site, Work, Permit string
-	PlanID, PlanFile, PlanHash     string
+	PlanID, PlanFile, PlanHash     string // as opened
+	Force                          string // SHA-256 of the plan in force: that, or as amended last
 	Program                        string
 	Opened, Last                   string
 	Head                           string
@@ -38,6 +39,8 @@ type Document struct {
 	Instruments                    []MeterLine
 	Notes                          []NoteLine
 	Defects                        []DefectLine
+	Amendments                     []AmendmentLine // of the plan
+	TakenOut                       []TakenOutLine  // of the plan, by amendments
 	Log                            []LogLine
 }
 
@@ -154,12 +157,12 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
-		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Program: j.Opened.Program,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Plant: plantLines(j.Plan),
 	}
-	for _, s := range j.States {
+	for _, s := range j.all() {
 		d.Stops = append(d.Stops, stopsOf(s)...)
 		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, j.concessionLine(s, c))
@@ -187,7 +190,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if err := d.addChecks(j, now, earlier); err != nil {
 		return nil, err
 	}
-	d.Instruments, d.Defects = j.meterLines(), j.defectLines()
+	d.Instruments, d.Defects, d.Amendments, d.TakenOut = j.meterLines(), j.defectLines(), j.amendmentLines(), j.takenOutLines()
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, NoteLine{n.Seq, Stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
 	}

@@ -19,6 +19,8 @@ const (
 	EntryBad     = "bad"     // an instrument was found bad after it was used
 	EntryDefect  = "defect"  // a numbered open point was raised
 	EntryClose   = "close"   // one was closed, with what was done
+	EntryAmend   = "amend"   // another version of the plan was put in force
+	EntryAccept  = "accept"  // an engineer accepted the plan as it was amended
 	EntrySign    = "sign"    // a person signed the job up to the entry before
 
 	EntryAttach = chain.KindAttach // a file was attached to the job or a check
@@ -123,6 +125,20 @@ type Raised struct {
 type Closed struct {
 	Defect int    `json:"defect"`
 	Done   string `json:"done"`
+}
+
+// Amended puts another version of the plan in force, from this entry on.
+type Amended struct {
+	Why      string `json:"why"`
+	PlanFile string `json:"plan_file"`
+	PlanHash string `json:"plan_hash"` // SHA-256 of the text
+	Plan     string `json:"plan"`      // the whole of it, as it was read
+}
+
+// AcceptedPlan says that the plan in force is to be worked by.
+type AcceptedPlan struct {
+	PlanHash string `json:"plan_hash"`
+	Reason   string `json:"reason"`
 }
 
 // Signed holds a statement of chain.Statement and its signature.

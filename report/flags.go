@@ -39,6 +39,7 @@ const (
 	FlagUndone     = "undone"
 	FlagBadMeter   = "instrument found bad"
 	FlagLapsed     = "lapsed"
+	FlagAmended    = "plan amended"
 	FlagDefect     = "defect"
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
@@ -51,6 +52,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 		out = append(out, j.checkFlags(s, now)...)
 	}
 	out = append(append(out, j.stepFlags()...), j.defectFlags(now)...)
+	out = append(out, j.amendmentFlags()...)
 	for _, f := range chain.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}

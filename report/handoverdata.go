@@ -36,6 +36,8 @@ type Handed struct {
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
 	Defects     []handedDefect   `json:"defects,omitempty"` // by number
+	Amendments  []handedAmended  `json:"amendments,omitempty"`
+	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
 }
 
 // handedStop is a stop that stands; its words stand with the judgement.
@@ -114,6 +116,21 @@ type handedDefect struct {
 	Done string `json:"done,omitempty"` // what was done about it; it is open without
 }
 
+type handedAmended struct {
+	Entry    int               `json:"entry"`
+	By       string            `json:"by"`
+	Why      string            `json:"why"`
+	PlanHash string            `json:"plan_hash"`
+	Differs  []plan.Difference `json:"differs"` // from the plan in force before it
+	Accepted *handedAcceptance `json:"accepted,omitempty"`
+}
+
+type handedAcceptance struct {
+	Entry  int    `json:"entry"`
+	By     string `json:"by"`
+	Reason string `json:"reason"`
+}
+
 // HandoverData are the data of the handover of the job as it stands at its last
 // entry, at a time, in the form of RFC 8785: equal jobs give equal bytes.
 func (j *Job) HandoverData(at time.Time) ([]byte, error) {
@@ -126,6 +143,8 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	}
 	for _, s := range j.States {
 		d.Checks = append(d.Checks, newHandedCheck(s, Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
+	}
+	for _, s := range j.all() {
 		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason, c.Skip})
 		}
@@ -144,6 +163,16 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 			h.Done = x.Closed.Done
 		}
 		d.Defects = append(d.Defects, h)
+	}
+	for _, a := range j.Amendments {
+		h := handedAmended{Entry: a.Seq, By: a.By, Why: a.Why, PlanHash: a.PlanHash, Differs: a.Differs}
+		if x := a.Accepted; x != nil {
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+		}
+		d.Amendments = append(d.Amendments, h)
+	}
+	for _, s := range j.TakenOut {
+		d.TakenOut = append(d.TakenOut, newHandedCheck(s, StandsTakenOut))
 	}
 	return chain.Canonical(d)
 }

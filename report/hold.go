@@ -45,7 +45,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return append(out, j.defectGaps(h.ID)...)
+	return append(append(out, j.planGaps(h)...), j.defectGaps(h.ID)...)
 }
 
 // Counting is how long a check counts towards a hold point.
@@ -87,6 +87,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why, g.Stop = a.Told.Stopping(), true
 	case a.Unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
+	case s.MustJudge():
+		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("the plan was amended (entry %d), and attempt %d was not judged again", s.amended, a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
 	case s.Skip != nil && s.Skip.Seq > a.JudgedFirst: // begun again and left
@@ -96,6 +98,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
+	case (a.Finding.Verdict == checks.Pass || s.IsConceded()) && j.undecided(s) != "":
+		g.Verdict, g.Why = checks.Missing, j.undecided(s)
 	case a.Finding.Verdict == checks.Pass || s.IsConceded():
 		return Gap{}, false
 	default:

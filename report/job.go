@@ -17,8 +17,8 @@ import (
 // Job is a plan put to work, as its entries tell it.
 type Job struct {
 	ID       string
-	Plan     *plan.Plan
-	PlanHash string
+	Plan     *plan.Plan // in force: as opened, or as amended last
+	PlanHash string     // of the plan as opened
 	Opened   Opened
 	OpenedAt time.Time
 	By       string
@@ -29,6 +29,12 @@ type Job struct {
 	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
 	Defects  []*Defect // by number
+
+	Amendments []*Amendment // of the plan, oldest first
+	TakenOut   []*State     // checks that amendments took out of the plan
+	plans      []*plan.Plan // as opened, and as amended by each of them
+
+	amendFaults []string // amendments and acceptances of the plan that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -72,9 +78,9 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 }
 
 // newJob is a job without entries.
-func newJob(plan *plan.Plan) *Job {
-	j := &Job{Plan: plan, Steps: map[string]Step{}}
-	for _, c := range plan.Checks() {
+func newJob(p *plan.Plan) *Job {
+	j := &Job{Plan: p, plans: []*plan.Plan{p}, Steps: map[string]Step{}}
+	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
 	return j
@@ -138,6 +144,10 @@ func (j *Job) apply(e chain.Entry) error {
 		n, err := Decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
 		return err
+	case EntryAmend:
+		return j.amend(e)
+	case EntryAccept:
+		return j.accept(e)
 	case EntryDefect:
 		return j.raise(e)
 	case EntryClose:
@@ -224,6 +234,7 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
 	}
+	a.plan, a.check = j.Plan, s.Check
 	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
 	a.Lines = append(a.Lines, Line{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
@@ -252,8 +263,8 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if !a.Judged {
 		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
 	}
-	a.before, a.steps = j.Before(s.Check.ID), j.taken()
-	a.Finding = checks.Judge(j.input(s.Check, a))
+	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), j.Plan, s.Check
+	a.Finding = checks.Judge(input(a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
 	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 	if diff := differs(r, a.Told); diff != "" {
@@ -333,8 +344,9 @@ func (j *Job) taken() map[string]time.Time {
 	return out
 }
 
-func (j *Job) input(c *plan.Check, a *Attempt) checks.Input {
-	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
+// input is what an attempt is judged from, by the plan it was judged by.
+func input(a *Attempt) checks.Input {
+	return checks.Input{Plan: a.plan, Check: a.check, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
 }
 
 // Input is what the newest attempt of a check is judged from: its answers, or

@@ -215,6 +215,9 @@ func (j *Job) lapsed(s *State, a *Attempt) lapse {
 // the plant otherwise, or, for what counts things back, more work was done.
 func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 	first := a.begun()
+	if s := j.State(c.ID); s.crossedAt > first {
+		return fmt.Sprintf("an amendment of the plan moved it to the other side of hold %s, whose step was taken", s.crossed), s.crossedAt
+	}
 	for _, it := range j.Plan.Items() {
 		if it.Check == c {
 			break
@@ -277,12 +280,12 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {
-			if u.Serial == b.Serial {
+			if j.everSerial(u.Meter, b.Serial) {
 				return b, u.Meter
 			}
 		}
 		for _, c := range a.Corrections { // named otherwise only after it was found bad
-			if m := j.Plan.Meter(c.Was.Word); m != nil && m.Serial == b.Serial && c.Seq > b.Seq {
+			if m := j.meter(c.Was.Word); m != nil && j.everSerial(m.ID, b.Serial) && c.Seq > b.Seq {
 				return b, m.ID
 			}
 		}
@@ -327,7 +330,7 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 // when they can. Nobody accepts a proof of dead that is none, a reading taken out of
 // order, or a reading or a skip of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
-	p := j.Plan.Person(engineer)
+	p := j.Decided().Person(engineer)
 	a := s.LastJudged()
 	switch {
 	case p == nil || p.Role != "engineer":

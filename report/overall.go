@@ -86,7 +86,7 @@ func (j *Job) against() []string {
 			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
 		}
 	}
-	out = append(out, j.defectsAgainst()...)
+	out = append(append(out, j.defectsAgainst()...), j.amendmentsAgainst()...)
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}

@@ -85,9 +85,9 @@ func (j *Job) meterLines() []MeterLine {
 	var out []MeterLine
 	for _, m := range j.Plan.Meters {
 		line := MeterLine{Meter: m, DueText: m.Due.Format("2006-01-02"), InDate: "not used"}
-		for _, s := range j.States {
+		for _, s := range j.all() {
 			for _, a := range s.Attempts {
-				if !uses(a, m.ID, j.input(s.Check, a)) {
+				if !uses(a, m.ID, input(a)) {
 					continue
 				}
 				if !slices.Contains(line.UsedIn, s.Check.ID) {
@@ -168,6 +168,14 @@ func entryWords(e chain.Entry) string {
 	case EntryClose:
 		if c, err := Decode[Closed](e); err == nil {
 			return "defect " + strconv.Itoa(c.Defect) + " closed: " + c.Done
+		}
+	case EntryAmend:
+		if a, err := Decode[Amended](e); err == nil {
+			return "plan amended, file " + a.PlanFile + ", SHA-256 " + a.PlanHash + because(a.Why)
+		}
+	case EntryAccept:
+		if a, err := Decode[AcceptedPlan](e); err == nil {
+			return "the amended plan accepted, SHA-256 " + a.PlanHash + because(a.Reason)
 		}
 	case EntryAttach:
 		if a, err := chain.ReadAttached(e); err == nil {

@@ -21,6 +21,8 @@ type summary struct {
 	Holds                          []summaryHold
 	Concessions                    []report.ConcessionLine
 	Flags, Defects, Notes, Late    []string
+	Amendments                     []report.AmendmentLine
+	TakenOut                       []report.TakenOutLine
 	Signatures                     []report.SignatureLine
 	Attachments                    []summaryFile
 	Entries                        int
@@ -65,6 +67,14 @@ func Text(d *report.Document) (string, error) {
 			s.Flags = append(s.Flags, report.Flat(report.FlagPlace(f)+", "+f.What+": "+f.Text))
 		}
 	}
+	for _, a := range d.Amendments {
+		a.By, a.Why, a.Accepted, a.File, a.Differs = report.Flat(a.By), report.Flat(a.Why), report.Flat(a.Accepted), report.Flat(a.File), flat(a.Differs)
+		s.Amendments = append(s.Amendments, a)
+	}
+	for _, c := range d.TakenOut {
+		c.Title, c.Attempts = report.Flat(c.Title), flat(c.Attempts)
+		s.TakenOut = append(s.TakenOut, c)
+	}
 	for _, x := range d.Defects {
 		s.Defects = append(s.Defects, report.Flat(fmt.Sprintf("%d: %s; raised %s by %s; %s", x.Number, x.Words, x.When, x.By, x.State)))
 	}
@@ -91,4 +101,12 @@ func Text(d *report.Document) (string, error) {
 		}
 	}
 	return templates.Report("summary", s)
+}
+
+func flat(lines []string) []string {
+	out := make([]string, len(lines))
+	for i, l := range lines {
+		out[i] = report.Flat(l)
+	}
+	return out
 }

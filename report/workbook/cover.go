@@ -41,6 +41,9 @@ func (b *book) cover(s *grid.Sheet) {
 	s.Said("last entry", d.Last)
 	s.Said("plan", d.PlanID+", file "+d.PlanFile)
 	s.Add(grid.At(1, "plan SHA-256", grid.FaceLabel), grid.Across(2, 6, d.PlanHash, grid.Look{Size: 8, Mono: true}))
+	for _, a := range d.Amendments {
+		s.Said("plan amended", fmt.Sprintf("entry %d, by %s: %s; %s", a.Entry, a.By, a.Why, a.Accepted))
+	}
 	s.Said("limits", d.Rule)
 	b.coverStops(s)
 	b.coverHolds(s)
