@@ -38,7 +38,7 @@ func (j *Job) opened() *plan.Plan { return j.plans[0] }
 func (j *Job) Upto(entries int) (*Job, error) {
 	then, err := Fold(j.opened(), j.Entries[:entries])
 	if err == nil {
-		then.Files, then.Hint = j.Files, j.Hint
+		then.Files = j.Files
 	}
 	return then, err
 }
@@ -182,9 +182,6 @@ func (j *Job) amend(e chain.Entry) error {
 		if crossed[s.Check.ID] != "" {
 			s.crossed, s.crossedAt = crossed[s.Check.ID], e.Seq
 		}
-		if last := s.Last(); last != nil && !last.Judged {
-			last.plan, last.check = p, s.Check
-		}
 		if l := s.LastJudged(); l != nil && (was.StepWritten(s.Check.ID) != p.StepWritten(s.Check.ID) ||
 			!SameJudgement(l.Told, NewJudged(s.Check.Kind, l.Number, checks.Judge(j.Again(s)), ""))) {
 			s.amended = e.Seq
@@ -299,7 +296,7 @@ func (j *Job) undecided(s *State) string {
 		return ""
 	}
 	changed := func(what string) string {
-		return fmt.Sprintf("%s was changed by an amendment of the plan that no engineer has accepted; with: %s", what, j.acceptLine())
+		return fmt.Sprintf("%s was changed by an amendment of the plan that no engineer has accepted", what)
 	}
 	if is.BaseWritten() != was.BaseWritten() {
 		return changed("what every check is judged with")
@@ -318,10 +315,6 @@ func (j *Job) undecided(s *State) string {
 	return ""
 }
 
-func (j *Job) acceptLine() string {
-	return j.CommandLine("amend", j.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
-}
-
 // planGaps are what a hold point waits for because of amendments that no engineer has
 // accepted: it is new or its step another, or a check it needed is taken out.
 func (j *Job) planGaps(h *plan.Hold) []Gap {
@@ -331,13 +324,13 @@ func (j *Job) planGaps(h *plan.Hold) []Gap {
 	}
 	before := was.Hold(h.ID)
 	if before == nil || before.Action != h.Action {
-		return []Gap{{Check: "plan", Title: "amended", Verdict: checks.Missing, Why: "this hold point was changed by an amendment that no engineer has accepted; with: " + j.acceptLine()}}
+		return []Gap{{Check: "plan", Title: "amended", Verdict: checks.Missing, Why: "this hold point was changed by an amendment that no engineer has accepted"}}
 	}
 	var out []Gap
 	for _, id := range before.Needs {
 		if !slices.Contains(h.Needs, id) {
 			out = append(out, Gap{Check: id, Title: was.Check(id).Title, Verdict: checks.Missing,
-				Why: "taken out of what this hold needs by an amendment that no engineer has accepted; with: " + j.acceptLine()})
+				Why: "taken out of what this hold needs by an amendment that no engineer has accepted"})
 		}
 	}
 	return out

@@ -46,7 +46,11 @@ func (s *Session) StepDraft(h *plan.Hold, typed string) (chain.Draft, error) {
 		}
 	}
 	if gaps := s.Job.Gaps(h, taken); len(gaps) > 0 {
-		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
+		way := ""
+		if s.Job.Decided() != s.Job.Plan {
+			way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
+		}
+		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s%s", h.ID, gaps[0].Check, gaps[0].Why, way)
 	}
 	for _, id := range h.Needs {
 		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(taken) {

@@ -127,7 +127,6 @@ func (x *Examined) signed(j *report.Job) {
 			x.found("%v", err)
 			return
 		}
-		then.Files = j.Files
 		d, err := report.NewDocument(then, then.Head().At)
 		if err != nil {
 			x.found("%v", err)

@@ -145,7 +145,7 @@ func (x *Examined) examineWorkbook(data []byte, j *report.Job) {
 		x.found("%v", err)
 		return
 	}
-	then.Files, x.Job = j.Files, then
+	x.Job = then
 	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}

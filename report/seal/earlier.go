@@ -29,7 +29,6 @@ func IsEarlierWorkbook(data []byte, j *report.Job) error {
 	if err != nil {
 		return err
 	}
-	then.Files = j.Files
 	d, err := report.NewDocument(then, then.Head().At)
 	if err != nil {
 		return err
