@@ -150,3 +150,9 @@ func (s *State) IsConceded() bool {
 	a := s.LastJudged()
 	return s.AcceptedSkip() || a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Skip == 0 && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
 }
+
+// SameAnswer tells whether two answers say the same. A bare time of day means the
+// same as when it was taken first, whatever the day is now.
+func SameAnswer(a, b checks.Answer, bareTime bool) bool {
+	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word && a.NotThere == b.NotThere || bareTime && a.Typed == b.Typed
+}

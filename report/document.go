@@ -391,10 +391,6 @@ func entryOf(a *Attempt, key string) int {
 	return seq
 }
 
-// CoverFlags is how many open flags the cover lists, so that it stays one page; all
-// of them stand on a sheet of their own, in full.
-const CoverFlags = 10
-
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
 

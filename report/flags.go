@@ -45,6 +45,10 @@ const (
 	FlagEntry      = "entry" // no command writes it
 )
 
+// CoverFlags is how many open flags the cover lists, so that it stays one page; all
+// of them stand on a sheet of their own, in full.
+const CoverFlags = 10
+
 // Flags lists what needs a look, check by check in plan order, then the job's own.
 func (j *Job) Flags(now time.Time) []Flag {
 	out := []Flag{}

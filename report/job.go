@@ -108,21 +108,7 @@ func (j *Job) apply(e chain.Entry) error {
 		j.ID, j.Opened, j.OpenedAt, j.By, j.PlanHash = e.Job, o, e.At, e.By, o.PlanHash
 		return err
 	case EntryStep:
-		s, err := Decode[Stepped](e)
-		if err != nil {
-			return err
-		}
-		taken, err := time.Parse(time.RFC3339, s.Taken)
-		h := j.Plan.Hold(s.Hold)
-		if err != nil || h == nil {
-			return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
-		}
-		step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
-		if above := j.HoldBefore(s.Hold); above != nil {
-			step.Order = above.ID
-		}
-		j.Steps[s.Hold] = step
-		return nil
+		return j.step(e)
 	case EntryUndo:
 		u, err := Decode[Undone](e)
 		if err != nil {
@@ -166,6 +152,25 @@ func (j *Job) apply(e chain.Entry) error {
 		return fmt.Errorf("check %q is not in the plan", e.Check)
 	}
 	return j.applyCheck(s, e)
+}
+
+// step takes up the step of a hold point, with what the hold still waited for.
+func (j *Job) step(e chain.Entry) error {
+	s, err := Decode[Stepped](e)
+	if err != nil {
+		return err
+	}
+	taken, err := time.Parse(time.RFC3339, s.Taken)
+	h := j.Plan.Hold(s.Hold)
+	if err != nil || h == nil {
+		return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
+	}
+	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
+	if above := j.HoldBefore(s.Hold); above != nil {
+		step.Order = above.ID
+	}
+	j.Steps[s.Hold] = step
+	return nil
 }
 
 func (j *Job) applyCheck(s *State, e chain.Entry) error {

@@ -393,14 +393,3 @@ func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 	}
 	return ""
 }
-
-// sameName tells whether two names are one person's: case and spaces do not count.
-func sameName(a, b string) bool {
-	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
-}
-
-// SameAnswer tells whether two answers say the same. A bare time of day means the
-// same as when it was taken first, whatever the day is now.
-func SameAnswer(a, b checks.Answer, bareTime bool) bool {
-	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word && a.NotThere == b.NotThere || bareTime && a.Typed == b.Typed
-}

@@ -160,6 +160,21 @@ func entryWords(e chain.Entry) string {
 		if b, err := Decode[FoundBad](e); err == nil {
 			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
 		}
+	case EntryAttach:
+		if a, err := chain.ReadAttached(e); err == nil {
+			return attachedWords(a)
+		}
+	case EntrySign:
+		if r, err := Decode[Signed](e); err == nil {
+			return newSignature(e, r).words()
+		}
+	}
+	return openWords(e)
+}
+
+// openWords is entryWords of what is open until somebody decides or closes it.
+func openWords(e chain.Entry) string {
+	switch e.Kind {
 	case EntryDefect:
 		if r, err := Decode[Raised](e); err == nil {
 			d := Defect{Raised: r}
@@ -176,14 +191,6 @@ func entryWords(e chain.Entry) string {
 	case EntryAccept:
 		if a, err := Decode[AcceptedPlan](e); err == nil {
 			return "the amended plan accepted, SHA-256 " + a.PlanHash + because(a.Reason)
-		}
-	case EntryAttach:
-		if a, err := chain.ReadAttached(e); err == nil {
-			return attachedWords(a)
-		}
-	case EntrySign:
-		if r, err := Decode[Signed](e); err == nil {
-			return newSignature(e, r).words()
 		}
 	}
 	return "cannot be read"
@@ -330,4 +337,9 @@ func Plain(s string) string {
 		}
 		return r
 	}, strings.ToValidUTF8(s, "\ufffd"))
+}
+
+// sameName tells whether two names are one person's: case and spaces do not count.
+func sameName(a, b string) bool {
+	return strings.EqualFold(strings.Join(strings.Fields(a), " "), strings.Join(strings.Fields(b), " "))
 }
