@@ -75,6 +75,8 @@ type Answer struct {
 	Bound string  `json:"bound,omitempty"` // ">" or "<"
 	Word  string  `json:"word,omitempty"`  // the option, text or id; of Instant RFC 3339
 	Kept  string  `json:"kept,omitempty"`  // why a reading that cannot be right was kept
+
+	NotThere string `json:"not_there,omitempty"` // why what the field asks about does not exist; then nothing was read
 }
 
 // Answers are the answers of one attempt, by field key.
@@ -106,7 +108,13 @@ func ParseAnswer(f Field, p *plan.Plan, typed string, now time.Time) (Answer, er
 	if err := plan.PlainText(a.Typed); err != nil {
 		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
 	}
-	var err error
+	absent, err := a.absent(f)
+	switch {
+	case err != nil:
+		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)
+	case absent:
+		return a, nil
+	}
 	switch f.Sort {
 	case Measured:
 		err = a.measured(f)

@@ -80,7 +80,7 @@ type Doubt struct {
 
 // Form is what the check asks, with what its plan and earlier answers expect.
 func (in Input) Form() []Field {
-	form := KindOf(in.Check).Form(in)
+	form := KindOf(in.Check).Form(in.there())
 	if in.Check.Tried {
 		return tried(form)
 	}
@@ -90,6 +90,7 @@ func (in Input) Form() []Field {
 // Doubts names the readings of in that cannot be right.
 func (in Input) Doubts() []Doubt {
 	var out []Doubt
+	in = in.there()
 	if doubts := KindOf(in.Check).Doubts; doubts != nil {
 		out = doubts(in)
 	}
@@ -99,7 +100,7 @@ func (in Input) Doubts() []Doubt {
 // StopsAtOnce names the answers that bring a stop before all of them are there.
 func (in Input) StopsAtOnce() []string {
 	if atOnce := KindOf(in.Check).AtOnce; atOnce != nil {
-		return atOnce(in)
+		return atOnce(in.there())
 	}
 	return nil
 }
@@ -108,7 +109,7 @@ func (in Input) StopsAtOnce() []string {
 // waits for a time.
 func (in Input) Due() (due time.Time, ok bool) {
 	if next := KindOf(in.Check).Due; next != nil {
-		return next(in)
+		return next(in.there())
 	}
 	return time.Time{}, false
 }
@@ -116,7 +117,7 @@ func (in Input) Due() (due time.Time, ok bool) {
 // Refused names the answers of in that no reason keeps.
 func (in Input) Refused() []Doubt {
 	if refuse := KindOf(in.Check).Refuse; refuse != nil {
-		return refuse(in)
+		return refuse(in.there())
 	}
 	return nil
 }

@@ -34,12 +34,12 @@ func NewWork(in Input) *Work {
 // it stops the work. A finding passes only when something was judged and
 // nothing in it is worse than pass.
 func Judge(in Input) Finding {
-	w := NewWork(in)
+	w := NewWork(in.there())
 	for _, s := range in.Check.Stretched {
 		w.Caution("stretched", Shown("by", s))
 	}
 	w.found.Rule = RuleSimple
-	w.missing()
+	w.missing(in.Answers)
 	w.instruments()
 	w.functionCheck()
 	KindOf(in.Check).Judge(w)
@@ -47,13 +47,17 @@ func Judge(in Input) Finding {
 	return w.close()
 }
 
-func (w *Work) missing() {
+// missing says what of all answers, those about what is not there among them, is open.
+func (w *Work) missing(all Answers) {
 	for _, f := range w.form {
-		if _, ok := w.Answers[f.Key]; !ok && f.Need {
+		switch a, ok := all[f.Key]; {
+		case a.NotThere != "":
+			w.Say(Missing, f.Key, "not-there", Label("field", f), Word("why", a.NotThere))
+		case !ok && f.Need:
 			w.Say(Missing, f.Key, "unanswered", Label("field", f))
 		}
 	}
-	for key := range w.Answers {
+	for key := range all {
 		if _, ok := FieldNamed(w.form, key); !ok {
 			w.Say(Missing, key, "unasked", Word("field", key))
 		}

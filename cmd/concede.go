@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"handback/checks"
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
@@ -25,7 +26,8 @@ func newConcede(env *session.Env) *cobra.Command {
 		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
 reason. The finding stays as it is; the hold points it kept are freed of it. A stop
 is not lifted by a concession: it stays on the first page of the handover, and the
-way past it is to take the check again.`,
+way past it is to take the check again. A check that was skipped is accepted as not
+done, by an engineer who did not skip it; a proof of dead never is.`,
 		Example:           `  handback concede t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
 		ValidArgsFunction: completeJobs(env, session.CheckIDs),
 		RunE:              taking(runConcede, o, &o.job, &o.check),
@@ -48,6 +50,9 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 	if err := s.Job.MayAccept(st, o.engineer, o.reason); err != nil {
 		return err
 	}
+	if st.Skip != nil {
+		return o.skipped(ctx, s, st)
+	}
 	a := st.LastJudged()
 	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
 	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}); err != nil {
@@ -57,5 +62,16 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 	if a.Told.Stop != nil {
 		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Told.Stopping())
 	}
+	return nil
+}
+
+// skipped accepts a check that was left out as not done.
+func (o *concedeOptions) skipped(ctx context.Context, s *session.Session, st *report.State) error {
+	skip := st.Skip
+	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Skip: skip.Seq}
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: st.Check.ID, Data: data}); err != nil {
+		return err
+	}
+	fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", st.Check.ID, skip.Why, s.Job.PersonName(o.engineer), o.reason)
 	return nil
 }

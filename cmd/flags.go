@@ -25,7 +25,7 @@ func newFlags(env *session.Env) *cobra.Command {
 		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
 		Long: `List what needs an engineer's look: findings that did not pass, stops, repeats,
 corrections, concessions, readings kept against doubt, checks out of order,
-findings gone stale. Open ones are marked; the others were cured or accepted, and
+findings gone stale, defects; and the notes. Open ones are marked; the others were cured or accepted, and
 stay listed.`,
 		Example:           "  handback flags t2-return-1\n  handback flags t2-return-1 --instrument dmm-7",
 		ValidArgsFunction: completeJobs(env, nil),
@@ -46,15 +46,16 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		return o.touched(s)
 	}
 	flags := s.Job.Flags(o.env.Now())
+	_, notes := asides(s.Job, o.env.Now())
 	if o.json {
 		return printJSON(o.env.Out, struct {
 			Job   string        `json:"job"`
 			Flags []report.Flag `json:"flags"`
-		}{s.Job.ID, flags})
+			Notes []noteReport  `json:"notes"`
+		}{s.Job.ID, flags, notes})
 	}
 	if len(flags) == 0 {
 		fmt.Fprintln(o.env.Out, "nothing needs a look")
-		return nil
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
 	for _, f := range flags {
@@ -64,7 +65,11 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		}
 		fmt.Fprintf(tw, "%s\t%s\t%s\tentry %d\t%s\n", state, f.Check, f.What, f.Seq, f.Text)
 	}
-	return tw.Flush()
+	if err := tw.Flush(); err != nil {
+		return err
+	}
+	printNotes(o.env.Out, notes)
+	return nil
 }
 
 // touched lists every reading an instrument of the plan gave in this job.

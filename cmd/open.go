@@ -106,10 +106,11 @@ func tellOpen(ctx context.Context, env *session.Env, book *records.Book, plan *p
 // readPlan reads and loads a plan file that is to be worked by: what speaks against
 // that is an error too.
 func readPlan(file string) ([]byte, *plan.Plan, error) {
-	data, plan, err := loadPlan(file)
-	if err == nil && len(plan.Objections()) > 0 {
-		err = plan.Objections()
+	data, err := readFile(file, chain.MaxPlan)
+	if err != nil {
+		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
 	}
+	plan, err := loadToWork(file, data)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -141,4 +142,13 @@ func tellDryRun(env *session.Env, file string, p *plan.Plan) {
 		fmt.Fprintf(env.Err, "warning: %s\n", words)
 	}
 	fmt.Fprintf(env.Err, "%s; what stands in the way: %s\n", switching.Summary(p), env.Hint("plan", "check", file))
+}
+
+// loadToWork loads a plan; what speaks against working by it is an error.
+func loadToWork(file string, data []byte) (*plan.Plan, error) {
+	p, err := plan.Load(file, data)
+	if err == nil && len(p.Objections()) > 0 {
+		err = p.Objections()
+	}
+	return p, err
 }

@@ -63,6 +63,9 @@ func (in *intake) same() string {
 // understood is an answer without its label; a time with its date, which was not
 // typed perhaps.
 func understood(f checks.Field, a checks.Answer, now time.Time) string {
+	if a.NotThere != "" {
+		return "not there"
+	}
 	switch f.Sort {
 	case checks.Measured:
 		return a.Bound + quantity.Number(quantity.FromBase(a.Value, f.Unit)) + " " + f.Unit

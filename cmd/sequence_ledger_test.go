@@ -21,15 +21,20 @@ import (
 //   - counted back is what was counted after the last work and after it was begun last;
 //   - live readings count for the time the plant was on without a break;
 //   - a step is taken when all it needs counts, and nothing frees it of a stop;
-//   - nobody accepts a proof of dead, or what they read themselves.
+//   - nobody accepts a proof of dead, or what they read or left out themselves;
+//   - what an amendment changed waits for an engineer, an open defect for what was done.
 type ledger struct {
 	plan   *plan.Plan
 	steps  map[string]lawStep
 	undone map[string]int // by hold, the entry that undid its step last
 	taken  map[string][]*lawAttempt
 	bad    []lawBad
-	newest time.Time     // of the entries
-	back   time.Duration // by how much the clock was set back so far, all in all
+
+	skips   map[string]lawSkip // by check, the skip that stands
+	defects map[int]string     // open ones by number, with the hold they keep
+	amended lawPlan
+	newest  time.Time     // of the entries
+	back    time.Duration // by how much the clock was set back so far, all in all
 }
 
 type lawStep struct {
@@ -83,7 +88,8 @@ var (
 )
 
 func newLedger(p *plan.Plan) *ledger {
-	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{}}
+	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{},
+		skips: map[string]lawSkip{}, defects: map[int]string{}, amended: lawPlan{limit: "11.2", decided: "11.2"}}
 }
 
 func (l *ledger) last(check string) *lawAttempt {
@@ -145,7 +151,7 @@ func (l *ledger) follow(e chain.Entry) string {
 			return l.broken(err, func() string { return "" })
 		})
 	}
-	return ""
+	return l.open(e)
 }
 
 func (l *ledger) broken(err error, then func() string) string {
@@ -185,6 +191,7 @@ func (l *ledger) read(e chain.Entry, r report.Read) string {
 		}
 		a.past = e.Seq
 	}
+	delete(l.skips, e.Check)
 	a.lines = append(a.lines, lawLine{e.Seq, e.At})
 	a.hands = append(a.hands, e.By)
 	maps.Copy(a.answers, r.Answers)
@@ -262,6 +269,9 @@ func (l *ledger) badIn(a *lawAttempt) *lawBad {
 func (l *ledger) concede(e chain.Entry, c report.Conceded) string {
 	a := l.last(e.Check)
 	p := l.plan.Person(c.Engineer)
+	if c.Skip > 0 {
+		return l.concedeSkip(e, c)
+	}
 	switch {
 	case a == nil || a.judged == 0 || a.number != c.Attempt:
 		return "nothing is there to accept"
@@ -295,6 +305,9 @@ func (l *ledger) step(e chain.Entry, st report.Stepped) string {
 	if _, on := l.steps["energise"]; on && st.Hold == "work" {
 		return "work was begun on plant that is energised"
 	}
+	if why := l.heldBy(st.Hold); why != "" {
+		return "it was taken, but " + why
+	}
 	for _, c := range lawNeeds[st.Hold] {
 		if why := l.doubt(c); why != "" {
 			return "it was taken, but " + c + ": " + why
@@ -320,6 +333,9 @@ func (l *ledger) stale(hold string, at time.Time) string {
 		}
 	case "close":
 		a := l.last("sync")
+		if l.skips["sync"].accepted {
+			return ""
+		}
 		if age := at.Sub(a.answers["at"].Time()) + l.back - a.back; a.accepted < a.judged && age > 5*time.Minute {
 			return fmt.Sprintf("the sides were compared %s ago", age)
 		}
@@ -331,14 +347,20 @@ func (l *ledger) stale(hold string, at time.Time) string {
 func (l *ledger) doubt(check string) string {
 	a := l.last(check)
 	switch {
+	case a != nil && a.stop != "":
+		return "a stop stands: " + a.stop
+	case l.skips[check].accepted:
+		return ""
 	case a == nil:
 		return "it was not taken"
+	case l.skips[check].seq > a.first:
+		return "it was left out"
+	case l.undecided(check, a) != "":
+		return l.undecided(check, a)
 	case a.judged == 0:
 		return "it is begun, not judged"
 	case a.corrected > a.judged:
 		return "it was corrected and not judged again"
-	case a.stop != "":
-		return "a stop stands: " + a.stop
 	case a.deadByBookWork:
 		return "a live point was made dead with the pen"
 	case a.verdict != checks.Pass && a.accepted < a.judged:
@@ -356,14 +378,14 @@ func (l *ledger) doubt(check string) string {
 			return "the step of hold " + h + " was undone since"
 		}
 	}
-	if left := l.leftTaps(); slices.Contains(lawOnTap, check) && l.last("taps").first > a.first && left != a.left {
+	if left := l.leftTaps(); slices.Contains(lawOnTap, check) && l.last("taps") != nil && l.last("taps").first > a.first && left != a.left {
 		return "the taps were moved since"
 	}
 	if check != "back" {
 		return ""
 	}
 	for _, w := range lawWork {
-		if l.last(w).begun > a.begun {
+		if x := l.last(w); x != nil && x.begun > a.begun {
 			return w + " was taken again since the count"
 		}
 	}
@@ -379,6 +401,9 @@ func (l *ledger) notReady() string {
 		if _, taken := l.steps[h]; !taken {
 			return "the step of hold " + h + " was not taken"
 		}
+	}
+	if why := l.openPoint(); why != "" {
+		return why
 	}
 	for _, c := range l.plan.Checks() {
 		if why := l.doubt(c.ID); why != "" {

@@ -59,7 +59,7 @@ func (s *sequence) options(names ...string) []string {
 }
 
 func (s *sequence) anyCheck() *plan.Check {
-	return rapid.SampledFrom(s.plan.Checks()).Draw(s.rt, "check")
+	return rapid.SampledFrom(s.job.Plan.Checks()).Draw(s.rt, "check")
 }
 
 // nextCheck is mostly the check that comes next, or whose repeat a hold waits for.
@@ -70,7 +70,9 @@ func (s *sequence) nextCheck() *plan.Check {
 		return it.Check
 	case ok && it.Hold != nil && !s.seldom("another"):
 		if gaps := s.job.Gaps(it.Hold, s.now); len(gaps) > 0 {
-			return s.plan.Check(gaps[0].Check)
+			if c := s.job.Plan.Check(gaps[0].Check); c != nil { // not a defect
+				return c
+			}
 		}
 	}
 	return s.anyCheck()
@@ -97,7 +99,8 @@ func (s *sequence) anyone() string {
 func (s *sequence) move() {
 	s.clock()
 	moves := []func(){s.goOn, s.goOn, s.goOn, s.goOn, s.enterOne, s.enterOne, s.walk, s.walk, s.readFile, s.takeStep, s.undo, s.undo,
-		s.correctOne, s.correctOne, s.concedeOne, s.concedeOne, s.findBad, s.sign, s.attach, s.liveAgain, s.outAndAccepted}
+		s.correctOne, s.correctOne, s.concedeOne, s.concedeOne, s.findBad, s.sign, s.attach, s.liveAgain, s.outAndAccepted,
+		s.amend, s.amend, s.defect, s.skipAndAccept}
 	rapid.SampledFrom(moves).Draw(s.rt, "move")()
 }
 
@@ -226,7 +229,7 @@ func (s *sequence) undo() {
 func (s *sequence) correctOne() {
 	c := s.anyCheck()
 	if s.job.State(c.ID).LastJudged() == nil {
-		c = s.plan.Checks()[0]
+		c = s.job.Plan.Checks()[0]
 	}
 	form := s.job.Input(c, s.now).Form()
 	f := rapid.SampledFrom(form).Draw(s.rt, "field")
@@ -296,7 +299,7 @@ func (s *sequence) readFile() {
 	w := csv.NewWriter(&text)
 	w.Write([]string{"Check", "Field", "Value"})
 	c := s.nextCheck()
-	list := s.plan.Checks()
+	list := s.job.Plan.Checks()
 	for _, c := range list[slices.Index(list, c):][:min(rapid.IntRange(1, 2).Draw(s.rt, "checks"), len(list)-slices.Index(list, c))] {
 		for _, pair := range s.pairs(c, s.drawn) {
 			key, value, _ := strings.Cut(pair, "=")
@@ -324,7 +327,7 @@ func (s *sequence) readFile() {
 // interjections are what a person types that is no answer.
 var interjections = []string{"back", "skip the cable is not there yet", "note the lamp is dim", "keep display read twice and photographed", "repeat looked at all of them again",
 	"on", "quit", "taken", "", "undone energise a fuse is to be changed", "undone work the earths are off again", "repeat bolts the washer was missing", "repeat present second look at the lamps",
-	"repeat dead to be sure", "help", "repeat back counted once more", "taken 00:10"}
+	"repeat dead to be sure", "amend", "not there: no such point on this board", "help", "repeat back counted once more", "taken 00:10"}
 
 // walk types lines for the steps that come next, with other words among them.
 func (s *sequence) walk() {
@@ -336,7 +339,7 @@ func (s *sequence) walk() {
 		args = append(args, "--check", c.ID)
 		steps = []plan.Item{{Check: c}}
 	} else {
-		items := s.plan.Items()
+		items := s.job.Plan.Items()
 		at := slices.IndexFunc(items, func(x plan.Item) bool { return x == it })
 		steps = items[at:min(len(items), at+rapid.IntRange(1, 4).Draw(s.rt, "steps"))]
 	}

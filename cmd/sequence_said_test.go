@@ -107,6 +107,10 @@ func (s *sequence) count(e chain.Entry) {
 		if decoded[report.Judged](s, e).Stop != nil {
 			s.reached["stop"]++
 		}
+	case report.EntryConcede:
+		if decoded[report.Conceded](s, e).Skip > 0 {
+			s.reached["skip accepted"]++
+		}
 	case report.EntryStep:
 		for _, was := range s.job.Entries[:e.Seq-1] {
 			if was.Kind == report.EntryStep && decoded[report.Stepped](s, was).Hold == decoded[report.Stepped](s, e).Hold {
@@ -118,7 +122,8 @@ func (s *sequence) count(e chain.Entry) {
 		return // of the signature that follows
 	}
 	if name, ok := map[string]string{report.EntryConcede: "concession", report.EntryUndo: "undone", report.EntryBad: "found bad",
-		report.EntrySign: "signed", report.EntryAttach: "attached", report.EntrySkip: "skip"}[e.Kind]; ok {
+		report.EntrySign: "signed", report.EntryAttach: "attached", report.EntrySkip: "skip",
+		report.EntryAmend: "amended", report.EntryAccept: "plan accepted", report.EntryDefect: "defect", report.EntryClose: "defect closed"}[e.Kind]; ok {
 		s.reached[name]++
 	}
 	if e.Seq < 2 {

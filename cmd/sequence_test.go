@@ -70,7 +70,8 @@ func TestSequences(t *testing.T) {
 var mustReach = append(slices.Collect(maps.Keys(refusals)),
 	"ready", "not ready", "stop", "concession", "correction", "correction after a judged check went stale", "correction after an instrument fell due",
 	"judged again", "undone", "found bad", "signed", "attached", "read from a file", "walked line", "past a hold", "repeat",
-	"clock set back", "midnight crossed", "clock change crossed", "skip", "step taken again")
+	"clock set back", "midnight crossed", "clock change crossed", "skip", "step taken again",
+	"amended", "plan accepted", "defect", "defect closed", "skip accepted")
 
 // seldomReached are those that a few hundred may miss by chance.
 var seldomReached = []string{"refused: tester signs", "refused: proof of dead accepted", "refused: live point corrected", "correction after an instrument fell due"}
@@ -91,6 +92,10 @@ var refusals = map[string]*regexp.Regexp{
 	"refused: own reading":                  regexp.MustCompile(`nobody accepts a reading of their own`),
 	"refused: proof of dead accepted":       regexp.MustCompile(`nobody accepts a proof of dead`),
 	"refused: live point corrected":         regexp.MustCompile(`no correction makes it dead`),
+	"refused: own skip":                     regexp.MustCompile(`nobody accepts a skip of their own`),
+	"refused: nothing amended":              regexp.MustCompile(`it says nothing else than the plan of the job`),
+	"refused: plan accepted by no engineer": regexp.MustCompile(`is no engineer of the plan`),
+	"refused: nothing to decide":            regexp.MustCompile(`no amendment of the plan waits`),
 	"refused: reason says nothing":          regexp.MustCompile(`gives no reason`),
 	"refused: tester signs":                 regexp.MustCompile(`who tests does not sign`),
 	"refused: no such value":                regexp.MustCompile(`is wanted|is not one of|is not a time`),

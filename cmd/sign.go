@@ -77,7 +77,7 @@ func runSign(ctx context.Context, o *signOptions) error {
 	if err := s.Job.MaySign(p, o.role, o.nameStops); err != nil {
 		return err
 	}
-	trust, err := report.PlanSigners(s.Job.Plan)
+	trust, err := report.PlanSigners(s.Job.Decided())
 	if err != nil {
 		return err
 	}

@@ -56,7 +56,7 @@ func signersFlag(c *cobra.Command, file *string) {
 // text that goes with a statement.
 func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
 	if file == "" {
-		if trust, err = report.PlanSigners(job.Plan); err != nil {
+		if trust, err = report.PlanSigners(job.Decided()); err != nil {
 			return nil, nil, err
 		}
 		for _, s := range trust {

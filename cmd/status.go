@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -49,6 +50,67 @@ type statusReport struct {
 	Signatures []signatureLine `json:"signatures"`
 	Steps      []statusStep    `json:"steps"`
 	Next       string          `json:"next"`
+	Defects    []defectReport  `json:"defects"`
+	Notes      []noteReport    `json:"notes"`
+}
+
+// defectReport is a defect as it stands.
+type defectReport struct {
+	report.Raised
+	Entry int    `json:"entry"`
+	Done  string `json:"done,omitempty"` // what was done; it is open without
+	late  bool
+}
+
+// noteReport is words that were recorded about the job or a check.
+type noteReport struct {
+	Entry int    `json:"entry"`
+	Check string `json:"check,omitempty"`
+	By    string `json:"by"`
+	Text  string `json:"text"`
+}
+
+// asides are the defects and notes of a job.
+func asides(j *report.Job, now time.Time) (defects []defectReport, notes []noteReport) {
+	defects, notes = []defectReport{}, []noteReport{}
+	for _, d := range j.Defects {
+		r := defectReport{Raised: d.Raised, Entry: d.Seq, late: d.Overdue(now)}
+		if d.Closed != nil {
+			r.Done = d.Closed.Done
+		}
+		defects = append(defects, r)
+	}
+	for _, n := range j.Notes {
+		notes = append(notes, noteReport{n.Seq, n.Check, n.By, n.Text})
+	}
+	return defects, notes
+}
+
+// printNotes tells what was noted.
+func printNotes(w io.Writer, notes []noteReport) {
+	for i, n := range notes {
+		if i == 0 {
+			fmt.Fprintln(w, "\nnotes:")
+		}
+		fmt.Fprintf(w, "  entry %d, %s: %s (%s)\n", n.Entry, cmp.Or(n.Check, "the job"), n.Text, n.By)
+	}
+}
+
+// printDefects tells every defect, open or closed.
+func printDefects(w io.Writer, defects []defectReport) {
+	for i, d := range defects {
+		if i == 0 {
+			fmt.Fprintln(w, "\ndefects:")
+		}
+		state := "OPEN"
+		switch {
+		case d.Done != "":
+			state = "closed: " + d.Done
+		case d.late:
+			state = "OVERDUE"
+		}
+		fmt.Fprintf(w, "  %d: %s; %s\n", d.Defect, (&report.Defect{Raised: d.Raised}).Words(), state)
+	}
 }
 
 type statusStep struct {
@@ -58,6 +120,7 @@ type statusStep struct {
 	Verdict  checks.Verdict `json:"verdict"`
 	Attempts int            `json:"attempts"`
 	Conceded bool           `json:"conceded"`
+	NotDone  bool           `json:"not_done"` // left out, and accepted so
 	Taken    string         `json:"taken,omitempty"`
 	Why      string         `json:"why,omitempty"`
 	Due      string         `json:"due,omitempty"` // when the next line of a begun check falls due
@@ -94,13 +157,14 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		return statusReport{}, err
 	}
 	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+	r.Defects, r.Notes = asides(j, now)
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
 			continue
 		}
 		s := j.State(it.Check.ID)
-		line := statusStep{Check: s.Check.ID, Title: session.Place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded()}
+		line := statusStep{Check: s.Check.ID, Title: session.Place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded(), NotDone: s.AcceptedSkip() && s.LastJudged() == nil}
 		if a := s.LastJudged(); a != nil && a.Finding.Verdict != checks.Pass {
 			line.Why = a.Told.Why()
 		} else if why := j.Lapsed(s); why != "" {
@@ -113,6 +177,9 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			if line.Verdict == checks.Pass {
 				line.Verdict = checks.Missing
 			}
+		}
+		if s.AcceptedSkip() {
+			line.Why += "; accepted as not done: " + s.Concession.Reason
 		}
 		if due, ok := j.Due(s); ok {
 			line.Due = due.Format(time.RFC3339)
@@ -164,6 +231,8 @@ func printStatus(w io.Writer, r statusReport) error {
 		}
 		session.PrintGaps(w, s.Gaps)
 	}
+	printDefects(w, r.Defects)
+	printNotes(w, r.Notes)
 	for i, g := range r.Signatures {
 		if i == 0 {
 			fmt.Fprintln(w)
@@ -178,7 +247,9 @@ func printStatus(w io.Writer, r statusReport) error {
 
 func verdictWords(s statusStep) string {
 	words := s.Verdict.String()
-	if s.Conceded {
+	if s.Conceded && s.NotDone {
+		words = "skipped, accepted as not done"
+	} else if s.Conceded {
 		words += ", conceded"
 	}
 	if s.Attempts > 1 {

@@ -57,6 +57,8 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"enter":        {"enter", job, "look", "who=ada", "s1=yes", "s2=yes", "--past-hold", "looked before"},
 		"taken":        {"taken", job, "energise"},
 		"undone":       {"undone", "--help"},
+		"amend":        {"amend", job, "--instrument", "unit", "certificate=C-5", "--why", "certificate found in its case"},
+		"defect":       {"defect", job, "door switch sticks"},
 		"found-bad":    {"found-bad", job, "tester", "--why", "battery was flat"},
 		"try":          {"try", "rotation", file("trial.yaml", trial.out)},
 		"kinds":        {"kinds"},

@@ -2,6 +2,7 @@ package report
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"handback/checks"
@@ -18,6 +19,11 @@ type State struct {
 	// Concessions are all of them, oldest first: one that a later attempt has
 	// overtaken was given all the same.
 	Concessions []*Concession
+
+	Out       int    // the amendment that took it out of the plan, 0 while it is in
+	amended   int    // the newest amendment that changes what it comes to, or what it asks
+	crossed   string // the hold point that an amendment moved it across after its step was taken
+	crossedAt int    // that amendment
 }
 
 // Attempt is one set of answers of a check.
@@ -38,6 +44,8 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
+	plan        *plan.Plan             // by which it was judged last, or is read
+	check       *plan.Check            // as that plan has it
 	before      map[string]checks.Past // what earlier checks had come to when it was judged last
 	known       map[string]checks.Past // and when it was judged first
 	steps       map[string]time.Time   // the steps taken by then
@@ -77,7 +85,16 @@ type Concession struct {
 	Verdict  checks.Verdict
 	Stop     string
 	Reason   string
+	Skip     int    // the skip it accepts as not done, 0 when it accepts an attempt
 	Void     string // why it accepts nothing, "" when it does
+}
+
+// Of is what a concession accepts.
+func (c *Concession) Of() string {
+	if c.Skip > 0 {
+		return "not done"
+	}
+	return "attempt " + strconv.Itoa(c.Attempt)
 }
 
 // begun is the entry of its first line.
@@ -122,8 +139,20 @@ func (s *State) Verdict() checks.Verdict {
 	return checks.Missing
 }
 
-// IsConceded tells whether the newest judged attempt was accepted as it is.
+// AcceptedSkip tells whether the check was left out and an engineer accepted that.
+func (s *State) AcceptedSkip() bool {
+	return s.Skip != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Skip == s.Skip.Seq
+}
+
+// IsConceded tells whether the newest judged attempt was accepted as it is, or the check
+// as not done.
 func (s *State) IsConceded() bool {
 	a := s.LastJudged()
-	return a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
+	return s.AcceptedSkip() || a != nil && s.Concession != nil && s.Concession.Void == "" && s.Concession.Skip == 0 && s.Concession.Attempt == a.Number && s.Concession.Seq > a.Seq
+}
+
+// SameAnswer tells whether two answers say the same. A bare time of day means the
+// same as when it was taken first, whatever the day is now.
+func SameAnswer(a, b checks.Answer, bareTime bool) bool {
+	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word && a.NotThere == b.NotThere || bareTime && a.Typed == b.Typed
 }

@@ -16,7 +16,8 @@ import (
 // only lay it out. Words are final; numbers stay numbers beside their words.
 type Document struct {
 	Job, Title, Site, Work, Permit string
-	PlanID, PlanFile, PlanHash     string
+	PlanID, PlanFile, PlanHash     string // as opened
+	Force                          string // SHA-256 of the plan in force: that, or as amended last
 	Program                        string
 	Opened, Last                   string
 	Head                           string
@@ -37,6 +38,9 @@ type Document struct {
 	Groups                         []Group
 	Instruments                    []MeterLine
 	Notes                          []NoteLine
+	Defects                        []DefectLine
+	Amendments                     []AmendmentLine // of the plan
+	TakenOut                       []TakenOutLine  // of the plan, by amendments
 	Log                            []LogLine
 }
 
@@ -52,7 +56,7 @@ type Stop struct {
 // ConcessionLine is an engineer's acceptance.
 type ConcessionLine struct {
 	Check, Title, Engineer, When, Verdict, Finding, Reason string
-	Attempt                                                int
+	Of                                                     string // the attempt, or that it was not done
 }
 
 // SignatureLine is a person's signature by key.
@@ -153,12 +157,12 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
-		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Program: j.Opened.Program,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Plant: plantLines(j.Plan),
 	}
-	for _, s := range j.States {
+	for _, s := range j.all() {
 		d.Stops = append(d.Stops, stopsOf(s)...)
 		for _, c := range s.Concessions {
 			d.Concessions = append(d.Concessions, j.concessionLine(s, c))
@@ -186,7 +190,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	if err := d.addChecks(j, now, earlier); err != nil {
 		return nil, err
 	}
-	d.Instruments = j.meterLines()
+	d.Instruments, d.Defects, d.Amendments, d.TakenOut = j.meterLines(), j.defectLines(), j.amendmentLines(), j.takenOutLines()
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, NoteLine{n.Seq, Stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
 	}
@@ -250,8 +254,12 @@ func (d *Document) Pages() []CheckPage {
 
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: Stamp(c.At),
-		Verdict: c.Verdict.String(), Reason: c.Reason, Attempt: c.Attempt}
-	line.Finding = s.Attempts[c.Attempt-1].Told.Why()
+		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of()}
+	if c.Skip == 0 {
+		line.Finding = s.Attempts[c.Attempt-1].Told.Why()
+	} else if skip, err := Decode[Skipped](j.Entries[c.Skip-1]); err == nil {
+		line.Finding = "skipped: " + skip.Why
+	}
 	return line
 }
 
@@ -296,6 +304,8 @@ func (j *Job) page(s *State) (CheckPage, error) {
 func stateWords(s *State) string {
 	v := s.Verdict().String()
 	switch {
+	case s.AcceptedSkip() && s.LastJudged() == nil:
+		return "skipped, accepted as not done"
 	case s.IsConceded():
 		return v + ", conceded"
 	case s.LastJudged() == nil && s.Skip != nil:
@@ -334,6 +344,10 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 
 func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
 	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	if ans.NotThere != "" {
+		r.Word, r.Remark = "not there", ans.NotThere
+		return r
+	}
 	switch f.Sort {
 	case checks.Measured:
 		r.Number, r.Value = true, quantity.FromBase(ans.Value, f.Unit)
@@ -379,10 +393,6 @@ func entryOf(a *Attempt, key string) int {
 	}
 	return seq
 }
-
-// CoverFlags is how many open flags the cover lists, so that it stays one page; all
-// of them stand on a sheet of their own, in full.
-const CoverFlags = 10
 
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }

@@ -22,7 +22,7 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 		say("hold %s: %s", h.ID, report.HoldWords(h))
 	}
 	for _, c := range d.Concessions {
-		say("concession %s %d %s by %s: %s; %s", c.Check, c.Attempt, c.Verdict, c.Engineer, c.Finding, c.Reason)
+		say("concession %s %s %s by %s: %s; %s", c.Check, c.Of, c.Verdict, c.Engineer, c.Finding, c.Reason)
 	}
 	for _, p := range d.Pages() {
 		why := ""
@@ -46,7 +46,7 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 		"pump-t1-1, 20 entries, last 2026-03-02 07:49:00 +01:00, not ready: 1 check and 1 hold point open",
 		"hold energise: taken 2026-03-02 07:36:00 +01:00 by Ada Example",
 		"hold close: NOT TAKEN; nothing it waits for is open",
-		"concession ir 1 fail by Eva Muster: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count; tester compared with a resistor of 1 GΩ the same morning",
+		"concession ir attempt 1 fail by Eva Muster: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count; tester compared with a resistor of 1 GΩ the same morning",
 		"isolated: pass",
 		`  attempt 1 by Ada Example, entry 3: pass, "", 4 readings, 0 derived`,
 		"ir: fail, conceded: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count",

@@ -17,6 +17,10 @@ const (
 	EntryStep    = "step"    // the step behind a hold point was taken
 	EntryUndo    = "undo"    // the step behind a hold point was undone
 	EntryBad     = "bad"     // an instrument was found bad after it was used
+	EntryDefect  = "defect"  // a numbered open point was raised
+	EntryClose   = "close"   // one was closed, with what was done
+	EntryAmend   = "amend"   // another version of the plan was put in force
+	EntryAccept  = "accept"  // an engineer accepted the plan as it was amended
 	EntrySign    = "sign"    // a person signed the job up to the entry before
 
 	EntryAttach = chain.KindAttach // a file was attached to the job or a check
@@ -80,6 +84,9 @@ type Conceded struct {
 	Verdict  checks.Verdict `json:"verdict"`
 	Stop     string         `json:"stop,omitempty"` // code of the stop that stood
 	Reason   string         `json:"reason"`
+
+	// Skip is the entry of the skip that is accepted as not done; Attempt is 0 then.
+	Skip int `json:"skip,omitempty"`
 }
 
 // Stepped says that the step behind a hold point was taken.
@@ -102,6 +109,36 @@ type FoundBad struct {
 	Serial string `json:"serial"`
 	Since  string `json:"since"` // RFC 3339: its readings from then on do not count
 	Why    string `json:"why"`
+}
+
+// Raised is a numbered open point.
+type Raised struct {
+	Defect int    `json:"defect"` // its number in the job, from 1
+	What   string `json:"what"`
+	Where  string `json:"where,omitempty"`
+	Owner  string `json:"owner,omitempty"` // who is to put it right
+	Due    string `json:"due,omitempty"`   // last day, such as 2026-06-30
+	Holds  string `json:"holds,omitempty"` // the hold point that waits for it
+}
+
+// Closed says what was done about a defect.
+type Closed struct {
+	Defect int    `json:"defect"`
+	Done   string `json:"done"`
+}
+
+// Amended puts another version of the plan in force, from this entry on.
+type Amended struct {
+	Why      string `json:"why"`
+	PlanFile string `json:"plan_file"`
+	PlanHash string `json:"plan_hash"` // SHA-256 of the text
+	Plan     string `json:"plan"`      // the whole of it, as it was read
+}
+
+// AcceptedPlan says that the plan in force is to be worked by.
+type AcceptedPlan struct {
+	PlanHash string `json:"plan_hash"`
+	Reason   string `json:"reason"`
 }
 
 // Signed holds a statement of chain.Statement and its signature.

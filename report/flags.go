@@ -40,9 +40,15 @@ const (
 	FlagBadMeter   = "instrument found bad"
 	FlagLapsed     = "lapsed"
 	FlagPhoto      = "photograph"
+	FlagAmended    = "plan amended"
+	FlagDefect     = "defect"
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
 )
+
+// CoverFlags is how many open flags the cover lists, so that it stays one page; all
+// of them stand on a sheet of their own, in full.
+const CoverFlags = 10
 
 // Flags lists what needs a look, check by check in plan order, then the job's own.
 func (j *Job) Flags(now time.Time) []Flag {
@@ -50,7 +56,8 @@ func (j *Job) Flags(now time.Time) []Flag {
 	for _, s := range j.States {
 		out = append(out, j.checkFlags(s, now)...)
 	}
-	out = append(out, j.stepFlags()...)
+	out = append(append(out, j.stepFlags()...), j.defectFlags(now)...)
+	out = append(out, j.amendmentFlags()...)
 	for _, f := range chain.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}
@@ -159,11 +166,15 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 			add(c.Seq, FlagConceded, c == s.Concession, "it accepts nothing: %s", c.Void)
 			continue
 		}
+		if c.Skip > 0 {
+			add(c.Seq, FlagConceded, false, "%s accepted it as not done: %s", j.PersonName(c.Engineer), c.Reason)
+			continue
+		}
 		add(c.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(c.Engineer), c.Verdict, c.Attempt, c.Reason)
 	}
 	switch {
 	case s.Skip != nil:
-		add(s.Skip.Seq, FlagSkipped, true, "skipped: %s", s.Skip.Why)
+		add(s.Skip.Seq, FlagSkipped, !s.AcceptedSkip(), "skipped: %s", s.Skip.Why)
 	case last != nil && last.Unjudged():
 		add(last.Corrections[len(last.Corrections)-1].Seq, FlagIncomplete, true, "attempt %d was corrected and not judged again", last.Number)
 	case s.Last() != nil && !s.Last().Judged:

@@ -31,7 +31,7 @@ func TestFormats_frozen(t *testing.T) {
 		data any
 	}{
 		{report.EntryOpen, report.Opened{}}, {report.EntryRead, report.Read{}}, {report.EntryJudge, report.Judged{}}, {report.EntryCorrect, report.Corrected{}}, {report.EntrySkip, report.Skipped{}}, {report.EntryNote, report.Noted{}},
-		{report.EntryConcede, report.Conceded{}}, {report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryBad, report.FoundBad{}}, {report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
+		{report.EntryConcede, report.Conceded{}}, {report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryBad, report.FoundBad{}}, {report.EntryDefect, report.Raised{}}, {report.EntryClose, report.Closed{}}, {report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
 	} {
 		section("data of entries of kind "+k.kind, k.data)
 	}
@@ -44,7 +44,7 @@ func TestFormats_frozen(t *testing.T) {
 		words = append(words, checks.Verdict(i).String())
 	}
 	fmt.Fprintf(&out, "verdicts: %s\n", strings.Join(words, ", "))
-	fmt.Fprintf(&out, "what a check stands as: %s\n", strings.Join([]string{report.StandsOpen, report.StandsStop, report.StandsAccepted, report.StandsClosed}, ", "))
+	fmt.Fprintf(&out, "what a check stands as: %s\n", strings.Join([]string{report.StandsOpen, report.StandsStop, report.StandsAccepted, report.StandsClosed, report.StandsTakenOut}, ", "))
 	rig.Golden(t, "frozen.txt", out.String())
 }
 

@@ -35,6 +35,9 @@ type Handed struct {
 	Holds       []handedHold     `json:"holds"`  // likewise
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
+	Defects     []handedDefect   `json:"defects,omitempty"` // by number
+	Amendments  []handedAmended  `json:"amendments,omitempty"`
+	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
 }
 
 // handedStop is a stop that stands; its words stand with the judgement.
@@ -97,6 +100,7 @@ type handedAccepted struct {
 	Engineer string         `json:"engineer"`
 	Verdict  checks.Verdict `json:"verdict"`
 	Reason   string         `json:"reason"`
+	Skip     int            `json:"skip,omitempty"` // the entry that left it out, where that is accepted
 }
 
 type handedNote struct {
@@ -104,6 +108,27 @@ type handedNote struct {
 	By    string `json:"by"`
 	Check string `json:"check,omitempty"`
 	Text  string `json:"text"`
+}
+
+type handedDefect struct {
+	Entry int `json:"entry"`
+	Raised
+	Done string `json:"done,omitempty"` // what was done about it; it is open without
+}
+
+type handedAmended struct {
+	Entry    int               `json:"entry"`
+	By       string            `json:"by"`
+	Why      string            `json:"why"`
+	PlanHash string            `json:"plan_hash"`
+	Differs  []plan.Difference `json:"differs"` // from the plan in force before it
+	Accepted *handedAcceptance `json:"accepted,omitempty"`
+}
+
+type handedAcceptance struct {
+	Entry  int    `json:"entry"`
+	By     string `json:"by"`
+	Reason string `json:"reason"`
 }
 
 // HandoverData are the data of the handover of the job as it stands at its last
@@ -118,8 +143,10 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	}
 	for _, s := range j.States {
 		d.Checks = append(d.Checks, newHandedCheck(s, Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
+	}
+	for _, s := range j.all() {
 		for _, c := range s.Concessions {
-			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason})
+			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason, c.Skip})
 		}
 	}
 	for _, it := range j.Plan.Items() {
@@ -129,6 +156,23 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	}
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, handedNote{n.Seq, n.By, n.Check, n.Text})
+	}
+	for _, x := range j.Defects {
+		h := handedDefect{Entry: x.Seq, Raised: x.Raised}
+		if x.Closed != nil {
+			h.Done = x.Closed.Done
+		}
+		d.Defects = append(d.Defects, h)
+	}
+	for _, a := range j.Amendments {
+		h := handedAmended{Entry: a.Seq, By: a.By, Why: a.Why, PlanHash: a.PlanHash, Differs: a.Differs}
+		if x := a.Accepted; x != nil {
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+		}
+		d.Amendments = append(d.Amendments, h)
+	}
+	for _, s := range j.TakenOut {
+		d.TakenOut = append(d.TakenOut, newHandedCheck(s, StandsTakenOut))
 	}
 	return chain.Canonical(d)
 }

@@ -38,6 +38,7 @@ const (
 	StandsStop     = "stop"
 	StandsAccepted = "conceded"
 	StandsClosed   = "closed"
+	StandsTakenOut = "taken out" // of the plan, by an amendment
 )
 
 // StandsBy chooses what a check stands as that hangs on h and came to a verdict, over what

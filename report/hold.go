@@ -38,7 +38,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			at = j.aged(s, now, j.Head().Seq) // as if its step were not taken
 		}
 		g, open := j.gap(s, at)
-		if a := s.LastJudged(); !open && a.begun() < off && slices.Contains(proofs, s.Check) {
+		if a := s.LastJudged(); !open && a != nil && a.begun() < off && slices.Contains(proofs, s.Check) {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
 		}
@@ -50,7 +50,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return out
+	return append(append(out, j.planGaps(h)...), j.defectGaps(h.ID)...)
 }
 
 // Counting is how long a check counts towards a hold point.
@@ -78,6 +78,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
 	a := s.LastJudged()
 	switch {
+	case s.AcceptedSkip() && (a == nil || a.Told.Stop == nil):
+		return Gap{}, false
 	case a == nil && s.Skip != nil:
 		g.Why = "skipped: " + s.Skip.Why
 	case a == nil && s.Last() != nil:
@@ -90,6 +92,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Why, g.Stop = a.Told.Stopping(), true
 	case a.Unjudged():
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d was corrected and not judged again", a.Number)
+	case s.MustJudge():
+		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("the plan was amended (entry %d), and attempt %d was not judged again", s.amended, a.Number)
 	case s.Last() != a:
 		g.Verdict, g.Why = checks.Missing, fmt.Sprintf("attempt %d is begun, not complete%s", s.Last().Number, j.dueWords(s))
 	case s.Skip != nil && s.Skip.Seq > a.JudgedFirst: // begun again and left
@@ -99,6 +103,8 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
 		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
+	case (a.Finding.Verdict == checks.Pass || s.IsConceded()) && j.undecided(s) != "":
+		g.Verdict, g.Why = checks.Missing, j.undecided(s)
 	case a.Finding.Verdict != checks.Pass && !s.IsConceded():
 		g.Why = a.Told.Why()
 	case j.PhotosOpen(s) != "": // a concession is of the finding, not of these

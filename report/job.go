@@ -17,8 +17,8 @@ import (
 // Job is a plan put to work, as its entries tell it.
 type Job struct {
 	ID       string
-	Plan     *plan.Plan
-	PlanHash string
+	Plan     *plan.Plan // in force: as opened, or as amended last
+	PlanHash string     // of the plan as opened
 	Opened   Opened
 	OpenedAt time.Time
 	By       string
@@ -28,6 +28,13 @@ type Job struct {
 	Undos    []Undo          // steps that were undone, oldest first
 	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
+	Defects  []*Defect // by number
+
+	Amendments []*Amendment // of the plan, oldest first
+	TakenOut   []*State     // checks that amendments took out of the plan
+	plans      []*plan.Plan // as opened, and as amended by each of them
+
+	amendFaults []string // amendments and acceptances of the plan that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -71,9 +78,9 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 }
 
 // newJob is a job without entries.
-func newJob(plan *plan.Plan) *Job {
-	j := &Job{Plan: plan, Steps: map[string]Step{}}
-	for _, c := range plan.Checks() {
+func newJob(p *plan.Plan) *Job {
+	j := &Job{Plan: p, plans: []*plan.Plan{p}, Steps: map[string]Step{}}
+	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
 	return j
@@ -101,21 +108,7 @@ func (j *Job) apply(e chain.Entry) error {
 		j.ID, j.Opened, j.OpenedAt, j.By, j.PlanHash = e.Job, o, e.At, e.By, o.PlanHash
 		return err
 	case EntryStep:
-		s, err := Decode[Stepped](e)
-		if err != nil {
-			return err
-		}
-		taken, err := time.Parse(time.RFC3339, s.Taken)
-		h := j.Plan.Hold(s.Hold)
-		if err != nil || h == nil {
-			return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
-		}
-		step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
-		if above := j.HoldBefore(s.Hold); above != nil {
-			step.Order = above.ID
-		}
-		j.Steps[s.Hold] = step
-		return nil
+		return j.step(e)
 	case EntryUndo:
 		u, err := Decode[Undone](e)
 		if err != nil {
@@ -137,6 +130,14 @@ func (j *Job) apply(e chain.Entry) error {
 		n, err := Decode[Noted](e)
 		j.Notes = append(j.Notes, Note{e.Seq, e.At, e.By, e.Check, n.Text})
 		return err
+	case EntryAmend:
+		return j.amend(e)
+	case EntryAccept:
+		return j.accept(e)
+	case EntryDefect:
+		return j.raise(e)
+	case EntryClose:
+		return j.closeDefect(e)
 	case EntryAttach:
 		return j.attach(e)
 	case EntrySign:
@@ -151,6 +152,25 @@ func (j *Job) apply(e chain.Entry) error {
 		return fmt.Errorf("check %q is not in the plan", e.Check)
 	}
 	return j.applyCheck(s, e)
+}
+
+// step takes up the step of a hold point, with what the hold still waited for.
+func (j *Job) step(e chain.Entry) error {
+	s, err := Decode[Stepped](e)
+	if err != nil {
+		return err
+	}
+	taken, err := time.Parse(time.RFC3339, s.Taken)
+	h := j.Plan.Hold(s.Hold)
+	if err != nil || h == nil {
+		return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
+	}
+	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
+	if above := j.HoldBefore(s.Hold); above != nil {
+		step.Order = above.ID
+	}
+	j.Steps[s.Hold] = step
+	return nil
 }
 
 func (j *Job) applyCheck(s *State, e chain.Entry) error {
@@ -182,17 +202,25 @@ func (j *Job) applyCheck(s *State, e chain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged {
-			return fmt.Errorf("attempt %d was not judged", c.Attempt)
-		}
-		s.Concession = &Concession{e.Seq, e.At, e.By, c.Engineer, c.Attempt, c.Verdict, c.Stop, c.Reason, ""}
-		if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
-			s.Concession.Void = err.Error()
-		}
-		s.Concessions = append(s.Concessions, s.Concession)
-		return nil
+		return j.concede(s, e, c)
 	}
 	return fmt.Errorf("kind is not known")
+}
+
+func (j *Job) concede(s *State, e chain.Entry, c Conceded) error {
+	switch {
+	case c.Skip > 0 && (s.Skip == nil || s.Skip.Seq != c.Skip || c.Attempt != 0):
+		return fmt.Errorf("the skip of entry %d does not stand", c.Skip)
+	case c.Skip == 0 && (c.Attempt < 1 || c.Attempt > len(s.Attempts) || !s.Attempts[c.Attempt-1].Judged):
+		return fmt.Errorf("attempt %d was not judged", c.Attempt)
+	}
+	x := &Concession{Seq: e.Seq, At: e.At, By: e.By, Engineer: c.Engineer, Attempt: c.Attempt, Verdict: c.Verdict, Stop: c.Stop, Reason: c.Reason, Skip: c.Skip}
+	if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
+		x.Void = err.Error()
+	}
+	s.Concession = x
+	s.Concessions = append(s.Concessions, x)
+	return nil
 }
 
 func (j *Job) read(s *State, e chain.Entry, r Read) error {
@@ -211,6 +239,7 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
 	}
+	a.plan, a.check = j.Plan, s.Check
 	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
 	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
@@ -239,8 +268,8 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if !a.Judged {
 		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
 	}
-	a.before, a.steps = j.Before(s.Check.ID), j.taken()
-	a.Finding = checks.Judge(j.input(s.Check, a))
+	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), j.Plan, s.Check
+	a.Finding = checks.Judge(input(a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
 	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 	if diff := differs(r, a.Told); diff != "" {
@@ -305,7 +334,7 @@ func (j *Job) Before(check string) map[string]checks.Past {
 			break
 		}
 		if a := s.LastJudged(); a != nil {
-			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers), Finding: a.Finding, At: a.At}
+			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At}
 		}
 	}
 	return out
@@ -320,8 +349,9 @@ func (j *Job) taken() map[string]time.Time {
 	return out
 }
 
-func (j *Job) input(c *plan.Check, a *Attempt) checks.Input {
-	return checks.Input{Plan: j.Plan, Check: c, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
+// input is what an attempt is judged from, by the plan it was judged by.
+func input(a *Attempt) checks.Input {
+	return checks.Input{Plan: a.plan, Check: a.check, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
 }
 
 // Input is what the newest attempt of a check is judged from: its answers, or

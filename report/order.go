@@ -215,6 +215,9 @@ func (j *Job) lapsed(s *State, a *Attempt) lapse {
 // the plant otherwise, or, for what counts things back, more work was done.
 func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 	first := a.begun()
+	if s := j.State(c.ID); s.crossedAt > first {
+		return fmt.Sprintf("an amendment of the plan moved it to the other side of hold %s, whose step was taken", s.crossed), s.crossedAt
+	}
 	for _, it := range j.Plan.Items() {
 		if it.Check == c {
 			break
@@ -228,7 +231,7 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if s == nil {
 			continue
 		}
-		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers) {
+		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers.There()) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}
@@ -277,12 +280,12 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {
-			if u.Serial == b.Serial {
+			if j.everSerial(u.Meter, b.Serial) {
 				return b, u.Meter
 			}
 		}
 		for _, c := range a.Corrections { // named otherwise only after it was found bad
-			if m := j.Plan.Meter(c.Was.Word); m != nil && m.Serial == b.Serial && c.Seq > b.Seq {
+			if m := j.meter(c.Was.Word); m != nil && j.everSerial(m.ID, b.Serial) && c.Seq > b.Seq {
 				return b, m.ID
 			}
 		}
@@ -325,9 +328,9 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 
 // MayAccept says why an engineer cannot accept the newest finding of a check, nil
 // when they can. Nobody accepts a proof of dead that is none, a reading taken out of
-// order, or a reading of their own; and a reason says something.
+// order, or a reading or a skip of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
-	p := j.Plan.Person(engineer)
+	p := j.Decided().Person(engineer)
 	a := s.LastJudged()
 	switch {
 	case p == nil || p.Role != "engineer":
@@ -336,6 +339,8 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 			role = p.Role
 		}
 		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	case s.Skip != nil:
+		return j.maySkip(s, p, reason)
 	case a == nil:
 		return fmt.Errorf("check %s is not judged: there is nothing to accept; take it with: %s", s.Check.ID, j.CommandLine("walk", j.ID))
 	case a != s.Last():
@@ -352,6 +357,19 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	}
 	if by := j.readBy(a, p); by != "" {
 		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
+	}
+	return plan.Reasoned(reason)
+}
+
+// maySkip says why an engineer cannot accept a check that was left out as not done.
+func (j *Job) maySkip(s *State, p *plan.Person, reason string) error {
+	switch a := s.LastJudged(); {
+	case s.Check.Kind.Proves:
+		return fmt.Errorf("check %s was skipped: nobody accepts a proof of dead that was not made; prove dead with: %s", s.Check.ID, j.CommandLine("walk", j.ID, "--check", s.Check.ID))
+	case a != nil && a.Told.Stop != nil:
+		return fmt.Errorf("check %s: a stop stands: %s: no concession lifts it; take the check again", s.Check.ID, a.Told.Stopping())
+	case s.Skip.By == p.ID || sameName(j.PersonName(s.Skip.By), p.Name):
+		return fmt.Errorf("%s skipped it (entry %d): nobody accepts a skip of their own", p.Name, s.Skip.Seq)
 	}
 	return plan.Reasoned(reason)
 }
@@ -374,15 +392,4 @@ func (j *Job) readBy(a *Attempt, p *plan.Person) string {
 		return "named as who looked"
 	}
 	return ""
-}
-
-// sameName tells whether two names are one person's: case and spaces do not count.
-func sameName(a, b string) bool {
-	return strings.EqualFold(OneLine(a), OneLine(b))
-}
-
-// SameAnswer tells whether two answers say the same. A bare time of day means the
-// same as when it was taken first, whatever the day is now.
-func SameAnswer(a, b checks.Answer, bareTime bool) bool {
-	return a.Value == b.Value && a.Bound == b.Bound && a.Word == b.Word || bareTime && a.Typed == b.Typed
 }

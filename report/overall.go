@@ -87,6 +87,7 @@ func (j *Job) against() []string {
 			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
 		}
 	}
+	out = append(append(out, j.defectsAgainst()...), j.amendmentsAgainst()...)
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}

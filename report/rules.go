@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/records/chain"
 )
 
@@ -18,15 +19,19 @@ import (
 // not the plan's. A record with one was written by another hand, however sound its
 // chain. Judgements that come out otherwise are in Differs.
 func (j *Job) RuleFaults() []string {
-	r := ruleBook{job: j, judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	r := ruleBook{job: j, plan: j.opened(), judged: map[string]Judged{}, form: map[string][]checks.Field{}}
 	for _, e := range j.Entries {
 		r.entry(e)
+	}
+	for _, f := range j.amendFaults {
+		r.faults.Add(f)
 	}
 	return r.faults.List()
 }
 
 type ruleBook struct {
 	job    *Job
+	plan   *plan.Plan        // in force at the entry
 	judged map[string]Judged // newest of each check so far
 	form   map[string][]checks.Field
 	faults chain.Faults
@@ -41,7 +46,7 @@ func (r *ruleBook) found(e chain.Entry, format string, args ...any) {
 }
 
 func (r *ruleBook) entry(e chain.Entry) {
-	if r.job.Plan.Person(e.By) == nil {
+	if r.plan.Person(e.By) == nil {
 		r.found(e, "%.60q, who made it, is no person of the plan", e.By)
 	}
 	switch e.Kind {
@@ -67,6 +72,21 @@ func (r *ruleBook) entry(e chain.Entry) {
 		if d, err := Decode[Skipped](e); err == nil && blank(d.Why) {
 			r.found(e, "a check left out, and it does not say why")
 		}
+	case EntryAmend:
+		if d, err := Decode[Amended](e); err == nil {
+			r.plan = r.job.PlanOf(d.PlanHash)
+			if blank(d.Why) {
+				r.found(e, "an amendment of the plan that does not say why")
+			}
+		}
+	case EntryDefect:
+		if d, err := Decode[Raised](e); err == nil && blank(d.What) {
+			r.found(e, "a defect that does not say what it is")
+		}
+	case EntryClose:
+		if d, err := Decode[Closed](e); err == nil && blank(d.Done) {
+			r.found(e, "a defect closed, and it does not say what was done")
+		}
 	case EntryConcede:
 		if d, err := Decode[Conceded](e); err == nil {
 			r.concession(e, d)
@@ -77,7 +97,7 @@ func (r *ruleBook) entry(e chain.Entry) {
 		}
 	case EntryStep:
 		if d, err := Decode[Stepped](e); err == nil {
-			if h := r.job.Plan.Hold(d.Hold); h != nil && h.Action != d.Action {
+			if h := r.plan.Hold(d.Hold); h != nil && h.Action != d.Action {
 				r.found(e, "its step is %.80q, hold %s of the plan is to %q", d.Action, h.ID, h.Action)
 			}
 		}
@@ -102,18 +122,25 @@ func blank(text string) bool { return strings.TrimSpace(text) == "" }
 
 // begins tells whether an entry is the first line of an attempt.
 func (r *ruleBook) begins(e chain.Entry, attempt int) bool {
-	for _, a := range r.job.State(e.Check).Attempts {
-		if a.Number == attempt {
-			return len(a.Lines) > 0 && a.Lines[0].Seq == e.Seq
+	for _, s := range r.states(e.Check) {
+		for _, a := range s.Attempts {
+			if a.Number == attempt && len(a.Lines) > 0 && a.Lines[0].Seq == e.Seq {
+				return true
+			}
 		}
 	}
 	return false
 }
 
+// states are those of a check, in the plan or taken out of it.
+func (r *ruleBook) states(check string) []*State {
+	return slices.DeleteFunc(r.job.all(), func(s *State) bool { return s.Check.ID != check })
+}
+
 // concession holds a concession to what concede demands: an engineer of the plan
 // gives it, under their own name, for the newest finding.
 func (r *ruleBook) concession(e chain.Entry, c Conceded) {
-	who := r.job.Plan.Person(c.Engineer)
+	who := r.plan.Person(c.Engineer)
 	switch {
 	case who == nil:
 		r.found(e, "a concession by %.60q, who is no person of the plan", c.Engineer)
@@ -125,13 +152,23 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):
 		r.found(e, "a concession that does not say why")
+	case c.Skip > 0 && c.Verdict != checks.Missing:
+		r.found(e, "a concession of %s, the check was skipped", c.Verdict)
+	case c.Skip > 0:
 	case !ok || is.Attempt != c.Attempt:
 		r.found(e, "a concession of attempt %d, which was not the newest finding", c.Attempt)
 	case is.Verdict != c.Verdict:
 		r.found(e, "a concession of %s, the finding was %s", c.Verdict, is.Verdict)
-	case c.Verdict == checks.Pass && !slices.ContainsFunc(r.job.State(e.Check).Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" }):
+	case c.Verdict == checks.Pass && !r.accepts(e):
 		r.found(e, "a concession of what passes") // and had not lapsed: read past a hold, or with an instrument found bad
 	}
+}
+
+// accepts tells whether the concession of an entry counts.
+func (r *ruleBook) accepts(e chain.Entry) bool {
+	return slices.ContainsFunc(r.states(e.Check), func(s *State) bool {
+		return slices.ContainsFunc(s.Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" })
+	})
 }
 
 // answers reads what was typed once more and holds it against what is stored.
@@ -149,20 +186,31 @@ func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
 	}
 }
 
-// fields is the form of a check, with the answers of each of its attempts.
+// fields is the form of a check, with the answers of each of its attempts and as each
+// version of the plan asks it.
 func (r *ruleBook) fields(check string) []checks.Field {
 	if form, ok := r.form[check]; ok {
 		return form
 	}
-	s := r.job.State(check)
-	form := r.job.Input(s.Check, r.job.Head().At).Form()
-	for _, a := range s.Attempts {
-		in := r.job.Input(s.Check, r.job.Head().At)
-		in.Answers = a.Answers
+	var form []checks.Field
+	add := func(in checks.Input) {
 		for _, f := range in.Form() {
 			if _, ok := checks.FieldNamed(form, f.Key); !ok {
 				form = append(form, f)
 			}
+		}
+	}
+	for _, s := range r.states(check) {
+		if s.Out == 0 {
+			add(r.job.Input(s.Check, r.job.Head().At))
+		}
+		for _, a := range s.Attempts {
+			if s.Out == 0 {
+				in := r.job.Input(s.Check, r.job.Head().At)
+				in.Answers = a.Answers
+				add(in)
+			}
+			add(r.job.attemptInput(s, a))
 		}
 	}
 	r.form[check] = form
@@ -172,13 +220,19 @@ func (r *ruleBook) fields(check string) []checks.Field {
 // otherwise says what is stored beside a typed text that does not come of it, "" when
 // it does.
 func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
+	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
+		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
+			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
+		}
+		return ""
+	}
 	switch f.Sort {
 	case checks.Instant:
 		return otherMoment(a, at)
 	case checks.Measured, checks.Count:
-		is, err := checks.ParseAnswer(f, r.job.Plan, a.Typed, at)
+		is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
 		if err != nil || !sameReading(is, a) { // an import may declare the comma
-			is, err = checks.ParseAnswer(f, r.job.Plan, strings.Replace(a.Typed, ",", ".", 1), at)
+			is, err = checks.ParseAnswer(f, r.plan, strings.Replace(a.Typed, ",", ".", 1), at)
 		}
 		switch {
 		case err != nil:
@@ -188,7 +242,7 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 		}
 		return ""
 	}
-	if is, err := checks.ParseAnswer(f, r.job.Plan, a.Typed, at); err == nil && is.Word != a.Word {
+	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); err == nil && is.Word != a.Word {
 		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
 	} else if err == nil {
 		return ""
@@ -198,12 +252,12 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 	switch f.Sort {
 	case checks.MeterUsed:
 		allowed = nil
-		for _, m := range r.job.Plan.Meters {
+		for _, m := range r.plan.Meters {
 			allowed = append(allowed, m.ID)
 		}
 	case checks.Initials:
 		allowed = nil
-		for _, p := range r.job.Plan.People {
+		for _, p := range r.plan.People {
 			allowed = append(allowed, p.ID)
 		}
 	}

@@ -56,12 +56,12 @@ func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 	byPlan := trust == nil
 	if byPlan {
 		var err error
-		if trust, err = PlanSigners(j.Plan); err != nil {
+		if trust, err = PlanSigners(j.Decided()); err != nil {
 			return nil, err
 		}
 	}
 	users := map[string]string{} // key → whose it was first
-	then := newJob(j.Plan)       // the job as it stood when each was given
+	then := newJob(j.opened())   // the job as it stood when each was given
 	for _, s := range j.Signatures {
 		if err := then.Add(j.Entries[len(then.Entries):s.Covers()]...); err != nil {
 			return nil, err
@@ -78,7 +78,7 @@ func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error
 	if err != nil {
 		return Checked{}, err
 	}
-	trust, err := PlanSigners(j.Plan)
+	trust, err := PlanSigners(j.Decided())
 	if err != nil {
 		return Checked{}, err
 	}
@@ -101,7 +101,7 @@ func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error
 // SignedData are the handover data of the job as it stood when it was signed: what
 // the digest in the statement was made of.
 func (j *Job) SignedData(s Signature) ([]byte, error) {
-	then, err := Fold(j.Plan, j.Entries[:s.Covers()])
+	then, err := j.Upto(s.Covers())
 	if err != nil {
 		return nil, err
 	}

@@ -25,7 +25,7 @@ type Use struct {
 // looked at again when an instrument is found out of order later.
 func (j *Job) Uses() []Use {
 	out := []Use{}
-	for _, s := range j.States {
+	for _, s := range j.all() {
 		for _, a := range s.Attempts {
 			out = append(out, j.usesIn(s, a)...)
 		}
@@ -38,7 +38,7 @@ func (j *Job) usesIn(s *State, a *Attempt) []Use {
 	read := map[string]bool{} // instrument fields that gave a reading
 	form := j.attemptInput(s, a).Form()
 	for _, f := range form {
-		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" {
+		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" && ans.NotThere == "" {
 			read[f.Meter] = true
 			out = j.use(out, s, a, f, a.Answers[f.Meter].Word, ans.Typed)
 		}
@@ -52,7 +52,7 @@ func (j *Job) usesIn(s *State, a *Attempt) []Use {
 }
 
 func (j *Job) use(out []Use, s *State, a *Attempt, f checks.Field, id, typed string) []Use {
-	m := j.Plan.Meter(id)
+	m := j.meter(id)
 	if m == nil {
 		return out
 	}
@@ -63,7 +63,7 @@ func (j *Job) use(out []Use, s *State, a *Attempt, f checks.Field, id, typed str
 // attemptInput is what an attempt's form is made from: what was known when it was
 // judged, or what is known now while it is not.
 func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
-	in := j.input(s.Check, a)
+	in := input(a)
 	if a.before == nil {
 		in.Before = j.Before(s.Check.ID)
 	}

@@ -88,9 +88,9 @@ func (j *Job) meterLines() []MeterLine {
 	var out []MeterLine
 	for _, m := range j.Plan.Meters {
 		line := MeterLine{Meter: m, DueText: m.Due.Format("2006-01-02"), InDate: "not used"}
-		for _, s := range j.States {
+		for _, s := range j.all() {
 			for _, a := range s.Attempts {
-				if !uses(a, m.ID, j.input(s.Check, a)) {
+				if !uses(a, m.ID, input(a)) {
 					continue
 				}
 				if !slices.Contains(line.UsedIn, s.Check.ID) {
@@ -146,7 +146,9 @@ func entryWords(e chain.Entry) string {
 			return r.Text
 		}
 	case EntryConcede:
-		if r, err := Decode[Conceded](e); err == nil {
+		if r, err := Decode[Conceded](e); err == nil && r.Skip > 0 {
+			return r.Engineer + " accepted as not done what entry " + strconv.Itoa(r.Skip) + " skipped" + because(r.Reason)
+		} else if err == nil {
 			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}
 	case EntryStep:
@@ -168,6 +170,30 @@ func entryWords(e chain.Entry) string {
 	case EntrySign:
 		if r, err := Decode[Signed](e); err == nil {
 			return newSignature(e, r).words()
+		}
+	}
+	return openWords(e)
+}
+
+// openWords is entryWords of what is open until somebody decides or closes it.
+func openWords(e chain.Entry) string {
+	switch e.Kind {
+	case EntryDefect:
+		if r, err := Decode[Raised](e); err == nil {
+			d := Defect{Raised: r}
+			return d.Name() + ": " + d.Words()
+		}
+	case EntryClose:
+		if c, err := Decode[Closed](e); err == nil {
+			return "defect " + strconv.Itoa(c.Defect) + " closed: " + c.Done
+		}
+	case EntryAmend:
+		if a, err := Decode[Amended](e); err == nil {
+			return "plan amended, file " + a.PlanFile + ", SHA-256 " + a.PlanHash + because(a.Why)
+		}
+	case EntryAccept:
+		if a, err := Decode[AcceptedPlan](e); err == nil {
+			return "the amended plan accepted, SHA-256 " + a.PlanHash + because(a.Reason)
 		}
 	}
 	return "cannot be read"
@@ -311,4 +337,9 @@ func Plain(s string) string {
 		}
 		return r
 	}, strings.ToValidUTF8(s, "\ufffd"))
+}
+
+// sameName tells whether two names are one person's: case and spaces do not count.
+func sameName(a, b string) bool {
+	return strings.EqualFold(OneLine(a), OneLine(b))
 }

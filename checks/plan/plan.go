@@ -34,6 +34,7 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
+	root       *yaml.Node
 	items      []Item
 	grid       *network.Plant
 	played     *network.Run
@@ -378,7 +379,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	if root == nil {
 		return nil, n.err()
 	}
-	var p Plan
+	p := Plan{root: root}
 	n.decode("", root, reflect.ValueOf(&p).Elem())
 	if len(n.found) == 0 && p.Format != PlanFormat {
 		n.At("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)

@@ -105,6 +105,9 @@ func shareUnit(values []string, unit string) string {
 
 // AnswerText is an answer as understood, echoed so that a slip is seen.
 func AnswerText(f checks.Field, a checks.Answer, now time.Time) string {
+	if a.NotThere != "" {
+		return f.Label + ": not there: " + a.NotThere
+	}
 	switch f.Sort {
 	case checks.Measured:
 		return f.Label + " " + measuredText(f, a)

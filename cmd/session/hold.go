@@ -46,10 +46,14 @@ func (s *Session) StepDraft(h *plan.Hold, typed string) (chain.Draft, error) {
 		}
 	}
 	if gaps := s.Job.Gaps(h, taken); len(gaps) > 0 {
-		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s", h.ID, gaps[0].Check, gaps[0].Why)
+		way := ""
+		if s.Job.Decided() != s.Job.Plan {
+			way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
+		}
+		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s%s", h.ID, gaps[0].Check, gaps[0].Why, way)
 	}
 	for _, id := range h.Needs {
-		if judged := s.Job.State(id).LastJudged(); judged.At.Truncate(time.Minute).After(taken) {
+		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(taken) {
 			return chain.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
 		}
 	}

@@ -113,6 +113,14 @@ func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*r
 	return job, nil
 }
 
+// PlanText is the plan of the job as it is in force, as it was read.
+func (s *Session) PlanText(ctx context.Context) ([]byte, error) {
+	if n := len(s.Job.Amendments); n > 0 {
+		return []byte(s.Job.Amendments[n-1].Amended.Plan), nil
+	}
+	return s.Book.Plan(ctx, s.Job.PlanHash)
+}
+
 // knownJobs names the jobs of the book, for one that is not there.
 func (s *Session) knownJobs(ctx context.Context) string {
 	jobs, err := s.Book.Jobs(ctx)

@@ -38,7 +38,7 @@ func (s *Session) Stage(drafts ...chain.Draft) error {
 
 func (s *Session) stageOne(d chain.Draft) error {
 	d.By = s.By
-	if err := chain.PlainTexts(d.Data); err != nil {
+	if err := chain.PlainTexts(forPeople(d.Data)); err != nil {
 		return fmt.Errorf("nothing was stored: %w", err)
 	}
 	e, err := chain.Seal(s.Job.Head(), d)
@@ -54,6 +54,16 @@ func (s *Session) stageOne(d chain.Draft) error {
 		return err
 	}
 	return s.counts(d, was)
+}
+
+// forPeople is what of an entry is shown to people. A plan is kept as it was read, and what
+// it says was looked at when it was loaded.
+func forPeople(data any) any {
+	if a, ok := data.(report.Amended); ok {
+		a.Plan = ""
+		return a
+	}
+	return data
 }
 
 // counts refuses an entry that the record itself would say does not count: what is read
@@ -74,6 +84,10 @@ func (s *Session) counts(d chain.Draft, was string) error {
 		if why := s.Job.State(d.Check).Concession.Void; why != "" {
 			return errors.New(why)
 		}
+	case report.Amended:
+		if why := s.Job.Amendments[len(s.Job.Amendments)-1].Void; why != "" {
+			return fmt.Errorf("the plan is not amended: %s", why)
+		}
 	case report.Judged:
 		if n := len(s.Job.Differs); n > 0 && strings.HasPrefix(s.Job.Differs[n-1], fmt.Sprintf("entry %d,", s.Job.Head().Seq)) {
 			return fmt.Errorf("not stored, because it would not come out the same again: %s", s.Job.Differs[n-1])
@@ -93,6 +107,8 @@ func because(d chain.Draft) string {
 		return "a step was taken"
 	case report.EntryUndo:
 		return "a step was undone"
+	case report.EntryAmend:
+		return "the plan was amended"
 	}
 	return ""
 }
@@ -112,7 +128,7 @@ func (s *Session) judgeAgain(d chain.Draft) error {
 		}
 		is := report.NewJudged(st.Check.Kind, a.Number, checks.Judge(s.Job.Again(st)), why)
 		corrected := d.Kind == report.EntryCorrect && st.Check.ID == d.Check
-		if !corrected && report.SameJudgement(a.Told, is) {
+		if !corrected && !st.MustJudge() && report.SameJudgement(a.Told, is) {
 			continue
 		}
 		s.rejudged = append(s.rejudged, st.Check.ID)

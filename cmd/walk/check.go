@@ -247,7 +247,7 @@ func (w *walker) sayOut(in checks.Input, got checks.Answers) {
 	}
 	for _, f := range in.Form() {
 		a, ok := got[f.Key]
-		if e := f.Expect; ok && e != nil && !said[f.Key] && !(a.Value >= e.Low && a.Value <= e.High) {
+		if e := f.Expect; ok && a.NotThere == "" && e != nil && !said[f.Key] && !(a.Value >= e.Low && a.Value <= e.High) {
 			fmt.Fprintf(w.Env.Out, "  ! %s is outside what is expected\n", session.AnswerText(f, a, in.At))
 		}
 	}

@@ -145,6 +145,9 @@ func (w *walker) cutRow(p *plan.Plan, left []checks.Field, typed string) []strin
 		return []string{typed}
 	}
 	if !strings.Contains(typed, ";") {
+		if before, absent := checks.CutAbsent(typed); absent != "" { // its reason may hold numbers
+			return append(splitValues(before), absent)
+		}
 		var words []string
 		for _, t := range strings.Fields(typed) {
 			if t = strings.TrimSuffix(t, ","); t != "" {

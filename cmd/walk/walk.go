@@ -179,6 +179,8 @@ const walkHelp = `  back        ask the line before again
   skip WHY    leave this check open and go on; a hold point will wait for it
   note WORDS  record words about this check
   photo       attach the photographs that this check still lacks
+  not there: WHY  the answer where a point does not exist
+  amend       how the plan is changed: another instrument, a point more or less
   quit        leave; walk goes on from here
 `
 
@@ -187,6 +189,7 @@ const holdHelp = `  taken              the step was taken just now; taken 14:05 
   undone HOLD WHY    the step of a hold above was undone: opened, made dead again
   note WORDS         record words about the job
   photo              attach the photographs that checks above still lack
+  amend              how the plan is changed
   quit               leave; walk goes on from here
   Enter              look again at what is missing
 `
@@ -206,6 +209,18 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 		return true, nil
 	case word == "photo" && rest == "":
 		return true, w.photos(ctx, check)
+	case word == "amend":
+		was := w.Job.Force()
+		if err := w.Load(ctx, w.Job.ID); err != nil {
+			return true, err
+		}
+		if w.Job.Force() != was { // done elsewhere since
+			w.say("  the plan was amended: the job is read again\n")
+			return true, errMoved
+		}
+		w.say("  the plan is changed by a command of its own, then type amend once more; another instrument:\n    %s\n  anything else, by the whole plan as it should be:\n    %s\n",
+			w.Env.Hint("amend", w.Job.ID, "--instrument", "ID", "serial=NUMBER", "due=2027-03-31", "like=ID", "--why", "WHY"), w.Env.Hint("amend", w.Job.ID, "PLAN", "--why", "WHY"))
+		return true, nil
 	case word == "note" && rest == "":
 		w.say("  a note needs words: note WORDS\n")
 		return true, nil

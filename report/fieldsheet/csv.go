@@ -264,7 +264,8 @@ func (c *csvFile) take(row csvRow, column, check, field, value string) {
 		c.errs = append(c.errs, CellError{f.Place, field, "not the key of a field"})
 		return
 	}
-	if c.m.Decimal != "" && c.measures(check, field) {
+	_, absent := checks.CutAbsent(value)
+	if c.m.Decimal != "" && absent == "" && c.measures(check, field) {
 		wrong := map[string]string{"point": ",", "comma": "."}[c.m.Decimal]
 		if strings.Contains(strings.TrimRight(value, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZΩµ·. "), wrong) {
 			c.errs = append(c.errs, CellError{f.Place, value, fmt.Sprintf("import %s declares the decimal %s: a number without %q is wanted", c.m.ID, c.m.Decimal, wrong)})

@@ -61,7 +61,7 @@ func (b *fieldBook) mark(s *grid.Sheet, shown []*grid.Sheet) {
 	}
 	put(markTitle, markVersion)
 	put("job", b.doc.Job)
-	put("plan", b.doc.PlanHash)
+	put("plan", b.doc.Force)
 	put("entries", strconv.Itoa(b.doc.Entries))
 	put("head", b.doc.Head)
 	put("made", b.now.Format(time.RFC3339))

@@ -215,7 +215,7 @@ func (t *taker) answer(s *report.State, p *Proposed, f Filled, date *Filled) {
 }
 
 func (t *taker) parse(field checks.Field, f Filled, date *Filled) (checks.Answer, error) {
-	if field.Sort != checks.Instant {
+	if _, absent := checks.CutAbsent(f.Typed); absent == f.Typed || field.Sort != checks.Instant {
 		if f.Moment != nil {
 			return checks.Answer{}, fmt.Errorf("the spreadsheet made a date or a time of it; %s is wanted: format the cell as text and type it again", field.Accepts())
 		}

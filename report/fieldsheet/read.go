@@ -31,7 +31,7 @@ func Read(data []byte, job *report.Job, o Options) (*Proposal, []CellError, erro
 	}
 	o.After = m.made
 	filled, errs := m.filled(book, o.Formulas)
-	errs = append(m.moved(book), errs...)
+	errs = append(append(m.moved(book), errs...), m.amended(job, filled)...)
 	p, more := Propose(job, filled, o.ReadingOptions)
 	if errs = append(errs, more...); len(errs) > 0 {
 		return nil, errs, nil
@@ -68,12 +68,25 @@ func (m *marker) belongs(job *report.Job) error {
 	switch {
 	case m.job != job.ID:
 		return fmt.Errorf("it was made for job %q, not for %s", m.job, job.ID)
-	case m.plan != job.PlanHash:
-		return fmt.Errorf("it was made from another plan (SHA-256 %s, this job's is %s): make a new one with: %s", report.ShortHash(m.plan), report.ShortHash(job.PlanHash), job.CommandLine("sheet", job.ID))
+	case job.PlanOf(m.plan) == nil:
+		return fmt.Errorf("it was made from another plan (SHA-256 %s, this job's is %s): make a new one with: %s", report.ShortHash(m.plan), report.ShortHash(job.Force()), job.CommandLine("sheet", job.ID))
 	case m.entries > len(job.Entries), job.Entries[min(m.entries, len(job.Entries))-1].Hash != m.head:
 		return fmt.Errorf("it was made from a record that this one does not continue (entry %d, %s): take it back where it was made", m.entries, report.ShortHash(m.head))
 	}
 	return nil
+}
+
+// amended tells values of checks that the plan has otherwise since the sheet was made:
+// they answer what is not asked any longer.
+func (m *marker) amended(job *report.Job, filled []Filled) []CellError {
+	var errs []CellError
+	made := job.PlanOf(m.plan)
+	for _, f := range filled {
+		if made.StepWritten(f.Check) != job.Plan.StepWritten(f.Check) {
+			errs = append(errs, CellError{f.Place, f.Typed, fmt.Sprintf("check %s was changed in the plan since this sheet was made: make a new one with: %s", f.Check, job.CommandLine("sheet", job.ID))})
+		}
+	}
+	return errs
 }
 
 // filled are the values of the cells to fill in.

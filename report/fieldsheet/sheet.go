@@ -79,7 +79,7 @@ func layOutField(job *report.Job, now time.Time) (*fieldBook, error) {
 	b := &fieldBook{Book: grid.NewBook(d.Title, report.PageMark(d), last, "history"), // a name one spreadsheet program keeps for itself
 		doc: d, job: job, now: now, ranges: map[string]string{}}
 	b.Header = `&L&"` + grid.Typeface + `,Regular"&8 field sheet of job ` + strings.ReplaceAll(report.Plain(d.Job), "&", "&&") +
-		`, made ` + now.Format(report.StampLayout) + `&R&"` + grid.Typeface + `,Regular"&8 plan SHA-256 ` + report.ShortHash(d.PlanHash)
+		`, made ` + now.Format(report.StampLayout) + `&R&"` + grid.Typeface + `,Regular"&8 plan SHA-256 ` + report.ShortHash(d.Force)
 	guide := b.Sheet(guideSheet)
 	b.lists = b.Sheet(listsSheet)
 	marker := b.Sheet(markerSheet)
@@ -139,7 +139,7 @@ func (b *fieldBook) guide(s *grid.Sheet, forms []*grid.Sheet) {
 	s.Said("permit", report.OrNone(d.Permit))
 	s.Said("made", b.now.Format(report.StampLayout)+", after entry "+strconv.Itoa(d.Entries))
 	s.Add(grid.At(1, "record", grid.FaceLabel), grid.Across(2, 5, d.Head, grid.Look{Size: 8, Mono: true}))
-	s.Add(grid.At(1, "plan SHA-256", grid.FaceLabel), grid.Across(2, 5, d.PlanHash, grid.Look{Size: 8, Mono: true}))
+	s.Add(grid.At(1, "plan SHA-256", grid.FaceLabel), grid.Across(2, 5, d.Force, grid.Look{Size: 8, Mono: true}))
 	s.Gap(6)
 	s.Heading("How to fill it in")
 	for i, text := range guideWords(d.Job) {

@@ -15,7 +15,7 @@ func IsEarlierText(data []byte, j *report.Job) error {
 		if !strings.Contains(string(data), j.Entries[i-1].Hash) {
 			continue
 		}
-		then, err := report.Fold(j.Plan, j.Entries[:i])
+		then, err := j.Upto(i)
 		if err != nil {
 			return err
 		}

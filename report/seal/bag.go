@@ -64,6 +64,9 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		bodies = append(append(bodies, e.Body...), '\n')
 		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
 	}
+	for _, a := range j.Amendments {
+		handed[amendedPlan(a.Seq)] = []byte(a.Amended.Plan)
+	}
 	handed[bagPlan], handed[bagEntries], handed[bagHashes] = plan, bodies, hashes
 	signed, err := signedFiles(j)
 	if err != nil {
@@ -84,6 +87,11 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		seen[name] = true
 	}
 	return out, nil
+}
+
+// amendedPlan is the plan that an entry put in force, beside the plan as opened.
+func amendedPlan(entry int) string {
+	return bag.BagPayload + "plan-amended-" + strconv.Itoa(entry) + ".yaml"
 }
 
 func attachedFile(a report.Attachment) string { return bagAttached + a.SHA256 + "-" + a.Name }
@@ -125,7 +133,7 @@ func signedFiles(j *report.Job) (map[string][]byte, error) {
 	if len(out) == 0 {
 		return nil, nil
 	}
-	signers, err := report.PlanSigners(j.Plan)
+	signers, err := report.PlanSigners(j.Decided())
 	list := []byte{}
 	for _, s := range signers {
 		list = fmt.Appendln(list, s)
@@ -138,6 +146,7 @@ func signedFiles(j *report.Job) (map[string][]byte, error) {
 type howToCheck struct {
 	Job, Title, Head, Deferral string
 	Count                      int
+	Amended                    []int // entries that amended the plan
 	Files                      bool
 	Signed                     []howSigned
 }
@@ -156,6 +165,9 @@ func bagNote(j *report.Job) (string, error) {
 	head := j.Head()
 	h := howToCheck{Job: j.ID, Title: report.Flat(j.Plan.Title), Head: head.Hash, Deferral: report.Deferral,
 		Count: head.Seq, Files: len(j.Attachments) > 0}
+	for _, a := range j.Amendments {
+		h.Amended = append(h.Amended, a.Seq)
+	}
 	checked, err := j.CheckSignatures(nil)
 	if err != nil {
 		return "", err

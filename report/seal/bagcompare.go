@@ -122,12 +122,11 @@ func (x *Examined) signed(j *report.Job) {
 		if len(s.Kept) == 0 {
 			continue
 		}
-		then, err := report.Fold(j.Plan, j.Entries[:s.Covers()])
+		then, err := j.Upto(s.Covers())
 		if err != nil {
 			x.found("%v", err)
 			return
 		}
-		then.Files = j.Files
 		d, err := report.NewDocument(then, then.Head().At)
 		if err != nil {
 			x.found("%v", err)

@@ -140,12 +140,12 @@ func (x *Examined) examineWorkbook(data []byte, j *report.Job) {
 	if n := len(j.Entries) - c.Entries; n > 0 {
 		x.Notes = append(x.Notes, fmt.Sprintf("the job has gone on: %s came after it", report.Count(n, "entry", "entries")))
 	}
-	then, err := report.Fold(j.Plan, j.Entries[:c.Entries])
+	then, err := j.Upto(c.Entries)
 	if err != nil {
 		x.found("%v", err)
 		return
 	}
-	then.Files, x.Job = j.Files, then
+	x.Job = then
 	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}

@@ -25,11 +25,10 @@ func IsEarlierWorkbook(data []byte, j *report.Job) error {
 	case c.Entries < 1 || c.Entries > len(j.Entries) || j.Entries[c.Entries-1].Hash != c.Head:
 		return fmt.Errorf("it shows no state of job %s", j.ID)
 	}
-	then, err := report.Fold(j.Plan, j.Entries[:c.Entries])
+	then, err := j.Upto(c.Entries)
 	if err != nil {
 		return err
 	}
-	then.Files = j.Files
 	d, err := report.NewDocument(then, then.Head().At)
 	if err != nil {
 		return err

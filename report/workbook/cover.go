@@ -41,6 +41,9 @@ func (b *book) cover(s *grid.Sheet) {
 	s.Said("last entry", d.Last)
 	s.Said("plan", d.PlanID+", file "+d.PlanFile)
 	s.Add(grid.At(1, "plan SHA-256", grid.FaceLabel), grid.Across(2, 6, d.PlanHash, grid.Look{Size: 8, Mono: true}))
+	for _, a := range d.Amendments {
+		s.Said("plan amended", fmt.Sprintf("entry %d, by %s: %s; %s", a.Entry, a.By, a.Why, a.Accepted))
+	}
 	s.Said("limits", d.Rule)
 	b.coverStops(s)
 	b.coverHolds(s)
@@ -116,7 +119,7 @@ func (b *book) coverConcessions(s *grid.Sheet) {
 		return
 	}
 	for _, c := range b.doc.Concessions {
-		s.Add(grid.At(1, fmt.Sprintf("%s, attempt %d", c.Check, c.Attempt), grid.FaceCell),
+		s.Add(grid.At(1, c.Check+", "+c.Of, grid.FaceCell),
 			grid.Across(2, 3, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, grid.FaceCell),
 			grid.Across(4, 6, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, grid.FaceCell))
 	}

@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"fmt"
 	"strings"
 
 	"handback/checks"
@@ -59,7 +60,9 @@ func (b *book) flags(s *grid.Sheet) {
 	s.Widths = []float64{9, 16, 24, 20, 17, 44, 9, 8}
 	s.Add(grid.Across(1, 5, "Hold points, flags and notes", grid.Look{Size: 14, Bold: true}), grid.Across(6, 8, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	b.holdList(s)
+	b.amendmentList(s)
 	b.flagList(s)
+	b.defectList(s)
 	b.noteList(s)
 	b.fileList(s)
 	if len(b.doc.Plant) == 0 {
@@ -104,6 +107,52 @@ func (b *book) flagList(s *grid.Sheet) {
 			state, l.Bold = "OPEN", true
 		}
 		s.Add(grid.Whole(1, f.Seq), grid.At(2, f.Check, grid.FaceCell), grid.At(3, f.What, grid.FaceCell), grid.Across(4, 6, f.Text, grid.FaceCell), grid.Across(7, 8, state, l))
+	}
+}
+
+// amendmentList lists what was changed in the plan during the job, and what that took out
+// of it.
+func (b *book) amendmentList(s *grid.Sheet) {
+	if len(b.doc.Amendments) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("Amendments of the plan")
+	s.Add(grid.Across(1, 2, "as opened", grid.FaceCell), grid.Across(3, 8, b.doc.PlanFile+", SHA-256 "+b.doc.PlanHash, grid.FaceCell))
+	for _, a := range b.doc.Amendments {
+		l := grid.FaceCell
+		l.Bold = a.Open
+		s.Add(grid.Across(1, 2, fmt.Sprintf("entry %d", a.Entry), grid.FaceCell), grid.Across(3, 5, a.By+", "+a.When+": "+a.Why, grid.FaceCell), grid.Across(6, 8, a.Accepted, l))
+		s.Add(grid.Across(1, 2, "as amended", grid.FaceCell), grid.Across(3, 8, a.File+", SHA-256 "+a.Hash, grid.FaceCell))
+		for _, d := range a.Differs {
+			s.Add(grid.Across(1, 2, "differs", grid.FaceCell), grid.Across(3, 8, d, grid.FaceCell))
+		}
+	}
+	if len(b.doc.TakenOut) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("Taken out of the plan")
+	for _, c := range b.doc.TakenOut {
+		s.Add(grid.Across(1, 2, c.Check, grid.FaceCell), grid.Across(3, 8, fmt.Sprintf("%s (%s), taken out by entry %d", c.Title, c.Kind, c.Entry), grid.FaceCell))
+		for _, text := range c.Attempts {
+			s.Add(grid.Across(1, 2, nil, grid.FaceCell), grid.Across(3, 8, text, grid.FaceCell))
+		}
+	}
+}
+
+// defectList lists every defect of the job, open or closed.
+func (b *book) defectList(s *grid.Sheet) {
+	if len(b.doc.Defects) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("Defects")
+	s.Columns(grid.At(1, "number", grid.Look{}), grid.At(2, "raised by", grid.Look{}), grid.At(3, "when", grid.Look{}), grid.Across(4, 5, "what", grid.Look{}), grid.Across(6, 8, "state", grid.Look{}))
+	for _, d := range b.doc.Defects {
+		l := grid.FaceCell
+		l.Bold = d.Open
+		s.Add(grid.Whole(1, d.Number), grid.At(2, d.By, grid.FaceCell), grid.At(3, d.When, grid.FaceCell), grid.Across(4, 5, d.Words, grid.FaceCell), grid.Across(6, 8, d.State, l))
 	}
 }
 
