@@ -34,6 +34,17 @@ var _ = plan.AddFloors(
 	plan.LimitRow("ratio.limit", "%", 0.01, 0.5, "IEC 60076-1 Table 1: the lower of 0.5 % and a tenth of the impedance").Reasoned(0.01, 2),
 	plan.LimitRow("ratio.other_limit", "%", 0.01, 0.5, "IEC 60076-1:1999 Table 1: as agreed, not less than the lower of 0.5 % and a tenth of the impedance").Reasoned(0.01, 2),
 	plan.Row("ratio.impedance", "%", 0.5, 25, plan.OurChoice),
+	plan.LimitRow("trip-proof.trips.within", "s", 0.005, 60, "our choice: what an inverse-time element takes at a few times its setting").Reasoned(0.005, 600),
+	plan.Row("trip-proof.trips.not_before", "s", 0.005, 600, plan.BeyondUse),
+	plan.LimitRow("temperature-relay.spread", "K", 0.5, 10, "our choice: sensors of one evenly warm unit").Reasoned(0.5, 20),
+	plan.LimitRow("temperature-relay.over_ambient", "K", 0.5, 10, "our choice: plant as cold as its room").Reasoned(0.5, 20),
+	plan.LimitRow("temperature-relay.within", "K", 0.1, 5, "our choice: a dial tells 2 K, a relay with digits 1 K").Reasoned(0.1, 10),
+	plan.LimitRow("temperature-relay.set_points.at", "°C", 30, 180, "IEC 60085: 180 °C is the temperature of class H").Reasoned(20, 220),
+	plan.LimitRow("earth-continuity.conductors.limit", "Ω", 1e-6, 0.5, "our choice: an earth conductor within one plant has milliohms").Reasoned(1e-6, 5),
+	plan.Row("earth-continuity.conductors.length", "m", 0.1, 1000, plan.BeyondUse),
+	plan.Row("earth-continuity.conductors.section", "", 1.5, 10e3, plan.BeyondUse),
+	plan.LimitRow("earth-continuity.conductors.joints", "Ω", 1e-6, 5e-3, "our choice: a joint has micro-ohms").Reasoned(1e-6, 0.05),
+	plan.LimitRow("earth-continuity.current", "A", 0.2, 1000, "IEC 61557-4: at least 0.2 A"),
 	plan.Row("restore.counted.planned", "", 0, 1000, plan.OurChoice),
 
 	// Insulation.

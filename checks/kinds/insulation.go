@@ -246,7 +246,7 @@ func (g *insulation) dischargeLimit() *checks.Limit {
 }
 
 func doubtInsulation(in checks.Input, g *insulation) []checks.Doubt {
-	return slices.Concat(doubtTemperature(in), doubtOhms(in, g), doubtCourse(in, g))
+	return slices.Concat(doubtTemperature(in, "temp"), doubtOhms(in, g), doubtCourse(in, g))
 }
 
 // told is a reading of a combination by its test and time.

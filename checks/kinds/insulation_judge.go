@@ -31,7 +31,7 @@ import (
 // and not remade. Where the plan asks for it, the discharge lasts four times the
 // longest test or more (IEEE 43, from memory).
 func judgeInsulation(w *checks.Work, g *insulation) {
-	inDoubt := checks.Doubted(slices.Concat(doubtTemperature(w.Input), doubtOhms(w.Input, g)))
+	inDoubt := checks.Doubted(slices.Concat(doubtTemperature(w.Input, "temp"), doubtOhms(w.Input, g)))
 	for _, c := range g.combinations() {
 		volts, v := fieldKey(c.ID, "volts"), float64(*g.volts(c))
 		w.HoldField(volts, c.key("volts"), c.Name+", test volts", "V", w.Read(volts), checks.Between(v, v*voltsAbove, "plan, up to 25 % above"))

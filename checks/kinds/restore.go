@@ -204,7 +204,7 @@ func judgeRestore(w *checks.Work, g *restore) {
 		still("permit", "open-permit")
 	}
 	takeOff(w, g, still)
-	judgeRemade(w, g, still)
+	judgeOpenedThings(w, g, still)
 	judgeOffTimes(w, g)
 	for _, c := range g.Counted {
 		countBack(w, c, still)

@@ -213,8 +213,8 @@ func takeOff(w *checks.Work, g *restore, still func(field, code string, args ...
 	}
 }
 
-// judgeRemade demands that what was opened is remade, seen by two people.
-func judgeRemade(w *checks.Work, g *restore, still func(field, code string, args ...checks.Arg)) {
+// judgeOpenedThings demands that what was opened is remade, seen by two people.
+func judgeOpenedThings(w *checks.Work, g *restore, still func(field, code string, args ...checks.Arg)) {
 	opened, _ := g.openedThings(w.Plan)
 	for _, o := range opened {
 		item, made := checks.Word("item", o.Name), checks.WordIs(o.made(), "yes")

@@ -31,13 +31,13 @@ func needReference(c *quantity.Celsius, say plan.Say) {
 }
 
 // doubtTemperature names a temperature that plant at rest does not have.
-func doubtTemperature(in checks.Input) []checks.Doubt {
-	a, ok := in.Answers["temp"]
+func doubtTemperature(in checks.Input, key string) []checks.Doubt {
+	a, ok := in.Answers[key]
 	switch {
 	case !ok || a.Value >= coldest && a.Value <= hottest:
 		return nil
 	case a.Value < quantity.AbsoluteZero:
-		return []checks.Doubt{{Fields: []string{"temp"}, Said: checks.Say("below-absolute-zero", checks.Num("read", a.Value, "°C"))}}
+		return []checks.Doubt{{Fields: []string{key}, Said: checks.Say("below-absolute-zero", checks.Num("read", a.Value, "°C"))}}
 	}
-	return []checks.Doubt{{Fields: []string{"temp"}, Said: checks.Say("no-plant-temperature", checks.Num("read", a.Value, "°C"), checks.Num("coldest", coldest, "°C"), checks.Num("hottest", hottest, "°C"))}}
+	return []checks.Doubt{{Fields: []string{key}, Said: checks.Say("no-plant-temperature", checks.Num("read", a.Value, "°C"), checks.Num("coldest", coldest, "°C"), checks.Num("hottest", hottest, "°C"))}}
 }

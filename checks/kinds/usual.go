@@ -17,6 +17,7 @@ type usual struct {
 var usualLimits = map[string]usual{
 	// Equal volts 5° apart bring 100·2·sin(2.5°)/√3 = 5.04 % of the line-to-line volts.
 	"cross-volts.limit_share":          {5, "%", checks.AtMost, "5 % of nominal, about 5° apart"},
+	"earth-continuity.current":         {0.2, "A", checks.AtLeast, "IEC 61557-4"},
 	"load-share.least":                 {50, "%", checks.AtLeast, "our choice"},
 	"lv-volts.tolerance":               {1, "%", around, "our choice"},
 	"parallel-balance.difference":      {1, "%", around, "our choice"},

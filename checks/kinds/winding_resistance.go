@@ -129,7 +129,7 @@ func windingResistanceForm(in checks.Input, g *windingResistance) []checks.Field
 // that was read, nil before it was.
 func (g *windingResistance) expect(in checks.Input, m *makerResistance) *checks.Expect {
 	temp, ok := in.Answers["temp"]
-	if !ok || m == nil || len(doubtTemperature(in)) > 0 {
+	if !ok || m == nil || len(doubtTemperature(in, "temp")) > 0 {
 		return nil
 	}
 	t0, _ := g.zero()
@@ -177,7 +177,7 @@ func doubtLosses(in checks.Input, g *windingResistance) []checks.Doubt {
 // doubtWinding names readings that no winding has, or not beside its others.
 func doubtWinding(in checks.Input, g *windingResistance) []checks.Doubt {
 	keys, _ := g.terminals(in.Plan, in.Plan.Transformer(g.Transformer))
-	out := doubtTemperature(in)
+	out := doubtTemperature(in, "temp")
 	for _, r := range g.reads(in) {
 		flat := false
 		for _, key := range keys {

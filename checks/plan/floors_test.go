@@ -158,6 +158,11 @@ var floorCases = []struct {
 	{"parallel-balance", "{a: T1, b: T2, board: MB-B, circulating: 21 %}", "circulating: 21 % is above 20 %"},
 	{"parallel-balance", "{a: T1, b: T2, board: MB-B, circulating: 10 %, rating_ratio: 4}", "rating_ratio: 4 is above 3 "},
 	{"parallel-balance", "{a: T1, b: T2, board: MB-B, circulating: 10 %, voltage_factor: 1}", "voltage_factor: 1 is below 1.05 (IEC 60909-0"},
+	{"earth-continuity", "{current: 0.19 A, conductors: [{id: a, name: a, of: protective, limit: 20 mΩ}]}", "current: 0.19 A is below 0.2 A (IEC 61557-4"},
+	{"earth-continuity", "{current: 0.2 A, conductors: [{id: a, name: a, of: protective, limit: 20 mΩ}]}", ""},
+	{"earth-continuity", "{conductors: [{id: a, name: a, of: protective, limit: 20 Ω}]}", "limit: 20 Ω is above 500 mΩ"},
+	{"temperature-relay", "{within: 1 K, over_ambient: 5 K, sensors: [{id: a, name: a}], set_points: [{id: t, does: trip, at: 190 °C, reaches: Q}]}", "at: 190 °C is above 180 °C (IEC 60085"},
+	{"trip-proof", "{trips: [{id: a, element: a, by: contact, opens: [Q], within: 61 s}]}", "within: 61 s is above 60 s"},
 	{"measure", "{name: volts, unit: kV, low: 1 kV, high: 9000 kV}", "high: 9000 kV is above 3000 kV"},
 }
 
