@@ -17,6 +17,7 @@ type About struct {
 	Proves   bool   // its pass proves the plant dead
 	Joins    bool   // shows whether live sides may be joined, loaded or parted: every hold below needs it
 	PutsOn   bool   // puts on what keeps the plant dead: every hold below needs it, and again after the plant was live
+	Across   bool   // its pass shows the phases across an open device to be the same, which rotation or volts of one side alone do not
 	Counts   bool   // counts back what the work took: taken when the work is done, and again after more of it
 
 	// Cautions are shown before the first question and with every finding.
