@@ -28,8 +28,9 @@ var layers = map[string][]string{
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":   {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid"},
 	"report/seal":       {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
-	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "templates"},
+	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/oneline", "templates"},
 	"report/switching":  {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
+	"report/oneline":    {"checks/network"},
 	"report/grid":       {"checks", "records/chain", "report"},
 	"report/files":      {"records", "records/bag"},
 	"report/fieldsheet": {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
