@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"go.yaml.in/yaml/v3"
+
 	"handback/checks/network"
 	"handback/checks/quantity"
 )
@@ -61,6 +63,55 @@ var acts = []struct {
 	{network.ActCancel, []string{"document"}, "Cancel {document}"},
 	{network.ActKeyOut, []string{"device", "key"}, "Take key {key} out of {device}"},
 	{network.ActKeyIn, []string{"device", "key"}, "Put key {key} into {device}"},
+}
+
+// rawStep is a step as it stands in the file: a check, a hold point or a plain step.
+type rawStep struct {
+	rawCheck
+	rawHold
+	rawPlain
+	rawAct
+	rawShared
+}
+
+// Which keys each of the three takes.
+type (
+	checkKeys struct {
+		rawCheck
+		rawShared
+	}
+	holdKeys struct {
+		rawHold
+		rawAct
+		rawShared
+	}
+	stepKeys struct {
+		rawPlain
+		rawAct
+		rawShared
+	}
+)
+
+type rawCheck struct {
+	Check string `plan:"check" doc:"id of a check"`
+	Kind  string `plan:"kind" doc:"kind of the check; see handback kinds"`
+	Title string `plan:"title" doc:"what this check is called on the sheet"`
+	At    string `plan:"at" doc:"where on the plant it is taken"`
+	Meter string `plan:"instrument" doc:"id of the planned instrument"`
+	Tried bool   `plan:"function_check" doc:"yes when the instrument is tried on a known source before the readings and after them"`
+
+	Beyond   string           `plan:"beyond" doc:"why a limit given here goes beyond what is published: who decided it and on which document; it is shown with the finding"`
+	DeadBy   string           `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead, where no prove-dead of this plan does"`
+	LiveFrom string           `plan:"live_from" doc:"the other, live plant this is taken on while the plant worked on is dead"`
+	Life     *quantity.Second `plan:"life,pos" doc:"how long its finding counts before it must be taken again, such as 30 min"`
+	Photos   []string         `plan:"photos" doc:"photographs that must be attached before it counts, each by what it shows, such as links as left, limb U"`
+
+	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
+}
+
+type rawHold struct {
+	Hold  string   `plan:"hold" doc:"id of a hold point"`
+	Needs []string `plan:"needs" doc:"checks that must pass first; every check above when not given"`
 }
 
 // rawShared are keys that checks, hold points and steps have in common.
