@@ -13,6 +13,7 @@ import (
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/photo"
 )
 
 type attachOptions struct {
@@ -65,7 +66,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 		return err
 	}
 	if o.dropLocation {
-		p, err := report.Bare(content)
+		p, err := photo.Bare(content)
 		if err != nil {
 			return fmt.Errorf("%s: its place cannot be taken out: %w; nothing was kept", o.file, err)
 		}
@@ -95,7 +96,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.Job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
-	if p, err := report.Bare(content); err == nil && len(p.Content) < len(content) {
+	if p, err := photo.Bare(content); err == nil && len(p.Content) < len(content) {
 		fmt.Fprintln(o.env.Err, "it is kept with what it says of place and camera; the handover shows it without")
 	}
 	if o.photo != "" {

@@ -8,6 +8,7 @@ import (
 
 	"handback/records/bag"
 	"handback/records/chain"
+	"handback/report/photo"
 )
 
 // Attachment is a file that belongs to a job or to one of its checks.
@@ -80,12 +81,12 @@ type AttachmentLine struct {
 	Name, Type, Caption string
 	SHA256              string // of the file as it is kept
 	Bytes               int
-	Photo               string   // which photograph of its check it is, "" for any other file
-	Dropped             bool     // its metadata was taken out before it was kept
-	Document            string   // of a signature, "" for what a person attached
-	Signature           int      // the entry of that signature
-	Picture             *Picture // nil for what is no picture, and where files are not at hand
-	Remark              string   // why a picture is not shown
+	Photo               string         // which photograph of its check it is, "" for any other file
+	Dropped             bool           // its metadata was taken out before it was kept
+	Document            string         // of a signature, "" for what a person attached
+	Signature           int            // the entry of that signature
+	Picture             *photo.Picture // nil for what is no picture, and where files are not at hand
+	Remark              string         // why a picture is not shown
 }
 
 // Words tell what a line is beside its caption.
@@ -124,7 +125,7 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 			if err != nil {
 				return nil, fmt.Errorf("attachment %s of entry %d: %w", a.Name, a.Seq, err)
 			}
-			if p, err := Bare(content); err != nil {
+			if p, err := photo.Bare(content); err != nil {
 				line.Remark = "not shown: " + err.Error()
 			} else {
 				line.Picture = &p

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -381,9 +380,6 @@ func (j *Job) PersonName(id string) string {
 	}
 	return id
 }
-
-// Finite tells whether x is a number: neither NaN nor infinite.
-func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
 // SameJudgement tells whether two judgements agree in verdict, stop and values.
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }

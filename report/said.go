@@ -6,6 +6,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/checks/quantity"
 	"handback/templates"
 )
 
@@ -56,7 +57,7 @@ func judgedAs(was Judged, kind *plan.Traits, attempt int, f checks.Finding, beca
 		j.Reasons = append(j.Reasons, told)
 	}
 	for _, d := range f.Derived {
-		if Finite(d.Value) {
+		if quantity.Finite(d.Value) {
 			j.Values[d.Key] = d.Value
 		}
 	}

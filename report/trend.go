@@ -5,6 +5,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/checks/quantity"
 )
 
 // TrendJobs is how many earlier jobs a trend shows at most: what a printed page has
@@ -81,7 +82,7 @@ func trendLine(d checks.Derived, states []*State) (l TrendLine, ok bool) {
 	earlier := 0
 	for _, s := range states {
 		v, has := s.LastJudged().Finding.Value(d.Key)
-		if !has || v.Unit != d.Unit || !Finite(v.Value) {
+		if !has || v.Unit != d.Unit || !quantity.Finite(v.Value) {
 			v.Value, v.Verdict = math.NaN(), checks.Missing
 		} else if s != states[len(states)-1] {
 			earlier++

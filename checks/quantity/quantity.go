@@ -290,3 +290,6 @@ func OrNaN[T ~float64](p *T) float64 {
 	}
 	return float64(*p)
 }
+
+// Finite tells whether x is a number: neither NaN nor infinite.
+func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

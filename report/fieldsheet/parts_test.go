@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"handback/checks/quantity"
 	"handback/report"
 	"handback/report/grid"
 )
@@ -238,7 +239,7 @@ func sound(t *testing.T, job *report.Job, p *Proposal) {
 			for _, field := range form {
 				asked = asked || field.Key == key
 			}
-			if !asked || a.Typed == "" || !report.Finite(a.Value) || c.Places[key] == "" {
+			if !asked || a.Typed == "" || !quantity.Finite(a.Value) || c.Places[key] == "" {
 				t.Fatalf("%s of check %s: %+v at %q", key, c.Check.ID, a, c.Places[key])
 			}
 		}

@@ -8,6 +8,7 @@ import (
 
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/photo"
 )
 
 // PlacedChart is a chart over the rows from its cell on.
@@ -33,7 +34,7 @@ const (
 type PlacedPicture struct {
 	At      Cell
 	Caption string
-	Picture *report.Picture
+	Picture *photo.Picture
 }
 
 // draw puts the pictures into the workbook, made smaller to fit, never larger.

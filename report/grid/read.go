@@ -10,7 +10,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"handback/report"
+	"handback/checks/quantity"
 )
 
 // Bounds of a sheet: no cell with content may stand beyond them.
@@ -359,7 +359,7 @@ func (c cellXML) read(strs []string, styles []numberStyle) (FileCell, error) {
 			break
 		}
 		x, err := strconv.ParseFloat(value, 64)
-		if err != nil || !report.Finite(x) {
+		if err != nil || !quantity.Finite(x) {
 			return out, fmt.Errorf("%.40q is no number", value)
 		}
 		out.Number, out.X, out.Text = true, x, Shortest(x)

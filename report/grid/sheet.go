@@ -8,6 +8,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
+	"handback/checks/quantity"
 	"handback/report"
 )
 
@@ -168,7 +169,7 @@ func (s *Sheet) Columns(names ...Box) int {
 // what is not a number shows as the words given.
 func Number(col int, x float64, decimals int, otherwise string) Box {
 	l := FaceCell
-	if !report.Finite(x) {
+	if !quantity.Finite(x) {
 		return At(col, otherwise, l)
 	}
 	l.Align, l.Format, l.Flat = "right", DecimalsFormat(x, decimals), true

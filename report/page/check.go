@@ -11,6 +11,7 @@ import (
 	"handback/checks"
 	"handback/checks/quantity"
 	"handback/report"
+	"handback/report/scale"
 )
 
 // pageCheck is one check as the page shows it.
@@ -157,11 +158,11 @@ func expectedWords(r report.AnswerLine) string {
 	low, high := r.Expect.Low, r.Expect.High
 	text := ""
 	switch {
-	case report.Finite(low) && report.Finite(high):
+	case quantity.Finite(low) && quantity.Finite(high):
 		text = show(low, "") + " to " + show(high, r.Unit)
-	case report.Finite(low):
+	case quantity.Finite(low):
 		text = "from " + show(low, r.Unit)
-	case report.Finite(high):
+	case quantity.Finite(high):
 		text = "up to " + show(high, r.Unit)
 	}
 	if r.Expect.Source != "" {
@@ -172,7 +173,7 @@ func expectedWords(r report.AnswerLine) string {
 
 func newPageValue(d checks.Derived) pageValue {
 	v := pageValue{Name: d.Name, Value: strings.TrimSpace(d.Bound + " " + d.Text()), Limit: d.LimitText(), Judged: d.Limit != nil, Verdict: d.Verdict}
-	if !report.Finite(d.Value) {
+	if !quantity.Finite(d.Value) {
 		v.Value = "cannot be worked out"
 	} else if math.IsNaN(d.U) {
 		v.Value += " (U not known)"
@@ -181,8 +182,8 @@ func newPageValue(d checks.Derived) pageValue {
 		v.Value += ", rule: " + d.Rule
 	}
 	if v.Judged {
-		v.Share, v.Chance = report.ShareOf(d).Words(), "not known"
-		if report.Finite(d.ChanceOut) {
+		v.Share, v.Chance = scale.ShareOf(d).Words(), "not known"
+		if quantity.Finite(d.ChanceOut) {
 			v.Chance = chanceWords(d.ChanceOut)
 		}
 	}
@@ -242,7 +243,7 @@ func newPageTrend(t *report.Trend, check string) *pageTrend {
 		row := pageTrendRow{Name: l.Name, Limit: checks.Derived{Unit: l.Unit, Limit: &l.Limit}.LimitText(), SVG: trendPicture(fmt.Sprintf("%s-trend-%d", check, i+1), l, t.Jobs)}
 		before := math.NaN()
 		for k, v := range l.Values {
-			cell := pageTrendValue{Text: "none", Verdict: l.Verdicts[k], Known: report.Finite(v)}
+			cell := pageTrendValue{Text: "none", Verdict: l.Verdicts[k], Known: quantity.Finite(v)}
 			if cell.Known {
 				cell.Text = quantity.Show(v, l.Unit, quantity.Decimals(v, l.Limit.Low, l.Limit.High))
 				if k < len(l.Values)-1 {
@@ -251,7 +252,7 @@ func newPageTrend(t *report.Trend, check string) *pageTrend {
 			}
 			row.Values = append(row.Values, cell)
 		}
-		if now := l.Values[len(l.Values)-1]; report.Finite(now) && report.Finite(before) {
+		if now := l.Values[len(l.Values)-1]; quantity.Finite(now) && quantity.Finite(before) {
 			row.Change = quantity.Show(now-before, l.Unit, quantity.Decimals(now))
 			if now > before {
 				row.Change = "+" + row.Change

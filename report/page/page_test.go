@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"handback/checks/quantity"
 	"handback/report"
 	"handback/testdata/rig"
 )
@@ -138,7 +139,7 @@ func sayingsOf(p report.CheckPage) []string {
 		}
 		for _, x := range a.Derived {
 			out = append(append(out, x.Name, x.LimitText()), x.Working...)
-			if report.Finite(x.Value) {
+			if quantity.Finite(x.Value) {
 				out = append(out, x.Text())
 			}
 		}

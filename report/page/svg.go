@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"handback/checks/quantity"
 	"handback/report"
 )
 
@@ -37,7 +38,7 @@ func (s *svg) done() template.HTML {
 
 // px is a coordinate with one decimal at most.
 func (s *svg) px(x float64) string {
-	if !report.Finite(x) {
+	if !quantity.Finite(x) {
 		s.spoiled = true
 		return "0"
 	}

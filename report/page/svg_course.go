@@ -8,6 +8,7 @@ import (
 	"handback/checks"
 	"handback/checks/quantity"
 	"handback/report"
+	"handback/report/scale"
 )
 
 const (
@@ -18,7 +19,7 @@ const (
 )
 
 // coursePlot is a course's frame on the page.
-type coursePlot struct{ report.CourseGrid }
+type coursePlot struct{ scale.CourseGrid }
 
 func (g coursePlot) x(minutes float64) float64 {
 	return fit(minutes, 0, g.End, courseLeft, courseRight)
@@ -30,7 +31,7 @@ func (g coursePlot) y(value float64) float64 {
 // coursePicture draws readings over time as dots, the curve dashed and each limit as
 // a line of long dashes with its words. It is empty when nothing can be drawn.
 func coursePicture(id, title string, c *checks.Course) template.HTML {
-	frame, ok := report.GridOf(c)
+	frame, ok := scale.GridOf(c)
 	if !ok {
 		return ""
 	}
@@ -50,7 +51,7 @@ func coursePicture(id, title string, c *checks.Course) template.HTML {
 	s.say("small", "middle", (courseLeft+courseRight)/2, courseBottom+36, "minutes after the first reading")
 	s.say("small", "start", 4, courseTop-4, c.Unit)
 	for _, l := range c.Lines {
-		if report.Finite(l.Value) {
+		if quantity.Finite(l.Value) {
 			s.line("limit long", courseLeft, g.y(l.Value), courseRight, g.y(l.Value))
 			s.say("label", "end", courseRight-6, g.y(l.Value)-6, brief(l.Text, 90))
 		}

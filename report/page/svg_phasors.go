@@ -9,7 +9,6 @@ import (
 
 	"handback/checks"
 	"handback/checks/quantity"
-	"handback/report"
 )
 
 // side is one side of a diagram.
@@ -22,7 +21,7 @@ type side struct {
 func sidesOf(d *checks.Diagram) []side {
 	var out []side
 	for _, p := range d.Phasors {
-		if !report.Finite(p.Re) || !report.Finite(p.Im) {
+		if !quantity.Finite(p.Re) || !quantity.Finite(p.Im) {
 			return nil
 		}
 		if len(out) == 0 || out[len(out)-1].name != p.Side {
@@ -59,7 +58,7 @@ func phasorDiagram(id, title string, d *checks.Diagram) template.HTML {
 			longest = math.Max(longest, cmplx.Abs(tipOf(p)))
 		}
 	}
-	if len(sides) == 0 || len(sides) > 2 || !(longest > 0) || !report.Finite(longest) {
+	if len(sides) == 0 || len(sides) > 2 || !(longest > 0) || !quantity.Finite(longest) {
 		return ""
 	}
 	width := starWide

@@ -7,7 +7,9 @@ import (
 	"unicode/utf8"
 
 	"handback/checks"
+	"handback/checks/quantity"
 	"handback/report"
+	"handback/report/scale"
 )
 
 const (
@@ -56,7 +58,7 @@ func toleranceBars(id, title string, values []checks.Derived) template.HTML {
 
 func (b bars) row(d checks.Derived, y float64) {
 	b.say("label", "end", b.from-12, y+4, brief(d.Name, barSigns))
-	on := report.ShareOf(d)
+	on := scale.ShareOf(d)
 	b.say("label", "start", b.from+barSpan+20, y+4, on.Words())
 	if !on.OK {
 		return
@@ -75,7 +77,7 @@ func (b bars) row(d checks.Derived, y float64) {
 	if on.High {
 		b.line("limit", right, y-8, right, y+8)
 	}
-	if report.Finite(on.From) && report.Finite(on.To) && math.Abs(b.x(on.To)-b.x(on.From)) > 1 {
+	if quantity.Finite(on.From) && quantity.Finite(on.To) && math.Abs(b.x(on.To)-b.x(on.From)) > 1 {
 		for _, end := range []float64{on.From, on.To} {
 			if math.Abs(end) <= barEnd {
 				b.line("whisker", b.x(end), y-4, b.x(end), y+4)
@@ -111,13 +113,13 @@ func toleranceWords(values []checks.Derived) string {
 		if d.Verdict == checks.Pass {
 			pass++
 		}
-		if s := report.ShareOf(d); s.OK && (name == "" || math.Abs(s.At) > math.Abs(worst)) {
+		if s := scale.ShareOf(d); s.OK && (name == "" || math.Abs(s.At) > math.Abs(worst)) {
 			worst, name = s.At, d.Name
 		}
 	}
 	text := fmt.Sprintf("%s, %d within the limits.", report.Count(len(values), "judged value", "judged values"), pass)
 	if name != "" {
-		text += fmt.Sprintf(" Nearest to its limit or furthest beyond: %s, at %s of its tolerance.", name, report.Share{At: worst, OK: true}.Words())
+		text += fmt.Sprintf(" Nearest to its limit or furthest beyond: %s, at %s of its tolerance.", name, scale.Share{At: worst, OK: true}.Words())
 	}
 	return text
 }

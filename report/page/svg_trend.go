@@ -20,7 +20,7 @@ const (
 func trendPicture(id string, l report.TrendLine, jobs []report.TrendJob) template.HTML {
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, v := range l.Values {
-		if report.Finite(v) {
+		if quantity.Finite(v) {
 			low, high = math.Min(low, v), math.Max(high, v)
 		}
 	}
@@ -30,7 +30,7 @@ func trendPicture(id string, l report.TrendLine, jobs []report.TrendJob) templat
 	span := math.Max(high-low, 1e-3*math.Max(math.Abs(high), math.Abs(low)))
 	shown := []float64{}
 	for _, limit := range []float64{l.Limit.Low, l.Limit.High} {
-		if report.Finite(limit) && limit > low-10*span && limit < high+10*span {
+		if quantity.Finite(limit) && limit > low-10*span && limit < high+10*span {
 			shown = append(shown, limit)
 		}
 	}
@@ -47,13 +47,13 @@ func trendPicture(id string, l report.TrendLine, jobs []report.TrendJob) templat
 	}
 	var points []float64
 	for i, v := range l.Values {
-		if report.Finite(v) {
+		if quantity.Finite(v) {
 			points = append(points, trendX(i, len(l.Values)), y(v))
 		}
 	}
 	s.path("side-a thin", points...)
 	for i, v := range l.Values {
-		if report.Finite(v) {
+		if quantity.Finite(v) {
 			s.valueMark(l.Verdicts[i], trendX(i, len(l.Values)), y(v))
 		}
 	}
@@ -68,7 +68,7 @@ func trendX(i, n int) float64 {
 func trendWords(l report.TrendLine, jobs []report.TrendJob) string {
 	text := ""
 	for i, v := range l.Values {
-		if report.Finite(v) {
+		if quantity.Finite(v) {
 			text += fmt.Sprintf("%s: %s, %s. ", jobs[i].Job, quantity.Show(v, l.Unit, quantity.Decimals(v)), l.Verdicts[i])
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"handback/checks"
 	"handback/report"
 	"handback/report/grid"
+	"handback/report/scale"
 )
 
 // chartRows is how many values one chart shows beside its rows, so that both fit a
@@ -40,7 +41,7 @@ func (b *book) shares(s *grid.Sheet) {
 			continue
 		}
 		for _, d := range a.Derived {
-			if report.ShareOf(d).OK {
+			if scale.ShareOf(d).OK {
 				all = append(all, value{p.ID + ": " + d.Name, b.layout.Derived[spot{p.ID, a.Number, d.Key}], d, a.Finding != nil})
 			}
 		}
@@ -72,7 +73,7 @@ func (b *book) shares(s *grid.Sheet) {
 
 // shareBox is a share where it belongs to the column, an empty text elsewhere.
 func shareBox(col int, d checks.Derived, belongs bool) grid.Box {
-	b := grid.Number(col, report.ShareOf(d).At, 0, "")
+	b := grid.Number(col, scale.ShareOf(d).At, 0, "")
 	if !belongs {
 		return grid.At(col, "", b.Look)
 	}
@@ -82,7 +83,7 @@ func shareBox(col int, d checks.Derived, belongs bool) grid.Box {
 
 // shareFormula is the share of a derived value whose verdict is, or is not, a pass.
 func shareFormula(d checks.Derived, c grid.Cell, sign string) string {
-	s, x, low, high := report.ShareOf(d), c.Ref(), c.In(colLow).Ref(), c.In(colHigh).Ref()
+	s, x, low, high := scale.ShareOf(d), c.Ref(), c.In(colLow).Ref(), c.In(colHigh).Ref()
 	f := x + "/" + high
 	switch {
 	case s.Low && s.High:
@@ -139,7 +140,7 @@ const courseHigh = 15
 // course lays out a reading over time with the curve through it and its limits, and
 // a chart beside.
 func (b *book) course(s *grid.Sheet, c *checks.Course) {
-	if _, ok := report.GridOf(c); !ok {
+	if _, ok := scale.GridOf(c); !ok {
 		return
 	}
 	s.Block()
@@ -191,7 +192,7 @@ func courseChart(c *checks.Course, top, bottom grid.Cell, lines int) *excelize.C
 	for i := range lines {
 		all = append(all, series(colLines+i, stroke([]excelize.LineDashType{excelize.LineDashDash, excelize.LineDashSysDot}[i]), "none"))
 	}
-	g, _ := report.GridOf(c)
+	g, _ := scale.GridOf(c)
 	return &excelize.Chart{Type: excelize.Scatter, Series: all,
 		Format:    excelize.GraphicOptions{AltText: c.Name + " over time with its limits; the numbers stand in the table beside it."},
 		Dimension: excelize.ChartDimension{Width: 500, Height: grid.RowsHigh(courseHigh)},

@@ -149,7 +149,7 @@ func changedFormula(r report.AnswerLine, c grid.Cell) string {
 	switch {
 	case r.Chosen != "":
 		return "IF(EXACT(" + c.Name() + "," + grid.Quoted(r.Chosen) + "),0,1)"
-	case r.Number && report.Finite(r.Value):
+	case r.Number && quantity.Finite(r.Value):
 		x := calc.FormulaNumber(r.Value)
 		return "IF(COUNT(" + c.Name() + ")=1,IF(ABS(" + c.Name() + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
 	}
@@ -165,7 +165,7 @@ func readingValue(r report.AnswerLine) grid.Box {
 		n = max(quantity.Decimals(r.Value), report.TypedDecimals(r.Typed))
 	}
 	v := grid.Number(colReading, r.Value, n, "not a number")
-	if r.Bound != "" && report.Finite(r.Value) {
+	if r.Bound != "" && quantity.Finite(r.Value) {
 		v.Look.Format = `"` + r.Bound + ` "` + v.Look.Format
 	}
 	return v
@@ -227,7 +227,7 @@ func derivedValue(d checks.Derived) []grid.Box {
 		limits = append(limits, d.Limit.Low, d.Limit.High)
 	}
 	spread := grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), grid.NotKnown)
-	if d.Known == calc.KnownPart && report.Finite(d.U) {
+	if d.Known == calc.KnownPart && quantity.Finite(d.U) {
 		spread.Look.Format = `"at least "` + spread.Look.Format
 	}
 	return []grid.Box{grid.At(colName, d.Name, grid.FaceCell), grid.Number(colValue, d.Value, quantity.Decimals(d.Value, limits...), grid.NoOutcome), spread, grid.At(colUnit, report.UnitWords(d.Unit), grid.FaceCell)}
@@ -241,7 +241,7 @@ func derivedLimit(d checks.Derived) []grid.Box {
 			grid.Across(colVerdict, colRemark, "shown, not judged", quiet)}
 	}
 	chance := grid.Number(colChance, d.ChanceOut, 1, grid.NotKnown)
-	if report.Finite(d.ChanceOut) {
+	if quantity.Finite(d.ChanceOut) {
 		chance.Look.Format = `[<0.001]"below 0.1 %";0.0%`
 	}
 	return []grid.Box{grid.Number(colLow, d.Limit.Low, grid.EnoughDecimals(d.Limit.Low), "none"), grid.Number(colHigh, d.Limit.High, grid.EnoughDecimals(d.Limit.High), "none"),

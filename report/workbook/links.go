@@ -61,7 +61,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		switch {
 		case d.Limit != nil:
 			b.Late[w.values[i].In(workChanged)] = grid.LateCell{Formula: changed}
-		case report.Finite(d.U):
+		case quantity.Finite(d.U):
 			b.Late[w.values[i].In(workHalf)] = grid.LateCell{Formula: "IF(" + changed + "=0," + calc.FormulaNumber(d.U) + ",NA())"}
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/grid"
+	"handback/report/photo"
 	"handback/testdata/rig"
 )
 
@@ -25,7 +26,7 @@ func TestWorkbook_pictures(t *testing.T) {
 	d := r.Document(r.Now)
 	d.Attachments = []report.AttachmentLine{
 		{Entry: 21, Name: "board.png", Type: chain.TypePNG, Caption: "=the board", SHA256: "aa11", Bytes: pixels.Len(),
-			Picture: &report.Picture{Type: chain.TypePNG, Content: pixels.Bytes(), Width: 1600, Height: 900}},
+			Picture: &photo.Picture{Type: chain.TypePNG, Content: pixels.Bytes(), Width: 1600, Height: 900}},
 		{Entry: 22, Name: "sheet.pdf", Type: "application/pdf", Caption: "maker's sheet", SHA256: "bb22"},
 		{Entry: 23, Name: "far.png", Type: chain.TypePNG, Caption: "not at hand", SHA256: "cc33"},
 	}

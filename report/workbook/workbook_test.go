@@ -129,7 +129,7 @@ func derivedStands(t *testing.T, f *excelize.File, c grid.Cell, x checks.Derived
 	t.Helper()
 	holdsNumber(t, f, c, x.Value)
 	holdsText(t, f, c.In(colName), x.Name)
-	if report.Finite(x.U) {
+	if quantity.Finite(x.U) {
 		holdsNumber(t, f, c.In(colSpread), x.U)
 	}
 	if x.Limit == nil {

@@ -8,6 +8,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/calc"
+	"handback/checks/quantity"
 	"handback/report"
 	"handback/report/grid"
 )
@@ -119,7 +120,7 @@ func said(col int, text string) grid.Box { return grid.At(col, shortened(text), 
 func workNumber(col int, x float64, formula, sign string) grid.Box {
 	l := grid.FaceCell
 	l.Align, l.Flat = "right", true
-	if !report.Finite(x) {
+	if !quantity.Finite(x) {
 		return grid.Box{Col: col, Span: 1, Value: grid.NoNumber, Look: l, Formula: cmp.Or(formula, "NA()")}
 	}
 	l.Format = grid.DecimalsFormat(x, grid.EnoughDecimals(x))
@@ -156,13 +157,13 @@ func (w *working) formula(e *calc.Expr) string {
 // worked out from stands as it was.
 func (w *working) solved(e *calc.Expr) string {
 	x := w.l.Value(e)
-	if !report.Finite(x) {
+	if !quantity.Finite(x) {
 		return "NA()"
 	}
 	var same []string
 	for _, arg := range e.Args() {
 		y := w.l.Value(arg)
-		if len(w.l.Given(arg)) == 0 || !report.Finite(y) {
+		if len(w.l.Given(arg)) == 0 || !quantity.Finite(y) {
 			continue
 		}
 		n := calc.FormulaNumber(y)

@@ -1,4 +1,6 @@
-package report
+// Package scale measures once what a page draws and a workbook charts: how far of its
+// tolerance a value has used, and the frame of a course.
+package scale
 
 import (
 	"math"
@@ -6,8 +8,6 @@ import (
 	"handback/checks"
 	"handback/checks/quantity"
 )
-
-// What a page draws and a workbook charts is measured here, once for both.
 
 // Share is a judged value as a share of its tolerance: 0 is the middle of a two-sided
 // limit or as far from a one-sided one as can be, 1 the high limit, −1 the low one.
@@ -27,11 +27,11 @@ type Share struct {
 // A low limit alone has no far end, so its share is turned about: −0.5 is twice the
 // limit. Other limits give no scale.
 func ShareOf(d checks.Derived) Share {
-	if d.Limit == nil || !Finite(d.Value) || d.Bound != "" {
+	if d.Limit == nil || !quantity.Finite(d.Value) || d.Bound != "" {
 		return Share{Bound: d.Bound != ""}
 	}
 	low, high := d.Limit.Low, d.Limit.High
-	s := Share{Low: Finite(low), High: Finite(high)}
+	s := Share{Low: quantity.Finite(low), High: quantity.Finite(high)}
 	var on func(x float64) float64
 	switch {
 	case s.Low && s.High && high > low:
@@ -44,7 +44,7 @@ func ShareOf(d checks.Derived) Share {
 		return Share{}
 	}
 	s.At, s.From, s.To, s.OK = on(d.Value), math.NaN(), math.NaN(), true
-	if d.U >= 0 && Finite(d.U) {
+	if d.U >= 0 && quantity.Finite(d.U) {
 		s.From, s.To = on(d.Value-d.U), on(d.Value+d.U)
 	}
 	return s
@@ -77,13 +77,13 @@ func GridOf(c *checks.Course) (g CourseGrid, ok bool) {
 	g.Low, g.High = math.Inf(1), math.Inf(-1)
 	see := func(y float64) { g.Low, g.High = math.Min(g.Low, y), math.Max(g.High, y) }
 	for i, y := range c.Values {
-		if !Finite(y) || !Finite(c.Minutes[i]) || i > 0 && !(c.Minutes[i] > c.Minutes[i-1]) {
+		if !quantity.Finite(y) || !quantity.Finite(c.Minutes[i]) || i > 0 && !(c.Minutes[i] > c.Minutes[i-1]) {
 			return g, false
 		}
 		see(y)
 	}
 	for _, l := range c.Lines {
-		if Finite(l.Value) {
+		if quantity.Finite(l.Value) {
 			see(l.Value)
 		}
 	}

@@ -1,4 +1,4 @@
-package report_test
+package photo_test
 
 import (
 	"bytes"
@@ -13,7 +13,7 @@ import (
 	"testing"
 
 	"handback/records/chain"
-	"handback/report"
+	"handback/report/photo"
 	"handback/testdata/outside"
 	"handback/testdata/rig"
 )
@@ -55,7 +55,7 @@ func TestBare(t *testing.T) {
 		"png text": pngWith(t, chunk("tEXt", "Comment\x00"+rig.Place), chunk("eXIf", rig.Place), chunk("iTXt", rig.Place), chunk("tIME", "\x07\xea\x01\x01\x00\x00\x00")),
 		"png end":  append(pngWith(t), rig.Place...),
 	} {
-		p, err := report.Bare(content)
+		p, err := photo.Bare(content)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
@@ -82,7 +82,7 @@ func TestBare(t *testing.T) {
 				}
 			}
 		}
-		if again, err := report.Bare(p.Content); err != nil || !bytes.Equal(again.Content, p.Content) {
+		if again, err := photo.Bare(p.Content); err != nil || !bytes.Equal(again.Content, p.Content) {
 			t.Errorf("%s: taking it out again gives something else, %v", name, err)
 		}
 		if turn := bytes.Contains(p.Content, []byte("Exif")); turn != (name == "turned") {
@@ -94,7 +94,7 @@ func TestBare(t *testing.T) {
 // What is kept of the metadata is how to turn the picture: all eight ways.
 func TestBare_turned(t *testing.T) {
 	for turn := byte(2); turn <= 8; turn++ {
-		p, err := report.Bare(rig.JpegWith(t, rig.Exif(turn)))
+		p, err := photo.Bare(rig.JpegWith(t, rig.Exif(turn)))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -105,7 +105,7 @@ func TestBare_turned(t *testing.T) {
 		}
 	}
 	for name, tiff := range map[string]string{"short": "MM", "far": "MM\x00*\xff\xff\xff\xff", "no fields": "MM\x00*\x00\x00\x00\x08\xff\xff", "nine": "MM\x00*\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x09\x00\x00"} {
-		p, err := report.Bare(rig.JpegWith(t, rig.Segment(0xe1, "Exif\x00\x00"+tiff)))
+		p, err := photo.Bare(rig.JpegWith(t, rig.Segment(0xe1, "Exif\x00\x00"+tiff)))
 		if err != nil || bytes.Contains(p.Content, []byte("Exif")) {
 			t.Errorf("%s: it is turned, %v", name, err)
 		}
@@ -133,7 +133,7 @@ func TestBare_refused(t *testing.T) {
 		"png unknown":   {pngWith(t, chunk("ABCD", "x")), "not known here"},
 		"huge":          {append(append(append([]byte{}, pngGood[:8]...), chunk("IHDR", "\x00\x01\x00\x00\x00\x01\x00\x00\x08\x02\x00\x00\x00")...), chunk("IEND", "")...), "at most"},
 	} {
-		if _, err := report.Bare(c.content); err == nil || !strings.Contains(err.Error(), c.want) {
+		if _, err := photo.Bare(c.content); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want %q", name, err, c.want)
 		}
 	}
@@ -162,7 +162,7 @@ func TestBare_outside(t *testing.T) {
 		if !strings.Contains(read(content), "omment") {
 			t.Fatalf("%s: the tool does not find what is in the original", name)
 		}
-		p, err := report.Bare(content)
+		p, err := photo.Bare(content)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -184,11 +184,11 @@ func FuzzBare(f *testing.F) {
 	f.Add(pngWith(f, chunk("tEXt", "Comment\x00"+rig.Place)))
 	f.Add([]byte("\xff\xd8\xff\xda\x00\x02\xff\xd9"))
 	f.Fuzz(func(t *testing.T, content []byte) {
-		p, err := report.Bare(content)
+		p, err := photo.Bare(content)
 		if err != nil {
 			return
 		}
-		again, err := report.Bare(p.Content)
+		again, err := photo.Bare(p.Content)
 		if err != nil || !bytes.Equal(again.Content, p.Content) {
 			t.Errorf("again: %v", err)
 		}

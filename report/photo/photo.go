@@ -1,4 +1,6 @@
-package report
+// Package photo takes everything out of a photograph that its pixels do not need: the place,
+// the camera, thumbnails and whatever else came along.
+package photo
 
 import (
 	"bytes"
