@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"handback/checks"
@@ -32,7 +31,21 @@ type Acceptance struct {
 }
 
 // opened is the plan the job was opened with.
-func (j *Job) opened() *plan.Plan { return j.plans[0] }
+func (j *Job) opened() *plan.Plan {
+	if j.first != nil {
+		return j.first
+	}
+	return j.Plan
+}
+
+// versions are all that the plan ever was, oldest first.
+func (j *Job) versions() []*plan.Plan {
+	out := []*plan.Plan{j.opened()}
+	for _, a := range j.Amendments {
+		out = append(out, a.Version)
+	}
+	return out
+}
 
 // Upto is the job as it stood at an entry.
 func (j *Job) Upto(entries int) (*Job, error) {
@@ -79,7 +92,7 @@ func (j *Job) Decided() *plan.Plan {
 
 // meter finds an instrument in the plan as it is, or as it was.
 func (j *Job) meter(id string) *plan.Meter {
-	for _, p := range slices.Backward(j.plans) {
+	for _, p := range slices.Backward(j.versions()) {
 		if m := p.Meter(id); m != nil {
 			return m
 		}
@@ -90,7 +103,7 @@ func (j *Job) meter(id string) *plan.Meter {
 // everSerial tells whether any version of the plan gives an instrument a serial number:
 // one that was put right is the number of what was read before, too.
 func (j *Job) everSerial(id, serial string) bool {
-	return slices.ContainsFunc(j.plans, func(p *plan.Plan) bool { m := p.Meter(id); return m != nil && m.Serial == serial })
+	return slices.ContainsFunc(j.versions(), func(p *plan.Plan) bool { m := p.Meter(id); return m != nil && m.Serial == serial })
 }
 
 // all are the states of the checks of the plan, and of those taken out of it.
@@ -176,7 +189,14 @@ func (j *Job) amend(e chain.Entry) error {
 	}
 	was := j.Plan
 	crossed := j.crossed(p)
-	j.Amendments, j.plans, j.Plan = append(j.Amendments, a), append(j.plans, p), p
+	for _, s := range j.States {
+		for _, x := range s.Attempts {
+			if x.plan == nil {
+				x.plan, x.check = was, s.Check
+			}
+		}
+	}
+	j.first, j.Amendments, j.Plan = j.opened(), append(j.Amendments, a), p
 	j.sortStates(e.Seq)
 	for _, s := range j.States {
 		if crossed[s.Check.ID] != "" {
@@ -331,61 +351,6 @@ func (j *Job) planGaps(h *plan.Hold) []Gap {
 		if !slices.Contains(h.Needs, id) {
 			out = append(out, Gap{Check: id, Title: was.Check(id).Title, Verdict: checks.Missing,
 				Why: "taken out of what this hold needs by an amendment that no engineer has accepted"})
-		}
-	}
-	return out
-}
-
-// acceptedWords tell how an amendment stands.
-func (j *Job) acceptedWords(a *Amendment) string {
-	switch {
-	case a.Void != "":
-		return "no command takes it: " + a.Void
-	case a.Accepted == nil:
-		return "not accepted by an engineer"
-	case a.Accepted.Seq == a.Seq:
-		return "made by an engineer"
-	}
-	return fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason)
-}
-
-// amendmentsAgainst are the amendments that nobody has decided.
-func (j *Job) amendmentsAgainst() []string {
-	var out []string
-	for _, a := range j.Amendments {
-		if a.Accepted == nil || a.Void != "" {
-			out = append(out, fmt.Sprintf("the plan was amended by %s (entry %d): %s", j.PersonName(a.By), a.Seq, j.acceptedWords(a)))
-		}
-	}
-	return out
-}
-
-func (j *Job) amendmentFlags() []Flag {
-	var out []Flag
-	for _, a := range j.Amendments {
-		out = append(out, Flag{Seq: a.Seq, What: FlagAmended, Open: a.Accepted == nil || a.Void != "",
-			Text: fmt.Sprintf("by %s: %s; %s; %s", j.PersonName(a.By), a.Why, strings.Join(DiffersWords(a.Differs), "; "), j.acceptedWords(a))})
-	}
-	for _, s := range j.TakenOut {
-		if n := len(s.Attempts); n > 0 {
-			out = append(out, Flag{Seq: s.Out, Check: s.Check.ID, What: FlagAmended, Text: fmt.Sprintf("taken out of the plan, with %s on record", Count(n, "attempt", "attempts"))})
-		}
-	}
-	return out
-}
-
-// DiffersWords tell each difference of two versions of a plan in a line.
-func DiffersWords(all []plan.Difference) []string {
-	var out []string
-	for _, d := range all {
-		was, is := CutRunes(Flat(d.Was), 160), CutRunes(Flat(d.Is), 160)
-		switch {
-		case was == "":
-			out = append(out, d.Path+": new: "+is)
-		case is == "":
-			out = append(out, d.Path+": taken out: "+was)
-		default:
-			out = append(out, d.Path+": was "+was+", is "+is)
 		}
 	}
 	return out

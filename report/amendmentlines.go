@@ -1,6 +1,11 @@
 package report
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+
+	"handback/checks/plan"
+)
 
 // AmendmentLine is an amendment of the plan as a handover shows it.
 type AmendmentLine struct {
@@ -51,6 +56,61 @@ func (j *Job) takenOutLines() []TakenOutLine {
 			line.Attempts = append(line.Attempts, words)
 		}
 		out = append(out, line)
+	}
+	return out
+}
+
+// acceptedWords tell how an amendment stands.
+func (j *Job) acceptedWords(a *Amendment) string {
+	switch {
+	case a.Void != "":
+		return "no command takes it: " + a.Void
+	case a.Accepted == nil:
+		return "not accepted by an engineer"
+	case a.Accepted.Seq == a.Seq:
+		return "made by an engineer"
+	}
+	return fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason)
+}
+
+// amendmentsAgainst are the amendments that nobody has decided.
+func (j *Job) amendmentsAgainst() []string {
+	var out []string
+	for _, a := range j.Amendments {
+		if a.Accepted == nil || a.Void != "" {
+			out = append(out, fmt.Sprintf("the plan was amended by %s (entry %d): %s", j.PersonName(a.By), a.Seq, j.acceptedWords(a)))
+		}
+	}
+	return out
+}
+
+func (j *Job) amendmentFlags() []Flag {
+	var out []Flag
+	for _, a := range j.Amendments {
+		out = append(out, Flag{Seq: a.Seq, What: FlagAmended, Open: a.Accepted == nil || a.Void != "",
+			Text: fmt.Sprintf("by %s: %s; %s; %s", j.PersonName(a.By), a.Why, strings.Join(DiffersWords(a.Differs), "; "), j.acceptedWords(a))})
+	}
+	for _, s := range j.TakenOut {
+		if n := len(s.Attempts); n > 0 {
+			out = append(out, Flag{Seq: s.Out, Check: s.Check.ID, What: FlagAmended, Text: fmt.Sprintf("taken out of the plan, with %s on record", Count(n, "attempt", "attempts"))})
+		}
+	}
+	return out
+}
+
+// DiffersWords tell each difference of two versions of a plan in a line.
+func DiffersWords(all []plan.Difference) []string {
+	var out []string
+	for _, d := range all {
+		was, is := CutRunes(Flat(d.Was), 160), CutRunes(Flat(d.Is), 160)
+		switch {
+		case was == "":
+			out = append(out, d.Path+": new: "+is)
+		case is == "":
+			out = append(out, d.Path+": taken out: "+was)
+		default:
+			out = append(out, d.Path+": was "+was+", is "+is)
+		}
 	}
 	return out
 }

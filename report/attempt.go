@@ -44,7 +44,7 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
-	plan        *plan.Plan             // by which it was judged last, or is read
+	plan        *plan.Plan             // by which it was read and judged, nil for the one in force
 	check       *plan.Check            // as that plan has it
 	before      map[string]checks.Past // what earlier checks had come to when it was judged last
 	known       map[string]checks.Past // and when it was judged first

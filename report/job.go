@@ -31,7 +31,7 @@ type Job struct {
 
 	Amendments []*Amendment // of the plan, oldest first
 	TakenOut   []*State     // checks that amendments took out of the plan
-	plans      []*plan.Plan // as opened, and as amended by each of them
+	first      *plan.Plan   // as opened; nil while it is in force
 
 	amendFaults []string // amendments and acceptances of the plan that no command writes
 
@@ -78,7 +78,7 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
-	j := &Job{Plan: p, plans: []*plan.Plan{p}, Steps: map[string]Step{}}
+	j := &Job{Plan: p, Steps: map[string]Step{}}
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
@@ -238,7 +238,7 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
 	}
-	a.plan, a.check = j.Plan, s.Check
+	a.plan, a.check = nil, nil
 	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
 	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
@@ -267,8 +267,8 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if !a.Judged {
 		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
 	}
-	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), j.Plan, s.Check
-	a.Finding = checks.Judge(input(a))
+	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
+	a.Finding = checks.Judge(j.input(s, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
 	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 	if diff := differs(r, a.Told); diff != "" {
@@ -349,8 +349,12 @@ func (j *Job) taken() map[string]time.Time {
 }
 
 // input is what an attempt is judged from, by the plan it was judged by.
-func input(a *Attempt) checks.Input {
-	return checks.Input{Plan: a.plan, Check: a.check, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
+func (j *Job) input(s *State, a *Attempt) checks.Input {
+	p, c := j.Plan, s.Check
+	if a.plan != nil {
+		p, c = a.plan, a.check
+	}
+	return checks.Input{Plan: p, Check: c, Answers: a.Answers, Before: a.before, At: a.At, Steps: a.steps}
 }
 
 // Input is what the newest attempt of a check is judged from: its answers, or

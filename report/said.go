@@ -1,6 +1,7 @@
 package report
 
 import (
+	"math"
 	"slices"
 	"strconv"
 
@@ -109,3 +110,6 @@ func stopsOf(s *State) []Stop {
 	}
 	return out
 }
+
+// Finite tells whether x is a number: neither NaN nor infinite.
+func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }

@@ -63,7 +63,7 @@ func (j *Job) use(out []Use, s *State, a *Attempt, f checks.Field, id, typed str
 // attemptInput is what an attempt's form is made from: what was known when it was
 // judged, or what is known now while it is not.
 func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
-	in := input(a)
+	in := j.input(s, a)
 	if a.before == nil {
 		in.Before = j.Before(s.Check.ID)
 	}

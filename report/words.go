@@ -90,7 +90,7 @@ func (j *Job) meterLines() []MeterLine {
 		line := MeterLine{Meter: m, DueText: m.Due.Format("2006-01-02"), InDate: "not used"}
 		for _, s := range j.all() {
 			for _, a := range s.Attempts {
-				if !uses(a, m.ID, input(a)) {
+				if !uses(a, m.ID, j.input(s, a)) {
 					continue
 				}
 				if !slices.Contains(line.UsedIn, s.Check.ID) {

@@ -67,20 +67,7 @@ func Text(d *report.Document) (string, error) {
 			s.Flags = append(s.Flags, report.Flat(report.FlagPlace(f)+", "+f.What+": "+f.Text))
 		}
 	}
-	for _, a := range d.Amendments {
-		a.By, a.Why, a.Accepted, a.File, a.Differs = report.Flat(a.By), report.Flat(a.Why), report.Flat(a.Accepted), report.Flat(a.File), flat(a.Differs)
-		s.Amendments = append(s.Amendments, a)
-	}
-	for _, c := range d.TakenOut {
-		c.Title, c.Attempts = report.Flat(c.Title), flat(c.Attempts)
-		s.TakenOut = append(s.TakenOut, c)
-	}
-	for _, x := range d.Defects {
-		s.Defects = append(s.Defects, report.Flat(fmt.Sprintf("%d: %s; raised %s by %s; %s", x.Number, x.Words, x.When, x.By, x.State)))
-	}
-	for _, n := range d.Notes {
-		s.Notes = append(s.Notes, report.Flat(cmp.Or(n.Check, "the job")+", "+n.When+", "+n.By+": "+n.Text))
-	}
+	s.open(d)
 	for _, g := range d.Signatures {
 		g.Words, g.Doubt = report.Flat(g.Words), report.Flat(g.Doubt)
 		s.Signatures = append(s.Signatures, g)
@@ -101,6 +88,24 @@ func Text(d *report.Document) (string, error) {
 		}
 	}
 	return templates.Report("summary", s)
+}
+
+// open takes up what was changed in the plan, and what stays open or was said.
+func (s *summary) open(d *report.Document) {
+	for _, a := range d.Amendments {
+		a.By, a.Why, a.Accepted, a.File, a.Differs = report.Flat(a.By), report.Flat(a.Why), report.Flat(a.Accepted), report.Flat(a.File), flat(a.Differs)
+		s.Amendments = append(s.Amendments, a)
+	}
+	for _, c := range d.TakenOut {
+		c.Title, c.Attempts = report.Flat(c.Title), flat(c.Attempts)
+		s.TakenOut = append(s.TakenOut, c)
+	}
+	for _, x := range d.Defects {
+		s.Defects = append(s.Defects, report.Flat(fmt.Sprintf("%d: %s; raised %s by %s; %s", x.Number, x.Words, x.When, x.By, x.State)))
+	}
+	for _, n := range d.Notes {
+		s.Notes = append(s.Notes, report.Flat(cmp.Or(n.Check, "the job")+", "+n.When+", "+n.By+": "+n.Text))
+	}
 }
 
 func flat(lines []string) []string {
