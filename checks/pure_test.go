@@ -33,7 +33,7 @@ var layers = map[string][]string{
 	"report/oneline":    {"checks/network"},
 	"report/photo":      {"records/chain"},
 	"report/scale":      {"checks", "checks/quantity"},
-	"report/grid":       {"checks", "records/chain", "report", "report/photo"},
+	"report/grid":       {"checks", "checks/quantity", "records/chain", "report", "report/photo"},
 	"report/files":      {"records", "records/bag"},
 	"report/fieldsheet": {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
 	"cmd/walk":          {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
