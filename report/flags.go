@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/records/chain"
 )
 
@@ -38,6 +39,11 @@ const (
 	FlagSignature  = "signature"
 	FlagUndone     = "undone"
 	FlagBadMeter   = "instrument found bad"
+	FlagOverride   = "override"
+	FlagRule       = "against a rule"
+	FlagLeft       = "left"
+	FlagFound      = "found otherwise"
+	FlagAlone      = "second person"
 	FlagLapsed     = "lapsed"
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
@@ -65,32 +71,63 @@ func (j *Job) Flags(now time.Time) []Flag {
 	return append(out, j.signatureFlags()...)
 }
 
-// stepFlags tell of steps taken past their holds, steps undone and instruments found
-// bad.
+// stepFlags tell of steps done past their holds or against a rule, of those undone or
+// left, of devices found otherwise and of instruments found bad.
 func (j *Job) stepFlags() []Flag {
 	var out []Flag
 	for _, it := range j.Plan.Items() {
-		if it.Hold == nil {
-			continue
-		}
-		s := j.Steps[it.Hold.ID]
-		if len(s.Open) > 0 {
-			out = append(out, Flag{Seq: s.Seq, What: FlagPastHold, Open: true,
-				Text: fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open))})
-		}
-		if s.Order != "" {
-			out = append(out, Flag{Seq: s.Seq, What: FlagOrder, Open: true,
-				Text: fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order)})
+		if s := it.Does(); s != nil {
+			out = append(out, j.doneFlags(s)...)
 		}
 	}
 	for _, u := range j.Undos {
-		_, again := j.Steps[u.Hold]
+		_, again := j.Steps[u.Step]
 		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
-			Text: fmt.Sprintf("the step of hold %s was undone at %s by %s: %s", u.Hold, Stamp(u.Done), j.PersonName(u.By), u.Why)})
+			Text: fmt.Sprintf("the step %s was undone at %s by %s: %s", u.Step, Stamp(u.Done), j.PersonName(u.By), u.Why)})
+		out = append(out, j.overrideFlags(u.Was)...)
+		if len(u.Broken) > 0 {
+			out = append(out, Flag{Seq: u.Seq, What: FlagRule, Open: true, Text: fmt.Sprintf("the step %s was undone against a rule: %s", u.Step, j.refusalWords(u.Broken))})
+		}
+	}
+	for _, l := range j.Left {
+		now := j.LeftNow(l.Step)
+		out = append(out, Flag{Seq: l.Seq, What: FlagLeft, Open: now != nil && now.Seq == l.Seq,
+			Text: fmt.Sprintf("the step %s was left by %s: %s", l.Step, j.PersonName(l.By), l.Why)})
+	}
+	for _, f := range j.Found {
+		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.Plan.Network.Named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: len(f.Broken) > 0, Text: JoinWords(text, j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
 			Text: fmt.Sprintf("serial %s, its readings from %s on do not count: %s", b.Serial, Stamp(b.Since), b.Why)})
+	}
+	return out
+}
+
+// doneFlags tell what an engineer should look at in a step that was done.
+func (j *Job) doneFlags(s *plan.Step) []Flag {
+	is, done := j.Steps[s.ID]
+	if !done {
+		return nil
+	}
+	out := j.overrideFlags(is)
+	for _, x := range []struct {
+		what string
+		text []string
+	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}} {
+		for _, text := range x.text {
+			out = append(out, Flag{Seq: is.Seq, What: x.what, Open: true, Text: text})
+		}
+	}
+	return out
+}
+
+// overrideFlags tell who took which rule upon them.
+func (j *Job) overrideFlags(s Step) []Flag {
+	var out []Flag
+	for _, o := range s.Did.Overrides {
+		out = append(out, Flag{Seq: s.Seq, What: FlagOverride, Text: fmt.Sprintf("the step %s: %s", s.Did.ID(), j.overrideWords(o))})
 	}
 	return out
 }
@@ -183,11 +220,11 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 	return []Flag{f}
 }
 
-// gapNames lists the checks of gaps.
+// gapNames lists what gaps are about.
 func gapNames(gaps []Gap) string {
 	names := make([]string, len(gaps))
 	for i, g := range gaps {
-		names[i] = g.Check
+		names[i] = g.Name()
 	}
 	return strings.Join(names, ", ")
 }

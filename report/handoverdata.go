@@ -160,7 +160,7 @@ func (j *Job) newHandedHold(h *plan.Hold, at time.Time) handedHold {
 		gaps = j.Gaps(h, at)
 	}
 	for _, g := range gaps {
-		out.Open = append(out.Open, g.Check)
+		out.Open = append(out.Open, g.Name())
 	}
 	return out
 }

@@ -148,11 +148,19 @@ func entryWords(e chain.Entry) string {
 		}
 	case EntryStep:
 		if r, err := Decode[Stepped](e); err == nil {
-			return r.Hold + ": " + r.Action + ", taken " + r.Taken
+			return r.ID() + ": " + r.Action + ", done " + r.Taken
 		}
 	case EntryUndo:
 		if u, err := Decode[Undone](e); err == nil {
-			return u.Hold + ": undone " + u.Done + ": " + u.Why
+			return u.ID() + ": undone " + u.Done + ": " + u.Why
+		}
+	case EntryLeft:
+		if l, err := Decode[NotDone](e); err == nil {
+			return l.Step + ": left: " + l.Why
+		}
+	case EntryFound:
+		if f, err := Decode[FoundSo](e); err == nil {
+			return f.Device + " found " + StandingWords(f.standing()) + " " + f.Seen + ": " + f.Why
 		}
 	case EntryBad:
 		if b, err := Decode[FoundBad](e); err == nil {
@@ -234,13 +242,13 @@ func OrNone(s string) string {
 func HoldWords(h HoldLine) string {
 	switch {
 	case h.Taken != "" && len(h.Open) > 0:
-		return "taken " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
+		return "done " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
 	case h.Taken != "":
-		return "taken " + h.Taken + " by " + h.By
+		return "done " + h.Taken + " by " + h.By
 	case len(h.Open) == 0:
-		return "NOT TAKEN; nothing it waits for is open"
+		return "NOT DONE; nothing it waits for is open"
 	}
-	return "NOT TAKEN; waits for " + gapNames(h.Open)
+	return "NOT DONE; waits for " + gapNames(h.Open)
 }
 
 // FlagPlace tells where a flag stands.
