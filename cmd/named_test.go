@@ -16,7 +16,7 @@ func TestBook_namedAndMissing(t *testing.T) {
 	book, job := signedJob(t)
 	lines := everyCommand(t, book, job)
 	makes := []string{"open", "restore"}
-	reads := []string{"jobs", "walk", "enter", "taken", "undone", "found-bad", "instruments", "status", "flags", "correct", "concede", "sheet", "read", "attach", "handover",
+	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "found-bad", "instruments", "status", "flags", "correct", "concede", "sheet", "read", "attach", "handover",
 		"archive pack", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
 	lines["concede"] = []string{"concede", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}

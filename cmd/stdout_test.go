@@ -53,7 +53,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"jobs":         {"jobs"},
 		"walk":         {"walk", job},
 		"enter":        {"enter", job, "look", "who=ada", "s1=yes", "s2=yes", "--past-hold", "looked before"},
-		"taken":        {"taken", job, "energise"},
+		"done":         {"done", job, "energise"},
 		"undone":       {"undone", "--help"},
 		"found-bad":    {"found-bad", job, "tester", "--why", "battery was flat"},
 		"try":          {"try", "rotation", file("trial.yaml", trial.out)},
