@@ -80,7 +80,7 @@ func runDone(ctx context.Context, o *doneOptions) error {
 		return err
 	}
 	is := s.Job.Steps[st.ID]
-	fmt.Fprintf(o.env.Out, "%s: %s: done %s\n", st.ID, st.Action, is.Taken.Format("15:04:05"))
+	fmt.Fprintf(o.env.Out, "%s: %s: done %s%s\n", st.ID, st.Action, is.Taken.Format("15:04:05"), session.UsedWords(is))
 	for _, r := range is.Overridden {
 		fmt.Fprintf(o.env.Out, "OVERRIDDEN, rule %s: %s\n", r.Rule, strings.TrimSpace(report.RefusalWords(s.Job.Plan, r)))
 	}

@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -55,6 +56,9 @@ func runFound(ctx context.Context, o *foundOptions) error {
 	}
 	f := s.Job.Found[len(s.Job.Found)-1]
 	fmt.Fprintf(o.env.Out, "%s: found %s; recorded was %s\n", s.Job.Plan.Network.Named(f.Device), report.StandingWords(f.Is), report.StandingWords(f.Was))
+	if len(f.Loads) > 0 {
+		fmt.Fprintf(o.env.Out, "dark by it: %s\n", strings.Join(f.Loads, ", "))
+	}
 	for _, r := range f.Broken {
 		fmt.Fprintf(o.env.Out, "IT BREAKS rule %s: %s\n", r.Rule, report.RefusalWords(s.Job.Plan, r))
 	}

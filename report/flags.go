@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -96,6 +98,9 @@ func (j *Job) stepFlags() []Flag {
 	}
 	for _, f := range j.Found {
 		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.Plan.Network.Named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		if len(f.Loads) > 0 {
+			text += "; dark by it: " + strings.Join(f.Loads, ", ")
+		}
 		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: len(f.Broken) > 0, Text: JoinWords(text, j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
@@ -220,11 +225,39 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 	return []Flag{f}
 }
 
-// gapNames lists what gaps are about.
+// refusalWords are refusals in words, "" for none.
+func (j *Job) refusalWords(refused []network.Refusal) string {
+	var out []string
+	for _, r := range refused {
+		out = append(out, RefusalWords(j.Plan, r))
+	}
+	return strings.Join(out, "; ")
+}
+
+// ruleNames are the rules of refusals.
+func ruleNames(refused []network.Refusal) string {
+	var out []string
+	for _, r := range refused {
+		out = append(out, string(r.Rule))
+	}
+	return strings.Join(out, ", ")
+}
+
+// gapNames lists what gaps are about: every check and rule, and of many steps the first.
 func gapNames(gaps []Gap) string {
-	names := make([]string, len(gaps))
-	for i, g := range gaps {
-		names[i] = g.Name()
+	const most = 3
+	var names []string
+	steps := 0
+	for _, g := range gaps {
+		if g.Step != "" {
+			steps++
+		}
+		if g.Step == "" || steps <= most {
+			names = append(names, g.Name())
+		}
+	}
+	if steps > most {
+		names = append(names, Count(steps-most, "more step", "more steps"))
 	}
 	return strings.Join(names, ", ")
 }
@@ -237,4 +270,82 @@ func keptIn(l Line) []string {
 		}
 	}
 	return out
+}
+
+// past, ahead, against and single say what stands against a step that was done.
+func (s Step) past(id string) []string {
+	if len(s.Open) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done while it waited for %s", id, gapNames(s.Open))}
+}
+
+func (s Step) ahead(id string) []string {
+	if s.Order == "" {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done before %s above it", id, s.Order)}
+}
+
+func (s Step) against(j *Job, id string) []string {
+	if len(s.Broken) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done against a rule (%s): %s", id, ruleNames(s.Broken), j.refusalWords(s.Broken))}
+}
+
+func (s Step) single(id string) []string {
+	if !s.Alone {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s wants a second person, and nobody beside who did it confirmed it", id)}
+}
+
+// overrideWords tell who took a rule upon them, and why.
+func (j *Job) overrideWords(o network.Override) string {
+	text := fmt.Sprintf("rule %s overridden by %s", o.Rule, j.PersonName(o.Person))
+	if o.InControl {
+		text += ", person in control"
+	}
+	if o.Indicator != "" {
+		text += fmt.Sprintf(", on the built-in indicator %s, live before: %s, after: %s", o.Indicator, yesNo(o.LiveBefore), yesNo(o.LiveAfter))
+	}
+	return text + ": " + o.Reason
+}
+
+func yesNo(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+// StandingWords are a standing in words.
+func StandingWords(s network.Standing) string {
+	text := string(s.Pos)
+	if s.Place != "" && s.Place != network.Service {
+		text = string(s.Place) + ", " + text
+	}
+	if len(s.Locks) > 0 {
+		text += ", lock " + strings.Join(s.Locks, ", ")
+	}
+	return text
+}
+
+// leftoverWords tell what is not as the plan wants it at the end.
+func (j *Job) leftoverWords(l network.Leftover) string {
+	name := l.ID
+	if l.What != network.LeftDocument && l.What != network.LeftKey {
+		name = j.Plan.Network.Named(l.ID)
+	}
+	is, want := strings.Join(l.Is, ", "), strings.Join(l.Want, ", ")
+	switch l.What {
+	case network.LeftDocument:
+		return "document " + name + " is in force"
+	case network.LeftKey:
+		return fmt.Sprintf("key %s is in %s, its home is %s", name, is, want)
+	case network.LeftLocks:
+		return fmt.Sprintf("locks on %s: %s, wanted: %s", name, cmp.Or(is, "none"), cmp.Or(want, "none"))
+	}
+	return fmt.Sprintf("%s is %s, wanted %s", name, is, want)
 }

@@ -16,6 +16,7 @@ import (
 type Gap struct {
 	Check   string         `json:"check,omitempty"`
 	Step    string         `json:"step,omitempty"` // id of the plain step
+	Left    string         `json:"left,omitempty"` // why it was left
 	Rule    string         `json:"rule,omitempty"` // name of the rule
 	Title   string         `json:"title"`
 	Verdict checks.Verdict `json:"verdict"`
@@ -28,9 +29,14 @@ type Gap struct {
 // not gone stale, or a concession of a finding that is no stop, fills a gap; and
 // before work begins, again too, a proof of dead made after the plant was live last.
 // Then come the plain steps above it that were not done, and the rules of the network
-// that its step would break.
+// that its step would break, where no step above is still to come: by then the plant is
+// another.
 func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
-	return append(j.openFor(h, now), j.ruleGaps(h, now)...)
+	gaps := j.openFor(h, now)
+	if slices.ContainsFunc(gaps, func(g Gap) bool { return g.Step != "" && j.LeftNow(g.Step) == nil }) || j.StepBefore(h.ID) != nil {
+		return gaps
+	}
+	return append(gaps, j.ruleGaps(h, now)...)
 }
 
 // openFor are the gaps of a hold point but for the rules.

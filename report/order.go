@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"handback/checks"
-	"handback/checks/network"
 	"handback/checks/plan"
 )
 
@@ -142,48 +141,6 @@ func (j *Job) undoneAt(step string) int {
 		}
 	}
 	return 0
-}
-
-// Undoable says why a step cannot be recorded as undone at a time, nil when it can: steps
-// are undone in the order opposite to the one they were taken in, and by the rules.
-func (j *Job) Undoable(s *plan.Step, at time.Time) error {
-	if _, taken := j.Steps[s.ID]; !taken {
-		return fmt.Errorf("the step %s was not done: there is nothing to undo", s.ID)
-	}
-	below := false
-	for _, it := range j.Plan.Items() {
-		o := it.Does()
-		if o == nil {
-			continue
-		}
-		if _, taken := j.Steps[o.ID]; below && taken {
-			return fmt.Errorf("the step %s (%s) below it was done after it: undo that first and record it with: %s", o.ID, o.Action, j.CommandLine("undone", j.ID, o.ID, "--why", "WHY"))
-		}
-		below = below || o.ID == s.ID
-	}
-	m, ok := j.undoes(s)
-	if _, moves := s.Moves(); moves && !ok {
-		return fmt.Errorf("%s: nothing undoes that: %s", s.Action, j.instead(s))
-	}
-	if !ok || j.plant == nil {
-		return nil
-	}
-	m.At = j.clock(at, j.Head().Seq)
-	if refused := standing(j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m).Refused); len(refused) > 0 {
-		return fmt.Errorf("the step %s cannot be undone now: %s", s.ID, j.refusalWords(refused))
-	}
-	return nil
-}
-
-// instead says which step of the plan does what undoing another would.
-func (j *Job) instead(s *plan.Step) string {
-	ends := map[network.Act]network.Act{network.ActIssue: network.ActCancel, network.ActClear: network.ActIssue, network.ActCancel: network.ActIssue}
-	for _, it := range j.Plan.Items() {
-		if o := it.Does(); o != nil && s.Document != "" && o.Document == s.Document && o.Act == ends[s.Act] {
-			return fmt.Sprintf("step %s does (%s)", o.ID, o.Action)
-		}
-	}
-	return "the plan has no step that does; a changed plan gives one"
 }
 
 // Retakable tells whether a step that was taken may be recorded again: the plant

@@ -17,8 +17,15 @@ import (
 type plantNow struct {
 	state  network.State
 	memory network.Memory
-	live   map[string]int // by node: the newest entry by which it was, or may have been, live
-	moved  int            // the newest entry that moved anything
+	live   map[string]lastLive // by node
+	moved  int                 // the newest entry that moved anything
+}
+
+// lastLive is when a node was, or may have been, live last: by entry, and by the time of
+// what the entry tells.
+type lastLive struct {
+	entry int
+	at    time.Duration
 }
 
 // layPlant takes up what the plan's network holds and the plant has not yet: all of it at
@@ -30,7 +37,7 @@ func (j *Job) layPlant() {
 	}
 	state, memory := g.Start()
 	if j.plant == nil {
-		j.plant = &plantNow{state: state, memory: memory, live: map[string]int{}}
+		j.plant = &plantNow{state: state, memory: memory, live: map[string]lastLive{}}
 		return
 	}
 	maps.Copy(state, j.plant.state)
@@ -70,16 +77,16 @@ func (j *Job) tries(s *plan.Step, d Stepped, at time.Time) (out network.Outcome,
 		return out, false
 	}
 	if m.Lock != "" {
-		m.Lock = j.lockOf(s, d)
+		m.Lock = j.LockOf(s, d)
 	}
 	m.Overrides, m.At = d.Overrides, j.clock(at, j.Head().Seq)
 	out = j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m)
 	return out, true
 }
 
-// lockOf is the number of the lock of a step as it is: as recorded with the step, as
+// LockOf is the number of the lock of a step as it is: as recorded with the step, as
 // recorded when it was fitted, or the plan's.
-func (j *Job) lockOf(s *plan.Step, d Stepped) string {
+func (j *Job) LockOf(s *plan.Step, d Stepped) string {
 	if d.Lock != "" {
 		return d.Lock
 	}
@@ -105,7 +112,7 @@ func (j *Job) follows(entry int, out network.Outcome, m network.Step) {
 	for _, v := range []network.View{out.Before, out.After} {
 		for _, n := range v.Nodes {
 			if len(n.MayLive) > 0 {
-				j.plant.live[n.ID] = entry
+				j.plant.live[n.ID] = lastLive{entry, m.At}
 			}
 		}
 	}
@@ -149,7 +156,7 @@ func (j *Job) asDone(m network.Step) network.Outcome {
 	case network.ActKeyIn:
 		memory.Keys[m.Key] = m.Device
 	}
-	found := network.Step{Act: network.ActFound, Device: m.Device, Found: &is, At: m.At}
+	found := network.Step{Act: network.ActFound, Device: m.Device, Found: &is, At: m.At, Drops: j.loads()}
 	if out := j.Plan.Grid().Attempt(j.plant.state, memory, found); len(out.Refused) == 0 {
 		return out
 	}
@@ -179,6 +186,9 @@ func (j *Job) proves(s *State, passed bool) {
 		at = a.Finding.Until.Add(-s.Check.LifeOf())
 	}
 	m.At, m.By = j.clock(at, a.begun()), a.By
+	if m.At+time.Minute <= j.plant.live[m.Node].at { // times are typed to the minute
+		return
+	}
 	if out := j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m); len(out.Refused) == 0 {
 		j.plant.memory = out.Memory
 	}
@@ -201,7 +211,7 @@ func (j *Job) liveAt(c *plan.Check) int {
 	if j.plant == nil || c.Node == "" {
 		return 0
 	}
-	return j.plant.live[c.Node]
+	return j.plant.live[c.Node].entry
 }
 
 // Found is a device that was found to stand otherwise than the record has it: a trip, a
@@ -215,6 +225,7 @@ type Found struct {
 	Was, Is network.Standing
 	Why     string
 	Broken  []network.Refusal // rules that it breaks as it stands
+	Loads   []string          // that it left dark
 }
 
 func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
@@ -227,14 +238,23 @@ func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
 		return fmt.Errorf("no device %q in the network of the plan", d.Device)
 	}
 	is := d.standing()
-	m := network.Step{Act: network.ActFound, Device: d.Device, Found: &is, At: j.clock(seen, e.Seq)}
+	m := network.Step{Act: network.ActFound, Device: d.Device, Found: &is, At: j.clock(seen, e.Seq), Drops: j.loads()}
 	out := j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m)
 	if len(out.Refused) > 0 {
 		return fmt.Errorf("device %s cannot stand %s %s", d.Device, d.Position, d.Place)
 	}
 	j.follows(e.Seq, out, m)
-	j.Found = append(j.Found, Found{e.Seq, e.At, seen, e.By, d.Device, was, is, d.Why, out.Broken})
+	j.Found = append(j.Found, Found{e.Seq, e.At, seen, e.By, d.Device, was, is, d.Why, out.Broken, out.Loads})
 	return nil
+}
+
+// loads are all the loads of the network: an act that nobody planned drops what it drops.
+func (j *Job) loads() []string {
+	var out []string
+	for _, n := range j.Plan.Network.Nodes {
+		out = append(out, n.Load)
+	}
+	return out
 }
 
 // PlantAt tells how the plant stands that a step is about: its device and the nodes at its

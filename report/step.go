@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -23,6 +22,7 @@ type Step struct {
 	Order      string            // the step above it that was neither done nor left by then
 	Broken     []network.Refusal // rules that it was recorded against
 	Overridden []network.Refusal // rules that somebody took upon them to override
+	lock       string            // number of its lock
 	from       network.Place     // where its device was before
 	Alone      bool              // a second person was wanted, and none but who did it is named
 }
@@ -102,7 +102,7 @@ func (j *Job) done(e chain.Entry, d Stepped) error {
 	if err != nil {
 		return fmt.Errorf("%s taken %q: not a time", s.ID, d.Taken)
 	}
-	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Did: d, Alone: s.Confirm && j.Unconfirmed(d.Confirmed, e.By) != ""}
+	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Did: d, lock: j.LockOf(s, d), Alone: s.Confirm && j.Unconfirmed(d.Confirmed, e.By) != ""}
 	if h != nil {
 		step.Open = j.openFor(h, taken)
 	}
@@ -118,7 +118,7 @@ func (j *Job) done(e chain.Entry, d Stepped) error {
 			step.Broken = out.Refused
 		}
 		m, _ := s.Moves()
-		m.Lock, m.At = j.lockOf(s, d), j.clock(taken, e.Seq)
+		m.Lock, m.At = j.LockOf(s, d), j.clock(taken, e.Seq)
 		j.follows(e.Seq, out, m)
 	}
 	if s.Act == network.ActIssue {
@@ -178,12 +178,10 @@ func (j *Job) undoes(s *plan.Step) (m network.Step, ok bool) {
 		m.Act = racking[from]
 	}
 	if m.Lock != "" {
-		m.Lock = j.lockOf(s, j.Steps[s.ID].Did)
+		m.Lock = j.LockOf(s, j.Steps[s.ID].Did)
 	}
 	if j.Plan.Network != nil { // what goes dark when a step is undone does so on purpose
-		for _, n := range j.Plan.Network.Nodes {
-			m.Drops = append(m.Drops, n.Load)
-		}
+		m.Drops = j.loads()
 	}
 	return m, true
 }
@@ -193,6 +191,48 @@ var reverse = map[network.Act]network.Act{
 	network.ActOpen: network.ActClose, network.ActClose: network.ActOpen, network.ActEarthOn: network.ActEarthOff, network.ActEarthOff: network.ActEarthOn,
 	network.ActLock: network.ActUnlock, network.ActUnlock: network.ActLock, network.ActWithdraw: network.ActService, network.ActTestPlace: network.ActService,
 	network.ActService: network.ActWithdraw, network.ActKeyOut: network.ActKeyIn, network.ActKeyIn: network.ActKeyOut,
+}
+
+// Undoable says why a step cannot be recorded as undone at a time, nil when it can: steps
+// are undone in the order opposite to the one they were taken in, and by the rules.
+func (j *Job) Undoable(s *plan.Step, at time.Time) error {
+	if _, taken := j.Steps[s.ID]; !taken {
+		return fmt.Errorf("the step %s was not done: there is nothing to undo", s.ID)
+	}
+	below := false
+	for _, it := range j.Plan.Items() {
+		o := it.Does()
+		if o == nil {
+			continue
+		}
+		if _, taken := j.Steps[o.ID]; below && taken {
+			return fmt.Errorf("the step %s (%s) below it was done after it: undo that first and record it with: %s", o.ID, o.Action, j.CommandLine("undone", j.ID, o.ID, "--why", "WHY"))
+		}
+		below = below || o.ID == s.ID
+	}
+	m, ok := j.undoes(s)
+	if _, moves := s.Moves(); moves && !ok {
+		return fmt.Errorf("%s: nothing undoes that: %s", s.Action, j.instead(s))
+	}
+	if !ok || j.plant == nil {
+		return nil
+	}
+	m.At = j.clock(at, j.Head().Seq)
+	if refused := standing(j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m).Refused); len(refused) > 0 {
+		return fmt.Errorf("the step %s cannot be undone now: %s", s.ID, j.refusalWords(refused))
+	}
+	return nil
+}
+
+// instead says which step of the plan does what undoing another would.
+func (j *Job) instead(s *plan.Step) string {
+	ends := map[network.Act]network.Act{network.ActIssue: network.ActCancel, network.ActClear: network.ActIssue, network.ActCancel: network.ActIssue}
+	for _, it := range j.Plan.Items() {
+		if o := it.Does(); o != nil && s.Document != "" && o.Document == s.Document && o.Act == ends[s.Act] {
+			return fmt.Sprintf("step %s does (%s)", o.ID, o.Action)
+		}
+	}
+	return "the plan has no step that does; a changed plan gives one"
 }
 
 // racking is the act that brings a device to each place.
@@ -317,7 +357,7 @@ func (j *Job) stepGaps(h *plan.Hold) []Gap {
 		}
 		g := Gap{Step: s.ID, Title: s.Action, Why: "not done"}
 		if l := j.LeftNow(s.ID); l != nil {
-			g.Why = fmt.Sprintf("left by %s: %s", j.PersonName(l.By), l.Why)
+			g.Left, g.Why = l.Why, fmt.Sprintf("left by %s: %s", j.PersonName(l.By), l.Why)
 		}
 		out = append(out, g)
 	}
@@ -330,125 +370,11 @@ func (j *Job) Refusals(s *plan.Step, d Stepped, at time.Time) []network.Refusal 
 	return j.fresh(s, out.Refused)
 }
 
-// refusalWords are refusals in words, "" for none.
-func (j *Job) refusalWords(refused []network.Refusal) string {
-	var out []string
-	for _, r := range refused {
-		out = append(out, RefusalWords(j.Plan, r))
-	}
-	return strings.Join(out, "; ")
-}
-
-// ruleNames are the rules of refusals.
-func ruleNames(refused []network.Refusal) string {
-	var out []string
-	for _, r := range refused {
-		out = append(out, string(r.Rule))
-	}
-	return strings.Join(out, ", ")
-}
-
 // ruleGaps are the rules that the step of a hold point would break now.
 func (j *Job) ruleGaps(h *plan.Hold, now time.Time) []Gap {
 	var out []Gap
 	for _, r := range j.Refusals(&h.Step, Stepped{}, now) {
 		out = append(out, Gap{Rule: string(r.Rule), Title: h.Action, Why: RefusalWords(j.Plan, r)})
-	}
-	return out
-}
-
-// past, ahead, against and single say what stands against a step that was done.
-func (s Step) past(id string) []string {
-	if len(s.Open) == 0 {
-		return nil
-	}
-	return []string{fmt.Sprintf("the step %s was done while it waited for %s", id, gapNames(s.Open))}
-}
-
-func (s Step) ahead(id string) []string {
-	if s.Order == "" {
-		return nil
-	}
-	return []string{fmt.Sprintf("the step %s was done before %s above it", id, s.Order)}
-}
-
-func (s Step) against(j *Job, id string) []string {
-	if len(s.Broken) == 0 {
-		return nil
-	}
-	return []string{fmt.Sprintf("the step %s was done against a rule (%s): %s", id, ruleNames(s.Broken), j.refusalWords(s.Broken))}
-}
-
-func (s Step) single(id string) []string {
-	if !s.Alone {
-		return nil
-	}
-	return []string{fmt.Sprintf("the step %s wants a second person, and nobody beside who did it confirmed it", id)}
-}
-
-// overrideWords tell who took a rule upon them, and why.
-func (j *Job) overrideWords(o network.Override) string {
-	text := fmt.Sprintf("rule %s overridden by %s", o.Rule, j.PersonName(o.Person))
-	if o.InControl {
-		text += ", person in control"
-	}
-	if o.Indicator != "" {
-		text += fmt.Sprintf(", on the built-in indicator %s, live before: %s, after: %s", o.Indicator, yesNo(o.LiveBefore), yesNo(o.LiveAfter))
-	}
-	return text + ": " + o.Reason
-}
-
-func yesNo(b bool) string {
-	if b {
-		return "yes"
-	}
-	return "no"
-}
-
-// StandingWords are a standing in words.
-func StandingWords(s network.Standing) string {
-	text := string(s.Pos)
-	if s.Place != "" && s.Place != network.Service {
-		text += ", " + string(s.Place)
-	}
-	if len(s.Locks) > 0 {
-		text += ", lock " + strings.Join(s.Locks, ", ")
-	}
-	return text
-}
-
-// stepsAgainst lists what stands against a job of its steps: those that were not done,
-// those done otherwise than the plan and the rules have it, and what is left over when all
-// were done.
-func (j *Job) stepsAgainst() []string {
-	var out, open []string
-	for _, s := range j.OpenSteps() {
-		open = append(open, s.ID)
-	}
-	if n := len(open); n > 0 {
-		text := Count(n, "step is", "steps are") + " not done: " + strings.Join(open[:min(n, 3)], ", ")
-		if n > 3 {
-			text += fmt.Sprintf(" and %d more", n-3)
-		}
-		out = append(out, text)
-	}
-	holds := 0
-	for _, it := range j.Plan.Items() {
-		s := it.Does()
-		if s == nil {
-			continue
-		}
-		is, done := j.Steps[s.ID]
-		if !done {
-			holds++
-			continue
-		}
-		out = append(append(append(out, is.past(s.ID)...), is.ahead(s.ID)...), is.single(s.ID)...)
-	}
-	if holds == 0 && j.plant != nil {
-		for _, l := range j.Plan.Grid().Left(j.Plan.Ends(), j.plant.state, j.plant.memory) {
-			out = append(out, "left over at the end: "+j.leftoverWords(l))
-		}
 	}
 	return out
 }
@@ -461,22 +387,4 @@ func (j *Job) doneAt(entry int) *Step {
 		}
 	}
 	return nil
-}
-
-// leftoverWords tell what is not as the plan wants it at the end.
-func (j *Job) leftoverWords(l network.Leftover) string {
-	name := l.ID
-	if l.What != network.LeftDocument && l.What != network.LeftKey {
-		name = j.Plan.Network.Named(l.ID)
-	}
-	is, want := strings.Join(l.Is, ", "), strings.Join(l.Want, ", ")
-	switch l.What {
-	case network.LeftDocument:
-		return "document " + name + " is in force"
-	case network.LeftKey:
-		return fmt.Sprintf("key %s is in %s, its home is %s", name, is, want)
-	case network.LeftLocks:
-		return fmt.Sprintf("locks on %s: %s, wanted: %s", name, cmp.Or(is, "none"), cmp.Or(want, "none"))
-	}
-	return fmt.Sprintf("%s is %s, wanted %s", name, is, want)
 }

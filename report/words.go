@@ -244,7 +244,7 @@ func HoldWords(h HoldLine) string {
 	case h.Taken != "" && len(h.Open) > 0:
 		return "done " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
 	case h.Taken != "":
-		return "done " + h.Taken + " by " + h.By
+		return JoinWords("done "+h.Taken+" by "+h.By, h.Did)
 	case len(h.Open) == 0:
 		return "NOT DONE; nothing it waits for is open"
 	}

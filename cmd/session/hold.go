@@ -59,7 +59,12 @@ func printCounts(w io.Writer, j *report.Job, h *plan.Hold, now time.Time) {
 
 // PrintGaps tells what a hold waits for, one line a check, step or rule.
 func PrintGaps(w io.Writer, gaps []report.Gap) {
+	var steps []string
 	for _, g := range gaps {
+		if g.Step != "" && g.Left == "" {
+			steps = append(steps, g.Step)
+			continue
+		}
 		mark := ""
 		if g.Stop {
 			mark = "STOP "
@@ -69,5 +74,8 @@ func PrintGaps(w io.Writer, gaps []report.Gap) {
 			continue
 		}
 		fmt.Fprintf(w, "  ! %s (%s): %s%s\n", g.Check, g.Verdict, mark, g.Why)
+	}
+	if len(steps) > 0 {
+		fmt.Fprintf(w, "  ! not done: %s\n", strings.Join(steps, ", "))
 	}
 }

@@ -48,13 +48,20 @@ func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (ch
 		return chain.Draft{}, err
 	}
 	h := s.Job.Plan.Hold(st.ID)
+	if did.Lock != "" && st.Lock == "" {
+		return chain.Draft{}, Usagef("step %s is about no lock", st.ID)
+	}
 	did.Action, did.Taken = st.Action, at.Format(time.RFC3339)
+	if did.Lock = s.Job.LockOf(st, did); did.Lock == st.Lock {
+		did.Lock = "" // as the plan has it
+	}
 	if did.Step = st.ID; h != nil {
 		did.Hold, did.Step = st.ID, ""
 		if err := s.freed(h, at); err != nil {
 			return chain.Draft{}, err
 		}
 	}
+	did.Instructed, did.Confirmed = s.someone(did.Instructed), s.someone(did.Confirmed)
 	if err := s.asPlanned(st, did); err != nil {
 		return chain.Draft{}, err
 	}
@@ -70,6 +77,18 @@ func (s *Session) behind(st, above *plan.Step) error {
 		return fmt.Errorf("step %s lies behind hold %s (%s), whose step was not done", st.ID, above.ID, above.Action)
 	}
 	return fmt.Errorf("step %s lies behind step %s (%s), which is neither done nor left", st.ID, above.ID, above.Action)
+}
+
+// someone is the id of a person of the plan who is called by id or name, or the name in
+// words of one outside it.
+func (s *Session) someone(called string) string {
+	called = strings.Join(strings.Fields(called), " ")
+	for _, p := range s.Job.Plan.People {
+		if strings.EqualFold(called, p.ID) || strings.EqualFold(called, strings.Join(strings.Fields(p.Name), " ")) {
+			return p.ID
+		}
+	}
+	return called
 }
 
 // fits says why a step cannot have been done at a time, nil when it can.
@@ -114,9 +133,6 @@ func (s *Session) freed(h *plan.Hold, at time.Time) error {
 func (s *Session) asPlanned(st *plan.Step, did report.Stepped) error {
 	if why := s.Job.Unconfirmed(did.Confirmed, s.By); st.Confirm && why != "" {
 		return fmt.Errorf("step %s: %s: name them with --confirmed WHO", st.ID, why)
-	}
-	if did.Lock != "" && st.Lock == "" {
-		return Usagef("step %s is about no lock", st.ID)
 	}
 	if did.Key != "" && st.Key == "" {
 		return Usagef("step %s is about no key", st.ID)
@@ -244,6 +260,18 @@ func foundWord(d *report.FoundSo, word string) error {
 		return Usagef("%q: position=%s, place=%s or locks=NUMBER,NUMBER (locks= for none)", word, strings.Join(positions, "|"), strings.Join(places, "|"))
 	}
 	return nil
+}
+
+// UsedWords name the lock and the key of a step that are not the plan's, "" for none.
+func UsedWords(is report.Step) string {
+	text := ""
+	if is.Did.Lock != "" {
+		text += ", lock " + is.Did.Lock
+	}
+	if is.Did.Key != "" {
+		text += ", key " + is.Did.Key
+	}
+	return text
 }
 
 // PrintStep tells of a plain step what it is about and what refuses it; free tells whether
