@@ -199,16 +199,17 @@ func (j *Job) Undoable(s *plan.Step, at time.Time) error {
 	if _, taken := j.Steps[s.ID]; !taken {
 		return fmt.Errorf("the step %s was not done: there is nothing to undo", s.ID)
 	}
-	below := false
-	for _, it := range j.Plan.Items() {
+	for _, it := range slices.Backward(j.Plan.Items()) {
 		o := it.Does()
 		if o == nil {
 			continue
 		}
-		if _, taken := j.Steps[o.ID]; below && taken {
+		if o.ID == s.ID {
+			break
+		}
+		if _, done := j.Steps[o.ID]; done {
 			return fmt.Errorf("the step %s (%s) below it was done after it: undo that first and record it with: %s", o.ID, o.Action, j.CommandLine("undone", j.ID, o.ID, "--why", "WHY"))
 		}
-		below = below || o.ID == s.ID
 	}
 	m, ok := j.undoes(s)
 	if _, moves := s.Moves(); moves && !ok {
