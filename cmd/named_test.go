@@ -19,6 +19,8 @@ func TestBook_namedAndMissing(t *testing.T) {
 	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "found-bad", "instruments", "status", "flags", "correct", "concede", "sheet", "read", "attach", "handover",
 		"archive pack", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
+	lines["left"] = []string{"left", job, "tag", "--why", "no notice at hand"}
+	lines["found"] = []string{"found", job, "q2", "position=open", "--why", "it tripped"}
 	lines["concede"] = []string{"concede", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}
 	lines["sheet"] = []string{"sheet", job, "-o", filepath.Join(t.TempDir(), "s.xlsx")}
 	eachCommand(t, func(path []string, c *cobra.Command) {

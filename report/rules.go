@@ -102,6 +102,9 @@ func (r *ruleBook) step(e chain.Entry) {
 		if err == nil && blank(d.Why) {
 			r.found(e, "a step undone, and it does not say why")
 		}
+		if s := r.job.Plan.Step(d.ID()); err == nil && s != nil && r.job.forGood(s) {
+			r.found(e, "the step %s was undone, and nothing undoes what it did", s.ID)
+		}
 		for _, u := range r.job.Undos {
 			if u.Seq == e.Seq && len(u.Broken) > 0 {
 				r.found(e, "the step %s was undone against the rules %s", u.Step, ruleNames(u.Broken))

@@ -212,7 +212,7 @@ func (j *Job) Undoable(s *plan.Step, at time.Time) error {
 		}
 	}
 	m, ok := j.undoes(s)
-	if _, moves := s.Moves(); moves && !ok {
+	if j.forGood(s) {
 		return fmt.Errorf("%s: nothing undoes that: %s", s.Action, j.instead(s))
 	}
 	if !ok || j.plant == nil {
@@ -223,6 +223,13 @@ func (j *Job) Undoable(s *plan.Step, at time.Time) error {
 		return fmt.Errorf("the step %s cannot be undone now: %s", s.ID, j.refusalWords(refused))
 	}
 	return nil
+}
+
+// forGood tells whether nothing undoes what a step does: a document once issued, cleared
+// or cancelled, a charge once taken.
+func (j *Job) forGood(s *plan.Step) bool {
+	m, moves := s.Moves()
+	return moves && reverse[m.Act] == ""
 }
 
 // instead says which step of the plan does what undoing another would.

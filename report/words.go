@@ -146,6 +146,27 @@ func entryWords(e chain.Entry) string {
 		if r, err := Decode[Conceded](e); err == nil {
 			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}
+	case EntryStep, EntryUndo, EntryLeft, EntryFound:
+		return stepWords(e)
+	case EntryBad:
+		if b, err := Decode[FoundBad](e); err == nil {
+			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
+		}
+	case EntryAttach:
+		if a, err := chain.ReadAttached(e); err == nil {
+			return attachedWords(a)
+		}
+	case EntrySign:
+		if r, err := Decode[Signed](e); err == nil {
+			return newSignature(e, r).words()
+		}
+	}
+	return "cannot be read"
+}
+
+// stepWords tell what an entry about a step or a device says.
+func stepWords(e chain.Entry) string {
+	switch e.Kind {
 	case EntryStep:
 		if r, err := Decode[Stepped](e); err == nil {
 			return r.ID() + ": " + r.Action + ", done " + r.Taken
@@ -161,18 +182,6 @@ func entryWords(e chain.Entry) string {
 	case EntryFound:
 		if f, err := Decode[FoundSo](e); err == nil {
 			return f.Device + " found " + StandingWords(f.standing()) + " " + f.Seen + ": " + f.Why
-		}
-	case EntryBad:
-		if b, err := Decode[FoundBad](e); err == nil {
-			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
-		}
-	case EntryAttach:
-		if a, err := chain.ReadAttached(e); err == nil {
-			return attachedWords(a)
-		}
-	case EntrySign:
-		if r, err := Decode[Signed](e); err == nil {
-			return newSignature(e, r).words()
 		}
 	}
 	return "cannot be read"
