@@ -23,12 +23,13 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":      {"cmd", "cmd/session"},
-	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/seal", "report/workbook", "templates", "testdata/demo"},
+	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":            {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "templates"},
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":   {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid"},
 	"report/seal":       {"checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "templates"},
+	"report/switching":  {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/grid":       {"checks", "records/chain", "report"},
 	"report/files":      {"records", "records/bag"},
 	"report/fieldsheet": {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
@@ -40,6 +41,7 @@ var layers = map[string][]string{
 	"templates":         {},
 	"testdata/demo":     {},                                     // the embedded demo scenario
 	"testdata/cases":    {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
+	"testdata/network":  {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":   {},                                     // LibreOffice, for tests
 	"testdata/starters": {},                                     // starter plans filled in, for tests
 	"testdata/outside":  {},                                     // programs that tests compare with

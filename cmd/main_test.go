@@ -209,7 +209,7 @@ func runSQL(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(errors.Join(err, db.Close()))
 }
 
-// swap FILE OLD NEW: change the first OLD in the file, byte for byte.
+// swap FILE OLD NEW: change the first OLD in the file, byte for byte; \n in NEW begins a line.
 func swap(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 3 {
 		ts.Fatalf("usage: swap FILE OLD NEW")
@@ -220,7 +220,7 @@ func swap(ts *testscript.TestScript, neg bool, args []string) {
 	if !bytes.Contains(data, []byte(args[1])) {
 		ts.Fatalf("%s does not hold %q", args[0], args[1])
 	}
-	ts.Check(os.WriteFile(path, bytes.Replace(data, []byte(args[1]), []byte(args[2]), 1), 0o644))
+	ts.Check(os.WriteFile(path, bytes.Replace(data, []byte(args[1]), []byte(strings.ReplaceAll(args[2], `\n`, "\n")), 1), 0o644))
 }
 
 // truncate FILE SIZE: cut the file off there.

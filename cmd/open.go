@@ -16,6 +16,7 @@ import (
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/switching"
 )
 
 type openOptions struct {
@@ -29,8 +30,10 @@ func newOpen(env *session.Env) *cobra.Command {
 		Use: "open PLAN", Short: "put a plan to work as a job", Args: exactly("PLAN"),
 		Long: `Put a plan to work as a job. The plan is frozen into the job as it stands now: a
 later change of the file changes nothing here. The job's name is printed; its
-entries go to the record book. A plan that plan check objects to is not opened. Where
-a job of the plan is under way in the same book, that is said first.`,
+entries go to the record book. A plan that plan check objects to is not opened, nor one
+whose dry run breaks a rule that nobody may override; what else the dry run refuses or
+leaves over is said. Where a job of the plan is under way in the same book, that is said
+first.`,
 		Example: "  handback open plan.yaml",
 		RunE: func(c *cobra.Command, args []string) error {
 			o.file = args[0]
@@ -46,6 +49,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err != nil {
 		return err
 	}
+	tellDryRun(o.env, o.file, plan)
 	by, err := session.Person(plan, o.by)
 	if err != nil {
 		return err
@@ -105,11 +109,7 @@ func tellOpen(ctx context.Context, env *session.Env, book *records.Book, plan *p
 // readPlan reads and loads a plan file that is to be worked by: what speaks against
 // that is an error too.
 func readPlan(file string) ([]byte, *plan.Plan, error) {
-	data, err := readFile(file, chain.MaxPlan)
-	if err != nil {
-		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
-	}
-	plan, err := plan.Load(file, data)
+	data, plan, err := loadPlan(file)
 	if err == nil && len(plan.Objections()) > 0 {
 		err = plan.Objections()
 	}
@@ -117,4 +117,31 @@ func readPlan(file string) ([]byte, *plan.Plan, error) {
 		return nil, nil, err
 	}
 	return data, plan, nil
+}
+
+// loadPlan reads and loads a plan file, whatever speaks against working by it.
+func loadPlan(file string) ([]byte, *plan.Plan, error) {
+	data, err := readFile(file, chain.MaxPlan)
+	if err != nil {
+		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
+	}
+	plan, err := plan.Load(file, data)
+	return data, plan, err
+}
+
+// tellDryRun says what the dry run of a plan refuses or leaves over. What nobody may
+// override has kept the plan from being opened already.
+func tellDryRun(env *session.Env, file string, p *plan.Plan) {
+	if switching.Clean(p) {
+		return
+	}
+	for i, it := range p.Items() {
+		if l := switching.At(p, i+1); l != nil && len(l.Refused) > 0 {
+			fmt.Fprintf(env.Err, "warning: step %s is refused by the dry run\n", it.ID())
+		}
+	}
+	for _, words := range switching.Left(p) {
+		fmt.Fprintf(env.Err, "warning: %s\n", words)
+	}
+	fmt.Fprintf(env.Err, "%s; what stands in the way: %s\n", switching.Summary(p), env.Hint("plan", "check", file))
 }

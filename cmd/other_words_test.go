@@ -23,7 +23,7 @@ func otherWords(t *testing.T) string {
 	t.Helper()
 	dir := t.TempDir()
 	replace, changed := map[string]string{}, 0
-	for _, pattern := range []string{"../templates/said/*.tmpl", "../templates/kinds/*.tmpl"} {
+	for _, pattern := range []string{"../templates/said/*.tmpl", "../templates/kinds/*.tmpl", "../templates/plant/*.tmpl"} {
 		files, err := filepath.Glob(pattern)
 		if err != nil || len(files) == 0 {
 			t.Fatalf("%s: %v %v", pattern, files, err)

@@ -17,6 +17,6 @@ func newPlan(env *session.Env) *cobra.Command {
 			return c.Help()
 		},
 	}
-	c.AddCommand(newPlanNew(env), newPlanCheck(env), newPlanSchema(env))
+	c.AddCommand(newPlanNew(env), newPlanCheck(env), newPlanSteps(env), newPlanSchema(env))
 	return c
 }

@@ -48,6 +48,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"plan":         {"plan"},
 		"plan new":     {"plan", "new", "tap-change"},
 		"plan check":   {"plan", "check", plan},
+		"plan steps":   {"plan", "steps", plan},
 		"plan schema":  {"plan", "schema"},
 		"open":         {"open", plan},
 		"jobs":         {"jobs"},

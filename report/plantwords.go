@@ -10,9 +10,9 @@ import (
 	"handback/templates"
 )
 
-// plantWords are the words of a code of the plant. Where the catalogue lacks it the code
+// PlantWords are the words of a code of the plant. Where the catalogue lacks it the code
 // stands for itself: a refusal is never lost for want of words.
-func plantWords(code string, values map[string]any) string {
+func PlantWords(code string, values map[string]any) string {
 	words, err := templates.Plant(code, values)
 	if err != nil {
 		return code
@@ -52,29 +52,27 @@ func RefusalWords(p *plan.Plan, r network.Refusal) string {
 	}
 	var feeds []map[string]any
 	for _, f := range r.Feeds {
-		feeds = append(feeds, feedValues(p, f))
+		feeds = append(feeds, FeedValues(p, f))
 	}
 	values["feeds"] = feeds
 	code := string(r.Rule)
 	if r.Why != "" {
 		code += "." + string(r.Why)
 	}
-	values["fact"] = capital(plantWords(code, values))
-	values["authority"] = plantWords("authority."+string(r.Authority), values)
-	return plantWords("refusal", values)
+	values["fact"] = capital(PlantWords(code, values))
+	values["authority"] = PlantWords("authority."+string(r.Authority), values)
+	return PlantWords("refusal", values)
 }
 
-// FeedWords tell one way in which a dead node could become live.
-func FeedWords(p *plan.Plan, f network.Feed) string { return plantWords("feed", feedValues(p, f)) }
-
-func feedValues(p *plan.Plan, f network.Feed) map[string]any {
+// FeedValues are the names of one way in which a dead node could become live.
+func FeedValues(p *plan.Plan, f network.Feed) map[string]any {
 	i := slices.IndexFunc(p.Grid().Network().Devices, func(d network.Device) bool { return d.ID == f.Device })
 	return map[string]any{"device": p.Network.Named(f.Device), "withdraws": i >= 0 && p.Grid().Network().Devices[i].Can(network.ActWithdraw),
 		"sources": NamesOf(p, f.Sources), "node": p.Network.Named(f.Node), "through": NamesOf(p, f.Through)}
 }
 
 // RuleSource tells where a rule comes from.
-func RuleSource(r network.Rule) string { return plantWords("source."+string(r), nil) }
+func RuleSource(r network.Rule) string { return PlantWords("source."+string(r), nil) }
 
 // eitherCures tells whether one of the steps that cure a refusal is enough.
 func eitherCures(r network.Refusal) bool {
@@ -96,7 +94,7 @@ func cureWords(p *plan.Plan, r network.Refusal) string {
 		default:
 			out.WriteString(", ")
 		}
-		out.WriteString(plantWords("act."+string(s.Act), map[string]any{"device": device, "lock": s.Lock, "node": p.Network.Named(s.Node),
+		out.WriteString(PlantWords("act."+string(s.Act), map[string]any{"device": device, "lock": s.Lock, "node": p.Network.Named(s.Node),
 			"source": p.Network.Named(s.Source), "document": s.Document, "key": s.Key}))
 	}
 	return out.String()
@@ -133,33 +131,44 @@ func NodeWords(p *plan.Plan, n network.NodeView) string {
 			load = x.Load
 		}
 	}
-	return plantWords("node", map[string]any{"node": p.Network.Named(n.ID), "load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
+	return PlantWords("node", map[string]any{"node": p.Network.Named(n.ID), "load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
 		"proved": n.Proved, "secured": n.Secured, "points": NamesOf(p, n.Points), "isolated": n.Isolated, "gaps": NamesOf(p, n.Gaps),
 		"earths": NamesOf(p, n.Earths), "may_earthed": n.MayEarthed})
 }
 
 // DeviceWords tell how a device stands, and of one that carries what it is live from.
 func DeviceWords(p *plan.Plan, d network.Device, v network.View, s network.Standing) string {
-	sort, place := "position", ""
-	switch {
-	case d.Kind == network.EarthSwitch || d.Kind == network.PortableEarth:
-		sort = "earth"
-	case d.Kind == network.Machine:
-		sort = "machine"
-	case d.Can(network.ActWithdraw):
-		place = plantWords("place."+cmp.Or(string(s.Place), "unknown"), nil)
-	}
-	pos := s.Pos
-	if pos != network.Open && pos != network.Closed {
-		pos = network.Unknown
+	place := ""
+	if d.Can(network.ActWithdraw) {
+		place = PlaceWords(s.Place)
 	}
 	var live []string
-	if pos == network.Closed && s.Place == network.Service {
+	if s.Pos == network.Closed && s.Place == network.Service {
 		for _, id := range d.Between {
 			live = append(live, v.Node(id).Live...)
 		}
 		slices.Sort(live)
 	}
-	return plantWords("device", map[string]any{"device": p.Network.Named(d.ID), "place": place, "position": plantWords(sort+"."+string(pos), nil),
+	return PlantWords("device", map[string]any{"device": p.Network.Named(d.ID), "place": place, "position": PositionWords(string(d.Kind), s.Pos),
 		"live": NamesOf(p, slices.Compact(live)), "locks": And(s.Locks)})
+}
+
+// PositionWords tell a position of a device by its kind: an earth is on or off.
+func PositionWords(kind string, pos network.Position) string {
+	sort := "position"
+	switch network.Kind(kind) {
+	case network.EarthSwitch, network.PortableEarth:
+		sort = "earth"
+	case network.Machine:
+		sort = "machine"
+	}
+	if pos != network.Open && pos != network.Closed {
+		pos = network.Unknown
+	}
+	return PlantWords(sort+"."+string(pos), nil)
+}
+
+// PlaceWords tell the place of a device that can be withdrawn.
+func PlaceWords(place network.Place) string {
+	return PlantWords("place."+cmp.Or(string(place), "unknown"), nil)
 }

@@ -1,8 +1,6 @@
 package report_test
 
 import (
-	"compress/gzip"
-	"encoding/json"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -18,6 +16,7 @@ import (
 	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/report"
+	cases "handback/testdata/network"
 )
 
 // wordsPlan is the T2 side of the invented pumping station.
@@ -244,14 +243,28 @@ func whole(t *testing.T, what, words string) {
 // Whatever the steps of the generated cases break is said in whole sentences, and every state they lead to in whole lines.
 func TestRefusalWords_cases(t *testing.T) {
 	said := map[string]bool{}
-	for _, c := range networkCases(t, "plant_cases.json.gz") {
+	all, err := cases.Read("plant_cases.json.gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range all {
+		text, err := c.Bare()
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := plan.Load("case.yaml", text)
 		if len(c.BeginFaults) > 0 {
+			if err == nil || !strings.Contains(err.Error(), "and earthed at the start") {
+				t.Errorf("begins live and earthed, and is read: %v", err)
+			}
 			continue
 		}
-		p := c.plan(t)
+		if err != nil {
+			t.Fatal(err)
+		}
 		s, m := p.Grid().Start()
 		for _, step := range c.Steps {
-			o := p.Grid().Attempt(s, m, step.step())
+			o := p.Grid().Attempt(s, m, stepOf(step))
 			s, m = o.State, o.Memory
 			for _, r := range o.Refused {
 				said[string(r.Rule)+" "+string(r.Why)] = true
@@ -270,118 +283,8 @@ func TestRefusalWords_cases(t *testing.T) {
 	}
 }
 
-// networkCase is a network with its steps, as the files of testdata/network hold it.
-type networkCase struct {
-	Network struct {
-		Nodes, Low []string
-		Loads      map[string]string
-		Sources    []map[string]any
-		Devices    []map[string]any
-		Interlocks []struct {
-			Device, Act string
-			Needs       map[string]any
-		}
-		Keys []struct {
-			ID, Home string
-			Free     map[string]string
-		}
-		Life map[string]int
-	}
-	Start map[string]struct {
-		Pos, Place string
-		Locks      []string
-	}
-	BeginFaults []string `json:"begin_faults"` // nodes live and earthed at the start: no plan begins so
-	Steps       []networkCaseStep
-}
-
-type networkCaseStep struct {
-	Act                                                 network.Act
-	At                                                  int
-	Device, Node, Source, Document, Key, From, To, Lock string
-	Drops, Nodes                                        []string
-	Type                                                network.DocumentType
-}
-
-func (s networkCaseStep) step() network.Step {
-	return network.Step{Act: s.Act, Device: s.Device + s.From + s.To, Node: s.Node, Source: s.Source, Document: s.Document, Key: s.Key, Lock: s.Lock,
-		Drops: s.Drops, Nodes: s.Nodes, Type: s.Type}
-}
-
-func networkCases(t *testing.T, file string) []networkCase {
-	t.Helper()
-	f, err := os.Open("../testdata/network/" + file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	z, err := gzip.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []networkCase
-	if err := json.NewDecoder(z).Decode(&out); err != nil {
-		t.Fatal(err)
-	}
-	return out
-}
-
-// plan is a plan with the case's network; nodes, sources and devices have no names but their ids.
-func (c networkCase) plan(t *testing.T) *plan.Plan {
-	t.Helper()
-	net := map[string]any{"proved_for": strconv.Itoa(c.Network.Life["proved"]) + " min", "phased_for": strconv.Itoa(c.Network.Life["phased"]) + " min", "sources": c.Network.Sources}
-	nodes, devices, interlocks, keys := []map[string]any{}, []map[string]any{}, []map[string]any{}, []map[string]any{}
-	for _, id := range c.Network.Nodes {
-		n := map[string]any{"id": id, "low": slices.Contains(c.Network.Low, id)}
-		if load := c.Network.Loads[id]; load != "" {
-			n["load"] = load
-		}
-		nodes = append(nodes, n)
-	}
-	for _, d := range c.Network.Devices {
-		s := c.Start[d["id"].(string)]
-		d["position"] = s.Pos
-		if s.Place != "" && s.Place != "service" {
-			d["place"] = s.Place
-		}
-		if len(s.Locks) > 0 {
-			d["locks"] = s.Locks
-		}
-		devices = append(devices, d)
-	}
-	for _, i := range c.Network.Interlocks {
-		interlocks = append(interlocks, map[string]any{"device": i.Device, "act": i.Act, "needs": condition(i.Needs)})
-	}
-	for _, k := range c.Network.Keys {
-		var free []map[string]any
-		for d, state := range k.Free {
-			if state == "open" || state == "closed" {
-				free = append(free, map[string]any{"device": d, "position": state})
-			} else {
-				free = append(free, map[string]any{"device": d, "place": state})
-			}
-		}
-		keys = append(keys, map[string]any{"id": k.ID, "home": k.Home, "free": free})
-	}
-	net["nodes"], net["devices"], net["interlocks"], net["keys"] = nodes, devices, interlocks, keys
-	text, err := json.Marshal(map[string]any{"handback": 1, "id": "case", "title": "a case", "site": "nowhere", "work": "none",
-		"people": []map[string]any{{"id": "a", "name": "A", "role": "technician"}}, "network": net,
-		"steps": []map[string]any{{"step": "tell", "action": "Tell the control room"}}})
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := plan.Load("case.yaml", text)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return p
-}
-
-// condition is what an interlock needs in the words of a plan.
-func condition(c map[string]any) map[string]any {
-	if pos, ok := c["pos"]; ok {
-		c["position"] = pos
-		delete(c, "pos")
-	}
-	return c
+// stepOf is a step of a case as package network takes it.
+func stepOf(s cases.Step) network.Step {
+	return network.Step{Act: network.Act(s.Act), Device: s.Device + s.From + s.To, Node: s.Node, Source: s.Source, Document: s.Document, Key: s.Key,
+		Lock: s.Lock, Drops: s.Drops, Nodes: s.Nodes, Type: network.DocumentType(s.Type)}
 }

@@ -17,14 +17,14 @@ import (
 )
 
 // sectionB is a job on a bar section between a coupler and an incomer, an invented piece
-// of plant; its steps are in testdata/scripts/shared/steps.yaml.
+// of plant; its steps are in testdata/scripts/shared/section_b.yaml.
 func sectionB(t *testing.T) *rig.Rig {
 	t.Helper()
-	data, err := os.ReadFile("../testdata/scripts/shared/steps.yaml")
+	data, err := os.ReadFile("../testdata/scripts/shared/section_b.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return rig.Of(t, "steps.yaml", bytes.Replace(data, []byte("id: mira"), []byte("id: ada"), 1)) // as the rig calls its technician
+	return rig.Of(t, "section_b.yaml", bytes.Replace(data, []byte("id: mira"), []byte("id: ada"), 1)) // as the rig calls its technician
 }
 
 // did records steps as done now, whatever the rules say of them.

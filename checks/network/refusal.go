@@ -104,9 +104,14 @@ type Override struct {
 	LiveAfter  bool   `json:"live_after,omitempty"`  // and again after
 }
 
+// Overridable tells whether there is anybody who may override a refusal, with the plan's leave.
+func (r Refusal) Overridable() bool {
+	return slices.Contains([]Authority{Person, PlanWord, InControl, Indicator}, r.Authority)
+}
+
 // leave tells whether the plan lets anybody override a refusal at a step.
 func (s Step) leave(r Refusal) bool {
-	return slices.Contains(s.Leave, r.Rule) && slices.Contains([]Authority{Person, PlanWord, InControl, Indicator}, r.Authority)
+	return slices.Contains(s.Leave, r.Rule) && r.Overridable()
 }
 
 // overridden tells whether somebody with the authority did, with a reason.

@@ -36,14 +36,16 @@ type Plan struct {
 
 	items      []Item
 	grid       *network.Plant
+	played     *network.Run
+	breaches   Problems
 	objections Problems
 	warnings   Problems
 }
 
 // Objections are why a plan that can be read must not be worked by: values beyond
 // what any plan may give, starter text that still stands, dead work that nothing
-// shows dead, one thing under two names. LoadPlan loads such a plan, for a job that
-// was opened with it opens for ever.
+// shows dead, one thing under two names, steps that break a rule which nobody may
+// override. LoadPlan loads such a plan, for a job that was opened with it opens for ever.
 func (p *Plan) Objections() Problems { return p.objections }
 
 // Warnings are what a plan may say, and what its reader should see.
@@ -161,6 +163,7 @@ type Check struct {
 	DeadBy   string           // what else shows the plant dead, "" when a prove-dead of the plan does
 	LiveFrom string           // the other, live plant it is taken on while the plant worked on is dead
 	Life     *quantity.Second // how long its finding counts, nil when the plan does not say
+	Planned  *quantity.Second // since the first step, nil when the plan does not say
 
 	Stretched []string // values that go beyond what any plan may give, with the plan's reason
 
@@ -349,6 +352,7 @@ func Load(file string, data []byte) (*Plan, error) {
 		return nil, err
 	}
 	n.order(&p)
+	n.play(&p)
 	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
 	return &p, nil
 }

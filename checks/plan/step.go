@@ -65,9 +65,10 @@ var acts = []struct {
 
 // rawShared are keys that checks, hold points and steps have in common.
 type rawShared struct {
-	Note   string `plan:"note" doc:"a word to the person who takes it"`
-	Device string `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
-	Node   string `plan:"node" doc:"node of the network that a pass proves dead"`
+	Planned *quantity.Second `plan:"planned" doc:"when it is planned, since the first step, such as 35 min"`
+	Note    string           `plan:"note" doc:"a word to the person who takes it"`
+	Device  string           `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
+	Node    string           `plan:"node" doc:"node of the network that a pass proves dead"`
 }
 
 type rawPlain struct {
@@ -75,19 +76,18 @@ type rawPlain struct {
 }
 
 type rawAct struct {
-	Action   string           `plan:"action" doc:"the step in words; made from its act where it has one and no words are given"`
-	Act      string           `plan:"act" one:"open|close|withdraw|test-place|put-in-service|earth-on|earth-off|lock|unlock|tag|discharge|issue|clear|cancel|key-out|key-in" doc:"what is done; by it and the network the program knows the state of the plant"`
-	Source   string           `plan:"source" doc:"capacitor that is discharged"`
-	Lock     string           `plan:"lock" doc:"number of the lock"`
-	Key      string           `plan:"key" doc:"number or name of the key"`
-	Document string           `plan:"document" doc:"number of the safety document"`
-	Type     string           `plan:"type" one:"permit|test" doc:"permit to work, or sanction for test"`
-	Nodes    []string         `plan:"nodes" doc:"nodes that the document covers"`
-	Drops    []string         `plan:"drops" doc:"loads that go dark on purpose, by name"`
-	Leave    []string         `plan:"leave" doc:"rules that a person may take upon them to override at this step: interlock, key, not_isolated, not_proved, parallel, back_feed"`
-	Section  string           `plan:"section" doc:"section of the procedure it follows"`
-	Confirm  bool             `plan:"confirm" doc:"yes when a second person confirms it"`
-	Planned  *quantity.Second `plan:"planned" doc:"when it is planned, since the first step, such as 35 min"`
+	Action   string   `plan:"action" doc:"the step in words; made from its act where it has one and no words are given"`
+	Act      string   `plan:"act" one:"open|close|withdraw|test-place|put-in-service|earth-on|earth-off|lock|unlock|tag|discharge|issue|clear|cancel|key-out|key-in" doc:"what is done; by it and the network the program knows the state of the plant"`
+	Source   string   `plan:"source" doc:"capacitor that is discharged"`
+	Lock     string   `plan:"lock" doc:"number of the lock"`
+	Key      string   `plan:"key" doc:"number or name of the key"`
+	Document string   `plan:"document" doc:"number of the safety document"`
+	Type     string   `plan:"type" one:"permit|test" doc:"permit to work, or sanction for test"`
+	Nodes    []string `plan:"nodes" doc:"nodes that the document covers"`
+	Drops    []string `plan:"drops" doc:"loads that go dark on purpose, by name"`
+	Leave    []string `plan:"leave" doc:"rules that a person may take upon them to override at this step: interlock, key, not_isolated, not_proved, parallel, back_feed"`
+	Section  string   `plan:"section" doc:"section of the procedure it follows"`
+	Confirm  bool     `plan:"confirm" doc:"yes when a second person confirms it"`
 }
 
 // act makes a step of what stands under a path, and notes what is wrong in it.
@@ -161,7 +161,13 @@ func (n *Notes) foreign(path, sort, id string, t reflect.Type) {
 // wire holds what steps and checks name of the network against it, and words the steps
 // that have none of their own.
 func (n *Notes) wire(p *Plan) {
+	var last time.Duration
 	for _, it := range p.items {
+		if at, ok := since(it.planned()); ok && at < last {
+			n.At(it.path()+".planned", "%g min, and what stands above it is planned at %g min: times go on from step to step", at.Minutes(), last.Minutes())
+		} else if ok {
+			last = at
+		}
 		if c := it.Check; c != nil {
 			n.wireCheck(p, c)
 			continue
@@ -247,22 +253,31 @@ func (s *Step) Moves() (m network.Step, ok bool) {
 	}
 	m = network.Step{Act: s.Act, Device: s.Device, Source: s.Source, Lock: s.Lock, Key: s.Key, Document: s.Document, Type: s.Type,
 		Nodes: s.Nodes, Drops: s.Drops, Leave: s.Leave}
-	if s.Planned != nil {
-		m.At, m.Timed = time.Duration(float64(*s.Planned)*float64(time.Second)), true
-	}
+	m.At, m.Timed = since(s.Planned)
 	return m, true
+}
+
+// since is a planned time; ok is false where none is given.
+func since(planned *quantity.Second) (at time.Duration, ok bool) {
+	if planned == nil {
+		return 0, false
+	}
+	return time.Duration(float64(*planned) * float64(time.Second)), true
 }
 
 // Finds is what a pass of a check tells of the network: a node proved dead, or the sides
 // of a device in phase. ok is false for a check that tells nothing of it.
 func (c *Check) Finds() (m network.Step, ok bool) {
+	m.At, m.Timed = since(c.Planned)
 	switch {
 	case c.Node != "":
-		return network.Step{Act: network.ActProveDead, Node: c.Node}, true
+		m.Act, m.Node = network.ActProveDead, c.Node
 	case c.Device != "":
-		return network.Step{Act: network.ActPhased, Device: c.Device}, true
+		m.Act, m.Device = network.ActPhased, c.Device
+	default:
+		return network.Step{}, false
 	}
-	return network.Step{}, false
+	return m, true
 }
 
 // Does is the step of an item: a hold point's or a plain one; nil for a check.
