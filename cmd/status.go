@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"text/tabwriter"
 	"time"
 
@@ -194,6 +195,9 @@ func printStatus(w io.Writer, r statusReport) error {
 	for _, s := range r.Steps {
 		if s.Left != "" {
 			fmt.Fprintf(w, "\nstep %s is left: %s\n", s.Step, s.Left)
+		}
+		if len(s.Rules) > 0 {
+			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
 		}
 		if s.Hold == "" && s.Why != "" {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)

@@ -97,7 +97,7 @@ func (j *Job) stepFlags() []Flag {
 			Text: fmt.Sprintf("the step %s was left by %s: %s", l.Step, j.PersonName(l.By), l.Why)})
 	}
 	for _, f := range j.Found {
-		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.Plan.Network.Named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
 		if len(f.Loads) > 0 {
 			text += "; dark by it: " + strings.Join(f.Loads, ", ")
 		}
@@ -227,6 +227,9 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 
 // refusalWords are refusals in words, "" for none.
 func (j *Job) refusalWords(refused []network.Refusal) string {
+	if j.Plan.Network == nil { // an amendment took it out
+		return ruleNames(refused)
+	}
 	var out []string
 	for _, r := range refused {
 		out = append(out, RefusalWords(j.Plan, r))
@@ -336,7 +339,7 @@ func StandingWords(s network.Standing) string {
 func (j *Job) leftoverWords(l network.Leftover) string {
 	name := l.ID
 	if l.What != network.LeftDocument && l.What != network.LeftKey {
-		name = j.Plan.Network.Named(l.ID)
+		name = j.named(l.ID)
 	}
 	is, want := strings.Join(l.Is, ", "), strings.Join(l.Want, ", ")
 	switch l.What {

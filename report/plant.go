@@ -33,6 +33,7 @@ type lastLive struct {
 func (j *Job) layPlant() {
 	g := j.Plan.Grid()
 	if g == nil {
+		j.plant = nil
 		return
 	}
 	state, memory := g.Start()
@@ -246,6 +247,14 @@ func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
 	j.follows(e.Seq, out, m)
 	j.Found = append(j.Found, Found{e.Seq, e.At, seen, e.By, d.Device, was, is, d.Why, out.Broken, out.Loads})
 	return nil
+}
+
+// named is what a node or device is called on site, or its id where the plan has no network.
+func (j *Job) named(id string) string {
+	if j.Plan.Network == nil {
+		return id
+	}
+	return j.Plan.Network.Named(id)
 }
 
 // loads are all the loads of the network: an act that nobody planned drops what it drops.

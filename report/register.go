@@ -78,13 +78,7 @@ func (j *Job) deeds() []deed {
 
 // entered is the number that a register has of what a step is about, and where it is.
 func (j *Job) entered(s *plan.Step, is Step) (number, where string) {
-	named := func(id string) string {
-		if j.Plan.Network == nil {
-			return id
-		}
-		return j.Plan.Network.Named(id)
-	}
-	where = named(s.Device)
+	where = j.named(s.Device)
 	switch s.Act {
 	case network.ActKeyOut, network.ActKeyIn:
 		return cmp.Or(is.Did.Key, s.Key), where
@@ -95,7 +89,7 @@ func (j *Job) entered(s *plan.Step, is Step) (number, where string) {
 	}
 	var nodes []string
 	for _, id := range s.Nodes {
-		nodes = append(nodes, named(id))
+		nodes = append(nodes, j.named(id))
 	}
 	return s.Document, strings.Join(nodes, ", ")
 }
@@ -189,7 +183,8 @@ func (j *Job) didWords(is Step) string {
 	return strings.Join(out, "; ")
 }
 
-// handedStep is a plain step.
+// handedStep is a plain step, as it was recorded: what the rules say of it is worked out
+// anew by each version, and is no fact of the record.
 type handedStep struct {
 	Step   string `json:"step"`
 	Action string `json:"action"`
@@ -206,15 +201,10 @@ type handedDid struct {
 	Lock       string             `json:"lock,omitempty"`
 	Key        string             `json:"key,omitempty"`
 	Overrides  []network.Override `json:"overrides,omitempty"`
-	Broken     []string           `json:"broken,omitempty"` // names of rules it was done against
 }
 
 func newHandedDid(is Step) handedDid {
-	d := handedDid{is.Did.Instructed, is.Did.Confirmed, is.Did.Lock, is.Did.Key, is.Did.Overrides, nil}
-	for _, r := range is.Broken {
-		d.Broken = append(d.Broken, string(r.Rule))
-	}
-	return d
+	return handedDid{is.Did.Instructed, is.Did.Confirmed, is.Did.Lock, is.Did.Key, is.Did.Overrides}
 }
 
 // handedFound is a device found otherwise than it was recorded.
@@ -227,7 +217,6 @@ type handedFound struct {
 	Locks    []string `json:"locks,omitempty"`
 	Seen     string   `json:"seen"`
 	Why      string   `json:"why"`
-	Broken   []string `json:"broken,omitempty"`
 }
 
 // handSteps adds the plain steps and what was found to the data of the handover.
@@ -246,9 +235,6 @@ func (j *Job) handSteps(d *Handed) {
 	}
 	for _, f := range j.Found {
 		h := handedFound{Entry: f.Seq, By: f.By, Device: f.Device, Position: string(f.Is.Pos), Place: string(f.Is.Place), Locks: f.Is.Locks, Seen: f.Seen.Format(time.RFC3339), Why: f.Why}
-		for _, r := range f.Broken {
-			h.Broken = append(h.Broken, string(r.Rule))
-		}
 		d.Found = append(d.Found, h)
 	}
 }

@@ -34,6 +34,7 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 // PrintHold tells how a hold stands and whether its step may be taken.
 func PrintHold(w io.Writer, j *report.Job, h *plan.Hold, now time.Time, position string) bool {
 	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
+	printAsked(w, &h.Step)
 	PrintPlant(w, j, &h.Step, now)
 	gaps := j.Gaps(h, now)
 	if len(gaps) == 0 {

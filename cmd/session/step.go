@@ -278,6 +278,17 @@ func UsedWords(is report.Step) string {
 // nothing does.
 func PrintStep(w io.Writer, j *report.Job, st *plan.Step, now time.Time, position string) (free bool) {
 	fmt.Fprintf(w, "\n[%s] step %s: %s\n", position, st.ID, st.Action)
+	printAsked(w, st)
+	PrintPlant(w, j, st, now)
+	refused := j.Refusals(st, report.Stepped{}, now)
+	for _, r := range refused {
+		fmt.Fprintf(w, "  ! %s: %s\n", r.Rule, report.RefusalWords(j.Plan, r))
+	}
+	return len(refused) == 0
+}
+
+// printAsked tells what the plan says of a step beside its act.
+func printAsked(w io.Writer, st *plan.Step) {
 	if st.Section != "" {
 		fmt.Fprintf(w, "  section %s of the procedure\n", st.Section)
 	}
@@ -287,12 +298,6 @@ func PrintStep(w io.Writer, j *report.Job, st *plan.Step, now time.Time, positio
 	if st.Confirm {
 		fmt.Fprintln(w, "  a second person confirms it")
 	}
-	PrintPlant(w, j, st, now)
-	refused := j.Refusals(st, report.Stepped{}, now)
-	for _, r := range refused {
-		fmt.Fprintf(w, "  ! %s: %s\n", r.Rule, report.RefusalWords(j.Plan, r))
-	}
-	return len(refused) == 0
 }
 
 // PrintPlant tells how the plant stands that a step is about: its device and the nodes at
