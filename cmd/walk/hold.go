@@ -46,6 +46,10 @@ func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool
 	word, rest := cutWord(typed)
 	switch word {
 	case "done":
+		id, when, _ := strings.Cut(rest, " ")
+		if left := w.Job.LeftNow(id); left != nil { // one above, after all
+			return w.done(ctx, w.Job.Plan.Step(id), when)
+		}
 		return w.done(ctx, &h.Step, rest)
 	case "undone":
 		id, why, _ := strings.Cut(rest, " ")

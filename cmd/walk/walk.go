@@ -180,6 +180,7 @@ const walkHelp = `  back        ask the line before again
 
 const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
   done WHEN with WHO a second person confirmed it: done now with jonas
+  done STEP          a step above that was left is done after all
   repeat CHECK WHY   take a check above this hold again
   undone STEP WHY    a step above was undone: opened, made dead again
   note WORDS         record words about the job
