@@ -147,9 +147,7 @@ func together(c cases.Case) []network.Parallel {
 		})
 	}
 	was := groups(c.Begin)
-	for _, g := range was {
-		out = append(out, g)
-	}
+	out = append(out, was...)
 	for i, s := range c.Steps {
 		is := groups(s.After)
 		for k, g := range out {

@@ -30,7 +30,7 @@ const hourShare = 0.2988
 var _ = checks.Define(checks.Spec[crossVolts]{
 	About: plan.About{
 		Name: "cross-volts", Title: "Volts across the open device", Group: "Live checks", Live: true,
-		Joins: true,
+		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
 			"Both sides are live and may stand at twice the phase volts to one another: the leads, the meter and its fuses must bear that. The device must not be able to close while the volts are read.",
 			"Make sure that side B is live from its own source: a closed pole or a back-feed reads as if it were in phase. Prove the meter on a known live source before and after: an unlit or zero reading alone proves nothing."},

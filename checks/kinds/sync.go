@@ -44,7 +44,7 @@ var poleKeys = []string{"p1", "p2", "p3"}
 var _ = checks.Define(checks.Spec[syncCheck]{
 	About: plan.About{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
-		Joins: true,
+		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
 			"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",

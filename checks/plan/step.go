@@ -198,8 +198,8 @@ func (n *Notes) wireCheck(p *Plan, c *Check) {
 	if c.Node != "" && c.Kind != nil && !c.Kind.Proves {
 		n.At(c.Path+".node", "check %s (%s) proves nothing dead: node belongs to a check that does", c.ID, c.Kind.Name)
 	}
-	if c.Device != "" && c.Kind != nil && !c.Kind.Joins {
-		n.At(c.Path+".device", "check %s (%s) does not show whether two sides may be joined: device belongs to a check that does", c.ID, c.Kind.Name)
+	if c.Device != "" && c.Kind != nil && !c.Kind.Across {
+		n.At(c.Path+".device", "check %s (%s) does not show the phases across a device to be the same: device belongs to a check that does", c.ID, c.Kind.Name)
 	}
 }
 

@@ -16,6 +16,7 @@ type About struct {
 	Dead     bool   // taken on plant that must have been proved dead first
 	Proves   bool   // its pass proves the plant dead
 	Joins    bool   // shows whether live sides may be joined, loaded or parted: every hold below needs it
+	Across   bool   // its pass shows the phases across an open device to be the same, which rotation or volts of one side alone do not
 	Counts   bool   // counts back what the work took: taken when the work is done, and again after more of it
 
 	// Cautions are shown before the first question and with every finding.
