@@ -78,7 +78,7 @@ func (o *enterOptions) allowed(s *session.Session, c *plan.Check) error {
 		return err
 	}
 	if h := s.Job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
-		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not taken; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.Env.Hint("taken", s.Job.ID, h.ID))
+		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not done; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.Env.Hint("done", s.Job.ID, h.ID))
 	}
 	if a := s.Job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
 		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.Env.Hint("correct", s.Job.ID, c.ID))

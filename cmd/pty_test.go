@@ -71,7 +71,7 @@ func firstHalf(c *console) {
 	c.answers("[now or 14:05]: ", "now")
 	c.sees("PASS")
 
-	c.answers("[3/27] HOLD work", "taken")
+	c.answers("[3/27] HOLD work", "done")
 	c.answers("[4/27] taps", "")
 	c.answers("as found [1/2/3/4/5]: ", "3 3 3")
 	c.answers("as left [1/2/3/4/5]: ", "4 4 4")
@@ -215,7 +215,7 @@ func TestWalk_holdReadsTheBookAgain(t *testing.T) {
 	runs(t, exitDone, program(book, "handback", "concede", job, "c1", "--engineer", "ben", "--reason", "supply is high today"))
 	c.answers("repeat CHECK WHY, note WORDS or quit: ", "")
 	c.sees("every check it needs passes or is conceded")
-	c.answers("once it has been; repeat CHECK WHY, note WORDS or quit: ", "taken")
+	c.answers("once it has been; repeat CHECK WHY, note WORDS or quit: ", "done")
 	c.sees("end of the plan: ready, with 1 concession")
 	c.ends(exitDone)
 	sound(t, book)

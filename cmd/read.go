@@ -204,7 +204,7 @@ func (o *readOptions) barred(s *session.Session, c fieldsheet.Proposed) string {
 		return strings.TrimPrefix(err.Error(), "check "+c.Check.ID+" ")
 	}
 	if h := s.Job.HoldAbove(c.Check.ID); h != nil && o.pastHold == "" {
-		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not taken: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.Env.Hint("taken", s.Job.ID, h.ID))
+		return fmt.Sprintf("it lies behind hold %s (%s), whose step was not done: take what is above with --before %s, record the step with: %s, then read the rest; or say why with --past-hold", h.ID, h.Action, h.ID, s.Env.Hint("done", s.Job.ID, h.ID))
 	}
 	return ""
 }

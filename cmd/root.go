@@ -41,7 +41,7 @@ func newRoot(env *session.Env) *cobra.Command {
 	root.SetVersionTemplate("handback {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
 	root.AddCommand(
-		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newTaken(env), newUndone(env), newDefect(env), newAmend(env), newFoundBad(env),
+		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newDone(env), newLeft(env), newUndone(env), newFound(env), newDefect(env), newAmend(env), newFoundBad(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newConcede(env),
 		newSheet(env), newRead(env), newAttach(env), newHandover(env), newArchive(env), newSign(env), newStatement(env), newKey(env), newVerify(env), newDoctor(env), newBackup(env), newRestore(env),
 	)

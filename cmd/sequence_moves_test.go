@@ -138,7 +138,7 @@ func (s *sequence) liveAgain() {
 			continue
 		}
 		if s.plan.Hold(what) != nil {
-			s.run("", "taken", sequenceJob, what)
+			s.run("", "done", sequenceJob, what)
 			continue
 		}
 		s.run("", append([]string{"enter", sequenceJob, what, "--repeat", "the plant was live"}, s.pairs(s.plan.Check(what), nil)...)...)
@@ -171,7 +171,7 @@ func (s *sequence) outAndAccepted() {
 func (s *sequence) goOn() {
 	it, ok := s.job.Next(s.now)
 	if ok && it.Hold != nil && len(s.job.Gaps(it.Hold, s.now)) == 0 {
-		s.run("", "taken", sequenceJob, it.Hold.ID)
+		s.run("", "done", sequenceJob, it.Hold.ID)
 		return
 	}
 	c := s.nextCheck()
@@ -201,7 +201,7 @@ func (s *sequence) enterOne() {
 }
 
 func (s *sequence) takeStep() {
-	args := []string{"taken", sequenceJob, s.anyHold().ID}
+	args := []string{"done", sequenceJob, s.anyHold().ID}
 	if s.seldom("at") {
 		args = append(args, "--at", s.now.Add(time.Duration(rapid.IntRange(-200, 20).Draw(s.rt, "minutes"))*time.Minute).Format(time.RFC3339))
 	}
@@ -326,8 +326,8 @@ func (s *sequence) readFile() {
 
 // interjections are what a person types that is no answer.
 var interjections = []string{"back", "skip the cable is not there yet", "note the lamp is dim", "keep display read twice and photographed", "repeat looked at all of them again",
-	"on", "quit", "taken", "", "undone energise a fuse is to be changed", "undone work the earths are off again", "repeat bolts the washer was missing", "repeat present second look at the lamps",
-	"repeat dead to be sure", "amend", "not there: no such point on this board", "help", "repeat back counted once more", "taken 00:10"}
+	"on", "quit", "done", "", "undone energise a fuse is to be changed", "undone work the earths are off again", "repeat bolts the washer was missing", "repeat present second look at the lamps",
+	"repeat dead to be sure", "amend", "not there: no such point on this board", "help", "repeat back counted once more", "done 00:10"}
 
 // walk types lines for the steps that come next, with other words among them.
 func (s *sequence) walk() {
@@ -346,7 +346,7 @@ func (s *sequence) walk() {
 	var lines []string
 	for _, it := range steps {
 		if it.Hold != nil {
-			lines = append(lines, "taken")
+			lines = append(lines, "done")
 			continue
 		}
 		if a := s.job.State(it.Check.ID).Last(); a != nil && a.Judged && len(args) > 2 {

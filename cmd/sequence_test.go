@@ -85,9 +85,9 @@ var refusals = map[string]*regexp.Regexp{
 	"refused: judged already":               regexp.MustCompile(`was judged \w+; take it again with --repeat`),
 	"refused: cannot be right":              regexp.MustCompile(`cannot be right: `),
 	"refused: hold stands":                  regexp.MustCompile(`hold \S+ stands: `),
-	"refused: taken already":                regexp.MustCompile(`was recorded as taken before`),
+	"refused: taken already":                regexp.MustCompile(`was recorded as done before`),
 	"refused: nothing to undo":              regexp.MustCompile(`there is nothing to undo`),
-	"refused: undone in the wrong order":    regexp.MustCompile(`below it was taken after it: undo that first`),
+	"refused: undone in the wrong order":    regexp.MustCompile(`below it was done after it: undo that first`),
 	"refused: nothing to accept":            regexp.MustCompile(`there is nothing to accept`),
 	"refused: own reading":                  regexp.MustCompile(`nobody accepts a reading of their own`),
 	"refused: proof of dead accepted":       regexp.MustCompile(`nobody accepts a proof of dead`),
@@ -249,7 +249,7 @@ func (s *sequence) keep() sequenceStart {
 func (s *sequence) asPlanned(it plan.Item) {
 	status := 0
 	if it.Hold != nil {
-		status, _, _ = s.run("", "taken", sequenceJob, it.Hold.ID)
+		status, _, _ = s.run("", "done", sequenceJob, it.Hold.ID)
 	} else {
 		status, _, _ = s.run("", append([]string{"enter", sequenceJob, it.Check.ID}, s.pairs(it.Check, nil)...)...)
 	}

@@ -5,12 +5,14 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"strings"
 	"text/tabwriter"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/report"
@@ -49,6 +51,7 @@ type statusReport struct {
 	Head       string          `json:"head"`
 	Signatures []signatureLine `json:"signatures"`
 	Steps      []statusStep    `json:"steps"`
+	Plant      *plantStatus    `json:"plant,omitempty"` // nil for a plan without a network
 	Next       string          `json:"next"`
 	Defects    []defectReport  `json:"defects"`
 	Notes      []noteReport    `json:"notes"`
@@ -113,15 +116,25 @@ func printDefects(w io.Writer, defects []defectReport) {
 	}
 }
 
+// plantStatus is how the plant stands by the network and the steps done.
+type plantStatus struct {
+	network.View
+	Devices network.State `json:"devices"`
+	Lines   []string      `json:"lines"` // in words
+}
+
 type statusStep struct {
 	Check    string         `json:"check,omitempty"`
 	Hold     string         `json:"hold,omitempty"`
+	Step     string         `json:"step,omitempty"` // a plain step
 	Title    string         `json:"title"`
 	Verdict  checks.Verdict `json:"verdict"`
 	Attempts int            `json:"attempts"`
 	Conceded bool           `json:"conceded"`
 	NotDone  bool           `json:"not_done"` // left out, and accepted so
 	Taken    string         `json:"taken,omitempty"`
+	Left     string         `json:"left,omitempty"`  // why a plain step is left
+	Rules    []string       `json:"rules,omitempty"` // of the network, that a plain step would break now
 	Why      string         `json:"why,omitempty"`
 	Due      string         `json:"due,omitempty"` // when the next line of a begun check falls due
 	Gaps     []report.Gap   `json:"gaps,omitempty"`
@@ -163,6 +176,10 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
 			continue
 		}
+		if it.Step != nil {
+			r.Steps = append(r.Steps, plainStatus(j, it.Step, now))
+			continue
+		}
 		s := j.State(it.Check.ID)
 		line := statusStep{Check: s.Check.ID, Title: session.Place(s.Check.Title, s.Check.At), Verdict: s.Verdict(), Attempts: len(s.Attempts), Conceded: s.IsConceded(), NotDone: s.AcceptedSkip() && s.LastJudged() == nil}
 		if a := s.LastJudged(); a != nil && a.Finding.Verdict != checks.Pass {
@@ -187,10 +204,11 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		}
 		r.Steps = append(r.Steps, line)
 	}
-	if it, ok := j.Next(now); ok && it.Check != nil {
-		r.Next = it.Check.ID
-	} else if ok {
-		r.Next = it.Hold.ID
+	if v, state, ok := j.PlantView(now); ok {
+		r.Plant = &plantStatus{v, state, report.StateLines(j.Plan, v, state)}
+	}
+	if it, ok := j.Next(now); ok {
+		r.Next = it.ID()
 	} else if s, _, ok := j.Waiting(now); ok {
 		r.Next = s.Check.ID
 	}
@@ -207,6 +225,24 @@ func holdStatus(j *report.Job, h *plan.Hold, now time.Time) statusStep {
 	return line
 }
 
+func plainStatus(j *report.Job, s *plan.Step, now time.Time) statusStep {
+	line := statusStep{Step: s.ID, Title: s.Action}
+	if is, ok := j.Steps[s.ID]; ok {
+		line.Verdict, line.Taken = checks.Pass, is.Taken.Format("2006-01-02T15:04:05Z07:00")
+		return line
+	}
+	if l := j.LeftNow(s.ID); l != nil {
+		line.Left = l.Why
+	}
+	if j.StepBefore(s.ID) != nil {
+		return line // by then the plant is another
+	}
+	for _, r := range j.Refusals(s, report.Stepped{}, now) {
+		line.Rules = append(line.Rules, string(r.Rule))
+	}
+	return line
+}
+
 func printStatus(w io.Writer, r statusReport) error {
 	fmt.Fprintf(w, "%s: %s\n%s\n", r.Job, r.Title, r.Words)
 	session.PrintAgainst(w, report.Overall{Against: r.Against})
@@ -217,12 +253,22 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(tw, "%d\tHOLD %s\t%s\t%s\n", i+1, s.Hold, holdWords(s), s.Title)
 			continue
 		}
+		if s.Step != "" {
+			fmt.Fprintf(tw, "%d\tstep %s\t%s\t%s\n", i+1, s.Step, plainWords(s), s.Title)
+			continue
+		}
 		fmt.Fprintf(tw, "%d\t%s\t%s\t%s\n", i+1, s.Check, verdictWords(s), s.Title)
 	}
 	if err := tw.Flush(); err != nil {
 		return err
 	}
 	for _, s := range r.Steps {
+		if s.Left != "" {
+			fmt.Fprintf(w, "\nstep %s is left: %s\n", s.Step, s.Left)
+		}
+		if len(s.Rules) > 0 {
+			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
+		}
 		if s.Hold == "" && s.Why != "" {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
 		}
@@ -230,6 +276,12 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
 		}
 		session.PrintGaps(w, s.Gaps)
+	}
+	if r.Plant != nil {
+		fmt.Fprintln(w, "\nplant, as the steps recorded have it:")
+		for _, line := range r.Plant.Lines {
+			fmt.Fprintf(w, "  %s\n", line)
+		}
 	}
 	printDefects(w, r.Defects)
 	printNotes(w, r.Notes)
@@ -261,9 +313,19 @@ func verdictWords(s statusStep) string {
 func holdWords(s statusStep) string {
 	switch {
 	case s.Taken != "":
-		return "taken " + s.Taken[11:16]
+		return "done " + s.Taken[11:16]
 	case len(s.Gaps) > 0:
 		return "stands"
 	}
-	return "may be taken"
+	return "may be done"
+}
+
+func plainWords(s statusStep) string {
+	switch {
+	case s.Taken != "":
+		return "done " + s.Taken[11:16]
+	case s.Left != "":
+		return "LEFT"
+	}
+	return "not done"
 }

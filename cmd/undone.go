@@ -11,20 +11,20 @@ import (
 
 type undoneOptions struct {
 	env                    *session.Env
-	job, hold, by, at, why string
+	job, step, by, at, why string
 }
 
 func newUndone(env *session.Env) *cobra.Command {
 	o := &undoneOptions{env: env}
 	c := &cobra.Command{
-		Use: "undone JOB HOLD --why WHY", Short: "record that the step behind a hold point was undone", Args: exactly("JOB", "HOLD"),
-		Long: `Record that the step behind a hold point was undone: the switch was opened again, the
-plant is off again. The hold point closes; what was read behind it has to be taken
-again. Steps are undone in the order opposite to the one they were taken in. Before
+		Use: "undone JOB STEP --why WHY", Short: "record that a step was undone", Args: exactly("JOB", "STEP"),
+		Long: `Record that a step was undone: the switch was opened again, the plant is off again. Its
+hold point closes; what was read behind it has to be taken again. Undoing is judged by
+the rules as the act opposite; a safety document is not undone. Steps are undone in the order opposite to the one they were taken in. Before
 work on plant that was live it is proved dead again, and its step is taken anew.`,
 		Example:           "  handback undone t2-return-1 energise --why 'L3 missing: fuse to be changed'",
-		ValidArgsFunction: completeJobs(env, session.HoldIDs),
-		RunE:              taking(runUndone, o, &o.job, &o.hold),
+		ValidArgsFunction: completeJobs(env, session.StepIDs),
+		RunE:              taking(runUndone, o, &o.job, &o.step),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.at, "at", "now", "when it was undone, such as 14:05")
@@ -36,19 +36,24 @@ func runUndone(ctx context.Context, o *undoneOptions) error {
 	if o.why == "" {
 		return session.Usagef("an undone step needs its reason: --why WHY")
 	}
-	s, h, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Hold, o.hold)
+	s, st, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Step, o.step)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	draft, err := s.UndoDraft(h, o.at, o.why)
+	draft, err := s.UndoDraft(st, o.at, o.why)
 	if err != nil {
 		return err
 	}
 	if err := s.Add(ctx, draft); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Out, "%s: %s: undone; the hold is closed again\n", h.ID, h.Action)
+	closed := ""
+	if s.Job.Plan.Hold(st.ID) != nil {
+		closed = "; the hold is closed again"
+	}
+	fmt.Fprintf(o.env.Out, "%s: %s: undone%s\n", st.ID, st.Action, closed)
+	session.PrintPlant(o.env.Out, s.Job, st, o.env.Now())
 	s.SayJudgedAgain("")
 	return nil
 }

@@ -31,7 +31,7 @@ func TestAdd_asFold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	same := cmp.Options{cmp.AllowUnexported(report.Attempt{}, report.State{}, report.Job{}), cmp.Comparer(func(a, b *plan.Plan) bool {
+	same := cmp.Options{cmp.AllowUnexported(report.Attempt{}, report.State{}, report.Job{}, report.Step{}), cmp.Comparer(func(a, b *plan.Plan) bool {
 		return (a == nil) == (b == nil) && (a == nil || len(plan.Differences(a, b)) == 0)
 	}),
 		cmp.Comparer(func(a, b *plan.Check) bool { return (a == nil) == (b == nil) && (a == nil || a.ID == b.ID) }), cmpopts.IgnoreTypes(&calc.Expr{}), cmpopts.IgnoreUnexported(checks.Finding{}, checks.Derived{}, checks.Condition{}, checks.Value{}),

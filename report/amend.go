@@ -128,7 +128,7 @@ func (j *Job) MayAmend(p *plan.Plan) error {
 			return fmt.Errorf("instruments: %s is not in it, and check %s was read with it", u.Meter, u.Check)
 		}
 	}
-	if err := j.keepsHolds(p); err != nil {
+	if err := j.keepsSteps(p); err != nil {
 		return err
 	}
 	for _, s := range j.States {
@@ -145,23 +145,33 @@ func (j *Job) MayAmend(p *plan.Plan) error {
 	return nil
 }
 
-// keepsHolds says which hold point whose step was ever taken is not in a plan as before.
-func (j *Job) keepsHolds(p *plan.Plan) error {
-	last := -1
+// keepsSteps says which step that was ever done is not in a plan as before, or that the
+// network it moved is not.
+func (j *Job) keepsSteps(p *plan.Plan) error {
+	last, moved := -1, false
 	for _, it := range j.Plan.Items() {
-		h := it.Hold
-		if h == nil {
+		s := it.Does()
+		if s == nil {
 			continue
 		}
-		_, taken := j.Steps[h.ID]
-		if !taken && j.undoneAt(h.ID) == 0 {
+		if _, done := j.Steps[s.ID]; !done && j.undoneAt(s.ID) == 0 {
 			continue
 		}
-		at := slices.IndexFunc(p.Items(), func(it plan.Item) bool { return it.Hold != nil && it.Hold.ID == h.ID })
-		if at < 0 || p.Items()[at].Hold.Action != h.Action || at < last {
-			return fmt.Errorf("hold %s (%s) is not in it as before, and its step was taken", h.ID, h.Action)
+		_, moves := s.Moves()
+		moved = moved || moves
+		at := slices.IndexFunc(p.Items(), func(o plan.Item) bool {
+			return o.Does() != nil && o.ID() == s.ID && (o.Hold == nil) == (it.Hold == nil)
+		})
+		if at < 0 || !p.Items()[at].Does().SameAct(s) || at < last {
+			return fmt.Errorf("step %s (%s) is not in it as before, and it was done", s.ID, s.Action)
 		}
 		last = at
+	}
+	switch had, has := j.Plan.Network != nil, p.Network != nil; {
+	case had && !has:
+		return fmt.Errorf("network: it may be put right, not taken out of the plan of a job")
+	case has && !had && moved:
+		return fmt.Errorf("network: steps were done before it was given, so that nobody knows how its devices stand")
 	}
 	return nil
 }
@@ -197,6 +207,7 @@ func (j *Job) amend(e chain.Entry) error {
 		}
 	}
 	j.first, j.Amendments, j.Plan = j.opened(), append(j.Amendments, a), p
+	j.layPlant()
 	j.sortStates(e.Seq)
 	for _, s := range j.States {
 		if crossed[s.Check.ID] != "" {

@@ -15,12 +15,17 @@
 //     judged when it is complete. LastJudged is the attempt that counts.
 //   - A Concession is an engineer's acceptance of a finding that did not pass. One that
 //     the rules do not allow accepts nothing and says why in Void.
-//   - A Step is the act behind a hold point once it was recorded; an Undo takes it back.
+//   - A Step is an act of the plan, a hold point's or a plain one, once it was recorded;
+//     an Undo takes it back, a Left says that a plain one is not done. A device Found
+//     otherwise is followed. Where the plan has a network, the fold keeps how the plant
+//     stands after each entry (PlantView), and a step done against a rule is followed as
+//     it was done.
 //
 // # What may be done, and what counts
 //
-//   - A hold point waits for its checks. A Gap is one that is not filled, with the
-//     reason; Gaps lists them, Counting says until when filled ones stay so.
+//   - A hold point waits for its checks, for the plain steps above it, and for the rules
+//     that its own step would break. A Gap is one that is not filled, with the reason;
+//     Gaps lists them, Counting says until when filled ones stay so.
 //   - A reading is out of order when it does not fit the state of the plant that the
 //     steps give (OutOfOrder). An attempt lapses when what it rests on changed after
 //     it: a step undone, work done again, an instrument found bad (Lapsed).
@@ -35,6 +40,7 @@
 //     lines for hold points, concessions, signatures, attachments and entries, and a
 //     page a check with its attempts. Hang tells on what it hangs that a check is
 //     closed; a Trend how its values came out in earlier jobs.
+//   - A Register lists what went out and came back: keys, locks, safety documents, earths.
 //   - HandoverData are the same facts without words, in the form of RFC 8785. Their
 //     digest stands in every signed statement.
 //   - A Signature covers the entries before it. Whether it is good is part of the

@@ -30,6 +30,10 @@ type Document struct {
 	Flags                          []Flag
 	Concessions                    []ConcessionLine
 	Holds                          []HoldLine
+	Steps                          []StepLine // plain steps
+	Overrides                      []string   // rules that somebody took upon them
+	Registers                      []Register
+	State                          []string // how the plant stands, nil without a network
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
@@ -72,7 +76,8 @@ type SignatureLine struct {
 // HoldLine is what became of a hold point.
 type HoldLine struct {
 	ID, Action, Taken, By string
-	Open                  []Gap // what it waits for; once taken, what it waited for then
+	Did                   string // what else was recorded with it
+	Open                  []Gap  // what it waits for; once taken, what it waited for then
 }
 
 // Group is one group of checks, in the order of the plan's first of each.
@@ -173,6 +178,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 			d.Holds = append(d.Holds, j.holdLine(it.Hold, now))
 		}
 	}
+	d.addSteps(j, now)
 	var err error
 	if d.Data, err = j.HandoverData(now); err != nil {
 		return nil, err
@@ -266,7 +272,7 @@ func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
 	line := HoldLine{ID: h.ID, Action: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
-		line.Taken, line.By, line.Open = Stamp(s.Taken), j.PersonName(s.By), s.Open
+		line.Taken, line.By, line.Did, line.Open = Stamp(s.Taken), j.PersonName(s.By), j.didWords(s), s.Open
 		return line
 	}
 	line.Open = j.Gaps(h, now)

@@ -1,7 +1,10 @@
 package report
 
 import (
+	"cmp"
+
 	"handback/checks"
+	"handback/checks/network"
 	"handback/records/chain"
 )
 
@@ -14,8 +17,10 @@ const (
 	EntrySkip    = "skip"    // a check was left out for now, with the reason
 	EntryNote    = "note"    // words about the job or a check
 	EntryConcede = "concede" // an engineer accepted a finding that did not pass
-	EntryStep    = "step"    // the step behind a hold point was taken
-	EntryUndo    = "undo"    // the step behind a hold point was undone
+	EntryStep    = "step"    // a step was done, behind a hold point or a plain one
+	EntryUndo    = "undo"    // a step was undone
+	EntryLeft    = "left"    // a plain step is not done, with the reason
+	EntryFound   = "found"   // a device was found to stand otherwise than recorded
 	EntryBad     = "bad"     // an instrument was found bad after it was used
 	EntryDefect  = "defect"  // a numbered open point was raised
 	EntryClose   = "close"   // one was closed, with what was done
@@ -89,19 +94,53 @@ type Conceded struct {
 	Skip int `json:"skip,omitempty"`
 }
 
-// Stepped says that the step behind a hold point was taken.
+// Stepped says that a step was done, behind a hold point or a plain one. Who makes the
+// entry did it. A person is an id of the plan, or a name in words for one outside it.
 type Stepped struct {
-	Hold   string `json:"hold"`
-	Action string `json:"action"`
-	Taken  string `json:"taken"` // RFC 3339
+	Hold       string             `json:"hold,omitempty"` // id of the hold point
+	Step       string             `json:"step,omitempty"` // id of a plain step
+	Action     string             `json:"action"`
+	Taken      string             `json:"taken"`                // RFC 3339
+	Instructed string             `json:"instructed,omitempty"` // who had it done
+	Confirmed  string             `json:"confirmed,omitempty"`  // who saw that it was, a second person
+	Lock       string             `json:"lock,omitempty"`       // number as it is, where the plan has another
+	Key        string             `json:"key,omitempty"`        // likewise
+	Overrides  []network.Override `json:"overrides,omitempty"`  // rules that somebody took upon them to override
 }
 
-// Undone says that the step behind a hold point was undone: opened again, made dead
-// again.
+// ID is the id of the hold point or the plain step.
+func (s Stepped) ID() string { return cmp.Or(s.Hold, s.Step) }
+
+// Undone says that a step was undone: opened again, made dead again.
 type Undone struct {
-	Hold string `json:"hold"`
+	Hold string `json:"hold,omitempty"`
+	Step string `json:"step,omitempty"`
 	Done string `json:"done"` // RFC 3339
 	Why  string `json:"why"`
+}
+
+// ID is the id of the hold point or the plain step.
+func (u Undone) ID() string { return cmp.Or(u.Hold, u.Step) }
+
+// NotDone says that a plain step is left: the steps below it may go on without it, hold
+// points below it wait for it.
+type NotDone struct {
+	Step string `json:"step"`
+	Why  string `json:"why"`
+}
+
+// FoundSo says how a device was found to stand, whatever the record has.
+type FoundSo struct {
+	Device   string   `json:"device"`
+	Position string   `json:"position"`        // open, closed or unknown
+	Place    string   `json:"place,omitempty"` // service, test or withdrawn; as recorded when not given
+	Locks    []string `json:"locks"`
+	Seen     string   `json:"seen"` // RFC 3339
+	Why      string   `json:"why"`
+}
+
+func (f FoundSo) standing() network.Standing {
+	return network.Standing{Pos: network.Position(f.Position), Place: network.Place(f.Place), Locks: f.Locks}
 }
 
 // FoundBad says that an instrument was found bad after it was used.

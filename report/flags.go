@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -8,6 +9,8 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/network"
+	"handback/checks/plan"
 	"handback/records/chain"
 )
 
@@ -38,6 +41,11 @@ const (
 	FlagSignature  = "signature"
 	FlagUndone     = "undone"
 	FlagBadMeter   = "instrument found bad"
+	FlagOverride   = "override"
+	FlagRule       = "against a rule"
+	FlagLeft       = "left"
+	FlagFound      = "found otherwise"
+	FlagAlone      = "second person"
 	FlagLapsed     = "lapsed"
 	FlagPhoto      = "photograph"
 	FlagAmended    = "plan amended"
@@ -73,32 +81,66 @@ func (j *Job) Flags(now time.Time) []Flag {
 	return append(out, j.signatureFlags()...)
 }
 
-// stepFlags tell of steps taken past their holds, steps undone and instruments found
-// bad.
+// stepFlags tell of steps done past their holds or against a rule, of those undone or
+// left, of devices found otherwise and of instruments found bad.
 func (j *Job) stepFlags() []Flag {
 	var out []Flag
 	for _, it := range j.Plan.Items() {
-		if it.Hold == nil {
-			continue
-		}
-		s := j.Steps[it.Hold.ID]
-		if len(s.Open) > 0 {
-			out = append(out, Flag{Seq: s.Seq, What: FlagPastHold, Open: true,
-				Text: fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open))})
-		}
-		if s.Order != "" {
-			out = append(out, Flag{Seq: s.Seq, What: FlagOrder, Open: true,
-				Text: fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order)})
+		if s := it.Does(); s != nil {
+			out = append(out, j.doneFlags(s)...)
 		}
 	}
 	for _, u := range j.Undos {
-		_, again := j.Steps[u.Hold]
+		_, again := j.Steps[u.Step]
 		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
-			Text: fmt.Sprintf("the step of hold %s was undone at %s by %s: %s", u.Hold, Stamp(u.Done), j.PersonName(u.By), u.Why)})
+			Text: fmt.Sprintf("the step %s was undone at %s by %s: %s", u.Step, Stamp(u.Done), j.PersonName(u.By), u.Why)})
+		out = append(out, j.overrideFlags(u.Was)...)
+		if len(u.Broken) > 0 {
+			out = append(out, Flag{Seq: u.Seq, What: FlagRule, Open: true, Text: fmt.Sprintf("the step %s was undone against a rule: %s", u.Step, j.refusalWords(u.Broken))})
+		}
+	}
+	for _, l := range j.Left {
+		now := j.LeftNow(l.Step)
+		out = append(out, Flag{Seq: l.Seq, What: FlagLeft, Open: now != nil && now.Seq == l.Seq,
+			Text: fmt.Sprintf("the step %s was left by %s: %s", l.Step, j.PersonName(l.By), l.Why)})
+	}
+	for _, f := range j.Found {
+		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		if len(f.Loads) > 0 {
+			text += "; dark by it: " + strings.Join(f.Loads, ", ")
+		}
+		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: len(f.Broken) > 0, Text: JoinWords(text, j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
 			Text: fmt.Sprintf("serial %s, its readings from %s on do not count: %s", b.Serial, Stamp(b.Since), b.Why)})
+	}
+	return out
+}
+
+// doneFlags tell what an engineer should look at in a step that was done.
+func (j *Job) doneFlags(s *plan.Step) []Flag {
+	is, done := j.Steps[s.ID]
+	if !done {
+		return nil
+	}
+	out := j.overrideFlags(is)
+	for _, x := range []struct {
+		what string
+		text []string
+	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}} {
+		for _, text := range x.text {
+			out = append(out, Flag{Seq: is.Seq, What: x.what, Open: true, Text: text})
+		}
+	}
+	return out
+}
+
+// overrideFlags tell who took which rule upon them.
+func (j *Job) overrideFlags(s Step) []Flag {
+	var out []Flag
+	for _, o := range s.Did.Overrides {
+		out = append(out, Flag{Seq: s.Seq, What: FlagOverride, Text: fmt.Sprintf("the step %s: %s", s.Did.ID(), j.overrideWords(o))})
 	}
 	return out
 }
@@ -198,11 +240,42 @@ func verdictFlag(s *State, a *Attempt, newest bool) []Flag {
 	return []Flag{f}
 }
 
-// gapNames lists the checks of gaps.
+// refusalWords are refusals in words, "" for none.
+func (j *Job) refusalWords(refused []network.Refusal) string {
+	if j.Plan.Network == nil { // an amendment took it out
+		return ruleNames(refused)
+	}
+	var out []string
+	for _, r := range refused {
+		out = append(out, RefusalWords(j.Plan, r))
+	}
+	return strings.Join(out, "; ")
+}
+
+// ruleNames are the rules of refusals.
+func ruleNames(refused []network.Refusal) string {
+	var out []string
+	for _, r := range refused {
+		out = append(out, string(r.Rule))
+	}
+	return strings.Join(out, ", ")
+}
+
+// gapNames lists what gaps are about: every check and rule, and of many steps the first.
 func gapNames(gaps []Gap) string {
-	names := make([]string, len(gaps))
-	for i, g := range gaps {
-		names[i] = g.Check
+	const most = 3
+	var names []string
+	steps := 0
+	for _, g := range gaps {
+		if g.Step != "" {
+			steps++
+		}
+		if g.Step == "" || steps <= most {
+			names = append(names, g.Name())
+		}
+	}
+	if steps > most {
+		names = append(names, Count(steps-most, "more step", "more steps"))
 	}
 	return strings.Join(names, ", ")
 }
@@ -215,4 +288,82 @@ func keptIn(l Entered) []string {
 		}
 	}
 	return out
+}
+
+// past, ahead, against and single say what stands against a step that was done.
+func (s Step) past(id string) []string {
+	if len(s.Open) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done while it waited for %s", id, gapNames(s.Open))}
+}
+
+func (s Step) ahead(id string) []string {
+	if s.Order == "" {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done before %s above it", id, s.Order)}
+}
+
+func (s Step) against(j *Job, id string) []string {
+	if len(s.Broken) == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s was done against a rule (%s): %s", id, ruleNames(s.Broken), j.refusalWords(s.Broken))}
+}
+
+func (s Step) single(id string) []string {
+	if !s.Alone {
+		return nil
+	}
+	return []string{fmt.Sprintf("the step %s wants a second person, and nobody beside who did it confirmed it", id)}
+}
+
+// overrideWords tell who took a rule upon them, and why.
+func (j *Job) overrideWords(o network.Override) string {
+	text := fmt.Sprintf("rule %s overridden by %s", o.Rule, j.PersonName(o.Person))
+	if o.InControl {
+		text += ", person in control"
+	}
+	if o.Indicator != "" {
+		text += fmt.Sprintf(", on the built-in indicator %s, live before: %s, after: %s", o.Indicator, yesNo(o.LiveBefore), yesNo(o.LiveAfter))
+	}
+	return text + ": " + o.Reason
+}
+
+func yesNo(b bool) string {
+	if b {
+		return "yes"
+	}
+	return "no"
+}
+
+// StandingWords are a standing in words.
+func StandingWords(s network.Standing) string {
+	text := string(s.Pos)
+	if s.Place != "" && s.Place != network.Service {
+		text = string(s.Place) + ", " + text
+	}
+	if len(s.Locks) > 0 {
+		text += ", lock " + strings.Join(s.Locks, ", ")
+	}
+	return text
+}
+
+// leftoverWords tell what is not as the plan wants it at the end.
+func (j *Job) leftoverWords(l network.Leftover) string {
+	name := l.ID
+	if l.What != network.LeftDocument && l.What != network.LeftKey {
+		name = j.named(l.ID)
+	}
+	is, want := strings.Join(l.Is, ", "), strings.Join(l.Want, ", ")
+	switch l.What {
+	case network.LeftDocument:
+		return "document " + name + " is in force"
+	case network.LeftKey:
+		return fmt.Sprintf("key %s is in %s, its home is %s", name, is, want)
+	case network.LeftLocks:
+		return fmt.Sprintf("locks on %s: %s, wanted: %s", name, cmp.Or(is, "none"), cmp.Or(want, "none"))
+	}
+	return fmt.Sprintf("%s is %s, wanted %s", name, is, want)
 }

@@ -74,7 +74,7 @@ func TestFlags(t *testing.T) {
 		{name: "skipped", story: func(r *rig.Rig) { r.Put(report.EntrySkip, "tidy", report.Skipped{Why: "later"}) }, want: []string{"2 tidy skipped OPEN: skipped: later"}},
 		{name: "begun", story: func(r *rig.Rig) { r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "") }, want: []string{"2 earth-ref not complete OPEN: attempt 1 is begun, not complete"}},
 		{name: "begun behind a hold that nobody recorded", story: func(r *rig.Rig) { r.Read("tidy", rig.Typed{"who": "ada"}, nil, "") },
-			want: []string{"2 tidy out of order OPEN: attempt 1: the step of hold close above it was not taken", "2 tidy not complete OPEN: attempt 1 is begun, not complete"}},
+			want: []string{"2 tidy out of order OPEN: attempt 1: the step of hold close above it was not done", "2 tidy not complete OPEN: attempt 1 is begun, not complete"}},
 		{name: "past a hold", story: func(r *rig.Rig) {
 			r.Put(report.EntryRead, "earth-ref", report.Read{Attempt: 1, Answers: r.Answers("earth-ref", low, nil), PastHold: "the panel was alive"})
 			r.Judge("earth-ref", "")
@@ -82,7 +82,7 @@ func TestFlags(t *testing.T) {
 		{name: "a step over gaps", story: func(r *rig.Rig) {
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now)
-		}, want: []string{"4  past a hold OPEN: the step of hold close was taken while it waited for volts"}},
+		}, want: []string{"4  past a hold OPEN: the step close was done while it waited for volts"}},
 		{name: "stale", after: time.Hour, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
 			want: []string{"3 earth-ref stale OPEN: passed, but counted only until 2026-03-02 07:42:00 +01:00"}},
 		{name: "read with an instrument that was found bad", story: func(r *rig.Rig) {

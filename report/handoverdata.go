@@ -33,6 +33,8 @@ type Handed struct {
 	Stops       []handedStop     `json:"stops"`
 	Checks      []handedCheck    `json:"checks"` // in plan order
 	Holds       []handedHold     `json:"holds"`  // likewise
+	Steps       []handedStep     `json:"steps,omitempty"`
+	Found       []handedFound    `json:"found,omitempty"`
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
 	Defects     []handedDefect   `json:"defects,omitempty"` // by number
@@ -90,7 +92,8 @@ type handedHold struct {
 	Action string   `json:"action"`
 	Taken  string   `json:"taken,omitempty"` // RFC 3339
 	By     string   `json:"by,omitempty"`
-	Open   []string `json:"open"` // checks it waits for; once taken, those it waited for then
+	Open   []string `json:"open"` // checks, steps and rules it waits for; once taken, those it waited for then
+	handedDid
 }
 
 type handedAccepted struct {
@@ -154,6 +157,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 			d.Holds = append(d.Holds, j.newHandedHold(it.Hold, at))
 		}
 	}
+	j.handSteps(&d)
 	for _, n := range j.Notes {
 		d.Notes = append(d.Notes, handedNote{n.Seq, n.By, n.Check, n.Text})
 	}
@@ -199,12 +203,12 @@ func (j *Job) newHandedHold(h *plan.Hold, at time.Time) handedHold {
 	out := handedHold{Hold: h.ID, Action: h.Action, Open: []string{}}
 	var gaps []Gap
 	if s, ok := j.Steps[h.ID]; ok {
-		out.Taken, out.By, gaps = s.Taken.Format(time.RFC3339), s.By, s.Open
+		out.Taken, out.By, gaps, out.handedDid = s.Taken.Format(time.RFC3339), s.By, s.Open, newHandedDid(s)
 	} else {
 		gaps = j.Gaps(h, at)
 	}
 	for _, g := range gaps {
-		out.Open = append(out.Open, g.Check)
+		out.Open = append(out.Open, g.Name())
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,9 +11,13 @@ import (
 	"handback/checks/plan"
 )
 
-// Gap is why a hold point stands: a check it needs that does not pass.
+// Gap is why a hold point stands: a check it needs that does not pass, a plain step above
+// it that was not done, or a rule that its own step would break.
 type Gap struct {
-	Check   string         `json:"check"`
+	Check   string         `json:"check,omitempty"`
+	Step    string         `json:"step,omitempty"` // id of the plain step
+	Left    string         `json:"left,omitempty"` // why it was left
+	Rule    string         `json:"rule,omitempty"` // name of the rule
 	Title   string         `json:"title"`
 	Verdict checks.Verdict `json:"verdict"`
 	Why     string         `json:"why"`
@@ -23,8 +28,19 @@ type Gap struct {
 // means its step may be taken as far as this record goes. Only a pass that has
 // not gone stale, or a concession of a finding that is no stop, fills a gap; and
 // before work begins, again too, a proof of dead made, and what secures the plant put
-// on, after it was live last.
+// on, after it was live last. Then come the plain steps above it that were not done, and
+// the rules of the network that its step would break, where no step above is still to
+// come: by then the plant is another.
 func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
+	gaps := j.openFor(h, now)
+	if slices.ContainsFunc(gaps, func(g Gap) bool { return g.Step != "" && j.LeftNow(g.Step) == nil }) || j.StepBefore(h.ID) != nil {
+		return gaps
+	}
+	return append(gaps, j.ruleGaps(h, now)...)
+}
+
+// openFor are the gaps of a hold point but for the rules.
+func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 	proofs, energise := j.Plan.BegunBehind(h)
 	off := 0
 	for _, e := range energise {
@@ -38,7 +54,7 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			at = j.aged(s, now, j.Head().Seq) // as if its step were not taken
 		}
 		g, open := j.gap(s, at)
-		if a := s.LastJudged(); !open && a != nil && a.begun() < off && slices.Contains(proofs, s.Check) {
+		if a := s.LastJudged(); !open && a != nil && a.begun() < max(off, j.liveAt(s.Check)) && slices.Contains(proofs, s.Check) {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "passed before the plant was live: prove it dead again"}
 		}
@@ -50,7 +66,15 @@ func (j *Job) Gaps(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return append(append(out, j.planGaps(h)...), j.defectGaps(h.ID)...)
+	return append(append(append(out, j.stepGaps(h)...), j.planGaps(h)...), j.defectGaps(h.ID)...)
+}
+
+// Name is the check, the plain step or the rule that a gap is about.
+func (g Gap) Name() string {
+	if g.Rule != "" {
+		return "rule " + g.Rule
+	}
+	return cmp.Or(g.Check, g.Step)
 }
 
 // Counting is how long a check counts towards a hold point.
@@ -161,13 +185,14 @@ func (j *Job) HoldAbove(check string) *plan.Hold {
 }
 
 // Next is the first step still open, in plan order: a check without a judged
-// attempt that was not skipped, or a hold whose step was not taken. A check whose
+// attempt that was not skipped, a hold whose step was not taken, or a plain step that was
+// neither done nor left. A check whose
 // next line is not due yet, and one that the state of the plant does not allow, is
 // passed over: the hold below waits for it. ok is false at the end of the plan.
 func (j *Job) Next(now time.Time) (item plan.Item, ok bool) {
 	for _, it := range j.Plan.Items() {
 		if step := it.Does(); step != nil {
-			if _, taken := j.Steps[step.ID]; !taken {
+			if _, done := j.Steps[step.ID]; !done && j.LeftNow(step.ID) == nil {
 				return it, true
 			}
 			continue
@@ -280,23 +305,6 @@ func Count(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
-}
-
-// HoldBefore is the nearest hold point above a hold whose step was not taken,
-// nil when there is none.
-func (j *Job) HoldBefore(hold string) *plan.Hold {
-	for _, it := range j.Plan.Items() {
-		if it.Hold == nil {
-			continue
-		}
-		if it.Hold.ID == hold {
-			return nil
-		}
-		if _, taken := j.Steps[it.Hold.ID]; !taken {
-			return it.Hold
-		}
-	}
-	return nil
 }
 
 // Words are why a gap stands, with the stop named.

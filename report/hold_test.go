@@ -235,11 +235,17 @@ func TestHoldAbove_is_the_nearest_untaken(t *testing.T) {
 		}
 		return h.ID
 	}
+	before := func(r *rig.Rig, id string) string {
+		if s := r.Job().StepBefore(id); s != nil {
+			return s.ID
+		}
+		return "none"
+	}
 	if got := []string{id(r.Job().HoldAbove("isolated")), id(r.Job().HoldAbove("hv")), id(r.Job().HoldAbove("tidy"))}; !cmp.Equal(got, []string{"none", "energise", "energise"}) {
 		t.Errorf("before any step: %q", got)
 	}
 	step(r, "energise", r.Now)
-	if got := []string{id(r.Job().HoldAbove("hv")), id(r.Job().HoldAbove("tidy")), id(r.Job().HoldBefore("close"))}; !cmp.Equal(got, []string{"none", "close", "none"}) {
+	if got := []string{id(r.Job().HoldAbove("hv")), id(r.Job().HoldAbove("tidy")), before(r, "close")}; !cmp.Equal(got, []string{"none", "close", "none"}) {
 		t.Errorf("after the first step: %q", got)
 	}
 }

@@ -23,7 +23,10 @@ type Job struct {
 	By       string
 	Entries  []chain.Entry
 	States   []*State
-	Steps    map[string]Step // by hold, those that stand
+	Steps    map[string]Step // by id, those that stand
+	Done     []Step          // every step that was ever done, oldest first
+	Left     []Left          // plain steps that were left, oldest first
+	Found    []Found         // devices found otherwise, oldest first
 	Undos    []Undo          // steps that were undone, oldest first
 	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
@@ -42,6 +45,8 @@ type Job struct {
 
 	Differs []string // judgements that come out otherwise than they were recorded
 
+	plant *plantNow // nil for a plan without a network
+
 	Hint func(words ...string) string // a command line to type, where errors tell one; nil for the plain one
 }
 
@@ -50,16 +55,6 @@ type Note struct {
 	Seq             int
 	At              time.Time
 	By, Check, Text string
-}
-
-// Step is a hold's step that was taken.
-type Step struct {
-	Seq   int
-	At    time.Time // when it was recorded
-	Taken time.Time
-	By    string
-	Open  []Gap  // what the hold still waited for when it was recorded
-	Order string // the hold point above it whose step was not taken by then
 }
 
 // Fold reads a job's entries, oldest first, into its state. Every judgement is
@@ -82,6 +77,7 @@ func newJob(p *plan.Plan) *Job {
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
+	j.layPlant()
 	return j
 }
 
@@ -106,14 +102,8 @@ func (j *Job) apply(e chain.Entry) error {
 		o, err := Decode[Opened](e)
 		j.ID, j.Opened, j.OpenedAt, j.By, j.PlanHash = e.Job, o, e.At, e.By, o.PlanHash
 		return err
-	case EntryStep:
-		return j.step(e)
-	case EntryUndo:
-		u, err := Decode[Undone](e)
-		if err != nil {
-			return err
-		}
-		return j.undo(e, u)
+	case EntryStep, EntryUndo, EntryLeft, EntryFound:
+		return j.applyStep(e)
 	case EntryBad:
 		b, err := Decode[FoundBad](e)
 		if err != nil {
@@ -124,6 +114,9 @@ func (j *Job) apply(e chain.Entry) error {
 			return err
 		}
 		j.Bad = append(j.Bad, BadMeter{e.Seq, e.At, e.By, b.Serial, since, b.Why})
+		for _, s := range j.States {
+			j.proves(s, true)
+		}
 		return nil
 	case EntryNote:
 		n, err := Decode[Noted](e)
@@ -151,25 +144,6 @@ func (j *Job) apply(e chain.Entry) error {
 		return fmt.Errorf("check %q is not in the plan", e.Check)
 	}
 	return j.applyCheck(s, e)
-}
-
-// step takes up the step of a hold point, with what the hold still waited for.
-func (j *Job) step(e chain.Entry) error {
-	s, err := Decode[Stepped](e)
-	if err != nil {
-		return err
-	}
-	taken, err := time.Parse(time.RFC3339, s.Taken)
-	h := j.Plan.Hold(s.Hold)
-	if err != nil || h == nil {
-		return fmt.Errorf("hold %q taken %q: not a hold of the plan at a time", s.Hold, s.Taken)
-	}
-	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Open: j.Gaps(h, taken)}
-	if above := j.HoldBefore(s.Hold); above != nil {
-		step.Order = above.ID
-	}
-	j.Steps[s.Hold] = step
-	return nil
 }
 
 func (j *Job) applyCheck(s *State, e chain.Entry) error {
@@ -236,26 +210,12 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 		a.Order = why
 	}
 	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
-		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
+		a.Order = fmt.Sprintf("the step of hold %s above it was not done", h.ID)
 	}
 	a.plan, a.check = nil, nil
 	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
 	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
-	return nil
-}
-
-// undo takes a step back: its hold point closes again.
-func (j *Job) undo(e chain.Entry, u Undone) error {
-	done, err := time.Parse(time.RFC3339, u.Done)
-	if err != nil {
-		return err
-	}
-	if _, taken := j.Steps[u.Hold]; !taken {
-		return fmt.Errorf("the step of hold %q was not taken: there is nothing to undo", u.Hold)
-	}
-	delete(j.Steps, u.Hold)
-	j.Undos = append(j.Undos, Undo{e.Seq, e.At, u.Hold, done, e.By, u.Why})
 	return nil
 }
 
@@ -267,6 +227,7 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if !a.Judged {
 		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
 	}
+	passed := a.Judged && a.Finding.Verdict == checks.Pass
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
 	a.Finding = checks.Judge(j.input(s, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
@@ -274,6 +235,7 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if diff := differs(r, a.Told); diff != "" {
 		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
 	}
+	j.proves(s, passed)
 	return nil
 }
 
@@ -339,7 +301,7 @@ func (j *Job) Before(check string) map[string]checks.Past {
 	return out
 }
 
-// taken are the steps recorded so far, by hold, with their times.
+// taken are the steps recorded so far, by id, with their times.
 func (j *Job) taken() map[string]time.Time {
 	out := map[string]time.Time{}
 	for id, s := range j.Steps {

@@ -173,7 +173,7 @@ func TestFold_refuses(t *testing.T) {
 		{"conceded unjudged", []chain.Entry{open, entry(report.EntryRead, "earth-ref", report.Read{Attempt: 1, Answers: answers}), entry(report.EntryConcede, "earth-ref", report.Conceded{Attempt: 1, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 1 was not judged"},
 		{"conceded nothing", []chain.Entry{open, entry(report.EntryConcede, "earth-ref", report.Conceded{Attempt: 0, Engineer: "eva", Verdict: checks.Fail, Reason: "r"})}, "attempt 0 was not judged"},
 		{"unknown hold", []chain.Entry{open, entry(report.EntryStep, "", report.Stepped{Hold: "nowhere", Action: "a", Taken: "2026-03-02T08:00:00Z"})}, "not a hold of the plan"},
-		{"step at no time", []chain.Entry{open, entry(report.EntryStep, "", report.Stepped{Hold: "close", Action: "a", Taken: "noon"})}, "not a hold of the plan at a time"},
+		{"step at no time", []chain.Entry{open, entry(report.EntryStep, "", report.Stepped{Hold: "close", Action: "a", Taken: "noon"})}, "not a time"},
 		{"data of another kind", []chain.Entry{open, entry(report.EntrySkip, "tidy", report.Noted{Text: "x"})}, "entry 2 (skip)"},
 		{"verdict of no name", []chain.Entry{open, entry(report.EntryRead, "earth-ref", report.Read{Attempt: 1, Answers: answers}), entry(report.EntryJudge, "earth-ref", map[string]any{"attempt": 1, "verdict": "fine", "reasons": []any{}, "values": map[string]any{}})}, `verdict "fine"`},
 	} {

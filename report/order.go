@@ -11,17 +11,6 @@ import (
 	"handback/checks/plan"
 )
 
-// Undo is a hold's step that was undone: the device was opened again, the plant was
-// made dead again.
-type Undo struct {
-	Seq  int
-	At   time.Time // when it was recorded
-	Hold string
-	Done time.Time
-	By   string
-	Why  string
-}
-
 // BadMeter is an instrument that was found bad after it was used.
 type BadMeter struct {
 	Seq    int
@@ -39,7 +28,9 @@ type BadMeter struct {
 //   - no dead work before every proof of dead above it has passed, after the plant
 //     was last made dead again, and the hold behind which work begins was done since;
 //   - nothing is counted back before the work it counts is done;
-//   - no live check on plant that is earthed: one above the dead work, taken again.
+//   - no live check on plant that is earthed: one above the dead work, taken again;
+//   - no proof of dead where the network has the node live, and no phasing where it has a
+//     side dead or the device closed.
 //
 // A hold point above the check whose step was not taken is HoldAbove's.
 func (j *Job) OutOfOrder(c *plan.Check) string {
@@ -58,6 +49,9 @@ func (j *Job) WayBack(c *plan.Check) string {
 
 // outOfOrder is OutOfOrder with the words of a command that records what it asks for.
 func (j *Job) outOfOrder(c *plan.Check) (why string, way []string) {
+	if why := j.contradicted(c); why != "" {
+		return why, nil
+	}
 	proofs, work, begin, energise, ok := j.Plan.DeadSection(c)
 	if !ok {
 		return j.onEarthed(c), nil
@@ -78,7 +72,7 @@ func (j *Job) outOfOrder(c *plan.Check) (why string, way []string) {
 	}
 	for _, h := range begin {
 		if s, taken := j.Steps[h.ID]; taken && s.Seq < off {
-			return fmt.Sprintf("the plant was live since the step of hold %s (%s) was taken: take it again, and record it", h.ID, h.Action), []string{"taken", j.ID, h.ID}
+			return fmt.Sprintf("the plant was live since the step of hold %s (%s) was done: do it again, and record it", h.ID, h.Action), []string{"done", j.ID, h.ID}
 		}
 	}
 	if c.Kind.Counts {
@@ -119,7 +113,7 @@ func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 			return fmt.Sprintf("%s: STOP: %s", p.ID, a.Told.Stopping())
 		case a.Finding.Verdict != checks.Pass || a.Order != "":
 			return fmt.Sprintf("%s (%s) came to %s: the plant counts as live", p.ID, p.Title, a.Finding.Verdict)
-		case a.begun() < off:
+		case a.begun() < max(off, j.liveAt(p)):
 			return fmt.Sprintf("%s (%s) was passed before the plant was energised: prove it dead again", p.ID, p.Title)
 		}
 		if why := j.lapsed(s, a).why; why != "" {
@@ -139,33 +133,14 @@ func (j *Job) workOpen(c *plan.Check, work []*plan.Check) string {
 	return ""
 }
 
-// undoneAt is the newest entry that undid the step of a hold, 0 when none did.
-func (j *Job) undoneAt(hold string) int {
+// undoneAt is the newest entry that undid a step, 0 when none did.
+func (j *Job) undoneAt(step string) int {
 	for _, u := range slices.Backward(j.Undos) {
-		if u.Hold == hold {
+		if u.Step == step {
 			return u.Seq
 		}
 	}
 	return 0
-}
-
-// Undoable says why the step of a hold cannot be recorded as undone, nil when it
-// can: steps are undone in the order opposite to the one they were taken in.
-func (j *Job) Undoable(h *plan.Hold) error {
-	if _, taken := j.Steps[h.ID]; !taken {
-		return fmt.Errorf("the step of hold %s was not taken: there is nothing to undo", h.ID)
-	}
-	below := false
-	for _, it := range j.Plan.Items() {
-		if it.Hold == nil {
-			continue
-		}
-		if _, taken := j.Steps[it.Hold.ID]; below && taken {
-			return fmt.Errorf("the step of hold %s (%s) below it was taken after it: undo that first and record it with: %s", it.Hold.ID, it.Hold.Action, j.CommandLine("undone", j.ID, it.Hold.ID, "--why", "WHY"))
-		}
-		below = below || it.Hold == h
-	}
-	return nil
 }
 
 // Retakable tells whether a step that was taken may be recorded again: the plant
@@ -222,8 +197,8 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if it.Check == c {
 			break
 		}
-		if it.Hold != nil && j.undoneAt(it.Hold.ID) > first && !c.Kind.Dead && !c.Kind.Proves {
-			return fmt.Sprintf("the step of hold %s was undone", it.Hold.ID), j.undoneAt(it.Hold.ID)
+		if s := it.Does(); s != nil && j.undoneAt(s.ID) > first && !c.Kind.Dead && !c.Kind.Proves {
+			return fmt.Sprintf("the step %s was undone", s.ID), j.undoneAt(s.ID)
 		}
 	}
 	for _, id := range j.Plan.RestsOn(c) {
@@ -247,7 +222,7 @@ func (j *Job) workSince(c *plan.Check, first int) (what string, seq int) {
 	_, work, begin, _, _ := j.Plan.DeadSection(c)
 	for _, h := range begin {
 		if s, taken := j.Steps[h.ID]; taken && s.Seq > first {
-			return fmt.Sprintf("the step of hold %s was taken after it", h.ID), s.Seq
+			return fmt.Sprintf("the step of hold %s was done after it", h.ID), s.Seq
 		}
 	}
 	for _, d := range work {

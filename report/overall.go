@@ -10,7 +10,7 @@ import (
 
 // Overall is the verdict on the whole job.
 type Overall struct {
-	Ready   bool     // every check passes or is conceded, every hold's step was taken, nothing stands against it
+	Ready   bool     // every check passes or is conceded, every step was done, nothing stands against it
 	Code    string   // one of chain.Verdicts: what is signed and compared
 	Words   string   // in one line, for people
 	Against []string // what else stands against it, beside checks and hold points
@@ -68,26 +68,14 @@ func (j *Job) Standing(now time.Time) (Overall, error) {
 }
 
 // against lists what stands against the job beside its checks and hold points: a
-// plan nobody may work by, a step taken past what its hold waited for, a judgement
-// that comes out otherwise than it was recorded.
+// plan nobody may work by, a step not done, or done past what its hold waited for or
+// against a rule, a judgement that comes out otherwise than it was recorded.
 func (j *Job) against() []string {
 	out := []string{}
 	if len(j.States) == 0 {
 		out = append(out, "the plan holds no check")
 	}
-	for _, it := range j.Plan.Items() {
-		if it.Hold == nil {
-			continue
-		}
-		s, taken := j.Steps[it.Hold.ID]
-		if taken && len(s.Open) > 0 {
-			out = append(out, fmt.Sprintf("the step of hold %s was taken while it waited for %s", it.Hold.ID, gapNames(s.Open)))
-		}
-		if taken && s.Order != "" {
-			out = append(out, fmt.Sprintf("the step of hold %s was taken before that of hold %s above it", it.Hold.ID, s.Order))
-		}
-	}
-	out = append(append(out, j.defectsAgainst()...), j.amendmentsAgainst()...)
+	out = append(append(append(out, j.stepsAgainst()...), j.defectsAgainst()...), j.amendmentsAgainst()...)
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}

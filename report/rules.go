@@ -95,11 +95,47 @@ func (r *ruleBook) entry(e chain.Entry) {
 		if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
 			r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
 		}
+	case EntryStep, EntryUndo, EntryLeft, EntryFound:
+		r.step(e)
+	}
+}
+
+// step holds an entry about a step or a device to what its command demands.
+func (r *ruleBook) step(e chain.Entry) {
+	switch e.Kind {
 	case EntryStep:
-		if d, err := Decode[Stepped](e); err == nil {
-			if h := r.plan.Hold(d.Hold); h != nil && h.Action != d.Action {
-				r.found(e, "its step is %.80q, hold %s of the plan is to %q", d.Action, h.ID, h.Action)
+		d, err := Decode[Stepped](e)
+		if s := r.plan.Step(d.ID()); err == nil && s != nil && s.Action != d.Action {
+			r.found(e, "its step is %.80q, %s of the plan is to %q", d.Action, s.ID, s.Action)
+		}
+		if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Broken) > 0 {
+			r.found(e, "the step %s was done against the rules %s", d.ID(), ruleNames(is.Broken))
+		}
+		for _, o := range d.Overrides {
+			if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
+				r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
 			}
+		}
+	case EntryUndo:
+		d, err := Decode[Undone](e)
+		if err == nil && blank(d.Why) {
+			r.found(e, "a step undone, and it does not say why")
+		}
+		if s := r.job.Plan.Step(d.ID()); err == nil && s != nil && r.job.forGood(s) {
+			r.found(e, "the step %s was undone, and nothing undoes what it did", s.ID)
+		}
+		for _, u := range r.job.Undos {
+			if u.Seq == e.Seq && len(u.Broken) > 0 {
+				r.found(e, "the step %s was undone against the rules %s", u.Step, ruleNames(u.Broken))
+			}
+		}
+	case EntryLeft:
+		if d, err := Decode[NotDone](e); err == nil && blank(d.Why) {
+			r.found(e, "a step left, and it does not say why")
+		}
+	case EntryFound:
+		if d, err := Decode[FoundSo](e); err == nil && blank(d.Why) {
+			r.found(e, "a device found otherwise, and it does not say why")
 		}
 	}
 }

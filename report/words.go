@@ -151,14 +151,8 @@ func entryWords(e chain.Entry) string {
 		} else if err == nil {
 			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}
-	case EntryStep:
-		if r, err := Decode[Stepped](e); err == nil {
-			return r.Hold + ": " + r.Action + ", taken " + r.Taken
-		}
-	case EntryUndo:
-		if u, err := Decode[Undone](e); err == nil {
-			return u.Hold + ": undone " + u.Done + ": " + u.Why
-		}
+	case EntryStep, EntryUndo, EntryLeft, EntryFound:
+		return stepWords(e)
 	case EntryBad:
 		if b, err := Decode[FoundBad](e); err == nil {
 			return "serial " + b.Serial + " found bad, from " + b.Since + " on: " + b.Why
@@ -194,6 +188,29 @@ func openWords(e chain.Entry) string {
 	case EntryAccept:
 		if a, err := Decode[AcceptedPlan](e); err == nil {
 			return "the amended plan accepted, SHA-256 " + a.PlanHash + because(a.Reason)
+		}
+	}
+	return "cannot be read"
+}
+
+// stepWords tell what an entry about a step or a device says.
+func stepWords(e chain.Entry) string {
+	switch e.Kind {
+	case EntryStep:
+		if r, err := Decode[Stepped](e); err == nil {
+			return r.ID() + ": " + r.Action + ", done " + r.Taken
+		}
+	case EntryUndo:
+		if u, err := Decode[Undone](e); err == nil {
+			return u.ID() + ": undone " + u.Done + ": " + u.Why
+		}
+	case EntryLeft:
+		if l, err := Decode[NotDone](e); err == nil {
+			return l.Step + ": left: " + l.Why
+		}
+	case EntryFound:
+		if f, err := Decode[FoundSo](e); err == nil {
+			return f.Device + " found " + StandingWords(f.standing()) + " " + f.Seen + ": " + f.Why
 		}
 	}
 	return "cannot be read"
@@ -263,13 +280,13 @@ func OrNone(s string) string {
 func HoldWords(h HoldLine) string {
 	switch {
 	case h.Taken != "" && len(h.Open) > 0:
-		return "taken " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
+		return "done " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
 	case h.Taken != "":
-		return "taken " + h.Taken + " by " + h.By
+		return JoinWords("done "+h.Taken+" by "+h.By, h.Did)
 	case len(h.Open) == 0:
-		return "NOT TAKEN; nothing it waits for is open"
+		return "NOT DONE; nothing it waits for is open"
 	}
-	return "NOT TAKEN; waits for " + gapNames(h.Open)
+	return "NOT DONE; waits for " + gapNames(h.Open)
 }
 
 // FlagPlace tells where a flag stands.

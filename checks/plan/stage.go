@@ -4,6 +4,8 @@ import (
 	"reflect"
 	"slices"
 	"time"
+
+	"handback/checks/network"
 )
 
 // Stage is what the step behind a hold point does to the plant worked on, as the
@@ -50,13 +52,26 @@ func (p *Plan) sections() []section {
 				s.proofs = append(s.proofs, c)
 			}
 		case c.Kind.Live && c.LiveFrom == "" && !live:
-			out[len(out)-1].energise, after, live = after, nil, true
+			out[len(out)-1].ends(after)
+			after, live = nil, true
 		}
 	}
 	if !live {
-		out[len(out)-1].energise = after
+		out[len(out)-1].ends(after)
 	}
 	return out
+}
+
+// ends takes up the holds behind the last proof or work of a section. Those give the plant
+// its volts back, but for one whose act cannot.
+func (s *section) ends(holds []*Hold) {
+	for _, h := range holds {
+		if slices.Contains([]network.Act{network.ActOpen, network.ActWithdraw, network.ActEarthOn, network.ActLock, network.ActIssue, ActTag}, h.Act) {
+			s.begin = append(s.begin, h)
+			continue
+		}
+		s.energise = append(s.energise, h)
+	}
 }
 
 // StageOf tells what the step behind a hold point of the plan does.

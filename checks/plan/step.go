@@ -316,6 +316,12 @@ func since(planned *quantity.Second) (at time.Duration, ok bool) {
 	return time.Duration(float64(*planned) * float64(time.Second)), true
 }
 
+// SameAct tells whether two steps do the same, whatever else the plan says of them.
+func (s *Step) SameAct(o *Step) bool {
+	return s.Action == o.Action && s.Act == o.Act && s.Device == o.Device && s.Source == o.Source && s.Lock == o.Lock && s.Key == o.Key &&
+		s.Document == o.Document && s.Type == o.Type && slices.Equal(s.Nodes, o.Nodes)
+}
+
 // Finds is what a pass of a check tells of the network: a node proved dead, or the sides
 // of a device in phase. ok is false for a check that tells nothing of it.
 func (c *Check) Finds() (m network.Step, ok bool) {

@@ -8,56 +8,14 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
-	"handback/records/chain"
 	"handback/report"
 )
-
-// Hold finds a hold point of the plan.
-func (s *Session) Hold(id string) (*plan.Hold, error) {
-	if h := s.Job.Plan.Hold(id); h != nil {
-		return h, nil
-	}
-	return nil, Usagef("no hold %q in job %s: there are %s", id, s.Job.ID, idsOf(HoldIDs(s)))
-}
 
 // PrintAgainst tells what stands against a job beside its checks and hold points.
 func PrintAgainst(w io.Writer, o report.Overall) {
 	for _, text := range o.Against {
 		fmt.Fprintf(w, "  ! %s\n", text)
 	}
-}
-
-// StepDraft is the entry that says the step behind a hold was taken, or why it
-// cannot be recorded: the hold stands, or the time does not fit.
-func (s *Session) StepDraft(h *plan.Hold, typed string) (chain.Draft, error) {
-	if _, taken := s.Job.Steps[h.ID]; taken && !s.Job.Retakable(h) {
-		return chain.Draft{}, fmt.Errorf("the step of hold %s was recorded as taken before; when it was undone since, record that with: %s", h.ID, s.Env.Hint("undone", s.Job.ID, h.ID, "--why", "WHY"))
-	}
-	taken, err := s.Moment(typed)
-	if err != nil {
-		return chain.Draft{}, err
-	}
-	if above := s.Job.HoldBefore(h.ID); above != nil {
-		return chain.Draft{}, fmt.Errorf("hold %s lies behind hold %s, whose step was not taken", h.ID, above.ID)
-	}
-	for _, u := range s.Job.Undos {
-		if u.Done.After(taken) && !s.Env.Now().Before(u.At) {
-			return chain.Draft{}, fmt.Errorf("taken at %s, but the step of hold %s was undone at %s: type when it was taken after that", taken.Format("15:04:05"), u.Hold, u.Done.Format("15:04:05"))
-		}
-	}
-	if gaps := s.Job.Gaps(h, taken); len(gaps) > 0 {
-		way := ""
-		if s.Job.Decided() != s.Job.Plan {
-			way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
-		}
-		return chain.Draft{}, fmt.Errorf("hold %s stands: %s: %s%s", h.ID, gaps[0].Check, gaps[0].Why, way)
-	}
-	for _, id := range h.Needs {
-		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(taken) {
-			return chain.Draft{}, fmt.Errorf("taken at %s, but %s was judged only at %s: a step is taken after its checks", taken.Format("15:04:05"), id, judged.At.Format("15:04:05"))
-		}
-	}
-	return chain.Draft{Kind: report.EntryStep, Data: report.Stepped{Hold: h.ID, Action: h.Action, Taken: taken.Format(time.RFC3339)}}, nil
 }
 
 // Moment reads when something was done, which is not to come.
@@ -73,28 +31,11 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 	return a.Time(), nil
 }
 
-// UndoDraft is the entry that says the step of a hold was undone, or why it cannot be
-// recorded.
-func (s *Session) UndoDraft(h *plan.Hold, typed, why string) (chain.Draft, error) {
-	if err := s.Job.Undoable(h); err != nil {
-		return chain.Draft{}, err
-	}
-	if err := plan.Reasoned(why); err != nil {
-		return chain.Draft{}, fmt.Errorf("why the step of hold %s was undone is wanted: %w", h.ID, err)
-	}
-	done, err := s.Moment(typed)
-	if err != nil {
-		return chain.Draft{}, err
-	}
-	if step := s.Job.Steps[h.ID]; done.Before(step.Taken) && !s.Env.Now().Before(step.At) { // unless the clock was set back since
-		return chain.Draft{}, fmt.Errorf("undone at %s, but the step was taken at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
-	}
-	return chain.Draft{Kind: report.EntryUndo, Data: report.Undone{Hold: h.ID, Done: done.Format(time.RFC3339), Why: why}}, nil
-}
-
 // PrintHold tells how a hold stands and whether its step may be taken.
 func PrintHold(w io.Writer, j *report.Job, h *plan.Hold, now time.Time, position string) bool {
 	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
+	printAsked(w, &h.Step)
+	PrintPlant(w, j, &h.Step, now)
 	gaps := j.Gaps(h, now)
 	if len(gaps) == 0 {
 		fmt.Fprintln(w, "  every check it needs passes or is conceded; the person licensed to decide decides")
@@ -117,13 +58,25 @@ func printCounts(w io.Writer, j *report.Job, h *plan.Hold, now time.Time) {
 	}
 }
 
-// PrintGaps tells what a hold waits for, one line a check.
+// PrintGaps tells what a hold waits for, one line a check, step or rule.
 func PrintGaps(w io.Writer, gaps []report.Gap) {
+	var steps []string
 	for _, g := range gaps {
+		if g.Step != "" && g.Left == "" {
+			steps = append(steps, g.Step)
+			continue
+		}
 		mark := ""
 		if g.Stop {
 			mark = "STOP "
 		}
+		if g.Check == "" {
+			fmt.Fprintf(w, "  ! %s: %s\n", g.Name(), g.Why)
+			continue
+		}
 		fmt.Fprintf(w, "  ! %s (%s): %s%s\n", g.Check, g.Verdict, mark, g.Why)
+	}
+	if len(steps) > 0 {
+		fmt.Fprintf(w, "  ! not done: %s\n", strings.Join(steps, ", "))
 	}
 }

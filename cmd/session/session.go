@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/checks/plan"
@@ -194,12 +195,31 @@ func idsOf(offered []string) string {
 	return strings.Join(ids, ", ")
 }
 
-// HoldIDs offers the hold points of a job's plan.
-func HoldIDs(s *Session) []string {
+// StepIDs offers the hold points and the steps of a job's plan.
+func StepIDs(s *Session) []string {
 	var out []string
 	for _, it := range s.Job.Plan.Items() {
-		if it.Hold != nil {
-			out = append(out, it.Hold.ID+"\t"+it.Hold.Action)
+		if st := it.Does(); st != nil {
+			out = append(out, st.ID+"\t"+st.Action)
+		}
+	}
+	return out
+}
+
+// HoldIDs offers the hold points of a job's plan.
+func HoldIDs(s *Session) []string {
+	return slices.DeleteFunc(StepIDs(s), func(offer string) bool {
+		id, _, _ := strings.Cut(offer, "\t")
+		return s.Job.Plan.Hold(id) == nil
+	})
+}
+
+// DeviceIDs offers the devices of the network of a job's plan.
+func DeviceIDs(s *Session) []string {
+	var out []string
+	if s.Job.Plan.Network != nil {
+		for _, d := range s.Job.Plan.Network.Devices {
+			out = append(out, d.ID+"\t"+d.Name)
 		}
 	}
 	return out

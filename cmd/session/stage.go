@@ -76,9 +76,12 @@ func (s *Session) counts(d chain.Draft, was string) error {
 			return fmt.Errorf("check %s cannot be taken now: %s", d.Check, why)
 		}
 	case report.Stepped:
-		step := s.Job.Steps[data.Hold]
+		step := s.Job.Steps[data.ID()]
 		if len(step.Open) > 0 {
-			return fmt.Errorf("hold %s stands: %s: %s", data.Hold, step.Open[0].Check, step.Open[0].Why)
+			return fmt.Errorf("hold %s stands: %s: %s", data.ID(), step.Open[0].Name(), step.Open[0].Why)
+		}
+		if step.Order != "" || step.Alone || len(step.Broken) > 0 {
+			return fmt.Errorf("step %s: the plant or the record is not as it was a moment ago: look again with: %s", data.ID(), s.Env.Hint("status", s.Job.ID))
 		}
 	case report.Conceded:
 		if why := s.Job.State(d.Check).Concession.Void; why != "" {
@@ -104,7 +107,7 @@ func because(d chain.Draft) string {
 	case report.EntryJudge:
 		return d.Check + " was judged"
 	case report.EntryStep:
-		return "a step was taken"
+		return "a step was done"
 	case report.EntryUndo:
 		return "a step was undone"
 	case report.EntryAmend:

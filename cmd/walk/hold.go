@@ -2,14 +2,13 @@ package walk
 
 import (
 	"context"
-	"fmt"
 	"strings"
 
 	"handback/checks/plan"
 	"handback/cmd/session"
 )
 
-// atHold stops the walk until the step behind it was taken, a check is repeated,
+// atHold stops the walk until the step behind it was done, a check is repeated,
 // or the person leaves.
 func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 	for shown, free := false, false; ; {
@@ -22,7 +21,7 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 		}
 		prompt := "  repeat CHECK WHY, note WORDS or quit: "
 		if free {
-			prompt = "  taken, or taken 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
+			prompt = "  done, or done 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
@@ -46,31 +45,22 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool, error) {
 	word, rest := cutWord(typed)
 	switch word {
-	case "taken":
-		if rest == "" {
-			rest = "now"
+	case "done":
+		id, when, _ := strings.Cut(rest, " ")
+		if left := w.Job.LeftNow(id); left != nil { // one above, after all
+			return w.done(ctx, w.Job.Plan.Step(id), when)
 		}
-		draft, err := w.StepDraft(h, rest)
-		if err != nil {
-			w.in.Refuse("  %v\n", err)
-			return false, nil
-		}
-		if err := w.recordAll(ctx, draft); err != nil {
-			return false, err
-		}
-		fmt.Fprintf(w.Env.Out, "  taken %s\n", session.ClockText(w.Job.Steps[h.ID].Taken, w.Env.Now()))
-		w.SayJudgedAgain("")
-		return true, nil
+		return w.done(ctx, &h.Step, rest)
 	case "undone":
 		id, why, _ := strings.Cut(rest, " ")
-		return w.holdUndone(ctx, id, strings.TrimSpace(why))
+		return w.undone(ctx, id, strings.TrimSpace(why))
 	case "repeat":
 		id, why, _ := strings.Cut(rest, " ")
 		return w.holdRepeat(ctx, id, strings.TrimSpace(why))
 	}
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
-		w.in.Refuse("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.Refuse("  %q: done, repeat CHECK WHY, note WORDS or quit\n", typed)
 	}
 	return false, err
 }
@@ -82,7 +72,7 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 		return false, nil
 	}
 	if h := w.Job.HoldAbove(id); h != nil {
-		w.in.Refuse("  check %s lies behind hold %s, whose step was not taken\n", id, h.ID)
+		w.in.Refuse("  check %s lies behind hold %s, whose step was not done\n", id, h.ID)
 		return false, nil
 	}
 	if w.Job.State(id).LastJudged() != nil {
@@ -93,24 +83,4 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 	}
 	w.repeatWhy = why
 	return true, w.take(ctx, c)
-}
-
-// holdUndone records that the step of a hold above was undone.
-func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
-	h := w.Job.Plan.Hold(id)
-	if h == nil {
-		w.in.Refuse("  no hold %q: undone HOLD WHY\n", id)
-		return false, nil
-	}
-	draft, err := w.UndoDraft(h, "now", why)
-	if err != nil {
-		w.in.Refuse("  %v\n", err)
-		return false, nil
-	}
-	if err := w.recordAll(ctx, draft); err != nil {
-		return false, err
-	}
-	fmt.Fprintf(w.Env.Out, "  hold %s is closed again\n", h.ID)
-	w.SayJudgedAgain("")
-	return true, nil
 }

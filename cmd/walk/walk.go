@@ -68,6 +68,8 @@ func (w *walker) all(ctx context.Context) error {
 			return w.end()
 		case it.Hold != nil:
 			err = w.atHold(ctx, it.Hold)
+		case it.Step != nil:
+			err = w.atStep(ctx, it.Step)
 		default:
 			err = w.take(ctx, it.Check)
 		}
@@ -83,7 +85,7 @@ func (w *walker) once(ctx context.Context, c *plan.Check) error {
 		return err
 	}
 	if h := w.Job.HoldAbove(c.ID); h != nil {
-		return fmt.Errorf("check %s lies behind hold %s, whose step was not taken; go on with: %s", c.ID, h.ID, w.Env.Hint("walk", w.Job.ID))
+		return fmt.Errorf("check %s lies behind hold %s, whose step was not done; go on with: %s", c.ID, h.ID, w.Env.Hint("walk", w.Job.ID))
 	}
 	if a := w.Job.State(c.ID).Last(); a != nil && a.Judged {
 		why, err := w.in.Prompt(ctx, fmt.Sprintf("%s was judged %s; why again: ", c.ID, a.Finding.Verdict))
@@ -167,7 +169,7 @@ func (w *walker) say(format string, args ...any) { fmt.Fprintf(w.Env.Err, format
 func (w *walker) position(id string) string {
 	items := w.Job.Plan.Items()
 	for i, it := range items {
-		if it.Check != nil && it.Check.ID == id || it.Hold != nil && it.Hold.ID == id {
+		if it.ID() == id {
 			return fmt.Sprintf("%d/%d", i+1, len(items))
 		}
 	}
@@ -184,9 +186,11 @@ const walkHelp = `  back        ask the line before again
   quit        leave; walk goes on from here
 `
 
-const holdHelp = `  taken              the step was taken just now; taken 14:05 when it was earlier
+const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
+  done WHEN with WHO a second person confirmed it: done now with jonas
+  done STEP          a step above that was left is done after all
   repeat CHECK WHY   take a check above this hold again
-  undone HOLD WHY    the step of a hold above was undone: opened, made dead again
+  undone STEP WHY    a step above was undone: opened, made dead again
   note WORDS         record words about the job
   photo              attach the photographs that checks above still lack
   amend              how the plan is changed

@@ -180,12 +180,20 @@ func (b *fieldBook) contents(s *grid.Sheet, forms []*grid.Sheet) {
 	for _, it := range b.job.Plan.Items() {
 		switch {
 		case it.Hold != nil:
-			state := "NOT TAKEN"
+			state := "NOT DONE"
 			if _, taken := b.job.Steps[it.Hold.ID]; taken {
-				state = "taken"
+				state = "done"
 			}
 			l := grid.Look{Size: 9, Bold: true, Border: "medium"}
 			s.Add(grid.At(1, "HOLD", l), grid.Across(2, 4, it.Hold.ID+": "+it.Hold.Action, l), grid.At(5, state, l))
+		case it.Step != nil:
+			state := "NOT DONE"
+			if _, done := b.job.Steps[it.Step.ID]; done {
+				state = "done"
+			} else if b.job.LeftNow(it.Step.ID) != nil {
+				state = "LEFT"
+			}
+			s.Add(grid.At(1, "step", grid.FaceCell), grid.Across(2, 4, it.Step.ID+": "+it.Step.Action, grid.FaceCell), grid.At(5, state, grid.FaceCell))
 		case byCheck[it.Check.ID] != nil:
 			s.Add(grid.At(1, byCheck[it.Check.ID].Name, grid.FaceCell), grid.Across(2, 4, placed(it.Check), grid.FaceCell), grid.At(5, b.stateOf(it.Check), grid.FaceCell))
 		}

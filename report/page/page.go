@@ -46,8 +46,10 @@ type pageHold struct {
 }
 
 type pageGap struct {
-	Check, Title, Words string
-	Verdict             checks.Verdict
+	Check        string
+	Bare         bool // a step or a rule: no verdict
+	Title, Words string
+	Verdict      checks.Verdict
 }
 
 type pageFlag struct {
@@ -122,7 +124,7 @@ func newPageHold(h report.HoldLine) pageHold {
 		out.Verb = "waited for"
 	}
 	for _, g := range h.Open {
-		out.Open = append(out.Open, pageGap{g.Check, g.Title, g.Words(), g.Verdict})
+		out.Open = append(out.Open, pageGap{g.Name(), g.Check == "", g.Title, g.Words(), g.Verdict})
 	}
 	return out
 }

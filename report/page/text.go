@@ -19,6 +19,8 @@ type summary struct {
 	Stops                          []report.Stop
 	Checks                         []summaryCheck
 	Holds                          []summaryHold
+	Steps                          []report.StepLine
+	Overrides                      []string
 	Concessions                    []report.ConcessionLine
 	Flags, Defects, Notes, Late    []string
 	Amendments                     []report.AmendmentLine
@@ -54,9 +56,20 @@ func Text(d *report.Document) (string, error) {
 	for _, h := range d.Holds {
 		line := summaryHold{ID: h.ID, Action: report.Flat(h.Action), Words: report.Flat(report.HoldWords(h))}
 		for _, g := range h.Open {
-			line.Open = append(line.Open, report.Flat(g.Check+" "+strings.ToUpper(g.Verdict.String())+": "+g.Words()))
+			name := g.Name()
+			if g.Check != "" {
+				name += " " + strings.ToUpper(g.Verdict.String())
+			}
+			line.Open = append(line.Open, report.Flat(name+": "+g.Words()))
 		}
 		s.Holds = append(s.Holds, line)
+	}
+	for _, st := range d.Steps {
+		st.Action, st.Words = report.Flat(st.Action), report.Flat(st.Words)
+		s.Steps = append(s.Steps, st)
+	}
+	for _, o := range d.Overrides {
+		s.Overrides = append(s.Overrides, report.Flat(o))
 	}
 	for _, c := range d.Concessions {
 		c.Finding, c.Reason, c.Engineer = report.Flat(c.Finding), report.Flat(c.Reason), report.Flat(c.Engineer)

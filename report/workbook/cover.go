@@ -47,6 +47,7 @@ func (b *book) cover(s *grid.Sheet) {
 	s.Said("limits", d.Rule)
 	b.coverStops(s)
 	b.coverHolds(s)
+	b.coverOverrides(s)
 	b.coverConcessions(s)
 	b.coverFlags(s)
 	b.coverPeople(s)
@@ -108,6 +109,18 @@ func (b *book) coverHolds(s *grid.Sheet) {
 	}
 	for _, h := range b.doc.Holds {
 		s.Add(grid.At(1, h.ID, grid.FaceCell), grid.Across(2, 4, h.Action, grid.FaceCell), grid.Across(5, 6, report.HoldWords(h), grid.FaceCell))
+	}
+}
+
+// coverOverrides names the rules that somebody took upon them.
+func (b *book) coverOverrides(s *grid.Sheet) {
+	if len(b.doc.Overrides) == 0 {
+		return
+	}
+	s.Gap(6)
+	s.Heading("Overrides")
+	for _, o := range b.doc.Overrides {
+		s.Add(grid.Across(1, 6, o, grid.FaceCell))
 	}
 }
 

@@ -60,6 +60,8 @@ func (b *book) flags(s *grid.Sheet) {
 	s.Widths = []float64{9, 16, 24, 20, 17, 44, 9, 8}
 	s.Add(grid.Across(1, 5, "Hold points, flags and notes", grid.Look{Size: 14, Bold: true}), grid.Across(6, 8, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	b.holdList(s)
+	b.stepList(s)
+	b.registers(s)
 	b.amendmentList(s)
 	b.flagList(s)
 	b.defectList(s)
@@ -88,7 +90,50 @@ func (b *book) holdList(s *grid.Sheet) {
 			waits = "waited for "
 		}
 		for _, g := range h.Open {
+			if g.Check == "" { // a step or a rule: no verdict
+				s.Add(grid.Across(1, 2, nil, grid.FaceCell), grid.Across(3, 5, waits+g.Name()+", "+g.Title, grid.FaceCell), grid.Across(6, 8, g.Words(), grid.FaceCell))
+				continue
+			}
 			s.Add(grid.Across(1, 2, nil, grid.FaceCell), grid.Across(3, 4, waits+g.Check+", "+g.Title, grid.FaceCell), grid.Verdict(5, 5, g.Verdict).As(grid.Named("hold", h.ID, g.Check)), grid.Across(6, 8, g.Words(), grid.FaceCell))
+		}
+	}
+}
+
+// stepList is a plain log of the steps that are no hold points.
+func (b *book) stepList(s *grid.Sheet) {
+	if len(b.doc.Steps) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("Steps")
+	for _, st := range b.doc.Steps {
+		l := grid.FaceCell
+		l.Bold = !st.Done
+		action := st.Action
+		if st.Section != "" {
+			action += " (section " + st.Section + ")"
+		}
+		s.Add(grid.Across(1, 2, st.ID, grid.FaceCell), grid.Across(3, 5, action, grid.FaceCell), grid.Across(6, 8, st.Words, l))
+	}
+	if len(b.doc.State) == 0 {
+		return
+	}
+	s.Gap(8)
+	s.Heading("The plant, as the steps recorded leave it")
+	for _, line := range b.doc.State {
+		s.Add(grid.Across(1, 8, line, grid.FaceCell))
+	}
+}
+
+// registers lists what went out and came back: keys, locks, safety documents, earths.
+func (b *book) registers(s *grid.Sheet) {
+	for _, r := range b.doc.Registers {
+		s.Gap(8)
+		s.Heading(r.Title())
+		s.Columns(grid.Across(1, 2, "number", grid.Look{}), grid.At(3, "where", grid.Look{}), grid.At(4, r.Out, grid.Look{}), grid.At(5, "by", grid.Look{}), grid.At(6, r.In, grid.Look{}), grid.Across(7, 8, "by", grid.Look{}))
+		for _, w := range r.Rows {
+			s.Add(grid.Across(1, 2, w.Number, grid.FaceCell), grid.At(3, w.Where, grid.FaceCell), grid.At(4, w.OutAt, grid.FaceCell), grid.At(5, w.OutBy, grid.FaceCell),
+				grid.At(6, report.JoinWords(w.Cleared, w.InAt), grid.FaceCell), grid.Across(7, 8, w.InBy, grid.FaceCell))
 		}
 	}
 }

@@ -1,0 +1,90 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks/network"
+	"handback/cmd/session"
+	"handback/report"
+)
+
+type doneOptions struct {
+	env               *session.Env
+	job, step, by, at string
+	did               report.Stepped
+	override          []string
+	taken             network.Override // what is said of every override
+	inControl         string
+}
+
+func newDone(env *session.Env) *cobra.Command {
+	o := &doneOptions{env: env}
+	c := &cobra.Command{
+		Use: "done JOB STEP", Short: "record that a step was done, behind a hold point or a plain one", Args: exactly("JOB", "STEP"),
+		Long: `Record that a step was done. Refused while its hold stands (only passes and conceded
+findings free it, and nothing frees it of a stop), while a step above it is neither
+done nor left, and while it would break a rule of the plant's network. A rule that the
+plan lets somebody override at this step takes --override RULE with --why, and with
+--in-control or --indicator where the rule asks for it; it stays on the handover.
+This records; it authorises nothing.`,
+		Example: `  handback done t2-return-1 energise --at 14:05
+  handback done t2-return-1 lock-t2 --lock L17 --confirmed jonas
+  handback done t2-return-1 couple --override parallel --why 'one supply, ring remade' --in-control 'Kari, control room'`,
+		ValidArgsFunction: completeJobs(env, session.StepIDs),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job, o.step = args[0], args[1]
+			return runDone(c.Context(), o)
+		},
+	}
+	c.Flags().StringVar(&o.by, "by", "", "who did it, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.at, "at", "now", "when it was done, such as 14:05")
+	c.Flags().StringVar(&o.did.Instructed, "instructed", "", "who had it done, a person of the plan or a name")
+	c.Flags().StringVar(&o.did.Confirmed, "confirmed", "", "the second person, who saw that it was done")
+	c.Flags().StringVar(&o.did.Lock, "lock", "", "number of the lock, where it is not the plan's")
+	c.Flags().StringVar(&o.did.Key, "key", "", "number of the key, where it is not the plan's")
+	c.Flags().StringArrayVar(&o.override, "override", nil, "name of a rule that is overridden; may be repeated")
+	c.Flags().StringVar(&o.taken.Reason, "why", "", "why it is overridden")
+	c.Flags().StringVar(&o.inControl, "in-control", "", "the person in control, who takes it upon them")
+	c.Flags().StringVar(&o.taken.Indicator, "indicator", "", "the built-in indicator that stands for the proof of dead")
+	c.Flags().BoolVar(&o.taken.LiveBefore, "live-before", false, "the indicator showed live before, on plant known to be live")
+	c.Flags().BoolVar(&o.taken.LiveAfter, "live-after", false, "and again after")
+	return c
+}
+
+func runDone(ctx context.Context, o *doneOptions) error {
+	if o.override == nil && (o.taken != network.Override{} || o.inControl != "") {
+		return session.Usagef("--why, --in-control and --indicator say why a rule is overridden: name it with --override RULE")
+	}
+	s, st, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Step, o.step)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	o.taken.Person = s.By
+	if o.inControl != "" {
+		o.taken.Person, o.taken.InControl = o.inControl, true
+	}
+	for _, rule := range o.override {
+		o.taken.Rule = network.Rule(rule)
+		o.did.Overrides = append(o.did.Overrides, o.taken)
+	}
+	draft, err := s.StepDraft(st, o.did, o.at)
+	if err != nil {
+		return err
+	}
+	if err := s.Add(ctx, draft); err != nil {
+		return err
+	}
+	is := s.Job.Steps[st.ID]
+	fmt.Fprintf(o.env.Out, "%s: %s: done %s%s\n", st.ID, st.Action, is.Taken.Format("15:04:05"), session.UsedWords(is))
+	for _, r := range is.Overridden {
+		fmt.Fprintf(o.env.Out, "OVERRIDDEN, rule %s: %s\n", r.Rule, strings.TrimSpace(report.RefusalWords(s.Job.Plan, r)))
+	}
+	session.PrintPlant(o.env.Out, s.Job, st, o.env.Now())
+	s.SayJudgedAgain("")
+	return nil
+}

@@ -1,0 +1,321 @@
+package session
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/checks/network"
+	"handback/checks/plan"
+	"handback/records/chain"
+	"handback/report"
+)
+
+// Step finds a step of the plan, a hold point's or a plain one.
+func (s *Session) Step(id string) (*plan.Step, error) {
+	if st := s.Job.Plan.Step(id); st != nil {
+		return st, nil
+	}
+	return nil, Usagef("no step %q in job %s: there are %s", id, s.Job.ID, idsOf(StepIDs(s)))
+}
+
+// Hold finds a hold point of the plan.
+func (s *Session) Hold(id string) (*plan.Hold, error) {
+	if h := s.Job.Plan.Hold(id); h != nil {
+		return h, nil
+	}
+	return nil, Usagef("no hold %q in job %s: there are %s", id, s.Job.ID, idsOf(HoldIDs(s)))
+}
+
+// PlainStep finds a step of the plan that is no hold point.
+func (s *Session) PlainStep(id string) (*plan.Step, error) {
+	st, err := s.Step(id)
+	if err == nil && s.Job.Plan.Hold(id) != nil {
+		return nil, Usagef("%s is a hold point: it stands until its step is done, or the plan is changed", id)
+	}
+	return st, err
+}
+
+// StepDraft is the entry that says a step was done, with what did says of it; or why it
+// cannot be recorded: something above is open, a rule refuses it, a second person is
+// wanted, the time does not fit.
+func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (chain.Draft, error) {
+	if _, done := s.Job.Steps[st.ID]; done && !s.Job.Redoable(st) {
+		return chain.Draft{}, fmt.Errorf("the step %s was recorded as done before; when it was undone since, record that with: %s", st.ID, s.Env.Hint("undone", s.Job.ID, st.ID, "--why", "WHY"))
+	}
+	at, err := s.Moment(typed)
+	if err != nil {
+		return chain.Draft{}, err
+	}
+	if above := s.Job.StepBefore(st.ID); above != nil {
+		return chain.Draft{}, s.behind(st, above)
+	}
+	if err := s.fits(st, at); err != nil {
+		return chain.Draft{}, err
+	}
+	h := s.Job.Plan.Hold(st.ID)
+	if did.Lock != "" && st.Lock == "" {
+		return chain.Draft{}, Usagef("step %s is about no lock", st.ID)
+	}
+	did.Action, did.Taken = st.Action, at.Format(time.RFC3339)
+	if did.Lock = s.Job.LockOf(st, did); did.Lock == st.Lock {
+		did.Lock = "" // as the plan has it
+	}
+	if did.Step = st.ID; h != nil {
+		did.Hold, did.Step = st.ID, ""
+		if err := s.freed(h, at); err != nil {
+			return chain.Draft{}, err
+		}
+	}
+	did.Instructed, did.Confirmed = s.someone(did.Instructed), s.someone(did.Confirmed)
+	if err := s.asPlanned(st, did); err != nil {
+		return chain.Draft{}, err
+	}
+	if refused := s.Job.Refusals(st, did, at); len(refused) > 0 {
+		return chain.Draft{}, fmt.Errorf("step %s must not be done now: %s", st.ID, s.refused(st, refused))
+	}
+	return chain.Draft{Kind: report.EntryStep, Data: did}, nil
+}
+
+// behind says that a step waits for one above it.
+func (s *Session) behind(st, above *plan.Step) error {
+	if s.Job.Plan.Hold(above.ID) != nil {
+		return fmt.Errorf("step %s lies behind hold %s (%s), whose step was not done", st.ID, above.ID, above.Action)
+	}
+	return fmt.Errorf("step %s lies behind step %s (%s), which is neither done nor left", st.ID, above.ID, above.Action)
+}
+
+// someone is the id of a person of the plan who is called by id or name, or the name in
+// words of one outside it.
+func (s *Session) someone(called string) string {
+	called = strings.Join(strings.Fields(called), " ")
+	for _, p := range s.Job.Plan.People {
+		if strings.EqualFold(called, p.ID) || strings.EqualFold(called, strings.Join(strings.Fields(p.Name), " ")) {
+			return p.ID
+		}
+	}
+	return called
+}
+
+// fits says why a step cannot have been done at a time, nil when it can.
+func (s *Session) fits(st *plan.Step, at time.Time) error {
+	now := s.Env.Now()
+	for _, u := range s.Job.Undos {
+		if u.Done.After(at) && !now.Before(u.At) {
+			return fmt.Errorf("done at %s, but the step %s was undone at %s: type when it was done after that", at.Format("15:04:05"), u.Step, u.Done.Format("15:04:05"))
+		}
+	}
+	for _, it := range s.Job.Plan.Items() {
+		o := it.Does()
+		if o != nil && o.ID == st.ID {
+			return nil
+		}
+		if o == nil || it.Hold != nil && s.Job.Plan.Hold(st.ID) != nil { // hold points are timed by their checks
+			continue
+		}
+		if is, done := s.Job.Steps[o.ID]; done && is.Taken.Truncate(time.Minute).After(at) && !now.Before(is.At) {
+			return fmt.Errorf("done at %s, but the step %s above it was done only at %s", at.Format("15:04:05"), o.ID, is.Taken.Format("15:04:05"))
+		}
+	}
+	return nil
+}
+
+// freed says what a hold point still waits for, nil when for nothing but the rules.
+func (s *Session) freed(h *plan.Hold, at time.Time) error {
+	for _, g := range s.Job.Gaps(h, at) {
+		if g.Rule == "" {
+			way := ""
+			if s.Job.Decided() != s.Job.Plan {
+				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
+			}
+			return fmt.Errorf("hold %s stands: %s: %s%s", h.ID, g.Name(), g.Why, way)
+		}
+	}
+	for _, id := range h.Needs {
+		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(at) {
+			return fmt.Errorf("done at %s, but %s was judged only at %s: a step is done after its checks", at.Format("15:04:05"), id, judged.At.Format("15:04:05"))
+		}
+	}
+	return nil
+}
+
+// asPlanned holds what is said of a step to what the plan wants said of it.
+func (s *Session) asPlanned(st *plan.Step, did report.Stepped) error {
+	if why := s.Job.Unconfirmed(did.Confirmed, s.By); st.Confirm && why != "" {
+		return fmt.Errorf("step %s: %s: name them with --confirmed WHO", st.ID, why)
+	}
+	if did.Key != "" && st.Key == "" {
+		return Usagef("step %s is about no key", st.ID)
+	}
+	for _, o := range did.Overrides {
+		if !slices.Contains(st.Leave, o.Rule) {
+			return fmt.Errorf("the plan lets nobody override %s at step %s", o.Rule, st.ID)
+		}
+		if err := plan.Reasoned(o.Reason); err != nil {
+			return fmt.Errorf("why rule %s is overridden is wanted: %w", o.Rule, err)
+		}
+		if !slices.ContainsFunc(s.Job.Refusals(st, report.Stepped{Lock: did.Lock}, s.Env.Now()), func(r network.Refusal) bool { return r.Rule == o.Rule }) {
+			return fmt.Errorf("step %s does not break the rule %s: there is nothing to override", st.ID, o.Rule)
+		}
+	}
+	return nil
+}
+
+// refused are the refusals of a step in words, with what to type where the plan lets
+// somebody override one.
+func (s *Session) refused(st *plan.Step, refused []network.Refusal) string {
+	var out []string
+	for _, r := range refused {
+		text := fmt.Sprintf("%s: %s", r.Rule, report.RefusalWords(s.Job.Plan, r))
+		if with := OverrideFlags(r); slices.Contains(st.Leave, r.Rule) && with != nil {
+			text += "; with: " + s.Env.Hint(append([]string{"done", s.Job.ID, st.ID, "--override", string(r.Rule)}, with...)...)
+		}
+		out = append(out, text)
+	}
+	return strings.Join(out, "\n")
+}
+
+// OverrideFlags are the flags that an override of a refusal takes, nil where nobody may.
+func OverrideFlags(r network.Refusal) []string {
+	switch r.Authority {
+	case network.Person, network.PlanWord:
+		return []string{"--why", "WHY"}
+	case network.InControl:
+		return []string{"--why", "WHY", "--in-control", "WHO"}
+	case network.Indicator:
+		return []string{"--why", "WHY", "--indicator", "WHICH", "--live-before", "--live-after"}
+	}
+	return nil
+}
+
+// UndoDraft is the entry that says a step was undone, or why it cannot be recorded.
+func (s *Session) UndoDraft(st *plan.Step, typed, why string) (chain.Draft, error) {
+	done, err := s.Moment(typed)
+	if err != nil {
+		return chain.Draft{}, err
+	}
+	if err := s.Job.Undoable(st, done); err != nil {
+		return chain.Draft{}, err
+	}
+	if err := plan.Reasoned(why); err != nil {
+		return chain.Draft{}, fmt.Errorf("why the step %s was undone is wanted: %w", st.ID, err)
+	}
+	if step := s.Job.Steps[st.ID]; done.Before(step.Taken) && !s.Env.Now().Before(step.At) { // unless the clock was set back since
+		return chain.Draft{}, fmt.Errorf("undone at %s, but the step was done at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
+	}
+	data := report.Undone{Step: st.ID, Done: done.Format(time.RFC3339), Why: why}
+	if s.Job.Plan.Hold(st.ID) != nil {
+		data.Hold, data.Step = st.ID, ""
+	}
+	return chain.Draft{Kind: report.EntryUndo, Data: data}, nil
+}
+
+// LeftDraft is the entry that says a plain step is left, or why it cannot be recorded.
+func (s *Session) LeftDraft(st *plan.Step, why string) (chain.Draft, error) {
+	if is, done := s.Job.Steps[st.ID]; done {
+		return chain.Draft{}, fmt.Errorf("the step %s was done at %s: it cannot be left", st.ID, is.Taken.Format("15:04:05"))
+	}
+	if above := s.Job.StepBefore(st.ID); above != nil {
+		return chain.Draft{}, s.behind(st, above)
+	}
+	if err := plan.Reasoned(why); err != nil {
+		return chain.Draft{}, fmt.Errorf("why the step %s is left is wanted: %w", st.ID, err)
+	}
+	return chain.Draft{Kind: report.EntryLeft, Data: report.NotDone{Step: st.ID, Why: why}}, nil
+}
+
+// FoundDraft is the entry that says how a device was found to stand, or why it cannot be
+// recorded. What said leaves out stands as recorded.
+func (s *Session) FoundDraft(device string, said []string, typed, why string) (chain.Draft, error) {
+	is, ok := s.Job.StandingOf(device)
+	if !ok && s.Job.Plan.Network == nil {
+		return chain.Draft{}, fmt.Errorf("the plan of job %s has no network: what was found is a note, with: %s", s.Job.ID, s.Env.Hint("walk", s.Job.ID))
+	}
+	if !ok {
+		ids := plan.IDsOf(s.Job.Plan.Network.Devices, func(d plan.Device) string { return d.ID })
+		return chain.Draft{}, Usagef("no device %q in the network of job %s: there are %s", device, s.Job.ID, strings.Join(ids, ", "))
+	}
+	if err := plan.Reasoned(why); err != nil {
+		return chain.Draft{}, fmt.Errorf("why %s stands otherwise, or what happened, is wanted: %w", device, err)
+	}
+	seen, err := s.Moment(typed)
+	if err != nil {
+		return chain.Draft{}, err
+	}
+	d := report.FoundSo{Device: device, Position: string(is.Pos), Place: string(is.Place), Locks: append([]string{}, is.Locks...), Seen: seen.Format(time.RFC3339), Why: why}
+	for _, word := range said {
+		if err := foundWord(&d, word); err != nil {
+			return chain.Draft{}, err
+		}
+	}
+	return chain.Draft{Kind: report.EntryFound, Data: d}, nil
+}
+
+func foundWord(d *report.FoundSo, word string) error {
+	key, value, ok := strings.Cut(word, "=")
+	positions, places := []string{"open", "closed", "unknown"}, []string{"service", "test", "withdrawn"}
+	switch {
+	case ok && key == "position" && slices.Contains(positions, value):
+		d.Position = value
+	case ok && key == "place" && slices.Contains(places, value):
+		d.Place = value
+	case ok && key == "locks":
+		d.Locks = []string{}
+		for _, l := range strings.Split(value, ",") {
+			if l = strings.TrimSpace(l); l != "" {
+				d.Locks = append(d.Locks, l)
+			}
+		}
+	default:
+		return Usagef("%q: position=%s, place=%s or locks=NUMBER,NUMBER (locks= for none)", word, strings.Join(positions, "|"), strings.Join(places, "|"))
+	}
+	return nil
+}
+
+// UsedWords name the lock and the key of a step that are not the plan's, "" for none.
+func UsedWords(is report.Step) string {
+	text := ""
+	if is.Did.Lock != "" {
+		text += ", lock " + is.Did.Lock
+	}
+	if is.Did.Key != "" {
+		text += ", key " + is.Did.Key
+	}
+	return text
+}
+
+// PrintStep tells of a plain step what it is about and what refuses it; free tells whether
+// nothing does.
+func PrintStep(w io.Writer, j *report.Job, st *plan.Step, now time.Time, position string) (free bool) {
+	fmt.Fprintf(w, "\n[%s] step %s: %s\n", position, st.ID, st.Action)
+	printAsked(w, st)
+	PrintPlant(w, j, st, now)
+	refused := j.Refusals(st, report.Stepped{}, now)
+	for _, r := range refused {
+		fmt.Fprintf(w, "  ! %s: %s\n", r.Rule, report.RefusalWords(j.Plan, r))
+	}
+	return len(refused) == 0
+}
+
+// printAsked tells what the plan says of a step beside its act.
+func printAsked(w io.Writer, st *plan.Step) {
+	if st.Section != "" {
+		fmt.Fprintf(w, "  section %s of the procedure\n", st.Section)
+	}
+	if st.Note != "" {
+		fmt.Fprintf(w, "  %s\n", st.Note)
+	}
+	if st.Confirm {
+		fmt.Fprintln(w, "  a second person confirms it")
+	}
+}
+
+// PrintPlant tells how the plant stands that a step is about: its device and the nodes at
+// its ends, or the nodes of its document.
+func PrintPlant(w io.Writer, j *report.Job, st *plan.Step, now time.Time) {
+	for _, line := range j.PlantAt(st, now) {
+		fmt.Fprintf(w, "  plant: %s\n", line)
+	}
+}
