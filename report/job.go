@@ -172,7 +172,12 @@ func (j *Job) applyCheck(s *State, e chain.Entry) error {
 		if err != nil {
 			return err
 		}
-		return s.correct(e, c)
+		if err := s.correct(e, c); err != nil {
+			return err
+		}
+		made := s.Last().Corrections
+		j.correctCopies(s, made[len(made)-len(c.Answers):])
+		return nil
 	case EntrySkip:
 		k, err := Decode[Skipped](e)
 		s.Skip = &Skip{e.Seq, e.At, e.By, k.Why}
@@ -197,6 +202,10 @@ func (j *Job) applyCheck(s *State, e chain.Entry) error {
 
 func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	last := s.Last()
+	kept := checks.Answers{}
+	if anyCarried(r.Answers) {
+		kept = j.MayKeep(s, e.At)
+	}
 	switch {
 	case last == nil && r.Attempt == 1, last != nil && last.Judged && r.Attempt == last.Number+1:
 		a := &Attempt{Number: r.Attempt, Answers: checks.Answers{}, By: e.By, Why: r.Why, PastHold: r.PastHold, First: e.At}
@@ -211,7 +220,12 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	if h := j.HoldAbove(s.Check.ID); h != nil && a.PastHold == "" && a.Order == "" {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not taken", h.ID)
 	}
-	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
+	in := j.attemptInput(s, a)
+	in.At = e.At
+	if why := j.miscarried(in, r.Answers, kept); why != "" && a.Order == "" {
+		a.Order = why
+	}
+	a.Answers = in.With(r.Answers).Answers
 	a.Lines = append(a.Lines, Line{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
 	return nil

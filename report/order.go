@@ -223,6 +223,9 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 			return fmt.Sprintf("the step of hold %s was undone", it.Hold.ID), j.undoneAt(it.Hold.ID)
 		}
 	}
+	if why, seq := j.strayed(j.State(c.ID), a); why != "" {
+		return why, seq
+	}
 	for _, id := range j.Plan.RestsOn(c) {
 		s := j.State(id)
 		if s == nil {
