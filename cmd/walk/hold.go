@@ -17,12 +17,12 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 			return nil // a reading above the hold fell due meanwhile
 		}
 		if !shown {
-			free = session.PrintHold(w.Env.Out, w.Job, h, w.Env.Now(), w.position(h.ID))
+			free = w.PrintHold(h, w.position(h.ID))
 			shown = true
 		}
-		prompt := "  repeat CHECK WHY, note WORDS or quit: "
+		prompt := "  repeat CHECK WHY, quit, help: "
 		if free {
-			prompt = "  taken, or taken 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
+			prompt = "  done, or done 14:05; repeat CHECK WHY, quit, help: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
@@ -46,9 +46,12 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool, error) {
 	word, rest := cutWord(typed)
 	switch word {
-	case "taken":
+	case "done", "taken":
 		if rest == "" {
 			rest = "now"
+		}
+		if ok, err := w.onThatDay(ctx, rest); err != nil || !ok {
+			return false, err
 		}
 		draft, err := w.StepDraft(h, rest)
 		if err != nil {
@@ -58,8 +61,10 @@ func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool
 		if err := w.recordAll(ctx, draft); err != nil {
 			return false, err
 		}
-		fmt.Fprintf(w.Env.Out, "  taken %s\n", session.ClockText(w.Job.Steps[h.ID].Taken, w.Env.Now()))
-		w.SayJudgedAgain("")
+		if rest != "now" {
+			fmt.Fprintf(w.Env.Out, "  done %s\n", session.ClockText(w.Job.Steps[h.ID].Taken, w.Env.Now()))
+		}
+		w.JudgedAgain("", w.Env.TellFinding)
 		return true, nil
 	case "undone":
 		id, why, _ := strings.Cut(rest, " ")
@@ -70,7 +75,7 @@ func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool
 	}
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
-		w.in.Refuse("  %q: taken, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.Refuse("  %q: done, repeat CHECK WHY, note WORDS or quit\n", typed)
 	}
 	return false, err
 }
@@ -85,14 +90,28 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 		w.in.Refuse("  check %s lies behind hold %s, whose step was not taken\n", id, h.ID)
 		return false, nil
 	}
-	if w.Job.State(id).LastJudged() != nil {
-		if err := plan.Reasoned(why); err != nil {
-			w.in.Refuse("  a repeat needs its reason: repeat %s WHY: %v\n", id, err)
-			return false, nil
-		}
+	if w.Job.State(id).LastJudged() == nil {
+		return true, w.take(ctx, c)
 	}
-	w.repeatWhy = why
+	if !w.repeats(c, why) {
+		return false, nil
+	}
 	return true, w.take(ctx, c)
+}
+
+// onThatDay asks about a time of day that is yesterday's or lies ahead. It tells whether
+// it is taken.
+func (w *walker) onThatDay(ctx context.Context, typed string) (bool, error) {
+	at, err := w.Moment(typed)
+	if err != nil { // told where the step is recorded
+		return true, nil
+	}
+	text := w.unlikely(typed, at)
+	if text == "" {
+		return true, nil
+	}
+	answer, err := w.in.Prompt(ctx, fmt.Sprintf("  %s; Enter takes it, no leaves it: ", text))
+	return answer == "", err
 }
 
 // holdUndone records that the step of a hold above was undone.
@@ -111,6 +130,6 @@ func (w *walker) holdUndone(ctx context.Context, id, why string) (bool, error) {
 		return false, err
 	}
 	fmt.Fprintf(w.Env.Out, "  hold %s is closed again\n", h.ID)
-	w.SayJudgedAgain("")
+	w.JudgedAgain("", w.Env.TellFinding)
 	return true, nil
 }
