@@ -22,6 +22,8 @@ type Spec[G any] struct {
 	AtOnce func(in Input, g *G) []string
 	Due    func(in Input, g *G) (due time.Time, ok bool)
 	Judge  func(w *Work, g *G)
+
+	Running func(in Input, g *G) (since time.Time, most time.Duration, ok bool)
 }
 
 // Define adds a kind at package-variable time.
@@ -34,6 +36,9 @@ func Define[G any](s Spec[G]) *Kind {
 	}
 	if s.Due != nil {
 		k.Due = func(in Input) (time.Time, bool) { return s.Due(in, given[G](in.Check)) }
+	}
+	if s.Running != nil {
+		k.Running = func(in Input) (time.Time, time.Duration, bool) { return s.Running(in, given[G](in.Check)) }
 	}
 	k.Judged = k
 	plan.AddTraits(&k.Traits)

@@ -54,9 +54,17 @@ type Field struct {
 	Expect  *Expect  `json:"expect,omitempty"`
 	Wanted  string   `json:"wanted,omitempty"` // said in place of the numbers of Expect
 
+	// Side is the limit of a field that is held on one side alone, in base units; Expect
+	// holds both.
+	Side *Limit `json:"-"`
+
 	// Known says that there is nothing to ask: a recorded step tells it, or what was
 	// answered decides without it. An answer given all the same counts.
 	Known bool `json:"known,omitempty"`
+
+	// Point names what is read where, the same for every check that reads it: a reading
+	// taken there serves the next check too. "" for what is read for its check alone.
+	Point string `json:"-"`
 }
 
 // Expect is what a field should read if all is well, in the field's base unit.
@@ -75,8 +83,17 @@ type Answer struct {
 	Bound string  `json:"bound,omitempty"` // ">" or "<"
 	Word  string  `json:"word,omitempty"`  // the option, text or id; of Instant RFC 3339
 	Kept  string  `json:"kept,omitempty"`  // why a reading that cannot be right was kept
+	From  *Origin `json:"from,omitempty"`  // where it was read, when it was taken over from another check
 
 	NotThere string `json:"not_there,omitempty"` // why what the field asks about does not exist; then nothing was read
+}
+
+// Origin is where a reading that serves a second check was read.
+type Origin struct {
+	Entry int    `json:"entry"`
+	Check string `json:"check"`
+	Field string `json:"field"`
+	At    string `json:"at"` // RFC 3339
 }
 
 // Answers are the answers of one attempt, by field key.
@@ -89,6 +106,19 @@ func (a Answer) Time() time.Time {
 		return time.Time{}
 	}
 	return t
+}
+
+// Read is when an answer was read that was given at a moment: earlier where it was taken
+// over from another check.
+func (a Answer) Read(given time.Time) time.Time {
+	if a.From == nil {
+		return given
+	}
+	at, err := time.Parse(time.RFC3339, a.From.At)
+	if err != nil || at.After(given) {
+		return given
+	}
+	return at
 }
 
 // maxWords bounds free text so that it fits a sheet cell.

@@ -33,6 +33,11 @@ type Kind struct {
 	// are read over hours: the walk goes on with other checks until then. ok is
 	// false when no line waits for a time. nil when none ever does.
 	Due func(in Input) (due time.Time, ok bool)
+
+	// Running says since when the plant stands in parallel, as recorded steps tell it,
+	// and how long it may (0 where nothing limits it); nil for kinds that watch no such
+	// time.
+	Running func(in Input) (since time.Time, most time.Duration, ok bool)
 }
 
 // Input is what a form or a judgement may look at.
@@ -112,6 +117,14 @@ func (in Input) Due() (due time.Time, ok bool) {
 		return next(in.there())
 	}
 	return time.Time{}, false
+}
+
+// Running says since when the plant stands in parallel, and how long it may.
+func (in Input) Running() (since time.Time, most time.Duration, ok bool) {
+	if running := KindOf(in.Check).Running; running != nil {
+		return running(in)
+	}
+	return time.Time{}, 0, false
 }
 
 // Refused names the answers of in that no reason keeps.

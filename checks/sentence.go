@@ -38,6 +38,27 @@ func (d Derived) number() string {
 	return quantity.TrimZeros(quantity.Show(d.Value, "", quantity.Decimals(d.Value, limits...)))
 }
 
+// OfLimit is how far a value has gone towards its limit, its uncertainty included: 1 at
+// the limit. Negative where nothing compares.
+func (d Derived) OfLimit() float64 {
+	l := d.Limit
+	u := d.U
+	if !(u > 0) {
+		u = 0
+	}
+	switch {
+	case l == nil || math.IsNaN(d.Value):
+		return -1
+	case math.IsNaN(l.Low) && l.High != 0:
+		return (d.Value + u) / l.High
+	case math.IsNaN(l.High) && d.Value != 0:
+		return l.Low / (d.Value - u)
+	case l.High > l.Low:
+		return (math.Abs(d.Value-(l.Low+l.High)/2) + u) / ((l.High - l.Low) / 2)
+	}
+	return -1
+}
+
 func uncertainDecimals(u float64) int {
 	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }

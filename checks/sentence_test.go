@@ -58,7 +58,7 @@ func TestDerived_sentence(t *testing.T) {
 		{Derived{Name: "u2", Value: 2.0004, Unit: "%", Limit: AtMost(2, "plan"), Verdict: Fail}, RuleSimple, "u2 2.0004 % is above 2 % (plan)"},
 		{Derived{Name: "R", Value: 0.9999, Unit: "Ω", Limit: AtLeast(1, "plan"), Verdict: Fail}, RuleSimple, "R 0.9999 Ω is below 1 Ω (plan)"},
 		{Derived{Name: "d", Value: -2, Unit: "%", Limit: Between(-1, 1, "plan"), Verdict: Fail}, RuleSimple, "d −2 % is beyond ±1 % (plan)"},
-		{Derived{Name: "U", Value: 252, Spread: calc.Spread{U: 1.8}, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Inconclusive}, RuleGuarded, "U 252.0 ± 1.8 V cannot be told from the limit at most 253 V (plan): the meter's uncertainty straddles it"},
+		{Derived{Name: "U", Value: 252, Spread: calc.Spread{U: 1.8}, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Inconclusive}, RuleGuarded, "U 252.0 ± 1.8 V cannot be told from the limit at most 253 V (plan): the limit lies inside the meter's uncertainty: a more accurate instrument is needed"},
 		{Derived{Name: "U", Value: 250, Spread: calc.Spread{U: 1.8}, Unit: "V", Limit: AtMost(253, "plan"), Verdict: Pass}, RuleSimple, "U 250.0 V is at most 253 V (plan)"},
 		{Derived{Name: "φ", Value: nan, Spread: calc.Spread{U: nan}, Unit: "°", Limit: AtMost(10, "plan"), Verdict: Inconclusive}, RuleSimple, "φ cannot be worked out from these readings"},
 	} {

@@ -132,13 +132,13 @@ func TestHold_knownPart(t *testing.T) {
 		says       string
 	}{
 		// 400 + 100 with ±(0.6 % + 0.1 V) of 400: 500 ± at least 2.5 V.
-		{"", RulePart, w.Read("y").Add(w.Read("blind")), AtMost(502, "plan"), Inconclusive, "value 500.0 ± at least 2.5 V cannot be told from the limit at most 502 V (plan): the part of its uncertainty that is known straddles it"},
+		{"", RulePart, w.Read("y").Add(w.Read("blind")), AtMost(502, "plan"), Inconclusive, "value 500.0 ± at least 2.5 V cannot be told from the limit at most 502 V (plan): the limit lies inside the known part of its uncertainty: a more accurate instrument is needed"},
 		{"", RulePart, w.Read("y").Add(w.Read("blind")), AtMost(502.5, "plan"), Pass, "value 500.0 ± at least 2.5 V is at most 502.5 V (plan), guarded by the known part of the uncertainty"},
 		{"simple", RuleSimple, w.Read("y").Add(w.Read("blind")), AtMost(502, "plan"), Pass, "value 500.0 V is at most 502 V (plan)"},
 		{"", RuleSimple, w.Read("blind"), AtMost(100, "plan"), Pass, "value 100 V is at most 100 V (plan)"},
 		{"", RuleGuarded, w.Read("y"), AtMost(402.5, "plan"), Pass, "value 400.0 ± 2.5 V is at most 402.5 V (plan)"},
 		// of a meter whose last digit alone is known, 1 V, half of it is
-		{"", RulePart, w.Read("digit"), AtMost(500, "plan"), Inconclusive, "the part of its uncertainty that is known straddles it"},
+		{"", RulePart, w.Read("digit"), AtMost(500, "plan"), Inconclusive, "the limit lies inside the known part of its uncertainty: a more accurate instrument is needed"},
 	} {
 		w.Plan.Rule, w.found = c.rule, Finding{}
 		v := w.Hold("k", "value", "V", c.e, c.limit)

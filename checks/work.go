@@ -181,12 +181,24 @@ func (w *Work) close() Finding {
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
 	if life := w.Check.LifeOf(); life > 0 && v == Pass {
-		if until := w.At.Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
+		if until := w.oldest().Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
 			w.found.Until = until
 		}
 	}
-	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.At) < plan.LiveLife
+	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.oldest()) < plan.LiveLife
 	return w.found
+}
+
+// oldest is when the oldest reading was taken: the judgement's own moment, or that of a
+// reading taken over from an earlier check.
+func (w *Work) oldest() time.Time {
+	oldest := w.At
+	for _, a := range w.Answers {
+		if at := a.Read(w.At); at.Before(oldest) {
+			oldest = at
+		}
+	}
+	return oldest
 }
 
 // Say adds a reason, which rests on the fields it names, with blanks between them. A

@@ -36,22 +36,16 @@ func (n *numbers) next() string {
 	return fmt.Sprintf("%d", 1000+n.n)
 }
 
-// answer types to one prompt of a job of longPlan: Enter for the instrument, the
-// next number for a reading.
+// answer types the next number to one prompt of a job of longPlan.
 func (n *numbers) answer(c *console) (more bool) {
-	prompt, ok := c.asks()
-	switch {
-	case !ok:
-		return false
-	case strings.Contains(prompt, "Enter for"):
-		c.types("")
-	default:
+	_, ok := c.asks()
+	if ok {
 		c.types(n.next())
 	}
-	return true
+	return ok
 }
 
-var keptNumber = regexp.MustCompile(`kept: volts, p\d+ (\d+) V\n`)
+var keptNumber = regexp.MustCompile(`stored: volts, p\d+ (\d+) V\n`)
 
 // keptIn are the readings that a text says are kept.
 func keptIn(text string) []string {
@@ -355,18 +349,17 @@ func TestWalk_interruptedOnAPipe(t *testing.T) {
 	}
 	book, job := newJob(t, longPlan(1, 3))
 	c := onPipes(t, program(book, "handback", "walk", job))
-	c.answers("[Enter for dmm]: ", "")
-	c.answers("p1, p2, p3 [V]: ", "1231")
-	c.sees("p2, p3 [V]: ")
+	c.answers("p1, p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1231")
+	c.sees("p2, p3 [V] 500000")
 	if err := c.cmd.Process.Signal(os.Interrupt); err != nil {
 		t.Fatal(err)
 	}
-	if text := c.ends(exitStopped); !strings.HasSuffix(text, "go on with: handback walk long-1\nhandback: interrupted; every accepted line is kept\n") {
+	if text := c.ends(exitStopped); !strings.HasSuffix(text, "go on with: handback walk long-1\nhandback: interrupted; every accepted line is stored\n") {
 		t.Errorf("it does not say what happened and what to type:\n%s", text)
 	}
 	again := onPipes(t, program(book, "handback", "walk", job))
-	again.sees("already kept: instrument: dmm, volts, p1 1231 V")
-	again.answers("p2, p3 [V]: ", "1232 1233")
+	again.sees("stored before: 1 line, the last: instrument: dmm, volts, p1 1231 V")
+	again.answers("p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1232 1233")
 	again.sees("end of the plan")
 	again.ends(exitDone)
 	sound(t, book)

@@ -80,6 +80,13 @@ func (a *answer) Write(b []byte) (int, error) {
 	return n, err
 }
 
+// Style passes a style on to the terminal behind.
+func (a *answer) Style(code string) {
+	if s, ok := a.Writer.(*session.PlainWriter); ok {
+		s.Style(code)
+	}
+}
+
 // printJSON writes one indented document.
 func printJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)

@@ -77,7 +77,7 @@ func tell(env session.Env, err error) int {
 	case errors.Is(err, errNotReady):
 		return exitNotReady // the answer on stdout has said so
 	case errors.Is(err, session.ErrInterrupted):
-		fmt.Fprintln(env.Err, "handback: interrupted; every accepted line is kept")
+		fmt.Fprintln(env.Err, "handback: interrupted; every accepted line is stored")
 		return exitStopped
 	}
 	fmt.Fprintf(env.Err, "handback: %v\n", err)

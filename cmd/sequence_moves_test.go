@@ -368,7 +368,7 @@ func (s *sequence) walk() {
 func (s *sequence) lines(c *plan.Check) []string {
 	in := s.job.Input(c, s.now)
 	wrong := -1
-	rows := checks.Rows(in.Form())
+	rows := checks.Rows(slices.DeleteFunc(in.Form(), func(f checks.Field) bool { return f.Sort == checks.MeterUsed || f.Key == "who" })) // those are not asked
 	if s.seldom("wrong") {
 		wrong = rapid.IntRange(0, len(rows)-1).Draw(s.rt, "row")
 	}

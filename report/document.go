@@ -376,6 +376,9 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	if ans.Kept != "" {
 		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
 	}
+	if from := ans.From; from != nil {
+		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
 			r.Remark = JoinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)

@@ -165,7 +165,12 @@ func (j *Job) applyCheck(s *State, e chain.Entry) error {
 		if err != nil {
 			return err
 		}
-		return s.correct(e, c)
+		if err := s.correct(e, c); err != nil {
+			return err
+		}
+		made := s.Last().Corrections
+		j.correctCopies(s, made[len(made)-len(c.Answers):])
+		return nil
 	case EntrySkip:
 		k, err := Decode[Skipped](e)
 		s.Skip = &Skip{e.Seq, e.At, e.By, k.Why}
@@ -198,6 +203,10 @@ func (j *Job) concede(s *State, e chain.Entry, c Conceded) error {
 
 func (j *Job) read(s *State, e chain.Entry, r Read) error {
 	last := s.Last()
+	kept := checks.Answers{}
+	if anyCarried(r.Answers) {
+		kept = j.MayKeep(s, e.At)
+	}
 	switch {
 	case last == nil && r.Attempt == 1, last != nil && last.Judged && r.Attempt == last.Number+1:
 		a := &Attempt{Number: r.Attempt, Answers: checks.Answers{}, By: e.By, Why: r.Why, PastHold: r.PastHold, First: e.At}
@@ -213,7 +222,12 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 		a.Order = fmt.Sprintf("the step of hold %s above it was not done", h.ID)
 	}
 	a.plan, a.check = nil, nil
-	a.Answers = j.attemptInput(s, a).With(r.Answers).Answers
+	in := j.attemptInput(s, a)
+	in.At = e.At
+	if why := j.miscarried(in, r.Answers, kept); why != "" && a.Order == "" {
+		a.Order = why
+	}
+	a.Answers = in.With(r.Answers).Answers
 	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
 	s.Skip = nil
 	return nil

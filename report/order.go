@@ -201,6 +201,9 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 			return fmt.Sprintf("the step %s was undone", s.ID), j.undoneAt(s.ID)
 		}
 	}
+	if why, seq := j.strayed(j.State(c.ID), a); why != "" {
+		return why, seq
+	}
 	for _, id := range j.Plan.RestsOn(c) {
 		s := j.State(id)
 		if s == nil {

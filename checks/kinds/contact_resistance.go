@@ -143,7 +143,7 @@ func contactResistanceForm(in checks.Input, g *contactResistance) []checks.Field
 	out := []checks.Field{meterField(in)}
 	if g.Current != nil {
 		out = append(out, checks.Field{Key: "current", Label: "test current", Sort: checks.Measured, Unit: "A", Need: true, Example: quantity.Significant(float64(*g.Current), 4),
-			Hint: "as the instrument shows it; at least " + quantity.Spell(float64(*g.Current), "A")})
+			Side: checks.AtLeast(float64(*g.Current), g.source())})
 	}
 	for i, group := range g.Groups {
 		for n, j := range group.each() {

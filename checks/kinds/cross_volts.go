@@ -15,6 +15,8 @@ import (
 type crossVolts struct {
 	A       string            `plan:"side_a,need" doc:"what the running side is called, such as section A"`
 	B       string            `plan:"side_b,need" doc:"what the side to be closed on to it is called, such as T2"`
+	FromA   string            `plan:"transformer_a" ref:"transformer" doc:"the transformer that side A is live from: LV volts of it read a few minutes before with the same instrument serve again"`
+	FromB   string            `plan:"transformer_b" ref:"transformer" doc:"the same of side B"`
 	Device  string            `plan:"device,need" doc:"the device that is open between them and would close"`
 	Tied    bool              `plan:"neutrals_tied,need" doc:"yes when the neutrals of both sides are joined while the volts are read, be it by a test link; without, the volts across prove nothing and the check cannot pass"`
 	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts these are; give it or nominal"`
@@ -118,7 +120,8 @@ func formCrossVolts(in checks.Input, g *crossVolts) []checks.Field {
 		}
 	}
 	out = append(out, phaseVolts(in, "a_", g.A+" ", false, scaled(around, 1/math.Sqrt(3)))...)
-	return append(out, phaseVolts(in, "b_", g.B+" ", false, scaled(around, 1/math.Sqrt(3)))...)
+	out = append(out, phaseVolts(in, "b_", g.B+" ", false, scaled(around, 1/math.Sqrt(3)))...)
+	return atPoint(lvSide(in.Plan, g.FromA), "a_", atPoint(lvSide(in.Plan, g.FromB), "b_", out))
 }
 
 // judgeCrossVolts passes when each conductor of B stands for its own of A, in step,

@@ -210,6 +210,14 @@ func (g *insulation) source() string {
 	return "plan"
 }
 
+// side is the least resistance that a reading is held to: the minimum is that of 60 s.
+func (g *insulation) side(c combination, t quantity.Second) *checks.Limit {
+	if least := g.minimum(c); least != nil && t == 60 {
+		return checks.AtLeast(float64(*least), g.source())
+	}
+	return nil
+}
+
 // field is the key of a combination's reading after t seconds.
 func (c combination) field(t quantity.Second) string {
 	return fieldKey(c.ID, fmt.Sprintf("r%v", float64(t)))
@@ -228,13 +236,13 @@ func insulationForm(in checks.Input, g *insulation) []checks.Field {
 			Hint: "as the instrument shows them under load", Expect: &checks.Expect{Value: v, Low: v, High: v * voltsAbove, Source: "plan, up to 25 % above"}})
 		for _, t := range g.times() {
 			out = append(out, checks.Field{Key: c.field(t), Label: fmt.Sprintf("%s, after %v s", c.Name, float64(t)), Sort: checks.Measured, Unit: "MΩ", Need: true, Row: c.ID, Meter: "meter",
-				Bounds: true, Example: "2500"})
+				Bounds: true, Example: "2500", Side: g.side(c, t)})
 		}
 	}
-	out = append(out, checks.Field{Key: "discharged", Label: "discharged and earthed after the test", Sort: checks.Choice, Options: checks.YesNo, Need: true, Example: "yes"})
+	out = append(out, checks.Field{Key: "discharged", Label: "discharged and earthed after the test", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: "discharge", Example: "yes"})
 	if g.Timed {
 		l := g.dischargeLimit()
-		out = append(out, checks.Field{Key: "discharge", Label: "time of the discharge of each test", Sort: checks.Measured, Unit: "min", Need: true, Example: quantity.Significant(l.Low, 3),
+		out = append(out, checks.Field{Key: "discharge", Label: "time of the discharge of each test", Sort: checks.Measured, Unit: "min", Need: true, Example: quantity.Significant(l.Low, 3), Row: "discharge", Side: checks.AtLeast(l.Low*60, l.Source),
 			Hint: "at least " + quantity.Spell(l.Low, "min") + ", " + l.Source})
 	}
 	return append(out, remadeFields(g.Opened)...)

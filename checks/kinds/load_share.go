@@ -58,9 +58,10 @@ var _ = checks.Define(checks.Spec[loadShare]{
 		}
 		return out
 	},
-	Form:   formLoadShare,
-	Doubts: doubtLoadShare,
-	Judge:  judgeLoadShare,
+	Form:    formLoadShare,
+	Doubts:  doubtLoadShare,
+	Judge:   judgeLoadShare,
+	Running: inParallel,
 })
 
 // keyOf is a plant id as part of a field key.

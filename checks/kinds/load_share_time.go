@@ -127,3 +127,16 @@ func shareTime(w *checks.Work, g *loadShare) {
 	}
 	w.HoldField("now_at", "in_parallel", name, "s", e, checks.AtMost(float64(*g.TimeLimit), "plan"))
 }
+
+// inParallel is since when the incomers stand in parallel as the recorded steps tell it,
+// until the step that opens the coupler, and how long they may.
+func inParallel(in checks.Input, g *loadShare) (since time.Time, most time.Duration, ok bool) {
+	since, ok = in.Taken(closedBy(in))
+	if _, opened := in.Taken(openedBy(in)); opened {
+		return since, 0, false
+	}
+	if g.TimeLimit != nil {
+		most = time.Duration(float64(*g.TimeLimit) * float64(time.Second))
+	}
+	return since, most, ok
+}

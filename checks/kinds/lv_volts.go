@@ -54,7 +54,8 @@ var _ = checks.Define(checks.Spec[lvVolts]{
 		e := expectLV(in, g)
 		out := []checks.Field{meterField(in)}
 		out = append(out, lineVolts(in, "", "", true, e)...)
-		return append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
+		out = append(out, phaseVolts(in, "", "", true, scaled(e, 1/math.Sqrt(3)))...)
+		return atPoint(lvSide(in.Plan, g.Transformer), "", out)
 	},
 	Doubts: func(in checks.Input, g *lvVolts) []checks.Doubt {
 		return doubtSide(in, "", levels(in, []string{g.Board}, []string{g.incomer()}))

@@ -56,7 +56,7 @@ var _ = checks.Define(checks.Spec[parallelBalance]{
 		if neutral {
 			out = append(out, phaseVolts(in, "b_", g.B+" ", true, scaled(eb, 1/math.Sqrt(3)))...)
 		}
-		return out
+		return atPoint(lvSide(in.Plan, g.A), "a_", atPoint(lvSide(in.Plan, g.B), "b_", out))
 	},
 	Doubts: func(in checks.Input, g *parallelBalance) []checks.Doubt {
 		out := append(doubtVolts(in, "a_"), doubtVolts(in, "b_")...)

@@ -215,7 +215,7 @@ func deadPoints(in checks.Input, g *proveDead) []checks.Field {
 		f := checks.Field{Key: key, Label: label, Row: row, Need: true}
 		if g.lamp() {
 			f.Sort, f.Options, f.Example = checks.Choice, []string{seenNotLive, seenLive}, seenNotLive
-			f.Hint = "anything but a clear indication of not live is live"
+			f.Hint = "if in doubt, record \"live\""
 		} else {
 			most := g.limit().High
 			f.Sort, f.Unit, f.Meter, f.Bounds, f.Example = checks.Measured, "V", "tester", true, "0.4"
@@ -247,12 +247,13 @@ func deadPoints(in checks.Input, g *proveDead) []checks.Field {
 
 func proveDeadForm(in checks.Input, g *proveDead) []checks.Field {
 	proof := func(key, when string) []checks.Field {
-		out := []checks.Field{{Key: key, Label: "proof " + when + ", tester on the proving source", Sort: checks.Choice, Options: []string{seenLive, seenNotLive}, Need: true,
-			Hint: "what the tester shows on the proving source, not its self-test", Example: seenLive}}
+		out := []checks.Field{{Key: key, Label: "proof " + when + ", on the source", Sort: checks.Choice, Options: []string{seenLive, seenNotLive}, Need: true, Row: key,
+			Hint: "what the tester shows on the proving source, not its self-test", Example: seenLive},
+			{Key: key + "_at", Label: "proof " + when + ", time", Sort: checks.Instant, Need: true, Row: key, Example: "14:05"}}
 		if !g.lamp() {
-			out = append(out, checks.Field{Key: key + "_volts", Label: "volts shown at the proof " + when, Sort: checks.Measured, Unit: "V", Meter: "tester", Example: "240"})
+			out = append(out, checks.Field{Key: key + "_volts", Label: "proof " + when + ", volts", Sort: checks.Measured, Unit: "V", Row: key, Meter: "tester", Example: "240"})
 		}
-		return append(out, checks.Field{Key: key + "_at", Label: "time of the proof " + when, Sort: checks.Instant, Need: true, Example: "14:05"})
+		return out
 	}
 	out := []checks.Field{
 		{Key: "tester", Label: "voltage tester", Sort: checks.MeterUsed, Need: true, Default: planned(in.Check, g.Tester), Hint: "the tester in your hand, by its id in the plan", Example: "tester-1"},

@@ -138,10 +138,10 @@ func restoreForm(in checks.Input, g *restore) []checks.Field {
 	for _, c := range g.Counted {
 		planned := fmt.Sprint(*c.Planned)
 		out = append(out,
-			checks.Field{Key: c.appliedKey(), Label: c.Name + " " + c.out(), Sort: checks.Count, Need: true, Row: c.ID, Hint: planned + " planned", Example: planned},
-			checks.Field{Key: c.removedKey(), Label: c.Name + " " + c.back(), Sort: checks.Count, Need: true, Row: c.ID, Hint: planned + " planned", Example: planned})
+			checks.Field{Key: c.appliedKey(), Label: c.Name + " " + c.out(), Sort: checks.Count, Need: true, Row: c.ID, Wanted: planned + " planned", Example: planned},
+			checks.Field{Key: c.removedKey(), Label: c.Name + " " + c.back(), Sort: checks.Count, Need: true, Row: c.ID, Wanted: planned + " planned", Example: planned})
 		for i, name := range c.Names {
-			out = append(out, checks.Field{Key: c.namedKey(i), Label: name + " " + c.back(), Sort: checks.Choice, Options: checks.YesNo, Need: true, Example: "yes"})
+			out = append(out, checks.Field{Key: c.namedKey(i), Label: name + " " + c.back(), Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: c.ID, Example: "yes"})
 		}
 	}
 	out = append(out, statementFields(g.Statements)...)

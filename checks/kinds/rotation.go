@@ -20,7 +20,7 @@ var _ = checks.Define(checks.Spec[rotation]{
 		Name: "rotation", Title: "Phase rotation", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
-			"The same rotation on both sides does not prove them in phase: every conductor may stand one place on. Prove that across the open device."},
+			"The same rotation on both sides does not prove them in phase: all three phases may be displaced by 120°. Prove that across the open device."},
 		Sources: []string{"rotation wanted: the plan"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *rotation, say plan.Say) {

@@ -134,7 +134,7 @@ func formSync(in checks.Input, g *syncCheck) []checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: unit, Need: need, Row: row, Meter: "meter", Example: example}
 	}
 	out := []checks.Field{meterField(in),
-		{Key: "at", Label: "time of the check", Sort: checks.Instant, Need: true, Default: "now", Example: "now", Hint: "the check holds for a few minutes from here"},
+		{Key: "at", Label: "time of the check", Sort: checks.Instant, Need: true, Default: "now", Example: "now"},
 		{Key: "state", Label: "state of the sides", Sort: checks.Choice, Options: []string{liveLive, deadBar, deadLine}, Need: true, Example: liveLive,
 			Hint: "dead-bar: side A is dead; dead-line: side B is dead"},
 		side("u_a", "volts of A", "V", "420.4", "volts", true), side("u_b", "volts of B", "V", "419.1", "volts", true),

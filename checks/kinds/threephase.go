@@ -3,8 +3,10 @@ package kinds
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/checks/power"
 	"handback/checks/quantity"
 )
@@ -50,6 +52,25 @@ func phaseVolts(in checks.Input, prefix, side string, need bool, expect *checks.
 			Row: prefix + "phase", Meter: "meter", Example: []string{"241.4", "241.1", "241.9"}[i], Expect: expect})
 	}
 	return out
+}
+
+// atPoint names what the volts of one side are read of: fields of other checks at the
+// same point are the same readings. "" leaves them their check's own.
+func atPoint(point, prefix string, form []checks.Field) []checks.Field {
+	for i, f := range form {
+		if key, of := strings.CutPrefix(f.Key, prefix); of && point != "" && f.Sort == checks.Measured {
+			form[i].Point = point + ": " + key
+		}
+	}
+	return form
+}
+
+// lvSide is the point at which the no-load LV volts of a transformer are read.
+func lvSide(p *plan.Plan, transformer string) string {
+	if p.Transformer(transformer) == nil {
+		return ""
+	}
+	return "LV side of " + transformer
 }
 
 // scaled is an expectation times a factor, nil for none.

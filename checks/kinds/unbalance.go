@@ -49,7 +49,7 @@ var _ = checks.Define(checks.Spec[unbalance]{
 		out := append([]checks.Field{meterField(in)}, lineVolts(in, "", "", true, nil)...)
 		out = append(out, phaseVolts(in, "", "", false, nil)...)
 		expectAgain(in, out, g.From)
-		return out
+		return atPoint(unbalancePoint(in, g), "", out)
 	},
 	Doubts: func(in checks.Input, g *unbalance) []checks.Doubt {
 		var boards, incomers []string
@@ -61,6 +61,21 @@ var _ = checks.Define(checks.Spec[unbalance]{
 	},
 	Judge: judgeUnbalance,
 })
+
+// unbalancePoint is what the volts are read of: the transformer of the lv-volts check
+// that is named, or of one above at the very same place; else the place itself.
+func unbalancePoint(in checks.Input, g *unbalance) string {
+	for _, c := range in.Plan.Checks() {
+		if c == in.Check {
+			break
+		}
+		read, ok := c.Given.(*lvVolts)
+		if ok && (c.ID == g.From || g.From == "" && c.At != "" && c.At == in.Check.At) {
+			return lvSide(in.Plan, read.Transformer)
+		}
+	}
+	return in.Check.At
+}
 
 func (g *unbalance) limit() *checks.Limit {
 	switch {

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"github.com/adrg/xdg"
+	"golang.org/x/term"
 
 	"handback/records"
 )
@@ -29,7 +30,8 @@ type Env struct {
 	Program string // what entries say wrote them
 	Agent   string // socket of the ssh-agent that may sign, "" for none
 
-	Named bool // --book was given
+	Named  bool // --book was given
+	Styled bool // bold and colour are wanted where there is a terminal
 }
 
 // BookFlag is --book. It remembers that it was given: a book that somebody names must
@@ -85,8 +87,50 @@ func (env *Env) NoBook(err error) error {
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
 		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version,
-		Agent: os.Getenv("SSH_AUTH_SOCK")}
+		Agent: os.Getenv("SSH_AUTH_SOCK"), Styled: styled(os.Getenv)}
 }
+
+// styled tells whether a terminal may be sent more than plain text: not where NO_COLOR
+// is set or the terminal is said to be dumb.
+func styled(getenv func(string) string) bool {
+	term := getenv("TERM")
+	return getenv("NO_COLOR") == "" && term != "" && term != "dumb"
+}
+
+// Styles of a terminal; no meaning rests on them.
+const (
+	normal = "\x1b[0m"
+	bold   = "\x1b[1m"
+	green  = "\x1b[32m"
+)
+
+// Bold makes what is printed stand out on a terminal until Normal; nowhere else.
+func (env *Env) Bold(w io.Writer) { env.Style(w, bold) }
+
+// Normal ends Bold.
+func (env *Env) Normal(w io.Writer) { env.Style(w, normal) }
+
+// Style sends a style to a terminal that is known to have it.
+func (env *Env) Style(w io.Writer, code string) {
+	if s, ok := w.(interface{ Style(code string) }); ok && env.Styled {
+		s.Style(code)
+	}
+}
+
+// Width is how wide talk is wrapped: narrower only on a narrow terminal.
+func (env *Env) Width() int {
+	talk, ok := env.Err.(*PlainWriter)
+	if !ok || talk.file() == nil {
+		return talkWidth
+	}
+	w, _, err := term.GetSize(int(talk.file().Fd()))
+	if err != nil || w < 20 { // a serial line knows no width
+		return talkWidth
+	}
+	return min(talkWidth, w-1)
+}
+
+const talkWidth = 78
 
 // Exit statuses.
 const (

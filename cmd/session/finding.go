@@ -3,9 +3,9 @@ package session
 import (
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -17,171 +17,189 @@ import (
 // pass, and then at most as many passes as are named in full.
 func PrintFinding(w io.Writer, kind *plan.Traits, f checks.Finding, passes int) {
 	fmt.Fprintf(w, "  %s\n", strings.ToUpper(f.Verdict.String()))
-	if !f.Stop.None() {
-		fmt.Fprintf(w, "  STOP: %s\n", report.Words(kind, f.Stop))
-	}
-	passed := 0
+	printAgainst(w, kind, f, 0)
+	named, more := 0, 0
 	for _, r := range f.Reasons {
-		if r.Verdict == checks.Pass {
-			passed++
-		} else if !r.Same(f.Stop) {
-			fmt.Fprintf(w, "  ! %s: %s\n", r.Verdict, report.Words(kind, r.Said))
-		}
-	}
-	named := 0
-	for _, r := range f.Reasons {
-		if r.Verdict == checks.Pass && named < passes {
+		switch {
+		case r.Verdict != checks.Pass:
+		case named == passes:
+			more++
+		default:
 			named++
 			fmt.Fprintf(w, "  - %s\n", report.Words(kind, r.Said))
 		}
 	}
-	if passed > named {
-		fmt.Fprintf(w, "  - and %d more within their limits\n", passed-named)
+	if more > 0 {
+		fmt.Fprintf(w, "  - and %d more within their limits\n", more)
 	}
 	if f.Soon && f.Verdict == checks.Pass {
 		fmt.Fprintf(w, "  counts until %s\n", f.Until.Format("15:04:05"))
 	}
 }
 
-// briefly is how many passes are named where a person works; everything where a
-// finding is studied.
+// How many passes are named where one was typed in, and where a finding is studied.
 const (
 	Briefly    = 3
 	Everything = 1 << 30
 )
 
-// ExpectText says what the fields of a row should read, each its own where they
-// differ, and by name where others of the row have nothing predicted; "" where
-// nothing is.
-func ExpectText(row []checks.Field) string {
-	if len(row) == 0 {
-		return ""
+// printAgainst tells the stop of a finding and what else did not pass. Where a person
+// works, each is wrapped at a width, and what a stop left unasked is not told; width 0
+// leaves each on one line.
+func printAgainst(w io.Writer, kind *plan.Traits, f checks.Finding, width int) {
+	line := func(text string) {
+		if width > 0 {
+			text = strings.TrimPrefix(Wrapped(text, "  ", width), "  ")
+		}
+		fmt.Fprintf(w, "  %s\n", text)
 	}
-	_, labels := SharedStart(row)
-	var values, sources []string
-	named, each := []string{}, map[string]bool{}
+	if !f.Stop.None() {
+		line("STOP: " + report.Words(kind, f.Stop))
+	}
+	for _, r := range f.Reasons {
+		unasked := width > 0 && !f.Stop.None() && r.Verdict == checks.Missing // the stop came before the question
+		if r.Verdict != checks.Pass && !r.Same(f.Stop) && !unasked {
+			line(fmt.Sprintf("! %s: %s", r.Verdict, report.Words(kind, r.Said)))
+		}
+	}
+}
+
+// TellFinding tells a finding where a person works: a pass in one line, with the value
+// that came nearest its limit; everything else set apart, and a stop framed.
+func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
+	width := env.Width()
+	if f.Verdict == checks.Pass {
+		env.Style(env.Out, green)
+		fmt.Fprint(env.Out, "  PASS")
+		env.Style(env.Out, normal)
+		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(passText(f, width), "  ", width), "  PASS"))
+		return
+	}
+	title, frame := strings.ToUpper(f.Verdict.String()), "-"
+	if !f.Stop.None() {
+		title, frame = title+", STOP", "*"
+	}
+	rule := strings.Repeat(frame, 2) + " " + title + " "
+	env.Style(env.Out, bold)
+	fmt.Fprintf(env.Out, "\n  %s%s\n", rule, strings.Repeat(frame, max(2, width-len(rule)-2)))
+	printAgainst(env.Out, kind, f, width)
+	env.Style(env.Out, normal)
+	if near := slices.ContainsFunc(f.Derived, func(d checks.Derived) bool { return d.Verdict == checks.Inconclusive && d.Guarded() }); near {
+		fmt.Fprintln(env.Out, Wrapped("repeating with this instrument will not help: take a more accurate one, or the engineer decides", "  ", width))
+	}
+	if !f.Stop.None() {
+		fmt.Fprintf(env.Out, "  %s\n", strings.Repeat(frame, width-2))
+	}
+}
+
+// passText is one line on a pass: until when it counts, where that is for hours at most,
+// or the value that came nearest its limit.
+func passText(f checks.Finding, width int) string {
+	if f.Soon {
+		return "PASS, counts until " + f.Until.Format("15:04:05")
+	}
+	share, nearest := -1.0, checks.Derived{}
+	for _, d := range f.Derived {
+		if s := d.OfLimit(); s > share {
+			share, nearest = s, d
+		}
+	}
+	if share < 0 {
+		return "PASS"
+	}
+	l := *nearest.Limit
+	l.Source = ""
+	text := fmt.Sprintf("PASS, nearest: %s %s", nearest.Name, nearest.Text())
+	if whole := text + ", limit " + l.Text(nearest.Unit); len([]rune(whole))+2 <= width {
+		return whole
+	}
+	return text
+}
+
+// Targets are what the open fields of a row should read, one each: the part that passes
+// with the instrument in hand; "" where nothing is foretold.
+func Targets(in checks.Input, row []checks.Field) []string {
+	out := make([]string, len(row))
 	for i, f := range row {
-		if f.Expect == nil {
+		if i > 0 && f.Expect != nil && f.Expect == row[i-1].Expect && f.Meter == row[i-1].Meter {
+			out[i] = out[i-1]
 			continue
 		}
-		value := expectValue(f)
-		values, each[value] = append(values, value), true
-		named = append(named, labels[i]+" "+value)
-		if !slices.Contains(sources, f.Expect.Source) {
-			sources = append(sources, f.Expect.Source)
-		}
+		out[i] = target(in, f)
 	}
-	if len(values) == 0 {
-		return ""
-	}
-	source := ": " + strings.Join(sources, "; ")
-	switch {
-	case len(values) < len(row):
-		return "expect " + strings.Join(named, ", ") + source
-	case len(each) == 1:
-		return "expect " + values[0] + source
-	}
-	return "expect " + shareUnit(values, UnitText(row[0])) + source
+	return out
 }
 
-// expectValue is what one field should read, with its unit.
-func expectValue(f checks.Field) string {
-	if f.Wanted != "" {
-		return f.Wanted
+// SharedTarget says the targets of a row in one: once where they are the same, with their
+// unit once where they are not.
+func SharedTarget(row []checks.Field, targets []string) string {
+	if slices.Contains(targets, "") {
+		return ""
 	}
+	if len(slices.Compact(slices.Clone(targets))) == 1 {
+		return targets[0]
+	}
+	unit := UnitText(row[0])
+	for i, t := range targets { // what is only expected stands in brackets
+		if value, band, ok := strings.Cut(t, ", expected "); ok {
+			band, _ = strings.CutSuffix(band, " "+unit)
+			targets[i] = strings.TrimSpace(value + " (" + band + ") " + unit)
+		}
+	}
+	for _, t := range targets {
+		if unit == "" || !strings.HasSuffix(t, " "+unit) {
+			return strings.Join(targets, "; ")
+		}
+	}
+	return strings.ReplaceAll(strings.Join(targets, "; "), " "+unit+";", ";")
+}
+
+// target is what one field should read, with its unit.
+func target(in checks.Input, f checks.Field) string {
 	e, show := f.Expect, func(x float64) string { return quantity.Short(quantity.FromBase(x, f.Unit)) }
-	return strings.TrimSpace(fmt.Sprintf("%s (%s to %s) %s", show(e.Value), show(e.Low), show(e.High), UnitText(f)))
-}
-
-// shareUnit lists values, with the unit that all have said once.
-func shareUnit(values []string, unit string) string {
-	for _, v := range values {
-		if unit == "" || !strings.HasSuffix(v, " "+unit) {
-			return strings.Join(values, ", ")
-		}
-	}
-	return strings.ReplaceAll(strings.Join(values, ", "), " "+unit+",", ",")
-}
-
-// AnswerText is an answer as understood, echoed so that a slip is seen.
-func AnswerText(f checks.Field, a checks.Answer, now time.Time) string {
-	if a.NotThere != "" {
-		return f.Label + ": not there: " + a.NotThere
-	}
-	switch f.Sort {
-	case checks.Measured:
-		return f.Label + " " + measuredText(f, a)
-	case checks.Count:
-		return f.Label + " " + quantity.Number(a.Value)
-	case checks.Instant:
-		return f.Label + " " + ClockText(a.Time(), now)
-	}
-	return f.Label + ": " + a.Word
-}
-
-// measuredText shows the digits as they were typed; a value typed in another unit
-// is shown in the field's, with the typed one behind it.
-func measuredText(f checks.Field, a checks.Answer) string {
-	typed := strings.TrimSpace(strings.TrimLeft(a.Typed, "<>=≤≥ "))
-	digits := strings.TrimSpace(strings.TrimSuffix(typed, UnitText(f)))
-	if _, err := quantity.ParseNumber(digits); err == nil {
-		return strings.TrimSpace(a.Bound + strings.Replace(digits, ",", ".", 1) + " " + UnitText(f))
-	}
-	return a.Bound + quantity.Short(quantity.FromBase(a.Value, f.Unit)) + " " + UnitText(f) + " (" + a.Typed + ")"
-}
-
-// UnitText is the unit a field is shown in; a bare number has none.
-func UnitText(f checks.Field) string {
-	if f.Unit == "1" {
+	unit := quantity.WithUnit(UnitText(f))
+	switch {
+	case f.Wanted != "":
+		return f.Wanted
+	case f.Side != nil:
+		return sideTarget(in, f, unit)
+	case e == nil:
 		return ""
 	}
-	return f.Unit
-}
-
-// ClockText is a time of day, with its date when that is not today's.
-func ClockText(t, now time.Time) string {
-	if t = t.In(now.Location()); t.Format(time.DateOnly) != now.Format(time.DateOnly) {
-		return t.Format("2006-01-02 15:04:05")
-	}
-	return t.Format("15:04:05")
-}
-
-// Place is a title with where it is.
-func Place(title, at string) string {
-	if at == "" {
-		return title
-	}
-	return title + ", " + at
-}
-
-// SharedStart parts the words that all labels of a row begin with from the rest:
-// "T1 L1-L2", "T1 L2-L3" share "T1 ".
-func SharedStart(left []checks.Field) (shared string, rest []string) {
-	for _, f := range left {
-		rest = append(rest, f.Label)
-	}
-	if len(rest) == 1 {
-		return "", rest
-	}
-	words := strings.SplitAfter(rest[0], " ")
-	for _, word := range words[:len(words)-1] {
-		for _, label := range rest {
-			if !strings.HasPrefix(label, shared+word) {
-				return cutShared(shared, rest)
-			}
+	low, high, judged := in.Passing(f)
+	switch {
+	case math.IsNaN(low):
+		return show(e.Value) + unit + "; no reading passes with this instrument"
+	case judged:
+		low, high = inward(quantity.FromBase(low, f.Unit), quantity.FromBase(high, f.Unit))
+		if value := quantity.FromBase(e.Value, f.Unit); value == low || value == high {
+			return fmt.Sprintf("passes %s to %s%s", quantity.Significant(low, 6), quantity.Significant(high, 6), unit)
 		}
-		shared += word
+		return fmt.Sprintf("%s, passes %s to %s%s", show(e.Value), quantity.Significant(low, 6), quantity.Significant(high, 6), unit)
 	}
-	return cutShared(shared, rest)
+	return fmt.Sprintf("%s, expected %s to %s%s", show(e.Value), show(e.Low), show(e.High), unit)
 }
 
-func cutShared(shared string, rest []string) (string, []string) {
-	out := make([]string, len(rest))
-	for i, label := range rest {
-		out[i] = strings.TrimPrefix(label, shared)
+// sideTarget is the target of a field with one limit.
+func sideTarget(in checks.Input, f checks.Field, unit string) string {
+	x := in.PassingFrom(f)
+	if math.IsNaN(x) {
+		return ""
 	}
-	if strings.HasSuffix(shared, ", ") {
-		shared = strings.TrimSuffix(shared, ", ") + ": "
+	x = quantity.FromBase(x, f.Unit)
+	step := math.Pow(10, math.Floor(math.Log10(x))-2)
+	if math.IsNaN(f.Side.Low) {
+		return "up to " + quantity.Significant(math.Floor(x/step+1e-6)*step, 6) + unit
 	}
-	return shared, out
+	return "from " + quantity.Significant(math.Ceil(x/step-1e-6)*step, 6) + unit
+}
+
+// inward rounds the ends of a band into it, to a step of at most a fiftieth of it, so
+// that what is printed passes.
+func inward(low, high float64) (float64, float64) {
+	if !(high > low) {
+		return low, high
+	}
+	step := math.Pow(10, math.Floor(math.Log10((high-low)/50)))
+	return math.Ceil(low/step-1e-6) * step, math.Floor(high/step+1e-6) * step
 }

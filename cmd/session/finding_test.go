@@ -1,34 +1,102 @@
 package session
 
 import (
+	"regexp"
+	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"handback/checks"
+	_ "handback/checks/kinds"
+	"handback/checks/plan"
+	"handback/testdata/demo"
 )
 
-// A row that expects one thing says it once; fields that expect different things
-// each say their own; a field that expects something beside one that does not says
-// it by name, as a torque beside its witness mark.
-func TestExpectText(t *testing.T) {
-	field := func(value, low, high float64, source string) checks.Field {
-		return checks.Field{Unit: "V", Expect: &checks.Expect{Value: value, Low: low, High: high, Source: source}}
+var passes = regexp.MustCompile(`passes (\S+) to (\S+)`)
+
+// Every target that is printed as passing does pass at both its ends, and many times the
+// upper one no longer: the uncertainty of the instrument is in it. Of a torque of 26 N·m
+// within 15 % the ends are worked out by hand: the wrench is off by at most 4 % of reading
+// and half a digit, 0.25 N·m, so that 22.1 ≤ x − (0.04x + 0.25) and x + (0.04x + 0.25) ≤
+// 29.9 give 23.28 to 28.51, and 23.3 to 28.5 in tenths.
+func TestTargets(t *testing.T) {
+	p, err := plan.Load("plan.yaml", demo.Plan)
+	if err != nil {
+		t.Fatal(err)
 	}
-	line, pole := field(420, 400, 440, "line volts read"), field(0, 0, 20, "in phase")
-	torque := checks.Field{Label: "link U, torque", Unit: "N·m", Expect: &checks.Expect{Value: 28, Low: 25.2, High: 30.8, Source: "maker's sheet"}}
-	dead := checks.Field{Unit: "V", Wanted: "dead; above 50 V stop", Expect: &checks.Expect{Value: 0, Low: 0, High: 50, Source: "common practice"}}
+	at := time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC)
+	seen := map[string]bool{}
+	for _, c := range p.Checks() {
+		in := checks.Input{Plan: p, Check: c, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: at}
+		for _, f := range in.Form() {
+			if f.Sort == checks.MeterUsed && f.Default != "" {
+				in.Answers[f.Key] = checks.Answer{Typed: f.Default, Word: f.Default}
+			}
+		}
+		for _, row := range checks.Rows(in.Form()) {
+			for i, text := range Targets(in, row) {
+				seen[c.ID+": "+text] = true
+				ends := passes.FindStringSubmatch(text)
+				if ends == nil {
+					continue
+				}
+				for _, end := range ends[1:] {
+					if v := alone(t, in, row[i], end); v != checks.Pass {
+						t.Errorf("%s, %s: %q, but %s comes to %s", c.ID, row[i].Label, text, end, v)
+					}
+				}
+				more := ends[2] + "0" // ten times as much, or a thousand times where it has three decimals
+				if strings.Contains(ends[2], ".") {
+					more = strings.Replace(ends[2], ".", "", 1)
+				}
+				if alone(t, in, row[i], more) == checks.Pass {
+					t.Errorf("%s, %s: %q, but %s passes too", c.ID, row[i].Label, text, more)
+				}
+			}
+		}
+	}
+	for _, want := range []string{"links: 26, passes 23.3 to 28.5 N·m", "dead-lv: dead; above 50 V stop", "insulation: passes 5000 to 6250 V", "joint-ohms: from 100 A", "restore: 2 planned", "taps: planned 4"} {
+		if !seen[want] {
+			t.Errorf("no target %q", want)
+		}
+	}
+}
+
+// alone is the worst verdict on one field by itself.
+func alone(t *testing.T, in checks.Input, f checks.Field, typed string) checks.Verdict {
+	t.Helper()
+	a, err := checks.ParseAnswer(f, in.Plan, strings.Replace(typed, "−", "-", 1), in.At)
+	if err != nil {
+		t.Fatalf("%s: %v", typed, err)
+	}
+	answers := checks.Answers{f.Key: a}
+	for k, v := range in.Answers {
+		answers[k] = v
+	}
+	in.Answers = answers
+	said := []checks.Verdict{checks.Pass}
+	for _, r := range checks.Judge(in).Reasons {
+		if slices.Equal(r.Fields, []string{f.Key}) {
+			said = append(said, r.Verdict)
+		}
+	}
+	return checks.Worst(said...)
+}
+
+// The targets of a row are said once where they are the same; where they differ each has
+// its own, what is only expected in brackets, and the unit once.
+func TestSharedTarget(t *testing.T) {
+	row := []checks.Field{{Unit: "V"}, {Unit: "V"}}
 	for _, c := range []struct {
-		row  []checks.Field
-		want string
+		targets []string
+		want    string
 	}{
-		{[]checks.Field{line}, "expect 420 (400 to 440) V: line volts read"},
-		{[]checks.Field{line, line, line}, "expect 420 (400 to 440) V: line volts read"},
-		{[]checks.Field{pole, line, line}, "expect 0 (0 to 20), 420 (400 to 440), 420 (400 to 440) V: in phase; line volts read"},
-		{[]checks.Field{torque, {Label: "link U, witness mark"}}, "expect torque 28 (25.2 to 30.8) N·m: maker's sheet"},
-		{[]checks.Field{dead, dead}, "expect dead; above 50 V stop: common practice"},
-		{[]checks.Field{{Unit: "V"}}, ""},
-		{nil, ""},
+		{[]string{"430, passes 425.8 to 434.1 V", "430, passes 425.8 to 434.1 V"}, "430, passes 425.8 to 434.1 V"},
+		{[]string{"0, passes 0 to 4.78 V", "431.6, expected 426.6 to 436.6 V"}, "0, passes 0 to 4.78; 431.6 (426.6 to 436.6) V"},
+		{[]string{"45 V", ""}, ""},
 	} {
-		if got := ExpectText(c.row); got != c.want {
+		if got := SharedTarget(row, c.targets); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
 	}

@@ -31,30 +31,38 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 	return a.Time(), nil
 }
 
-// PrintHold tells how a hold stands and whether its step may be taken.
-func PrintHold(w io.Writer, j *report.Job, h *plan.Hold, now time.Time, position string) bool {
-	fmt.Fprintf(w, "\n[%s] HOLD %s: %s\n", position, h.ID, h.Action)
-	printAsked(w, &h.Step)
-	PrintPlant(w, j, &h.Step, now)
-	gaps := j.Gaps(h, now)
+// PrintHold tells how a hold stands and whether its step may be done.
+func (s *Session) PrintHold(h *plan.Hold, position string) bool {
+	out, width, now := s.Env.Out, s.Env.Width(), s.Env.Now()
+	s.Env.Bold(out)
+	fmt.Fprintf(out, "\n%s\n", Wrapped(fmt.Sprintf("[%s] HOLD %s: %s", position, h.ID, h.Action), "", width))
+	s.Env.Normal(out)
+	printAsked(out, &h.Step)
+	PrintPlant(out, s.Job, &h.Step, now)
+	gaps := s.Job.Gaps(h, now)
 	if len(gaps) == 0 {
-		fmt.Fprintln(w, "  every check it needs passes or is conceded; the person licensed to decide decides")
-		printCounts(w, j, h, now)
+		fmt.Fprintln(out, Wrapped("free: proceed only on the instruction of the person in control", "  ", width))
+		s.printCounts(h, now, width)
 		return true
 	}
-	fmt.Fprintln(w, "  HOLD STANDS: the step must not be taken. Missing:")
-	PrintGaps(w, gaps)
+	s.Env.Bold(out)
+	fmt.Fprintln(out, "  HOLD: do not proceed. Outstanding:")
+	s.Env.Normal(out)
+	PrintGaps(out, gaps)
 	return false
 }
 
-// printCounts tells until when the checks of a free hold count, the soonest first.
-func printCounts(w io.Writer, j *report.Job, h *plan.Hold, now time.Time) {
+// printCounts tells until when the checks of a free hold count that do so for hours at
+// most, the soonest first.
+func (s *Session) printCounts(h *plan.Hold, now time.Time, width int) {
 	var out []string
-	for _, c := range j.Counting(h, now) {
-		out = append(out, fmt.Sprintf("%s until %s", c.Check, ClockText(c.Until, now)))
+	for _, c := range s.Job.Counting(h, now) {
+		if s.Job.State(c.Check).LastJudged().Finding.Soon {
+			out = append(out, fmt.Sprintf("%s until %s (%d min)", c.Check, ClockText(c.Until, now), int(c.Until.Sub(now).Minutes())))
+		}
 	}
 	if len(out) > 0 {
-		fmt.Fprintf(w, "  counts: %s\n", strings.Join(out, ", "))
+		fmt.Fprintln(s.Env.Out, Wrapped("counts: "+strings.Join(out, ", "), "  ", width))
 	}
 }
 

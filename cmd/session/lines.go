@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 
 	"golang.org/x/term"
 
@@ -24,7 +25,11 @@ type Lines struct {
 	Terminal *os.File // nil when the input is none
 	ask      chan struct{}
 	got      chan gotLine
+	asked    bool // a line was asked for and has not come yet
 }
+
+// ErrLate is that of a prompt whose time has passed.
+var ErrLate = errors.New("nothing was typed in time")
 
 type gotLine struct {
 	text string
@@ -83,8 +88,14 @@ func readLine(r *bufio.Reader) (string, error) {
 // Prompt writes a prompt and waits for a line of plain text. io.EOF when the
 // input ended, errInterrupted on an interrupt.
 func (l *Lines) Prompt(ctx context.Context, text string) (string, error) {
+	return l.PromptWithin(ctx, text, 0)
+}
+
+// PromptWithin is Prompt that waits at a terminal no longer than a time: ErrLate when it
+// has passed. What was typed by then, and is not a whole line yet, goes to the next prompt.
+func (l *Lines) PromptWithin(ctx context.Context, text string, within time.Duration) (string, error) {
 	for {
-		typed, err := l.once(ctx, text)
+		typed, err := l.once(ctx, text, within)
 		if err == nil {
 			err = plan.PlainText(typed)
 		} else if !errors.Is(err, errLong) {
@@ -97,17 +108,30 @@ func (l *Lines) Prompt(ctx context.Context, text string) (string, error) {
 	}
 }
 
-func (l *Lines) once(ctx context.Context, text string) (string, error) {
+func (l *Lines) once(ctx context.Context, text string, within time.Duration) (string, error) {
 	if ctx.Err() != nil {
 		return "", ErrInterrupted
 	}
-	fmt.Fprint(l.env.Err, text)
-	l.ask <- struct{}{}
+	fmt.Fprint(l.env.Err, l.wrapped(text))
+	if !l.asked {
+		l.ask <- struct{}{}
+		l.asked = true
+	}
+	var late <-chan time.Time
+	if within > 0 && l.Terminal != nil {
+		timer := time.NewTimer(within)
+		defer timer.Stop()
+		late = timer.C
+	}
 	select {
 	case <-ctx.Done():
 		fmt.Fprintln(l.env.Err)
 		return "", ErrInterrupted
+	case <-late:
+		fmt.Fprintln(l.env.Err)
+		return "", ErrLate
 	case g := <-l.got:
+		l.asked = false
 		switch {
 		case errors.Is(g.err, errUnfinished):
 			fmt.Fprintf(l.env.Err, "\n  %q: %v\n", g.text, g.err)
@@ -130,26 +154,31 @@ func (l *Lines) once(ctx context.Context, text string) (string, error) {
 // were meant for other questions than the one that comes now: on a terminal they
 // are dropped.
 func (l *Lines) Refuse(format string, args ...any) {
-	fmt.Fprintf(l.env.Err, format, args...)
+	l.Say(format, args...)
 	if l.Terminal != nil && dropTyped(l.Terminal) {
 		fmt.Fprint(l.env.Err, "  lines typed ahead are dropped: type them again\n")
 	}
 }
 
-// Width is how wide talk is wrapped: narrower only on a narrow terminal.
-func (l *Lines) Width() int {
-	talk, ok := l.env.Err.(*PlainWriter)
-	if !ok || talk.file() == nil {
-		return talkWidth
-	}
-	w, _, err := term.GetSize(int(talk.file().Fd()))
-	if err != nil || w < 20 { // a serial line knows no width
-		return talkWidth
-	}
-	return min(talkWidth, w-1)
+// Say talks: each line is wrapped at the terminal's width, behind its own indent.
+func (l *Lines) Say(format string, args ...any) {
+	fmt.Fprint(l.env.Err, l.wrapped(fmt.Sprintf(format, args...)))
 }
 
-const talkWidth = 78
+// wrapped wraps each line of a text; blanks at its end are kept, for what is typed there.
+func (l *Lines) wrapped(text string) string {
+	width := l.env.Width()
+	lines := strings.Split(text, "\n")
+	for i, line := range lines {
+		body := strings.TrimLeft(line, " ")
+		if len([]rune(line)) <= width || body == "" {
+			continue
+		}
+		end := line[len(strings.TrimRight(line, " ")):]
+		lines[i] = Wrapped(body, line[:len(line)-len(body)], width) + end
+	}
+	return strings.Join(lines, "\n")
+}
 
 // Wrapped breaks text into lines of at most width, each after indent.
 func Wrapped(text, indent string, width int) string {

@@ -7,6 +7,8 @@ import (
 	"unicode/utf16"
 	"unicode/utf8"
 
+	"golang.org/x/term"
+
 	"handback/records/chain"
 )
 
@@ -45,6 +47,17 @@ func (w *PlainWriter) Flush() error {
 func (w *PlainWriter) file() *os.File {
 	f, _ := w.To.(*os.File)
 	return f
+}
+
+// Style sends a style past the escaping, to a terminal whose width is known alone.
+func (w *PlainWriter) Style(code string) {
+	f := w.file()
+	if f == nil || !term.IsTerminal(int(f.Fd())) {
+		return
+	}
+	if width, _, err := term.GetSize(int(f.Fd())); err == nil && width >= 20 {
+		fmt.Fprint(w.To, code)
+	}
 }
 
 // unfinished is how many bytes at the end begin a sign of UTF-8 and are not all of it.

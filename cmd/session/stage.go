@@ -130,7 +130,7 @@ func (s *Session) judgeAgain(d chain.Draft) error {
 			continue
 		}
 		is := report.NewJudged(st.Check.Kind, a.Number, checks.Judge(s.Job.Again(st)), why)
-		corrected := d.Kind == report.EntryCorrect && st.Check.ID == d.Check
+		corrected := d.Kind == report.EntryCorrect && a.Unjudged()
 		if !corrected && !st.MustJudge() && report.SameJudgement(a.Told, is) {
 			continue
 		}
@@ -201,12 +201,17 @@ func (s *Session) Barred(c *plan.Check) error {
 // SayJudgedAgain names the other checks that were judged again by what was stored
 // last, with what they came to.
 func (s *Session) SayJudgedAgain(but string) {
+	s.JudgedAgain(but, func(kind *plan.Traits, f checks.Finding) { PrintFinding(s.Env.Out, kind, f, Briefly) })
+}
+
+// JudgedAgain is SayJudgedAgain with how a finding is told.
+func (s *Session) JudgedAgain(but string, tell func(*plan.Traits, checks.Finding)) {
 	for _, st := range s.Job.States {
 		if st.Check.ID == but || !slices.Contains(s.rejudged, st.Check.ID) {
 			continue
 		}
 		a := st.LastJudged()
 		fmt.Fprintf(s.Env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
-		PrintFinding(s.Env.Out, st.Check.Kind, a.Finding, Briefly)
+		tell(st.Check.Kind, a.Finding)
 	}
 }

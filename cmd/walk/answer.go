@@ -2,10 +2,12 @@ package walk
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"maps"
+	"slices"
 
 	"handback/checks"
-	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
@@ -19,26 +21,26 @@ const (
 	rowBack
 	rowSkipped
 	rowJudged
+	rowOther // what is asked has changed: an instrument, or readings taken over
 )
 
 // row asks the fields of one row until each is answered or left out, all of them
 // when it is asked anew. Every accepted line is stored; the last of the form is
 // stored with the judgement.
-func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, last, anew bool) (rowEnd, error) {
-	left := unanswered(row, in.Answers)
-	stands := w.standing(row, in.Answers, anew)
+func (t *taking) row(ctx context.Context, anew bool) (rowEnd, error) {
+	w, row := t.w, t.rows[t.at]
+	left, stands := unanswered(row, t.in.Answers), t.standing(row, anew)
 	if anew {
 		left = row
 	}
-	w.sayAim(left)
 	for {
-		typed, err := w.in.Prompt(ctx, rowPrompt(left, w.By, stands))
+		typed, err := t.ask(ctx, left, stands)
 		if err != nil {
 			return 0, err
 		}
-		step, done, err := w.rowCommand(ctx, in.Check, typed)
+		step, done, err := t.rowCommand(ctx, typed)
 		if step == rowBack && len(left) < len(row) { // back within the row: from its start
-			left, stands = row, w.standing(row, in.Answers, true)
+			left, stands = row, t.standing(row, true)
 			continue
 		}
 		if err != nil || step != rowNext {
@@ -48,9 +50,13 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 			continue
 		}
 		if typed == "" && (stands || optional(left)) {
-			return w.leaveRow(ctx, in, last)
+			return t.leaveRow(ctx)
 		}
-		got, n, err := w.parse(in, left, typed)
+		if more := t.alike(typed); len(left) == len(row) && more > 0 {
+			left = slices.Concat(t.rows[t.at : t.at+more+1]...)
+			t.at += more
+		}
+		got, n, err := w.parse(t.in, left, typed)
 		if err != nil {
 			w.in.Refuse("  %v\n", err)
 			continue
@@ -61,56 +67,52 @@ func (w *walker) row(ctx context.Context, in checks.Input, row []checks.Field, l
 			}
 			return rowNext, nil
 		}
-		keep, step, err := w.doubted(ctx, in, got)
-		if err != nil || step == rowBack || step == rowSkipped {
-			return step, err
-		}
-		if step == rowAgain {
+		if again, err := t.otherDay(ctx, left, got); err != nil || again {
+			if err != nil {
+				return 0, err
+			}
 			continue
 		}
-		judged, err := w.accept(ctx, &in, got, keep, last && n == len(left))
+		keep, step, err := t.doubted(ctx, got)
+		if err == nil && step == rowAgain {
+			continue
+		}
+		if err != nil || step != rowNext {
+			return step, err
+		}
+		judged, err := t.accept(ctx, got, keep, t.at == len(t.rows)-1 && n == len(left), n != len(row))
 		if err != nil {
 			return 0, err
 		}
 		if judged {
 			return rowJudged, nil
 		}
-		if left, stands = left[n:], false; len(left) > 0 {
-			continue
-		}
-		return rowNext, nil
-	}
-}
-
-// sayAim tells what to look at in a row, and what is expected of it.
-func (w *walker) sayAim(left []checks.Field) {
-	for _, text := range []string{left[0].Hint, session.ExpectText(left)} {
-		if text != "" {
-			w.say("  %s\n", text)
+		t.look()
+		if left, stands = left[n:], false; len(left) == 0 {
+			return rowNext, nil
 		}
 	}
 }
 
 // leaveRow passes a row whose answers stand or may be left out.
-func (w *walker) leaveRow(ctx context.Context, in checks.Input, last bool) (rowEnd, error) {
-	if !last {
+func (t *taking) leaveRow(ctx context.Context) (rowEnd, error) {
+	if t.at < len(t.rows)-1 {
 		return rowNext, nil
 	}
-	in.At = w.Env.Now()
-	_, draft := w.Judgement(in, w.Attempt(in.Check.ID))
-	return rowJudged, w.recordAll(ctx, draft)
+	t.in.At = t.w.Env.Now()
+	return rowJudged, t.judge(ctx)
 }
 
 // standing shows what was answered before in a row that is gone back to, and tells
 // whether all of it may stand as it is.
-func (w *walker) standing(row []checks.Field, a checks.Answers, anew bool) bool {
+func (t *taking) standing(row []checks.Field, anew bool) bool {
 	all := true
 	for _, f := range row {
-		_, has := a[f.Key]
+		_, has := t.in.Answers[f.Key]
 		all = all && has
 	}
-	if kept := w.echo(row, a); kept != "" && (all || anew) {
-		w.say("%s\n", session.Wrapped("kept before: "+kept, "  ", w.in.Width()))
+	if before := t.w.echo(row, t.in.Answers); before != "" && (all || anew) {
+		t.w.say("  stored before: %s\n", before)
 	}
 	return all
 }
@@ -138,8 +140,10 @@ func optional(fields []checks.Field) bool {
 	return true
 }
 
-// rowCommand runs back, skip and the words good at any question.
-func (w *walker) rowCommand(ctx context.Context, c *plan.Check, typed string) (rowEnd, bool, error) {
+// rowCommand runs back, skip, use, anew and the words good at any question. The id of an
+// instrument alone is use.
+func (t *taking) rowCommand(ctx context.Context, typed string) (rowEnd, bool, error) {
+	w := t.w
 	word, rest := cutWord(typed)
 	switch {
 	case word == "back" && rest == "":
@@ -151,34 +155,112 @@ func (w *walker) rowCommand(ctx context.Context, c *plan.Check, typed string) (r
 		w.in.Refuse("  %v\n", session.Reasons(rest))
 		return rowNext, true, nil
 	case word == "skip":
-		return rowSkipped, true, w.record(ctx, report.EntrySkip, c.ID, report.Skipped{Why: rest})
+		return rowSkipped, true, w.record(ctx, report.EntrySkip, t.check.ID, report.Skipped{Why: rest})
+	case word == "use", rest == "" && t.in.Plan.Meter(word) != nil && t.rows[t.at][0].Sort != checks.MeterUsed:
+		if word != "use" {
+			rest = word
+		}
+		return t.useOther(ctx, rest)
+	case word == "anew" && rest == "":
+		w.readAnew = t.check.ID
+		t.look()
+		return rowOther, true, nil
 	}
-	done, err := w.command(ctx, c.ID, typed)
+	done, err := w.command(ctx, t.check.ID, typed)
 	return rowNext, done, err
 }
 
-// accept echoes the answers as understood and stores them, with the judgement
-// when they are the last.
-func (w *walker) accept(ctx context.Context, in *checks.Input, got checks.Answers, kept string, last bool) (bool, error) {
-	form := in.Form()
-	*in = in.With(got)
-	in.At = w.Env.Now()
-	if kept != "" {
-		session.KeepDoubted(*in, got, kept)
+// useOther takes another instrument or person: with the next line where nothing is
+// stored yet, else at once, and what was read with the one before is asked again.
+func (t *taking) useOther(ctx context.Context, rest string) (rowEnd, bool, error) {
+	key, a, err := t.w.use(t.in, rest)
+	if err != nil {
+		t.w.in.Refuse("  %v\n", err)
+		return rowNext, true, nil
 	}
-	n := w.Attempt(in.Check.ID)
-	drafts := []chain.Draft{{At: in.At, Kind: report.EntryRead, Check: in.Check.ID, Data: report.Read{Attempt: n, Answers: got, Why: w.takeAgain(in.Check.ID)}}}
-	last = last && len(session.MissingKeys(*in)) == 0 || len(in.StopsAtOnce()) > 0
-	if last {
-		_, judge := w.Judgement(*in, n)
-		drafts = append(drafts, judge)
+	if no := t.in.With(checks.Answers{key: a}).Refused(); len(no) > 0 {
+		t.w.in.Refuse("  refused: %s\n", report.Words(t.check.Kind, no[0].Said))
+		return rowNext, true, nil
 	}
-	if err := w.recordAll(ctx, drafts...); err != nil {
-		return false, err
+	stored := t.w.Job.Input(t.check, t.w.Env.Now())
+	t.using[key] = a
+	if _, has := stored.Answers[key]; has {
+		got := checks.Answers{key: a}
+		draft := chain.Draft{Kind: report.EntryRead, Check: t.check.ID, Data: report.Read{Attempt: t.w.Attempt(t.check.ID), Answers: got}}
+		if err := t.w.recordAll(ctx, draft); err != nil {
+			return 0, true, err
+		}
+		delete(t.using, key)
 	}
-	fmt.Fprintf(w.Env.Out, "  kept: %s\n", w.echo(form, got))
-	if !last {
-		w.sayOut(*in, got)
+	t.look()
+	t.sayWith()
+	return rowOther, true, nil
+}
+
+// accept stores the answers, with what goes along with them, and with the judgement when
+// they are the last. What was understood otherwise than typed is said, and what is a part
+// of a row.
+func (t *taking) accept(ctx context.Context, got checks.Answers, kept string, last, part bool) (bool, error) {
+	w, form := t.w, t.in.Form()
+	for {
+		in := t.in.With(got)
+		in.At = w.Env.Now()
+		if kept != "" {
+			session.KeepDoubted(in, got, kept)
+		}
+		all := maps.Clone(t.pend)
+		maps.Copy(all, got)
+		n := w.Attempt(t.check.ID)
+		drafts := []chain.Draft{{At: in.At, Kind: report.EntryRead, Check: t.check.ID, Data: report.Read{Attempt: n, Answers: all, Why: w.takeAgain(t.check.ID)}}}
+		done := last && len(session.MissingKeys(in)) == 0 || len(in.StopsAtOnce()) > 0
+		if done {
+			_, judge := w.Judgement(in, n)
+			drafts = append(drafts, judge)
+		}
+		err := w.recordAll(ctx, drafts...)
+		if errors.Is(err, errMoved) {
+			if again, err := t.moved(ctx, form, got, n); err != nil || !again {
+				return false, errors.Join(err, errMovedUnless(err))
+			}
+			continue
+		}
+		if err != nil {
+			return false, err
+		}
+		t.stored()
+		if text := w.otherwise(form, got, part); text != "" {
+			fmt.Fprintln(w.Env.Out, session.Wrapped("stored: "+text, "  ", w.Env.Width()))
+		}
+		if !done {
+			w.sayOut(in, got)
+		}
+		return done, nil
 	}
-	return last, nil
+}
+
+func errMovedUnless(err error) error {
+	if err != nil {
+		return nil
+	}
+	return errMoved
+}
+
+// moved decides about a line that came between what somebody else stored: it is stored
+// behind theirs where nothing of it was answered there; else it becomes a note, so that
+// it is not lost, and the walk goes on from how things stand. again is true for the first.
+func (t *taking) moved(ctx context.Context, form []checks.Field, got checks.Answers, attempt int) (again bool, err error) {
+	w := t.w
+	t.look()
+	clash := w.Attempt(t.check.ID) != attempt || w.Barred(t.check) != nil
+	for key := range got {
+		_, has := t.in.Answers[key]
+		_, pending := t.pend[key]
+		clash = clash || has && !pending
+	}
+	if !clash {
+		return true, nil
+	}
+	text := w.echo(form, got)
+	w.in.Refuse("  not stored: this was answered elsewhere meanwhile. Yours is kept as a note: %s\n", text)
+	return false, w.record(ctx, report.EntryNote, t.check.ID, report.Noted{Text: "typed while the check was answered elsewhere: " + text})
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -17,17 +18,23 @@ import (
 	"handback/report"
 )
 
-// record adds one entry; errMoved when somebody else added to the job meanwhile,
-// after reading what they added.
+// record adds one entry. Where somebody else added to the job meanwhile it is added
+// behind theirs: it hangs on no other.
 func (w *walker) record(ctx context.Context, kind, check string, data any) error {
-	return w.recordAll(ctx, chain.Draft{Kind: kind, Check: check, Data: data})
+	for {
+		err := w.recordAll(ctx, chain.Draft{Kind: kind, Check: check, Data: data})
+		if !errors.Is(err, errMoved) {
+			return err
+		}
+	}
 }
 
+// recordAll adds entries; errMoved when somebody else added to the job meanwhile, after
+// reading what they added.
 func (w *walker) recordAll(ctx context.Context, drafts ...chain.Draft) error {
 	err := w.Add(ctx, drafts...)
 	var moved *records.MovedError
 	if errors.As(err, &moved) {
-		w.in.Refuse("  not stored: %v; the job is read again\n", err)
 		if err := w.Load(ctx, w.Job.ID); err != nil {
 			return err
 		}
@@ -38,28 +45,30 @@ func (w *walker) recordAll(ctx context.Context, drafts ...chain.Draft) error {
 
 // take takes one check to its verdict, and again while the person repeats it.
 func (w *walker) take(ctx context.Context, c *plan.Check) error {
-	for {
-		judged, err := w.rows(ctx, c)
+	for again := false; ; again = true {
+		judged, err := w.rows(ctx, c, again)
+		var on errGo
+		if errors.Is(err, errMoved) || errors.As(err, &on) {
+			return err
+		}
 		if err != nil {
-			if errors.Is(err, errMoved) {
-				return err
-			}
 			return inCheck{c.ID, err}
 		}
 		if !judged { // skipped, or waiting for its next reading
 			return nil
 		}
+		w.last = c
 		f := w.Job.State(c.ID).LastJudged().Finding
-		session.PrintFinding(w.Env.Out, c.Kind, f, session.Briefly)
-		w.SayJudgedAgain(c.ID)
+		w.Env.TellFinding(c.Kind, f)
+		w.JudgedAgain(c.ID, w.Env.TellFinding)
 		if f.Verdict == checks.Pass {
 			return w.photos(ctx, c.ID)
 		}
-		again, err := w.repeat(ctx, c, f)
+		repeated, err := w.repeat(ctx, c, f)
 		if err != nil {
 			return err
 		}
-		if !again {
+		if !repeated {
 			return w.photos(ctx, c.ID)
 		}
 	}
@@ -87,16 +96,11 @@ func (w *walker) repeat(ctx context.Context, c *plan.Check, f checks.Finding) (b
 		switch {
 		case typed == "" && !stop, word == "on" && rest == "" && !live:
 			return false, nil
-		case word == "repeat" && rest == "":
-			w.in.Refuse("  a repeat needs its reason: repeat WHY\n")
-			continue
 		case word == "repeat":
-			if err := session.Reasons(rest); err != nil {
-				w.in.Refuse("  %v\n", err)
-				continue
+			if w.repeats(c, rest) {
+				return true, nil
 			}
-			w.repeatWhy = rest
-			return true, nil
+			continue
 		}
 		done, err := w.command(ctx, c.ID, typed)
 		if err != nil {
@@ -108,116 +112,122 @@ func (w *walker) repeat(ctx context.Context, c *plan.Check, f checks.Finding) (b
 	}
 }
 
-// heading tells a check before its first question.
-func (w *walker) heading(c *plan.Check) {
-	fmt.Fprintf(w.Env.Out, "\n[%s] %s: %s (%s)\n", w.position(c.ID), c.ID, session.Place(c.Title, c.At), c.Kind.Name)
+// heading tells a check before its first question, unless it is taken up again in the same
+// walk and on the same plant. What care several kinds ask for is
+// said once, and in short again when a step has changed the plant; what this kind asks for always.
+func (w *walker) heading(c *plan.Check) bool {
+	if done := fmt.Sprint(len(w.Job.Undos), slices.Sorted(maps.Keys(w.Job.Steps))); done != w.steps {
+		w.steps, w.cautioned, w.headed = done, map[string]bool{}, map[string]bool{}
+	}
+	if w.headed[c.ID] && len(w.Job.Input(c, w.Env.Now()).Answers) > 0 {
+		return false
+	}
+	w.headed[c.ID] = true
+	w.Env.Bold(w.Env.Out)
+	fmt.Fprintf(w.Env.Out, "\n%s\n", strings.TrimLeft(session.Wrapped(fmt.Sprintf("[%s] %s: %s", w.position(c.ID), c.ID, session.Place(c.Title, c.At)), "  ", w.Env.Width()), " "))
+	w.Env.Normal(w.Env.Out)
 	for _, text := range c.Kind.Cautions {
-		if w.cautioned[text] { // said in full before: its first sentence will do
-			text, _, _ = strings.Cut(text, ". ")
+		if shared(text) {
+			if w.cautioned[text] {
+				continue
+			}
+			w.cautioned[text] = true
 		}
-		w.cautioned[text] = true
-		w.say("%s\n", session.Wrapped("caution: "+text, "  ", w.in.Width()))
+		text = w.again(text)
+		w.say("  caution: %s\n", text)
 	}
 	if c.Note != "" {
-		w.say("%s\n", session.Wrapped(c.Note, "  ", w.in.Width()))
+		w.say("  %s\n", c.Note)
 	}
-	if m := w.Job.Plan.Meter(c.Meter); m != nil {
-		state := "in date to " + m.Due.Format("2006-01-02")
-		if !m.InDate(w.Env.Now()) {
-			state = "OUT OF DATE since " + m.Due.Format("2006-01-02") + ": readings will not count"
+	return true
+}
+
+// again is a caution in full when it comes first in a walk; later, at the next check of
+// its kind or when the plant has changed, what it begins with.
+func (w *walker) again(text string) string {
+	if !w.said[text] {
+		w.said[text] = true
+		return text
+	}
+	first, rest, more := strings.Cut(text, ". ")
+	if second, _, _ := strings.Cut(rest, ". "); len(first) < 40 {
+		first += ". " + second
+	}
+	if more {
+		first += "."
+	}
+	return first
+}
+
+// shared tells whether a caution is one of several kinds.
+func shared(text string) bool {
+	n := 0
+	for _, name := range plan.KindNames() {
+		if slices.Contains(plan.TraitsNamed(name).Cautions, text) {
+			n++
 		}
-		w.say("  instrument %s: %s, serial %s, %s\n", m.ID, m.Name, m.Serial, state)
 	}
+	return n > 1
 }
 
 // rows asks the open lines of a check and judges it with the last one. judged is
 // false when the check was skipped, or its next line is not due yet.
-func (w *walker) rows(ctx context.Context, c *plan.Check) (judged bool, err error) {
+func (w *walker) rows(ctx context.Context, c *plan.Check, again bool) (judged bool, err error) {
 	if err := w.Barred(c); err != nil {
 		w.in.Refuse("  %v\n", err)
 		return false, nil
 	}
-	w.heading(c)
-	in := w.Job.Input(c, w.Env.Now())
-	if len(in.Answers) > 0 {
-		w.say("%s\n", session.Wrapped("already kept: "+w.echo(in.Form(), in.Answers), "  ", w.in.Width()))
-	}
+	fresh := !again && w.heading(c)
+	t := &taking{w: w, check: c, using: checks.Answers{}}
+	t.begin(fresh)
+	t.at = t.firstOpen()
 	filling := false // lines left open further up are filled, those between stand
-	for at, anew := firstOpen(asked(in), in.Answers), false; ; {
-		in = w.Job.Input(c, w.Env.Now())
-		rows := asked(in)
-		if gap := firstMissing(rows, in.Answers); at >= len(rows) && gap >= 0 {
-			at, filling = gap, true // left open, or fell away with the instrument they were taken with
+	for anew := false; ; {
+		t.look()
+		t.rows = t.asked()
+		if gap := firstMissing(t.rows, t.in.Answers); t.at >= len(t.rows) && gap >= 0 {
+			t.at, filling = gap, true // left open, or fell away with the instrument they were taken with
 		}
-		if at >= len(rows) { // everything was answered before, only the judgement is missing
-			_, draft := w.Judgement(in, w.Attempt(c.ID))
-			return true, w.recordAll(ctx, draft)
+		if t.at >= len(t.rows) { // nothing is left to ask, only the judgement is missing
+			return true, t.judge(ctx)
 		}
-		step, err := w.row(ctx, in, rows[at], at == len(rows)-1, anew)
+		step, err := t.row(ctx, anew)
 		if err != nil {
 			return false, err
 		}
 		anew = step == rowBack
 		switch step {
 		case rowBack:
-			if at == 0 {
-				w.in.Refuse("  this is the first line of the check; to take another one: %s\n", w.Env.Hint("walk", w.Job.ID, "--check", "ID"))
+			if t.at == 0 {
+				if err := w.backAcross(ctx, c); err != nil {
+					return false, err
+				}
 			}
-			at = max(0, at-1)
+			t.at = max(0, t.at-1)
 		case rowSkipped:
 			return false, nil
 		case rowJudged:
 			return true, nil
+		case rowOther:
+			t.at = t.firstOpen()
 		default:
-			if at++; filling {
-				at = len(rows)
+			if t.at++; filling {
+				t.at = len(t.rows)
 			}
 		}
 		if due, waits := w.Job.Waits(w.Job.State(c.ID), w.Env.Now()); step == rowNext && waits {
-			w.say("  the next line falls due at %s; walk comes back to it\n", w.dueText(due))
+			if _, open := w.Job.Next(w.Env.Now()); open {
+				w.say("  the next line falls due at %s; walk comes back to it\n", w.dueText(due))
+			}
 			return false, nil
 		}
 	}
-}
-
-// asked are the rows of a form that the walk asks: what is known already is left out.
-func asked(in checks.Input) [][]checks.Field {
-	return checks.Rows(slices.DeleteFunc(slices.Clone(in.Form()), func(f checks.Field) bool { return f.Known }))
 }
 
 // dueText is a moment to come and how far it is off.
 func (w *walker) dueText(due time.Time) string {
 	now := w.Env.Now()
 	return fmt.Sprintf("%s, in %d min", session.ClockText(due, now), int(math.Ceil(due.Sub(now).Minutes())))
-}
-
-// firstOpen is the row after the last one that holds an answer, or that row
-// itself while one of its needed fields is open.
-func firstOpen(rows [][]checks.Field, a checks.Answers) int {
-	at := 0
-	for i, row := range rows {
-		open, any := false, false
-		for _, f := range row {
-			_, has := a[f.Key]
-			any = any || has
-			open = open || !has && f.Need
-		}
-		if any && open {
-			return i
-		}
-		if any {
-			at = i + 1
-		}
-	}
-	return at
-}
-
-// firstMissing is the first row with a needed field that is not answered, -1 when
-// there is none.
-func firstMissing(rows [][]checks.Field, a checks.Answers) int {
-	return slices.IndexFunc(rows, func(row []checks.Field) bool {
-		return slices.ContainsFunc(row, func(f checks.Field) bool { _, has := a[f.Key]; return f.Need && !has })
-	})
 }
 
 // echo is answers as understood, in the order of the form.
@@ -231,35 +241,26 @@ func (w *walker) echo(form []checks.Field, answers checks.Answers) string {
 	return strings.Join(out, ", ")
 }
 
-// sayOut tells at once which of the new answers fail by themselves or stand
+// sayOut tells at once which of the new answers do not pass by themselves or stand
 // outside what was expected: the verdict comes only with the last line.
 func (w *walker) sayOut(in checks.Input, got checks.Answers) {
 	in.At = w.Env.Now()
 	said := map[string]bool{}
 	for _, r := range checks.Judge(in).Reasons {
-		if len(r.Fields) != 1 || r.Verdict != checks.Fail {
+		if len(r.Fields) != 1 || r.Verdict != checks.Fail && r.Verdict != checks.Inconclusive {
 			continue
 		}
 		if _, ok := got[r.Fields[0]]; ok {
-			fmt.Fprintf(w.Env.Out, "  ! %s\n", report.Words(in.Check.Kind, r.Said))
+			w.Env.Bold(w.Env.Out)
+			fmt.Fprintln(w.Env.Out, session.Wrapped("! "+report.Words(in.Check.Kind, r.Said), "  ", w.Env.Width()))
+			w.Env.Normal(w.Env.Out)
 			said[r.Fields[0]] = true
 		}
 	}
 	for _, f := range in.Form() {
 		a, ok := got[f.Key]
 		if e := f.Expect; ok && a.NotThere == "" && e != nil && !said[f.Key] && !(a.Value >= e.Low && a.Value <= e.High) {
-			fmt.Fprintf(w.Env.Out, "  ! %s is outside what is expected\n", session.AnswerText(f, a, in.At))
+			fmt.Fprintln(w.Env.Out, session.Wrapped(fmt.Sprintf("! %s is outside what is expected", session.AnswerText(f, a, in.At)), "  ", w.Env.Width()))
 		}
 	}
-}
-
-// takeAgain gives the reason of a repeat to the first line of its attempt.
-func (w *walker) takeAgain(check string) string {
-	a := w.Job.State(check).Last()
-	if a == nil || !a.Judged {
-		return ""
-	}
-	why := w.repeatWhy
-	w.repeatWhy = ""
-	return why
 }

@@ -2,10 +2,10 @@ package walk
 
 import (
 	"context"
+	"fmt"
 	"strings"
 
 	"handback/checks/plan"
-	"handback/cmd/session"
 )
 
 // atHold stops the walk until the step behind it was done, a check is repeated,
@@ -16,12 +16,12 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 			return nil // a reading above the hold fell due meanwhile
 		}
 		if !shown {
-			free = session.PrintHold(w.Env.Out, w.Job, h, w.Env.Now(), w.position(h.ID))
+			free = w.PrintHold(h, w.position(h.ID))
 			shown = true
 		}
-		prompt := "  repeat CHECK WHY, note WORDS or quit: "
+		prompt := "  repeat CHECK WHY, quit, help: "
 		if free {
-			prompt = "  done, or done 14:05, once it has been; repeat CHECK WHY, note WORDS or quit: "
+			prompt = "  done, or done 14:05; repeat CHECK WHY, quit, help: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
@@ -75,12 +75,26 @@ func (w *walker) holdRepeat(ctx context.Context, id, why string) (bool, error) {
 		w.in.Refuse("  check %s lies behind hold %s, whose step was not done\n", id, h.ID)
 		return false, nil
 	}
-	if w.Job.State(id).LastJudged() != nil {
-		if err := plan.Reasoned(why); err != nil {
-			w.in.Refuse("  a repeat needs its reason: repeat %s WHY: %v\n", id, err)
-			return false, nil
-		}
+	if w.Job.State(id).LastJudged() == nil {
+		return true, w.take(ctx, c)
 	}
-	w.repeatWhy = why
+	if !w.repeats(c, why) {
+		return false, nil
+	}
 	return true, w.take(ctx, c)
+}
+
+// onThatDay asks about a time of day that is yesterday's or lies ahead. It tells whether
+// it is taken.
+func (w *walker) onThatDay(ctx context.Context, typed string) (bool, error) {
+	at, err := w.Moment(typed)
+	if err != nil { // told where the step is recorded
+		return true, nil
+	}
+	text := w.unlikely(typed, at)
+	if text == "" {
+		return true, nil
+	}
+	answer, err := w.in.Prompt(ctx, fmt.Sprintf("  %s; Enter takes it, no leaves it: ", text))
+	return answer == "", err
 }

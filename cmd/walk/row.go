@@ -13,22 +13,27 @@ import (
 )
 
 // rowPrompt asks the open fields of a row: what they share said once, then each
-// field's own part with what it takes. stands says that Enter leaves the row as it
-// was answered before.
-func rowPrompt(left []checks.Field, by string, stands bool) string {
+// field's own part with what it takes and what it should read. target is what all of
+// them should read where they take the same, which stands behind them. stands says that
+// Enter leaves the row as it was answered before.
+func rowPrompt(left []checks.Field, targets []string, stands bool) (prompt, target string) {
 	shared, labels := session.SharedStart(left)
 	alike := true
 	for _, f := range left[1:] {
 		alike = alike && takes(f) == takes(left[0])
 	}
 	var b strings.Builder
-	b.WriteString("  " + shared)
+	b.WriteString(shared)
 	for i, label := range labels {
 		if i > 0 {
 			b.WriteString(", ")
 		}
 		b.WriteString(label)
-		if !alike {
+		switch {
+		case alike:
+		case targets != nil && targets[i] != "":
+			b.WriteString(bracket(targets[i]))
+		default:
 			b.WriteString(bracket(takes(left[i])))
 		}
 	}
@@ -36,14 +41,17 @@ func rowPrompt(left []checks.Field, by string, stands bool) string {
 	if alike {
 		end = takes(left[0])
 	}
+	if alike && targets != nil {
+		target = session.SharedTarget(left, targets)
+	}
 	if stands {
 		end = joinWith(end, "; ", "Enter to leave it so")
-	} else if d := defaultOf(left[0], by); d != "" {
+	} else if d := defaultOf(left[0]); d != "" && len(left) == 1 {
 		end = joinWith(end, "; ", "Enter for "+d)
 	} else if optional(left) {
-		end = joinWith(end, "; ", "Enter to leave out")
+		end = joinWith(end, ", ", "or Enter")
 	}
-	return b.String() + bracket(end) + ": "
+	return b.String() + bracket(end), target
 }
 
 // takes says in a word or two what a field takes.
@@ -51,6 +59,8 @@ func takes(f checks.Field) string {
 	switch {
 	case f.Unit != "":
 		return session.UnitText(f)
+	case slices.Equal(f.Options, checks.YesNo):
+		return "y/n"
 	case len(f.Options) > 0:
 		return strings.Join(f.Options, "/")
 	case f.Sort == checks.Instant:
@@ -73,14 +83,10 @@ func joinWith(a, sep, b string) string {
 	return a + sep + b
 }
 
-// defaultOf is what Enter stands for: the planned instrument, now, or the person
-// at the keyboard. Never a reading.
-func defaultOf(f checks.Field, by string) string {
-	switch {
-	case f.Sort == checks.MeterUsed, f.Sort == checks.Instant:
+// defaultOf is what Enter stands for: now where the form offers it. Never a reading.
+func defaultOf(f checks.Field) string {
+	if f.Sort == checks.Instant {
 		return f.Default
-	case f.Sort == checks.Initials && f.Key == "who":
-		return by
 	}
 	return ""
 }
@@ -89,7 +95,7 @@ func defaultOf(f checks.Field, by string) string {
 func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (checks.Answers, int, error) {
 	values := w.cutRow(in.Plan, left, typed)
 	if typed == "" {
-		values = []string{defaultOf(left[0], w.By)}
+		values = []string{defaultOf(left[0])}
 		if values[0] == "" {
 			return nil, 0, fmt.Errorf("nothing was typed; %s", left[0].Accepts())
 		}
@@ -188,8 +194,9 @@ func (w *walker) fit(p *plan.Plan, left []checks.Field, words []string) ([]strin
 // the reason they are kept for, "" when there is no new doubt; or the step that
 // was chosen instead: rowAgain to type the line again, or rowBack where what is
 // doubted stands in lines before it alone.
-func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answers) (string, rowEnd, error) {
-	in = in.With(got)
+func (t *taking) doubted(ctx context.Context, got checks.Answers) (string, rowEnd, error) {
+	w, in := t.w, t.in.With(got)
+	in.At = w.Env.Now()
 	if no := in.Refused(); len(no) > 0 {
 		w.in.Refuse("  refused: %s\n", report.Words(in.Check.Kind, no[0].Said))
 		if older(no, got) {
@@ -202,15 +209,15 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 		return "", rowNext, nil
 	}
 	for _, d := range doubts {
-		w.say("  cannot be right: %s\n", report.Words(in.Check.Kind, d.Said))
+		w.say("  check the entry: %s\n", report.Words(in.Check.Kind, d.Said))
 	}
 	w.in.Refuse("") // what was typed ahead did not know of the doubt
-	enter, again := "Enter to type it again", rowAgain
+	enter, again := "type it again", rowAgain
 	if older(doubts, got) {
 		enter, again = "Enter to go back to the line before", rowBack
 	}
 	for {
-		typed, err := w.in.Prompt(ctx, "  "+enter+", keep WHY to keep it: ")
+		typed, err := w.in.Prompt(ctx, "  "+enter+", or keep WHY if it is right: ")
 		if err != nil {
 			return "", 0, err
 		}
@@ -227,12 +234,16 @@ func (w *walker) doubted(ctx context.Context, in checks.Input, got checks.Answer
 			w.in.Refuse("  keeping it needs a reason: keep WHY\n")
 			continue
 		}
-		step, done, err := w.rowCommand(ctx, in.Check, typed)
+		step, done, err := t.rowCommand(ctx, typed)
 		if err != nil || step != rowNext {
 			return "", step, err
 		}
+		if !done && again == rowAgain { // the line as it should have been
+			w.ahead = typed
+			return "", rowAgain, nil
+		}
 		if !done {
-			w.in.Refuse("  %q is not taken: press Enter first to type the line again; or keep WHY, back, skip WHY, note WORDS, quit\n", typed)
+			w.in.Refuse("  %q: press Enter to go back to the line before; or keep WHY, back, skip WHY, note WORDS, quit\n", shortened(typed))
 		}
 	}
 }

@@ -11,13 +11,11 @@ import (
 )
 
 const stepHelp = `  done               it was done just now; done 14:05 when it was earlier
-  done WHEN with WHO a second person confirmed it: done now with jonas
+  done WHEN with WHO a second person confirmed it: done with jonas
   left WHY           it is not done, and why; hold points below wait for it
   undone STEP WHY    a step above was undone: opened, made dead again
-  note WORDS         record words about the job
-  quit               leave; walk goes on from here
   Enter              look again
-`
+` + anyHelp
 
 // atStep stops the walk at a plain step until it was done or left, or the person leaves.
 func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
@@ -30,12 +28,12 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 			free = session.PrintStep(w.Env.Out, w.Job, st, w.Env.Now(), w.position(st.ID))
 			shown = true
 		}
-		prompt := "  done, or done 14:05, once it has been; left WHY, note WORDS or quit: "
+		prompt := "  done, or done 14:05; left WHY, quit, help: "
 		switch {
 		case !free:
-			prompt = "  undone STEP WHY, left WHY, note WORDS or quit: "
+			prompt = "  undone STEP WHY, left WHY, quit, help: "
 		case st.Confirm:
-			prompt = "  done now with WHO, once it has been; left WHY, note WORDS or quit: "
+			prompt = "  done with WHO; left WHY, quit, help: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
@@ -91,6 +89,9 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 	if at = strings.TrimSpace(at); at == "" {
 		at = "now"
 	}
+	if ok, err := w.onThatDay(ctx, at); err != nil || !ok {
+		return false, err
+	}
 	draft, err := w.StepDraft(st, report.Stepped{Confirmed: strings.TrimSpace(with)}, at)
 	if err != nil {
 		w.in.Refuse("  %v\n", err)
@@ -99,8 +100,10 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 	if err := w.recordAll(ctx, draft); err != nil {
 		return false, err
 	}
-	fmt.Fprintf(w.Env.Out, "  done %s\n", session.ClockText(w.Job.Steps[st.ID].Taken, w.Env.Now()))
-	w.SayJudgedAgain("")
+	if at != "now" {
+		fmt.Fprintf(w.Env.Out, "  done %s\n", session.ClockText(w.Job.Steps[st.ID].Taken, w.Env.Now()))
+	}
+	w.JudgedAgain("", w.Env.TellFinding)
 	return true, nil
 }
 
@@ -124,6 +127,6 @@ func (w *walker) undone(ctx context.Context, id, why string) (bool, error) {
 	} else {
 		fmt.Fprintf(w.Env.Out, "  step %s is undone\n", id)
 	}
-	w.SayJudgedAgain("")
+	w.JudgedAgain("", w.Env.TellFinding)
 	return true, nil
 }

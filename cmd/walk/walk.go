@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -29,13 +30,28 @@ type walker struct {
 	in        *session.Lines
 	photo     func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
 	repeatWhy string          // why the next attempt repeats one
-	cautioned map[string]bool // cautions said in full
+	keeping   *keeping        // what the next attempt keeps of the one it repeats
+	cautioned map[string]bool // cautions of several kinds, said since a step was done
+	said      map[string]bool // those said in full in this walk
+	hinted    map[string]bool // hints and sources of targets that were said
+	headed    map[string]bool // checks told since then
+	steps     string          // the steps done when they were said
+	inHand    string          // the instruments as they were told last
+	ahead     string          // a line that was typed before its question came
+	last      *plan.Check     // the check that was judged last in this walk
+	waited    bool            // it was said that nothing else is open
+	readAnew  string          // the check whose readings are not taken over from others
 }
 
 var (
 	errQuit  = errors.New("quit")
 	errMoved = errors.New("the job was added to elsewhere")
 )
+
+// errGo leaves what is asked for another check.
+type errGo struct{ check *plan.Check }
+
+func (e errGo) Error() string { return "on to check " + e.check.ID }
 
 // Run leads through the job until it ends, or the person or the input leaves it.
 func Run(ctx context.Context, o *Options) error {
@@ -44,8 +60,8 @@ func Run(ctx context.Context, o *Options) error {
 		return err
 	}
 	defer s.Close()
-	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, cautioned: map[string]bool{}}
-	w.say("%s, as %s; back, skip WHY, note WORDS, quit and help at any question\n", s.Job.ID, s.Job.PersonName(s.By))
+	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, said: map[string]bool{}, hinted: map[string]bool{}}
+	w.say("%s, as %s; help lists the words good at any question\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
 	if o.Check != "" {
 		c, err := s.Check(o.Check)
@@ -53,17 +69,27 @@ func Run(ctx context.Context, o *Options) error {
 			return err
 		}
 		err = w.once(ctx, c)
+		var on errGo
+		if errors.As(err, &on) {
+			err = w.all(ctx, on.check)
+		}
 		return w.leave(err)
 	}
-	return w.leave(w.all(ctx))
+	return w.leave(w.all(ctx, nil))
 }
 
-// all takes the open steps one after another.
-func (w *walker) all(ctx context.Context) error {
+// all takes the open steps one after another, a named check first.
+func (w *walker) all(ctx context.Context, first *plan.Check) error {
 	for {
 		it, ok := w.Job.Next(w.Env.Now())
+		_, _, waits := w.Job.Waiting(w.Env.Now())
 		var err error
 		switch {
+		case first != nil:
+			err = w.take(ctx, first)
+			first = nil
+		case !ok && waits:
+			err = w.wait(ctx)
 		case !ok:
 			return w.end()
 		case it.Hold != nil:
@@ -72,6 +98,10 @@ func (w *walker) all(ctx context.Context) error {
 			err = w.atStep(ctx, it.Step)
 		default:
 			err = w.take(ctx, it.Check)
+		}
+		var on errGo
+		if errors.As(err, &on) {
+			first, err = on.check, nil
 		}
 		if err != nil && !errors.Is(err, errMoved) {
 			return err
@@ -114,24 +144,25 @@ func (w *walker) sayOpen() {
 		}
 	}
 	if len(open) > 0 {
-		w.say("%s\n", session.Wrapped("taken and not passed: "+strings.Join(open, ", "), "", w.in.Width()))
+		w.say("taken and not passed: %s\n", strings.Join(open, ", "))
 	}
 }
 
 // leave says how the walk ended and what to type next.
 func (w *walker) leave(err error) error {
 	next := w.Env.Hint("walk", w.Job.ID)
+	talk := func(format string, args ...any) { fmt.Fprintf(w.Env.Err, format, args...) } // a command is not broken
 	var in inCheck
 	switch {
 	case errors.Is(err, errQuit):
-		w.say("\nleft; every accepted line is kept; go on with: %s\n", next)
+		talk("\nleft; every accepted line is stored; go on with: %s\n", next)
 		return nil
 	case errors.Is(err, session.ErrInterrupted):
-		w.say("go on with: %s\n", next)
+		talk("go on with: %s\n", next)
 	case errors.As(err, &in) && errors.Is(err, io.EOF):
-		return fmt.Errorf("the input ended inside check %s; what was accepted is kept; go on with: %s", in.check, next)
+		return fmt.Errorf("the input ended inside check %s; what was accepted is stored; go on with: %s", in.check, next)
 	case errors.Is(err, io.EOF):
-		w.say("\nthe input ended; go on with: %s\n", next)
+		talk("\nthe input ended; go on with: %s\n", next)
 		return nil
 	}
 	return err
@@ -145,25 +176,66 @@ type inCheck struct {
 
 func (e inCheck) Unwrap() error { return e.error }
 
-// end tells how the job stands when no step is open, or only one that waits for
-// its time.
-func (w *walker) end() error {
-	if s, due, ok := w.Job.Waiting(w.Env.Now()); ok {
+// wait waits for the time of the next reading, with a countdown. What is typed when it
+// has come is that reading.
+func (w *walker) wait(ctx context.Context) error {
+	s, due, _ := w.Job.Waiting(w.Env.Now())
+	if !w.waited {
+		w.waited = true
 		fmt.Fprintf(w.Env.Out, "\nnothing else is open: the next line of %s falls due at %s\n", s.Check.ID, w.dueText(due))
-		w.say("go on then with: %s\n", w.Env.Hint("walk", w.Job.ID))
-		return nil
 	}
+	t := &taking{w: w, check: s.Check, using: checks.Answers{}}
+	t.look()
+	shared, labels := s.Check.ID+", ", []string{"its next reading"}
+	if rows, at := t.asked(), t.firstOpen(); at < len(rows) {
+		shared, labels = session.SharedStart(rows[at])
+	}
+	for {
+		within := min(10*time.Minute, max(time.Second, due.Sub(w.Env.Now())))
+		typed, err := w.in.PromptWithin(ctx, fmt.Sprintf("  %sdue %s: %s: ", shared, w.dueText(due), strings.Join(labels, ", ")), within)
+		if err != nil && !errors.Is(err, session.ErrLate) {
+			return err
+		}
+		if again := w.Load(ctx, w.Job.ID); again != nil { // others may add to the job meanwhile
+			return again
+		}
+		if _, _, waits := w.Job.Waiting(w.Env.Now()); !waits {
+			if word, _ := cutWord(typed); !isWord(word) {
+				w.ahead = typed
+				return nil
+			}
+		}
+		done := typed == ""
+		if !done {
+			if done, err = w.command(ctx, "", typed); err != nil {
+				return err
+			}
+		}
+		if _, ok := w.Job.Next(w.Env.Now()); ok {
+			return nil
+		}
+		switch {
+		case !done:
+			w.in.Refuse("  %q: the reading of %s is not due before %s\n", shortened(typed), s.Check.ID, w.dueText(due))
+		case typed == "":
+			w.say("  %s falls due at %s\n", s.Check.ID, w.dueText(due))
+		}
+	}
+}
+
+// end tells how the job stands when no step is open.
+func (w *walker) end() error {
 	o, err := w.Job.Standing(w.Env.Now())
 	if err != nil {
 		return err
 	}
 	fmt.Fprintf(w.Env.Out, "\nend of the plan: %s\n", o.Words)
 	session.PrintAgainst(w.Env.Out, o)
-	w.say("see what needs a look: %s\nmake the handover: %s\n", w.Env.Hint("flags", w.Job.ID), w.Env.Hint("handover", w.Job.ID))
+	fmt.Fprintf(w.Env.Err, "see the open points: %s\nmake the handover: %s\n", w.Env.Hint("flags", w.Job.ID), w.Env.Hint("handover", w.Job.ID))
 	return nil
 }
 
-func (w *walker) say(format string, args ...any) { fmt.Fprintf(w.Env.Err, format, args...) }
+func (w *walker) say(format string, args ...any) { w.in.Say(format, args...) }
 
 // position is the step's number of all steps.
 func (w *walker) position(id string) string {
@@ -174,72 +246,4 @@ func (w *walker) position(id string) string {
 		}
 	}
 	return ""
-}
-
-// Words good at a question, and at a hold point. Capitals do not count.
-const walkHelp = `  back        ask the line before again
-  skip WHY    leave this check open and go on; a hold point will wait for it
-  note WORDS  record words about this check
-  photo       attach the photographs that this check still lacks
-  not there: WHY  the answer where a point does not exist
-  amend       how the plan is changed: another instrument, a point more or less
-  quit        leave; walk goes on from here
-`
-
-const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
-  done WHEN with WHO a second person confirmed it: done now with jonas
-  done STEP          a step above that was left is done after all
-  repeat CHECK WHY   take a check above this hold again
-  undone STEP WHY    a step above was undone: opened, made dead again
-  note WORDS         record words about the job
-  photo              attach the photographs that checks above still lack
-  amend              how the plan is changed
-  quit               leave; walk goes on from here
-  Enter              look again at what is missing
-`
-
-// command runs a word that is no answer. done is false for an answer.
-func (w *walker) command(ctx context.Context, check, typed string) (done bool, err error) {
-	word, rest := cutWord(typed)
-	switch {
-	case word == "quit" && rest == "":
-		return true, errQuit
-	case rest == "" && (word == "help" || word == "?"):
-		if check == "" {
-			w.say("%s", holdHelp)
-		} else {
-			w.say("%s", walkHelp)
-		}
-		return true, nil
-	case word == "photo" && rest == "":
-		return true, w.photos(ctx, check)
-	case word == "amend":
-		was := w.Job.Force()
-		if err := w.Load(ctx, w.Job.ID); err != nil {
-			return true, err
-		}
-		if w.Job.Force() != was { // done elsewhere since
-			w.say("  the plan was amended: the job is read again\n")
-			return true, errMoved
-		}
-		w.say("  the plan is changed by a command of its own, then type amend once more; another instrument:\n    %s\n  anything else, by the whole plan as it should be:\n    %s\n",
-			w.Env.Hint("amend", w.Job.ID, "--instrument", "ID", "serial=NUMBER", "due=2027-03-31", "like=ID", "--why", "WHY"), w.Env.Hint("amend", w.Job.ID, "PLAN", "--why", "WHY"))
-		return true, nil
-	case word == "note" && rest == "":
-		w.say("  a note needs words: note WORDS\n")
-		return true, nil
-	case word == "note":
-		if err := w.record(ctx, report.EntryNote, check, report.Noted{Text: rest}); err != nil {
-			return true, err
-		}
-		w.say("  noted\n")
-		return true, nil
-	}
-	return false, nil
-}
-
-// cutWord parts a typed line into its first word, in small letters, and the rest.
-func cutWord(typed string) (word, rest string) {
-	word, rest, _ = strings.Cut(typed, " ")
-	return strings.ToLower(word), strings.TrimSpace(rest)
 }

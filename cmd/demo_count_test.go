@@ -1,0 +1,34 @@
+package cmd
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"handback/cmd/session"
+	"handback/testdata/demo"
+)
+
+// A whole job costs little to read and little to type (our choice of bounds): the session
+// of the demo stays below 380 lines, and what is typed to its walks below 100.
+func TestDemo_shortToReadAndType(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "demo")
+	var out bytes.Buffer
+	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
+	if status := Main([]string{"demo", "-o", dir}, env); status != exitDone {
+		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
+	}
+	played, err := os.ReadFile(filepath.Join(dir, "session.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(played), "\n"); n < 100 || n > 380 {
+		t.Errorf("the session has %d lines, at most 380 are wanted", n)
+	}
+	if n := strings.Count(string(demo.Readings), "\n>"); n < 50 || n > 100 {
+		t.Errorf("%d lines are typed, at most 100 are wanted", n)
+	}
+}
