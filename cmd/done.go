@@ -84,7 +84,7 @@ func runDone(ctx context.Context, o *doneOptions) error {
 	for _, r := range is.Overridden {
 		fmt.Fprintf(o.env.Out, "OVERRIDDEN, rule %s: %s\n", r.Rule, strings.TrimSpace(report.RefusalWords(s.Job.Plan, r)))
 	}
-	session.PrintPlant(o.env.Out, s.Job, st, o.env.Now())
+	s.PrintPlant(st)
 	s.SayJudgedAgain("")
 	return nil
 }

@@ -53,7 +53,7 @@ func runUndone(ctx context.Context, o *undoneOptions) error {
 		closed = "; the hold is closed again"
 	}
 	fmt.Fprintf(o.env.Out, "%s: %s: undone%s\n", st.ID, st.Action, closed)
-	session.PrintPlant(o.env.Out, s.Job, st, o.env.Now())
+	s.PrintPlant(st)
 	s.SayJudgedAgain("")
 	return nil
 }

@@ -59,8 +59,8 @@ var acts = []struct {
 	{ActTag, []string{"device"}, "Hang a caution notice on {device}"},
 	{network.ActDischarge, []string{"source"}, "Discharge {source}"},
 	{network.ActIssue, []string{"document", "type", "nodes"}, "Issue {type} {document} on {nodes}"},
-	{network.ActClear, []string{"document"}, "{document} cleared by its holder"},
-	{network.ActCancel, []string{"document"}, "Cancel {document}"},
+	{network.ActClear, []string{"document"}, "{type} {document} cleared by its holder"},
+	{network.ActCancel, []string{"document"}, "Cancel {type} {document}"},
 	{network.ActKeyOut, []string{"device", "key"}, "Take key {key} out of {device}"},
 	{network.ActKeyIn, []string{"device", "key"}, "Put key {key} into {device}"},
 }
@@ -285,15 +285,40 @@ func (p *Plan) worded(s *Step) string {
 	for _, id := range s.Nodes {
 		nodes = append(nodes, name(id))
 	}
-	kind := map[network.DocumentType]string{network.Permit: "permit", network.TestSanction: "sanction for test"}[s.Type]
 	with := strings.NewReplacer("{device}", name(s.Device), "{source}", name(s.Source), "{lock}", s.Lock, "{key}", s.Key,
-		"{document}", s.Document, "{type}", kind, "{nodes}", strings.Join(nodes, ", "))
+		"{document}", s.Document, "{type}", p.documentOf(s), "{nodes}", strings.Join(nodes, ", "))
+	if d := p.deviceOf(s); d != nil && d.Kind == string(network.EarthSwitch) { // its own contacts are the earth
+		switch s.Act {
+		case network.ActEarthOn:
+			return with.Replace("Close {device}")
+		case network.ActEarthOff:
+			return with.Replace("Open {device}")
+		}
+	}
 	for _, a := range acts {
 		if a.act == s.Act {
 			return with.Replace(a.words)
 		}
 	}
 	return ""
+}
+
+// deviceOf is the device of a step in the network, nil where there is none.
+func (p *Plan) deviceOf(s *Step) *Device {
+	if p.Network == nil {
+		return nil
+	}
+	return p.Network.Device(s.Device)
+}
+
+// documentOf is what the document of a step is called, by the step that issues it.
+func (p *Plan) documentOf(s *Step) string {
+	for _, it := range p.items {
+		if o := it.Does(); o != nil && o.Act == network.ActIssue && o.Document == s.Document {
+			return map[network.DocumentType]string{network.Permit: "permit", network.TestSanction: "sanction for test"}[o.Type]
+		}
+	}
+	return "document"
 }
 
 // Moves is a step as package network takes it, at a time since the start of the plan. ok

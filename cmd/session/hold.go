@@ -35,10 +35,9 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	out, width, now := s.Env.Out, s.Env.Width(), s.Env.Now()
 	s.Env.Bold(out)
-	fmt.Fprintf(out, "\n%s\n", Wrapped(fmt.Sprintf("[%s] HOLD %s: %s", position, h.ID, h.Action), "", width))
+	fmt.Fprintf(out, "\n%s\n", Wrapped(fmt.Sprintf("[%s] HOLD %s: %s%s", position, h.ID, h.Action, asked(&h.Step)), "", width))
 	s.Env.Normal(out)
-	printAsked(out, &h.Step)
-	PrintPlant(out, s.Job, &h.Step, now)
+	s.PrintPlant(&h.Step)
 	gaps := s.Job.Gaps(h, now)
 	if len(gaps) == 0 {
 		fmt.Fprintln(out, Wrapped("free: proceed only on the instruction of the person in control", "  ", width))

@@ -2,7 +2,6 @@ package session
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 	"time"
@@ -286,36 +285,44 @@ func UsedWords(is report.Step) string {
 	return text
 }
 
-// PrintStep tells of a plain step what it is about and what refuses it; free tells whether
-// nothing does.
-func PrintStep(w io.Writer, j *report.Job, st *plan.Step, now time.Time, position string) (free bool) {
-	fmt.Fprintf(w, "\n[%s] step %s: %s\n", position, st.ID, st.Action)
-	printAsked(w, st)
-	PrintPlant(w, j, st, now)
-	refused := j.Refusals(st, report.Stepped{}, now)
+// PrintStep tells how a plain step stands and whether it may be done.
+func (s *Session) PrintStep(st *plan.Step, position string) (free bool) {
+	s.PrintAct(st, position)
+	s.PrintPlant(st)
+	refused := s.Job.Refusals(st, report.Stepped{}, s.Env.Now())
 	for _, r := range refused {
-		fmt.Fprintf(w, "  ! %s: %s\n", r.Rule, report.RefusalWords(j.Plan, r))
+		fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("! %s: %s", r.Rule, report.RefusalWords(s.Job.Plan, r)), "  ", s.Env.Width()))
 	}
 	return len(refused) == 0
 }
 
-// printAsked tells what the plan says of a step beside its act.
-func printAsked(w io.Writer, st *plan.Step) {
-	if st.Section != "" {
-		fmt.Fprintf(w, "  section %s of the procedure\n", st.Section)
-	}
+// PrintAct tells a plain step in a line, with what the plan says of it beside its act.
+func (s *Session) PrintAct(st *plan.Step, position string) {
+	fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("[%s] step %s: %s%s", position, st.ID, st.Action, asked(st)), "", s.Env.Width()))
 	if st.Note != "" {
-		fmt.Fprintf(w, "  %s\n", st.Note)
+		fmt.Fprintln(s.Env.Out, Wrapped(st.Note, "  ", s.Env.Width()))
+	}
+}
+
+// asked is what the plan says of a step beside its act, in brackets; "" for nothing.
+func asked(st *plan.Step) string {
+	var said []string
+	if st.Section != "" {
+		said = append(said, "section "+st.Section)
 	}
 	if st.Confirm {
-		fmt.Fprintln(w, "  a second person confirms it")
+		said = append(said, "a second person confirms")
 	}
+	if len(said) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(said, "; ") + ")"
 }
 
 // PrintPlant tells how the plant stands that a step is about: its device and the nodes at
 // its ends, or the nodes of its document.
-func PrintPlant(w io.Writer, j *report.Job, st *plan.Step, now time.Time) {
-	for _, line := range j.PlantAt(st, now) {
-		fmt.Fprintf(w, "  plant: %s\n", line)
+func (s *Session) PrintPlant(st *plan.Step) {
+	if lines := s.Job.PlantAt(st, s.Env.Now()); len(lines) > 0 {
+		fmt.Fprintln(s.Env.Out, Wrapped("plant: "+strings.Join(lines, "; "), "  ", s.Env.Width()))
 	}
 }

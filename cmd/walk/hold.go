@@ -22,6 +22,9 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 		prompt := "  repeat CHECK WHY, quit, help: "
 		if free {
 			prompt = "  done, or done 14:05; repeat CHECK WHY, quit, help: "
+			if h.Confirm {
+				prompt = "  done with WHO; repeat CHECK WHY, quit, help: "
+			}
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {

@@ -3,14 +3,15 @@ package walk
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/checks/plan"
-	"handback/cmd/session"
 	"handback/report"
 )
 
 const stepHelp = `  done               it was done just now; done 14:05 when it was earlier
+  done 14:05 14:06   it and the next below it, each at its time
   done WHEN with WHO a second person confirmed it: done with jonas
   left WHY           it is not done, and why; hold points below wait for it
   undone STEP WHY    a step above was undone: opened, made dead again
@@ -19,13 +20,21 @@ const stepHelp = `  done               it was done just now; done 14:05 when it 
 
 // atStep stops the walk at a plain step until it was done or left, or the person leaves.
 func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
+	var run []*plan.Step
 	for shown, free := false, false; ; {
 		if it, _ := w.Job.Next(w.Env.Now()); it.Step == nil || it.Step.ID != st.ID {
 			return nil // a reading above it fell due meanwhile, or it was done elsewhere
 		}
 		st = w.Job.Plan.Step(st.ID)
 		if !shown {
-			free = session.PrintStep(w.Env.Out, w.Job, st, w.Env.Now(), w.position(st.ID))
+			fmt.Fprintln(w.Env.Out)
+			free = w.PrintStep(st, w.position(st.ID))
+			if run = nil; free {
+				run = w.run(st)
+			}
+			for _, next := range run {
+				w.PrintAct(next, w.position(next.ID))
+			}
 			shown = true
 		}
 		prompt := "  done, or done 14:05; left WHY, quit, help: "
@@ -34,6 +43,8 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 			prompt = "  undone STEP WHY, left WHY, quit, help: "
 		case st.Confirm:
 			prompt = "  done with WHO; left WHY, quit, help: "
+		case len(run) > 0:
+			prompt = "  done, or with a time for each: done 14:05 14:06; left WHY, quit, help: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
@@ -57,6 +68,9 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 func (w *walker) stepWord(ctx context.Context, st *plan.Step, typed string) (bool, error) {
 	switch word, rest := cutWord(typed); word {
 	case "done":
+		if times := strings.Fields(rest); len(times) > 1 && times[0] != "with" && times[1] != "with" {
+			return w.doneInTurn(ctx, st, times)
+		}
 		return w.done(ctx, st, rest)
 	case "undone":
 		id, why, _ := strings.Cut(rest, " ")
@@ -83,25 +97,65 @@ func (w *walker) stepWord(ctx context.Context, st *plan.Step, typed string) (boo
 	return false, err
 }
 
+// mostInTurn is how many steps are shown, and recorded by one line, at most (our choice).
+const mostInTurn = 9
+
+// run is the plain steps right below one that one line may record with it, each with its
+// own time: up to a check, a hold point, or a step that a second person confirms.
+func (w *walker) run(st *plan.Step) []*plan.Step {
+	var out []*plan.Step
+	items := w.Job.Plan.Items()
+	i := slices.IndexFunc(items, func(it plan.Item) bool { return it.Step == st })
+	if i < 0 || st.Confirm {
+		return nil
+	}
+	for _, it := range items[i+1:] {
+		if it.Step == nil || it.Step.Confirm || len(out) == mostInTurn-1 {
+			break
+		}
+		if _, done := w.Job.Steps[it.Step.ID]; !done && w.Job.LeftNow(it.Step.ID) == nil {
+			out = append(out, it.Step)
+		}
+	}
+	return out
+}
+
+// doneInTurn records a step and those below it as done, each at its time. The first that
+// cannot be recorded ends it; those before it are stored.
+func (w *walker) doneInTurn(ctx context.Context, st *plan.Step, times []string) (bool, error) {
+	steps := append([]*plan.Step{st}, w.run(st)...)
+	if len(times) > len(steps) {
+		w.in.Refuse("  %d times for %s: one each\n", len(times), report.Count(len(steps), "step", "steps"))
+		return false, nil
+	}
+	for i, at := range times {
+		if ok, err := w.done(ctx, steps[i], at); err != nil || !ok {
+			return i > 0, err
+		}
+	}
+	return true, nil
+}
+
 // done records that a step was done: said is when, and with whom.
 func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, error) {
 	at, with, _ := strings.Cut(" "+said+" ", " with ")
 	if at = strings.TrimSpace(at); at == "" {
 		at = "now"
 	}
+	if with = strings.TrimSpace(with); st.Confirm && with == "" {
+		w.in.Refuse("  a second person confirms it: done with WHO\n")
+		return false, nil
+	}
 	if ok, err := w.onThatDay(ctx, at); err != nil || !ok {
 		return false, err
 	}
-	draft, err := w.StepDraft(st, report.Stepped{Confirmed: strings.TrimSpace(with)}, at)
+	draft, err := w.StepDraft(st, report.Stepped{Confirmed: with}, at)
 	if err != nil {
 		w.in.Refuse("  %v\n", err)
 		return false, nil
 	}
 	if err := w.recordAll(ctx, draft); err != nil {
 		return false, err
-	}
-	if at != "now" {
-		fmt.Fprintf(w.Env.Out, "  done %s\n", session.ClockText(w.Job.Steps[st.ID].Taken, w.Env.Now()))
 	}
 	w.JudgedAgain("", w.Env.TellFinding)
 	return true, nil
