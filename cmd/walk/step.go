@@ -33,7 +33,10 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 				run = w.run(st)
 			}
 			for _, next := range run {
-				w.PrintAct(next, w.position(next.ID))
+				if !w.listed[next.ID] { // once is enough
+					w.PrintAct(next, w.position(next.ID))
+					w.listed[next.ID] = true
+				}
 			}
 			shown = true
 		}

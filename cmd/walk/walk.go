@@ -40,6 +40,7 @@ type walker struct {
 	ahead     string          // a line that was typed before its question came
 	last      *plan.Check     // the check that was judged last in this walk
 	waited    bool            // it was said that nothing else is open
+	listed    map[string]bool // steps below one, shown with it
 	readAnew  string          // the check whose readings are not taken over from others
 }
 
@@ -60,7 +61,7 @@ func Run(ctx context.Context, o *Options) error {
 		return err
 	}
 	defer s.Close()
-	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, said: map[string]bool{}, hinted: map[string]bool{}}
+	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, said: map[string]bool{}, hinted: map[string]bool{}, listed: map[string]bool{}}
 	w.say("%s, as %s; help lists the words good at any question\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
 	if o.Check != "" {
