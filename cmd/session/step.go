@@ -285,11 +285,14 @@ func UsedWords(is report.Step) string {
 	return text
 }
 
-// PrintStep tells how a plain step stands and whether it may be done.
+// PrintStep tells how a plain step stands and whether it may be done. The plant is told
+// where the step is refused, and where two people look.
 func (s *Session) PrintStep(st *plan.Step, position string) (free bool) {
 	s.PrintAct(st, position)
-	s.PrintPlant(st)
 	refused := s.Job.Refusals(st, report.Stepped{}, s.Env.Now())
+	if st.Confirm || len(refused) > 0 {
+		s.PrintPlant(st)
+	}
 	for _, r := range refused {
 		fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("! %s: %s", r.Rule, report.RefusalWords(s.Job.Plan, r)), "  ", s.Env.Width()))
 	}
