@@ -392,12 +392,3 @@ func (w *Work) Answered(e *calc.Expr) bool {
 	}
 	return true
 }
-
-func (w *Work) derive(key, name, unit string, e *calc.Expr) Derived {
-	d := Derived{Key: key, Name: name, Unit: unit, Value: e.Eval(w.Value), Spread: calc.UnknownSpread,
-		ChanceOut: math.NaN(), Working: e.Working(name, unit, w.Value), Expr: e}
-	if d.Budget, d.Known = w.budget(e); d.Known != calc.KnownNot {
-		d.Spread = d.Budget.Spread(d.Value)
-	}
-	return d
-}

@@ -258,7 +258,7 @@ func TestAmend_forged(t *testing.T) {
 		"a step that was taken": {forge: func(r *rig.Rig) {
 			step(r, "energise", r.Now)
 			r.Put(report.EntryAmend, "", amended(r, "nothing was closed", "Close the HV breaker of T1", "Look at the HV breaker of T1"))
-		}, fault: "hold energise (Close the HV breaker of T1) is not in it as before"},
+		}, fault: "step energise (Close the HV breaker of T1) is not in it as before"},
 		"accepted by a technician": {forge: func(r *rig.Rig) {
 			a := amended(r, "the label says 2027", oldDue, newDue)
 			r.Put(report.EntryAmend, "", a)

@@ -70,7 +70,9 @@ func (j *Job) readAt(in checks.Input, f checks.Field) (found checks.Answer, ok b
 
 // ChangesPlant tells whether entries of a kind change the state of the plant, so that no
 // reading taken before one serves after it.
-func ChangesPlant(kind string) bool { return kind == EntryStep || kind == EntryUndo || kind == EntryFound }
+func ChangesPlant(kind string) bool {
+	return kind == EntryStep || kind == EntryUndo || kind == EntryFound
+}
 
 // changedAt is the newest entry that changed the plant, 0 when none did.
 func (j *Job) changedAt() int {

@@ -396,39 +396,3 @@ func (j *Job) doneAt(entry int) *Step {
 	}
 	return nil
 }
-
-// stepsAgainst lists what stands against a job of its steps: those that were not done,
-// those done otherwise than the plan and the rules have it, and what is left over when all
-// were done.
-func (j *Job) stepsAgainst() []string {
-	var out, open []string
-	for _, s := range j.OpenSteps() {
-		open = append(open, s.ID)
-	}
-	if n := len(open); n > 0 {
-		text := Count(n, "step is", "steps are") + " not done: " + strings.Join(open[:min(n, 3)], ", ")
-		if n > 3 {
-			text += fmt.Sprintf(" and %d more", n-3)
-		}
-		out = append(out, text)
-	}
-	holds := 0
-	for _, it := range j.Plan.Items() {
-		s := it.Does()
-		if s == nil {
-			continue
-		}
-		is, done := j.Steps[s.ID]
-		if !done {
-			holds++
-			continue
-		}
-		out = append(append(append(out, is.past(s.ID)...), is.ahead(s.ID)...), is.single(s.ID)...)
-	}
-	if holds == 0 && j.plant != nil {
-		for _, l := range j.Plan.Grid().Left(j.Plan.Ends(), j.plant.state, j.plant.memory) {
-			out = append(out, "left over at the end: "+j.leftoverWords(l))
-		}
-	}
-	return out
-}

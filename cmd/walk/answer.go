@@ -67,31 +67,35 @@ func (t *taking) row(ctx context.Context, anew bool) (rowEnd, error) {
 			}
 			return rowNext, nil
 		}
-		if again, err := t.otherDay(ctx, left, got); err != nil || again {
-			if err != nil {
-				return 0, err
-			}
-			continue
-		}
-		keep, step, err := t.doubted(ctx, got)
+		step, err = t.store(ctx, left[:n], got, t.at == len(t.rows)-1 && n == len(left), n != len(row))
 		if err == nil && step == rowAgain {
 			continue
 		}
 		if err != nil || step != rowNext {
 			return step, err
 		}
-		judged, err := t.accept(ctx, got, keep, t.at == len(t.rows)-1 && n == len(left), n != len(row))
-		if err != nil {
-			return 0, err
-		}
-		if judged {
-			return rowJudged, nil
-		}
-		t.look()
 		if left, stands = left[n:], false; len(left) == 0 {
 			return rowNext, nil
 		}
 	}
+}
+
+// store stores what was typed to a row, once its day and its doubts are settled; rowAgain
+// when the line is to be typed again.
+func (t *taking) store(ctx context.Context, left []checks.Field, got checks.Answers, last, echo bool) (rowEnd, error) {
+	if again, err := t.otherDay(ctx, left, got); err != nil || again {
+		return rowAgain, err
+	}
+	keep, step, err := t.doubted(ctx, got)
+	if err != nil || step != rowNext {
+		return step, err
+	}
+	judged, err := t.accept(ctx, got, keep, last, echo)
+	if err != nil || judged {
+		return rowJudged, err
+	}
+	t.look()
+	return rowNext, nil
 }
 
 // leaveRow passes a row whose answers stand or may be left out.

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"handback/checks/plan"
 )
@@ -113,4 +114,32 @@ func DiffersWords(all []plan.Difference) []string {
 		}
 	}
 	return out
+}
+
+func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
+	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: Stamp(c.At),
+		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of()}
+	if c.Skip == 0 {
+		line.Finding = s.Attempts[c.Attempt-1].Told.Why()
+	} else if skip, err := Decode[Skipped](j.Entries[c.Skip-1]); err == nil {
+		line.Finding = "skipped: " + skip.Why
+	}
+	return line
+}
+
+func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
+	line := HoldLine{ID: h.ID, Action: h.Action}
+	if s, ok := j.Steps[h.ID]; ok {
+		line.Taken, line.By, line.Did, line.Open = Stamp(s.Taken), j.PersonName(s.By), j.didWords(s), s.Open
+		return line
+	}
+	line.Open = j.Gaps(h, now)
+	return line
+}
+
+// HoldLine is what became of a hold point.
+type HoldLine struct {
+	ID, Action, Taken, By string
+	Did                   string // what else was recorded with it
+	Open                  []Gap  // what it waits for; once taken, what it waited for then
 }
