@@ -9,6 +9,7 @@ import (
 	"handback/checks/plan"
 	"handback/checks/quantity"
 	"handback/records/chain"
+	"handback/report/oneline"
 	"handback/templates"
 )
 
@@ -34,6 +35,7 @@ type Document struct {
 	Overrides                      []string   // rules that somebody took upon them
 	Registers                      []Register
 	State                          []string // how the plant stands, nil without a network
+	Picture                        *oneline.Picture
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine

@@ -9,6 +9,7 @@ import (
 
 	"handback/checks/network"
 	"handback/checks/plan"
+	"handback/report/oneline"
 )
 
 // StepLine is what became of a plain step.
@@ -147,8 +148,24 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 	}
 	d.Registers = j.registers()
 	if v, state, ok := j.PlantView(now); ok {
-		d.State = StateLines(j.Plan, v, state)
+		d.State, d.Picture = StateLines(j.Plan, v, state), plantPicture(j.Plan, v, state)
 	}
+}
+
+// plantPicture is the state of the plant to be drawn.
+func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Picture {
+	state := func(id, words string) string { return strings.TrimPrefix(words, p.Network.Named(id)+": ") }
+	out := oneline.Draw(p.Grid().Network(), v, s, oneline.Words{
+		Named: p.Network.Named,
+		Node:  func(n network.NodeView) string { return state(n.ID, NodeWords(p, n)) },
+		Device: func(d network.Device, is network.Standing) string {
+			if d.Kind == network.Transformer {
+				return ""
+			}
+			return state(d.ID, DeviceWords(p, d, v, is))
+		},
+	})
+	return &out
 }
 
 // stepLine is what became of a plain step.

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"html/template"
 	"strings"
 
 	"handback/checks"
@@ -37,6 +38,7 @@ type pageView struct {
 	Groups            []pageGroup
 	Instruments       []pageMeter
 	Files             []pageFile
+	Plant             template.HTML // a picture of its state
 	Deferral          string
 }
 
@@ -78,7 +80,8 @@ type pageMeter struct {
 
 func newPage(d *report.Document) pageView {
 	v := pageView{Doc: d, Overall: report.OverallWords(d.Overall), Standing: "not-ready", ShortHead: report.ShortHash(d.Head), Permit: report.OrNone(d.Permit),
-		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral, Files: newPageFiles(d.Attachments)}
+		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral, Files: newPageFiles(d.Attachments),
+		Plant: oneLine("plant-state", "State of the plant", d.Picture)}
 	switch {
 	case d.Overall.Code == chain.Stopped:
 		v.Standing = "stop"

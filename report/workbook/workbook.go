@@ -62,6 +62,9 @@ func LayOut(d *report.Document) (*book, error) {
 		}
 		number = b.group(s, w, g, number)
 	}
+	if p := b.plant(); p != nil {
+		b.Sheets = append(b.Sheets, p)
+	}
 	if p := b.pictures(); p != nil {
 		b.Sheets = append(b.Sheets, p)
 	}
