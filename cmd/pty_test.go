@@ -19,7 +19,7 @@ const nineSteps = "done 08:31 08:32 08:33 08:34 08:35 08:36 08:37 08:38 08:39"
 // every sort, up to a line that Ctrl-C leaves unfinished and from there on.
 func firstHalf(c *console) {
 	proof, point := "on the source [live/not live], time [now or 14:05]: ", "L1-E, L2-E, L3-E [not live/live]"
-	c.answers("for each: done 14:05 14:06; left WHY, quit, help: ", nineSteps)
+	c.answers("for each: done 14:05 14:06; help: ", nineSteps)
 	c.answers(proof, "use det-hvx")
 	c.sees(`"det-hvx" is not one of`)
 	c.answers(proof, "\x1b[A\x1b[D") // arrow keys
@@ -178,7 +178,7 @@ func TestWalk_pasteAfterARefusal(t *testing.T) {
 func TestWalk_stopNeedsAWord(t *testing.T) {
 	book, job := newJob(t, string(demo.Plan))
 	c := onTerminal(t, 200, program(book, "handback", "walk", job))
-	c.answers("left WHY, quit, help: ", nineSteps)
+	c.answers("help: ", nineSteps)
 	c.answers("]: ", "live now")
 	c.sees("L1-E, L2-E, L3-E [not live/live]")
 	c.sends("live not not\n\n\n\n")
@@ -240,7 +240,7 @@ func TestWalk_narrowTerminal(t *testing.T) {
 	book, job := newJob(t, string(demo.Plan))
 	c := onTerminal(t, 40, program(book, "handback", "walk", job))
 	for range 9 {
-		c.answers("quit, help: ", "done")
+		c.answers("help: ", "done")
 	}
 	c.answers("14:05]: ", "quit")
 	text := c.ends(exitDone)

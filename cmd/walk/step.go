@@ -47,7 +47,7 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 		case st.Confirm:
 			prompt = "  done with WHO; left WHY, quit, help: "
 		case len(run) > 0:
-			prompt = "  done, or with a time for each: done 14:05 14:06; left WHY, quit, help: "
+			prompt = "  done, or a time for each: done 14:05 14:06; help: "
 		}
 		typed, err := w.in.Prompt(ctx, prompt)
 		if err != nil {
