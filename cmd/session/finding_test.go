@@ -56,7 +56,7 @@ func TestTargets(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"links: 26, passes 23.3 to 28.5 N·m", "dead-lv: dead; above 50 V stop", "insulation: passes 5000 to 6250 V", "joint-ohms: from 100 A", "restore: 2 planned", "taps: planned 4"} {
+	for _, want := range []string{"links: 26, passes 23.3 to 28.5 N·m", "dead-lv: dead; above 50 V stop", "insulation: passes 5000 to 6250 V", "joint-ohms: from 100 A", "restore: 14 planned", "taps: planned 4"} {
 		if !seen[want] {
 			t.Errorf("no target %q", want)
 		}
