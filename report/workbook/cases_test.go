@@ -96,7 +96,7 @@ func rename(node any, prefix string) {
 				}
 				continue
 			}
-			if s, ok := v.(string); ok && (slices.Contains([]string{"check", "proof", "joints", "links_of"}, key) || key == "same_as" || strings.HasSuffix(key, "_from") && key != "rated_from" || strings.Contains(key, "_from_")) {
+			if s, ok := v.(string); ok && plan.IDShape(s) && (slices.Contains([]string{"check", "proof", "joints", "links_of"}, key) || key == "same_as" || strings.HasSuffix(key, "_from") && key != "rated_from" || strings.Contains(key, "_from_")) {
 				n[key] = prefix + s
 			} else {
 				rename(v, prefix)
