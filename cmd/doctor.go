@@ -24,7 +24,7 @@ func newDoctor(env *session.Env) *cobra.Command {
 		Use: "doctor", Short: "examine the whole record book", Args: exactly(),
 		Long: `Examine the record book: the file, its schema and triggers, every chain, every plan,
 every judgement, every signature; and the clock against the newest entry. Every fault
-is named with its job and entry. Exit status 4 when the record does not hold together.`,
+is named with its job and entry. Exit status 4 when the record is not intact.`,
 		Example: "  handback doctor",
 		RunE:    taking(runDoctor, o),
 	}

@@ -11,7 +11,7 @@ import (
 
 // printStudy prints a paralleling study as an engineer reads it.
 func printStudy(w io.Writer, s kinds.Study) error {
-	fmt.Fprintf(w, "\nparalleling study of %s and %s, from the plates alone (limits: %s)\n\n", s.A, s.B, s.Limits)
+	fmt.Fprintf(w, "\nparalleling study of %s and %s, from nameplate data alone (limits: %s)\n\n", s.A, s.B, s.Limits)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	for _, f := range s.Findings {
 		mark := "holds"

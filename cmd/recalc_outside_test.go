@@ -66,7 +66,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 			t.Fatal(err)
 		}
 		said := demands(t, exitDone, filepath.Join(dir, name, "book.db"), "verify", saved)
-		if !strings.Contains(said, "the record holds together") || !strings.Contains(said, "named cells with readings, values and verdicts on ") || strings.Contains(said, "byte for byte") {
+		if !strings.Contains(said, "record intact") || !strings.Contains(said, "named cells with readings, values and verdicts on ") || strings.Contains(said, "byte for byte") {
 			t.Errorf("%s, saved by LibreOffice:\n%s", name, said)
 		}
 		if len(differences) > 8 || formulas < 500 {

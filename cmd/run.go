@@ -27,7 +27,7 @@ const (
 
 const exitHelp = `
 Exit status: 0 done; 1 failed; 2 wrong usage; 3 not ready for service (status,
-try); 4 the record does not hold together (verify, doctor); 5 nothing is wrong
+try); 4 the record is not intact (verify, doctor); 5 nothing is wrong
 as far as was compared, but not everything could be (verify); 130 interrupted.`
 
 var errNotReady = errors.New("not ready for service")

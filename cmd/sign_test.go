@@ -207,7 +207,7 @@ func TestKeyNew_terminal(t *testing.T) {
 }
 
 // A signature put on record past the program is examined by verify, doctor and status
-// like any other: what is untrue in it is named, and the record does not hold together.
+// like any other: what is untrue in it is named, and the record is not intact.
 func TestVerify_forgedSignature(t *testing.T) {
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)
@@ -260,7 +260,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1 entry 7, signature: the statement gives as verdict", "warning: job pump-1 entry 7, signature: key SHA256:"}},
 		{[]string{"status", job}, exitNotReady, []string{"signed by Ada Example as technician", "signed by Ben Example as engineer", "NOT SHOWN TO BE GOOD: the statement gives as verdict"}},
 		{[]string{"flags", job}, exitDone, []string{"OPEN", "signature", "entry 7", "NOT SHOWN TO BE GOOD"}},
-		{[]string{"statement", job}, exitIntegrity, []string{"entry 7: the record does not hold together: the statement gives as verdict"}},
+		{[]string{"statement", job}, exitIntegrity, []string{"entry 7: the record is not intact: the statement gives as verdict"}},
 	} {
 		rest := runs(t, c.end, program(book, append([]string{"handback"}, c.args...)...))
 		for _, text := range c.says {

@@ -226,7 +226,7 @@ func (o *verifyOptions) print(r verifyReport) {
 		fmt.Fprintf(w, "note: %s\n", n)
 	}
 	if len(r.Faults) == 0 {
-		whole := "the record holds together"
+		whole := "record intact"
 		if r.partly {
 			whole = "what was compared holds together"
 		}

@@ -193,7 +193,7 @@ func (f feed) of(impedance float64) (feed, error) {
 	return f, err
 }
 
-// plateSpread is how far a computation from the plates alone may be off.
+// plateSpread is how far a computation from nameplate data alone may be off.
 func plateSpread(e *calc.Expr) float64 {
 	w := checks.Work{Input: checks.Input{Plan: &plan.Plan{}}}
 	return w.Spread(e)

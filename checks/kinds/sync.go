@@ -53,7 +53,7 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 	Validate: validateSync,
 	Predict: func(p *plan.Plan, c *plan.Check, g *syncCheck) []plan.Prediction {
 		du, df, angle := g.limits(math.NaN())
-		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle at contact touch", Text: angle.Text("°"), Source: angle.Source}}
+		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle when the contacts meet", Text: angle.Text("°"), Source: angle.Source}}
 		if df != nil {
 			out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
 		}

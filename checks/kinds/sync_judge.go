@@ -208,7 +208,7 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 		}
 		v := w.Read(key)
 		phi := calc.Named("angle from "+v.Label(), "°", angleFromPole(ua, ub, v))
-		worst := calc.Named("greatest angle at touch from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
+		worst := calc.Named("greatest angle when the contacts meet from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
 		w.Show("angle_"+key, phi.Label(), "°", phi)
 		w.HoldField(key, "angle_touch_"+key, worst.Label(), "°", worst, limit)
 		poles = append(poles, worst)
@@ -227,7 +227,7 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 	case len(poles) == 0 && touch == nil:
 		w.Say(checks.Missing, "angle", "no-angle-read")
 	case touch == nil:
-		touch = calc.Named("greatest angle at touch", "°", calc.Max(poles...))
+		touch = calc.Named("greatest angle when the contacts meet", "°", calc.Max(poles...))
 	}
 	return touch
 }

@@ -147,7 +147,7 @@ func Usagef(format string, args ...any) error { return UsageError{fmt.Sprintf(fo
 
 // Errors that are told by their exit status.
 var (
-	ErrIntegrity   = errors.New("the record does not hold together")
+	ErrIntegrity   = errors.New("the record is not intact")
 	ErrPartly      = errors.New("nothing wrong was found, but not everything could be compared")
 	ErrInterrupted = errors.New("interrupted")
 )

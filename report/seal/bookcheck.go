@@ -149,7 +149,7 @@ func (x *Examined) examineWorkbook(data []byte, j *report.Job) {
 	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}
-	x.shows("the record holds together up to the entry it shows; every finding follows from its readings")
+	x.shows("record intact up to the entry it shows; every finding follows from its readings")
 	d, err := report.NewDocument(then, then.Head().At)
 	if err != nil {
 		x.found("%v", err)
