@@ -221,3 +221,17 @@ func TestAmend_steps(t *testing.T) {
 		t.Errorf("a step that was done is taken out: %v", err)
 	}
 }
+
+// A step that another hand recorded while a defect held it was done past it, and says so.
+func TestStep_pastDefect(t *testing.T) {
+	r := sectionB(t)
+	r.Put(report.EntryDefect, "", report.Raised{Defect: 1, What: "handle of Q2 bent", Holds: "open-q2"})
+	did(r, "open-q2")
+	j := r.Job()
+	if open := j.Steps["open-q2"].Open; len(open) != 1 || open[0].Name() != "defect 1" {
+		t.Errorf("it waited for %+v", open)
+	}
+	if !slices.ContainsFunc(j.Flags(r.Now), func(f report.Flag) bool { return f.What == report.FlagPastHold && f.Open }) {
+		t.Errorf("no flag says it was done past a defect: %+v", j.Flags(r.Now))
+	}
+}
