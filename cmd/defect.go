@@ -26,8 +26,8 @@ func newDefect(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "defect JOB WHAT", Short: "raise a defect, or close one with what was done", Args: exactly("JOB", "WHAT or NUMBER"),
 		Long: `Raise a defect: a numbered open point of the job, with where it is, who is to put it
-right and by when. One that holds a hold point keeps it until it is closed; one that
-holds none is handed over as it stands. Close it by its number, with what was done.
+right and by when. One that holds a step, a hold point's or a plain one, keeps it until
+it is closed; one that holds none is handed over as it stands. Close it by its number, with what was done.
 Every defect, open or closed, stands in status, flags and the handover.`,
 		Example: `  handback defect t2-return-1 "door switch of T2 sticks" --where "T2 cubicle" --owner "site electrician" --due 2026-06-30
   handback defect t2-return-1 "L2 lug cracked" --where "LV bar" --holds energise
@@ -42,7 +42,7 @@ Every defect, open or closed, stands in status, flags and the handover.`,
 	c.Flags().StringVar(&o.raised.Where, "where", "", "where it is")
 	c.Flags().StringVar(&o.raised.Owner, "owner", "", "who is to put it right")
 	c.Flags().StringVar(&o.raised.Due, "due", "", "last day to put it right, such as 2026-06-30")
-	c.Flags().StringVar(&o.raised.Holds, "holds", "", "the hold point that waits until it is closed; none when not given")
+	c.Flags().StringVar(&o.raised.Holds, "holds", "", "the step that waits until it is closed; none when not given")
 	c.Flags().StringVar(&o.done, "closed", "", "what was done: closes the defect of this number")
 	return c
 }
@@ -95,7 +95,7 @@ func (o *defectOptions) draft(s *session.Session) (chain.Draft, error) {
 		return chain.Draft{}, session.Usagef("--due %q is not a date: write 2026-06-30", r.Due)
 	}
 	if r.Holds != "" {
-		if _, err := s.Hold(r.Holds); err != nil {
+		if _, err := s.Step(r.Holds); err != nil {
 			return chain.Draft{}, err
 		}
 	}

@@ -134,7 +134,7 @@ func (l *stepLedger) entry(t *testing.T, j *report.Job, e chain.Entry) string {
 func TestSequences_steps(t *testing.T) {
 	plan := filepath.Join(scripts, "shared", "section_b.yaml")
 	reached := map[string]int{}
-	for seed := range max(4, *sequences/50) {
+	for seed := range max(8, *sequences/50) {
 		r := rand.New(rand.NewPCG(uint64(seed), 26))
 		book, told := filepath.Join(t.TempDir(), "book.db"), ""
 		now := time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC)

@@ -208,6 +208,7 @@ func (j *Job) amend(e chain.Entry) error {
 	}
 	j.first, j.Amendments, j.Plan = j.opened(), append(j.Amendments, a), p
 	j.layPlant()
+	j.putRight(was, e)
 	j.sortStates(e.Seq)
 	for _, s := range j.States {
 		if crossed[s.Check.ID] != "" {

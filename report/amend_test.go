@@ -16,7 +16,12 @@ import (
 // amended is an amendment of the plan in force: pairs of old and new text.
 func amended(r *rig.Rig, why string, pairs ...string) report.Amended {
 	r.Helper()
-	text := string(rig.PlanText(r, "pump.yaml"))
+	return amendedFrom(r, string(rig.PlanText(r, "pump.yaml")), why, pairs...)
+}
+
+// amendedFrom is amended, of a job that was opened with another plan than pump.yaml.
+func amendedFrom(r *rig.Rig, text, why string, pairs ...string) report.Amended {
+	r.Helper()
 	if a := r.Job().Amendments; len(a) > 0 {
 		text = a[len(a)-1].Amended.Plan
 	}

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/records/chain"
 )
 
@@ -41,8 +42,8 @@ func (j *Job) raise(e chain.Entry) error {
 		return err
 	case r.Defect != len(j.Defects)+1:
 		return fmt.Errorf("defect %d does not follow: there are %d", r.Defect, len(j.Defects))
-	case r.Holds != "" && j.Plan.Hold(r.Holds) == nil:
-		return fmt.Errorf("defect %d holds %q, which is no hold point of the plan", r.Defect, r.Holds)
+	case r.Holds != "" && j.Plan.Step(r.Holds) == nil:
+		return fmt.Errorf("defect %d holds %q, which is no step of the plan", r.Defect, r.Holds)
 	}
 	j.Defects = append(j.Defects, &Defect{Raised: r, Seq: e.Seq, At: e.At, By: e.By})
 	return nil
@@ -80,15 +81,23 @@ func (d *Defect) Overdue(now time.Time) bool {
 	return d.Closed == nil && d.Due != "" && now.Format(time.DateOnly) > d.Due
 }
 
-// defectGaps are the open defects that hold a hold point.
-func (j *Job) defectGaps(hold string) []Gap {
+// defectGaps are the open defects that hold a step, a hold point's or a plain one.
+func (j *Job) defectGaps(step string) []Gap {
 	var out []Gap
 	for _, d := range j.Defects {
-		if d.Closed == nil && d.Holds == hold {
+		if d.Closed == nil && d.Holds == step {
 			out = append(out, Gap{Check: d.Name(), Title: d.What, Verdict: checks.Missing, Why: "open: " + d.Words()})
 		}
 	}
 	return out
+}
+
+// Held says which open defect keeps a step from being done, nil for none.
+func (j *Job) Held(s *plan.Step) error {
+	for _, g := range j.defectGaps(s.ID) {
+		return fmt.Errorf("step %s stands: %s: %s", s.ID, g.Name(), g.Why)
+	}
+	return nil
 }
 
 // defectsAgainst are the open defects that hold what was done already, or what is in
@@ -97,7 +106,7 @@ func (j *Job) defectsAgainst() []string {
 	var out []string
 	for _, d := range j.Defects {
 		_, taken := j.Steps[d.Holds]
-		if d.Closed == nil && d.Holds != "" && (taken || j.Plan.Hold(d.Holds) == nil) {
+		if d.Closed == nil && d.Holds != "" && (taken || j.Plan.Step(d.Holds) == nil) {
 			out = append(out, d.Name()+" is open: "+d.Words())
 		}
 	}

@@ -157,7 +157,7 @@ type Raised struct {
 	Where  string `json:"where,omitempty"`
 	Owner  string `json:"owner,omitempty"` // who is to put it right
 	Due    string `json:"due,omitempty"`   // last day, such as 2026-06-30
-	Holds  string `json:"holds,omitempty"` // the hold point that waits for it
+	Holds  string `json:"holds,omitempty"` // the step that waits for it
 }
 
 // Closed says what was done about a defect.

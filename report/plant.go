@@ -48,6 +48,36 @@ func (j *Job) layPlant() {
 	j.plant.memory.Keys, j.plant.memory.Charged = memory.Keys, memory.Charged
 }
 
+// putRight takes up the positions that an amendment puts right. Of a device that nothing
+// moved yet it was the drawing that was wrong: it stands, and always stood, as the new one
+// has it, and what was proved by the wrong one falls as when it is found otherwise.
+func (j *Job) putRight(was *plan.Plan, e chain.Entry) {
+	if j.plant == nil || was.Grid() == nil {
+		return
+	}
+	before, _ := was.Grid().Start()
+	after, _ := j.Plan.Grid().Start()
+	for _, d := range j.Plan.Grid().Network().Devices {
+		old, had := before[d.ID]
+		is := after[d.ID]
+		if !had || j.moved(was, d.ID) || old.Pos == is.Pos && old.Place == is.Place && slices.Equal(old.Locks, is.Locks) {
+			continue
+		}
+		m := network.Step{Act: network.ActFound, Device: d.ID, Found: &is, At: j.clock(e.At, e.Seq), Drops: j.loads()}
+		if out := j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m); len(out.Refused) == 0 {
+			j.follows(e.Seq, out, m)
+		}
+	}
+}
+
+// moved tells whether a device was moved, locked or found otherwise by what is recorded.
+func (j *Job) moved(p *plan.Plan, device string) bool {
+	return slices.ContainsFunc(j.Done, func(s Step) bool {
+		o := p.Step(s.Did.ID())
+		return o == nil || o.Device == device
+	}) || slices.ContainsFunc(j.Found, func(f Found) bool { return f.Device == device })
+}
+
 // clock is a moment of an entry as the network counts time: since the job was opened.
 // Setting the clock back makes nothing younger.
 func (j *Job) clock(at time.Time, entry int) time.Duration {

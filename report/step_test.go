@@ -12,6 +12,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/network"
+	"handback/checks/plan"
 	"handback/report"
 	"handback/testdata/rig"
 )
@@ -20,11 +21,16 @@ import (
 // of plant; its steps are in testdata/scripts/shared/section_b.yaml.
 func sectionB(t *testing.T) *rig.Rig {
 	t.Helper()
+	return rig.Of(t, "section_b.yaml", sectionText(t))
+}
+
+func sectionText(t *testing.T) []byte {
+	t.Helper()
 	data, err := os.ReadFile("../testdata/scripts/shared/section_b.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	return rig.Of(t, "section_b.yaml", bytes.Replace(data, []byte("id: mira"), []byte("id: ada"), 1)) // as the rig calls its technician
+	return bytes.Replace(data, []byte("id: mira"), []byte("id: ada"), 1) // as the rig calls its technician
 }
 
 // did records steps as done now, whatever the rules say of them.
@@ -160,5 +166,72 @@ func TestPlant_grownAsFolded(t *testing.T) {
 	}
 	if n := nodeNow(t, grown, "bar-b"); len(n.Live) != 1 || len(n.Earths) != 1 {
 		t.Errorf("section B is live from %q and earthed by %q, want one of each", n.Live, n.Earths)
+	}
+}
+
+// An amendment puts a drawing right, not the plant: a device that a step moved stands as
+// the step left it, one that nothing moved as the new drawing has it. Worked out by hand:
+// over the closed coupler, feeder 1 holds section B live although Q2 is withdrawn.
+func TestAmend_position(t *testing.T) {
+	r := sectionB(t)
+	did(r, "open-q2", "rack-q2")
+	if n := nodeNow(t, r.Job(), "bar-b"); len(n.MayLive) > 0 {
+		t.Fatalf("section B is %+v with Q2 withdrawn and the coupler open", n)
+	}
+	coupler, incomer := "between: [bar-a, bar-b], position: ", "between: [t2-lv, bar-b], position: "
+	putBy(r, "jonas", report.EntryAmend, "", amendedFrom(r, string(sectionText(t)), "the coupler stood closed all along", coupler+"open", coupler+"closed", incomer+"closed", incomer+"open"))
+	j := r.Job()
+	if n := nodeNow(t, j, "bar-b"); !cmp.Equal(n.Live, []string{"feed-1"}) {
+		t.Errorf("section B is %+v over the closed coupler", n)
+	}
+	if is, _ := j.StandingOf("q2"); is.Place != network.Withdrawn || is.Pos != network.Open {
+		t.Errorf("Q2 stands %+v after it was opened and withdrawn", is)
+	}
+	if _, done := j.Steps["open-q2"]; !done || len(j.Steps) != 2 {
+		t.Errorf("done are %+v", j.Steps)
+	}
+}
+
+// What a step moved an amendment moves no more, and a step that is taken out of the plan
+// holds nothing any longer.
+func TestAmend_steps(t *testing.T) {
+	r := sectionB(t)
+	did(r, "open-q2", "rack-q2")
+	waits := func() bool {
+		j := r.Job()
+		return slices.ContainsFunc(j.Gaps(j.Plan.Hold("begin"), r.Now), func(g report.Gap) bool { return g.Step == "tag" })
+	}
+	if !waits() {
+		t.Fatal("begin does not wait for the notice")
+	}
+	tag, rack := "  - {step: tag, act: tag, device: tie}\n", "  - {step: rack-q2, act: withdraw, device: q2, confirm: yes, section: \"4.2\"}\n"
+	putBy(r, "jonas", report.EntryAmend, "", amendedFrom(r, string(sectionText(t)), "the coupler carries a notice of its own", tag, ""))
+	if waits() {
+		t.Error("begin waits for a notice that an engineer took out of the plan")
+	}
+	if o := r.Job().OpenSteps(); slices.ContainsFunc(o, func(s *plan.Step) bool { return s.ID == "tag" }) {
+		t.Error("the notice is still to be hung")
+	}
+	without := amendedFrom(r, "", "Q2 was never withdrawn", rack, "")
+	p, err := plan.Load("section_b.yaml", []byte(without.Plan))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Job().MayAmend(p); err == nil || !strings.Contains(err.Error(), "step rack-q2") {
+		t.Errorf("a step that was done is taken out: %v", err)
+	}
+}
+
+// A step that another hand recorded while a defect held it was done past it, and says so.
+func TestStep_pastDefect(t *testing.T) {
+	r := sectionB(t)
+	r.Put(report.EntryDefect, "", report.Raised{Defect: 1, What: "handle of Q2 bent", Holds: "open-q2"})
+	did(r, "open-q2")
+	j := r.Job()
+	if open := j.Steps["open-q2"].Open; len(open) != 1 || open[0].Name() != "defect 1" {
+		t.Errorf("it waited for %+v", open)
+	}
+	if !slices.ContainsFunc(j.Flags(r.Now), func(f report.Flag) bool { return f.What == report.FlagPastHold && f.Open }) {
+		t.Errorf("no flag says it was done past a defect: %+v", j.Flags(r.Now))
 	}
 }

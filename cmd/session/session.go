@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 
 	"handback/checks/plan"
@@ -204,14 +203,6 @@ func StepIDs(s *Session) []string {
 		}
 	}
 	return out
-}
-
-// HoldIDs offers the hold points of a job's plan.
-func HoldIDs(s *Session) []string {
-	return slices.DeleteFunc(StepIDs(s), func(offer string) bool {
-		id, _, _ := strings.Cut(offer, "\t")
-		return s.Job.Plan.Hold(id) == nil
-	})
 }
 
 // DeviceIDs offers the devices of the network of a job's plan.

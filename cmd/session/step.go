@@ -20,14 +20,6 @@ func (s *Session) Step(id string) (*plan.Step, error) {
 	return nil, Usagef("no step %q in job %s: there are %s", id, s.Job.ID, idsOf(StepIDs(s)))
 }
 
-// Hold finds a hold point of the plan.
-func (s *Session) Hold(id string) (*plan.Hold, error) {
-	if h := s.Job.Plan.Hold(id); h != nil {
-		return h, nil
-	}
-	return nil, Usagef("no hold %q in job %s: there are %s", id, s.Job.ID, idsOf(HoldIDs(s)))
-}
-
 // PlainStep finds a step of the plan that is no hold point.
 func (s *Session) PlainStep(id string) (*plan.Step, error) {
 	st, err := s.Step(id)
@@ -67,6 +59,8 @@ func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (ch
 		if err := s.freed(h, at); err != nil {
 			return chain.Draft{}, err
 		}
+	} else if err := s.Job.Held(st); err != nil {
+		return chain.Draft{}, err
 	}
 	did.Instructed, did.Confirmed = s.someone(did.Instructed), s.someone(did.Confirmed)
 	if err := s.asPlanned(st, did); err != nil {
