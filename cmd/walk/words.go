@@ -173,13 +173,23 @@ func (w *walker) standing(it plan.Item, now time.Time) string {
 		}
 		var ids []string
 		for _, g := range gaps {
-			ids = append(ids, g.Check)
+			ids = append(ids, g.Name())
 		}
 		const most = 4
 		if n := len(ids); n > most+1 {
 			ids = append(ids[:most], fmt.Sprintf("and %d more", n-most))
 		}
 		return fmt.Sprintf("HOLD %s: waits for %s", h.ID, strings.Join(ids, ", "))
+	}
+	if st := it.Step; st != nil {
+		is, done := w.Job.Steps[st.ID]
+		switch left := w.Job.LeftNow(st.ID); {
+		case done:
+			return fmt.Sprintf("step %s: done %s", st.ID, session.ClockText(is.Taken, now))
+		case left != nil:
+			return fmt.Sprintf("step %s: left: %s", st.ID, left.Why)
+		}
+		return fmt.Sprintf("step %s: open", st.ID)
 	}
 	s := w.Job.State(it.Check.ID)
 	text := s.Verdict().String()
