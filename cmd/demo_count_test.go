@@ -10,12 +10,14 @@ import (
 
 	"handback/cmd/session"
 	"handback/testdata/demo"
+	"handback/testdata/outside"
 )
 
 // A whole job costs little to read and little to type (our choice of bounds): the session
 // of the demo's 55 steps, holds and checks stays below 470 lines, blank ones and what was typed
 // among them, and what is typed to its walks below 100.
 func TestDemo_shortToReadAndType(t *testing.T) {
+	outside.Long(t)
 	dir := filepath.Join(t.TempDir(), "demo")
 	var out bytes.Buffer
 	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}

@@ -12,6 +12,7 @@ import (
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 // tornBook is a closed book with one job: readings, an attachment, a signature.
@@ -72,6 +73,7 @@ func TestBook_cutOff(t *testing.T) {
 // with a block that never reached the disk. What was kept before is there, in whole
 // entries and in their order; the book holds together and takes what comes next.
 func TestBook_tornLog(t *testing.T) {
+	outside.Long(t)
 	t.Parallel()
 	const checks, points = 3, 4
 	book, job := newJob(t, longPlan(checks, points))

@@ -19,6 +19,7 @@ import (
 
 	"handback/records/chain"
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 var killRounds = flag.Int("kill.rounds", 50, "how often each command is killed; some 30 rounds take a second, so many need -timeout too")
@@ -81,6 +82,7 @@ func inBook(t testing.TB, book, job string) []string {
 // book, nothing else but the line under way is, the book is sound, and the walk
 // goes on from there to the end of the job.
 func TestWalk_killed(t *testing.T) {
+	outside.Long(t)
 	rounds := *killRounds
 	if testing.Short() {
 		rounds = min(rounds, 4)
@@ -148,6 +150,7 @@ func walkToEnd(t *testing.T, n *numbers, book, job string) bool {
 // Two walks of one job at once: a line is kept by one of them or said not to be
 // stored, never lost, never doubled.
 func TestWalk_twoAtOnce(t *testing.T) {
+	outside.Long(t)
 	const checks, points = 2, 20
 	book, job := newJob(t, longPlan(checks, points))
 	n := &numbers{}
@@ -224,6 +227,7 @@ func TestEnter_manyAtOnce(t *testing.T) {
 // A write that the system refuses is one clear error; what was kept stays, and
 // when there is room again the walk goes on.
 func TestWalk_noRoom(t *testing.T) {
+	outside.Long(t)
 	bash, err := exec.LookPath("bash")
 	if err != nil || runtime.GOOS == "windows" {
 		t.Skip("needs bash and its ulimit")
@@ -265,6 +269,7 @@ func keptAndGoesOn(t *testing.T, n *numbers, book, job, text string) {
 
 // A disk that is truly full, where the tests may mount one.
 func TestWalk_fullDisk(t *testing.T) {
+	outside.Long(t)
 	if runtime.GOOS != "linux" || os.Geteuid() != 0 {
 		t.Skip("only root may mount a small disk, and only on Linux")
 	}

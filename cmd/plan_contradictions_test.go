@@ -14,6 +14,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"handback/cmd/session"
+	"handback/testdata/outside"
 )
 
 // change is one edit of a plan: a text that stands in it once, and what takes its place.
@@ -132,6 +133,7 @@ var contradictions = []struct {
 }
 
 func TestPlanCheck_contradictions(t *testing.T) {
+	outside.Long(t)
 	for _, c := range contradictions {
 		t.Run(c.name, func(t *testing.T) {
 			text := edited(t, c.changes)

@@ -14,6 +14,7 @@ import (
 	"handback/cmd/session"
 	"handback/report"
 	"handback/report/files"
+	"handback/testdata/outside"
 )
 
 // fence is a fenced block of a document. A comment right above it may name a file:
@@ -252,6 +253,7 @@ func (r *reader) session(t *testing.T, first int, lines []string) []string {
 // typed, and what it shows of them must be what they print. -update puts shown
 // lines right.
 func TestReadme(t *testing.T) {
+	outside.Long(t)
 	path, err := filepath.Abs("../README.md")
 	if err != nil {
 		t.Fatal(err)

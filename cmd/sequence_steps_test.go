@@ -15,6 +15,7 @@ import (
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 // standsAs is how a device stands, by the ledger.
@@ -132,6 +133,7 @@ func (l *stepLedger) entry(t *testing.T, j *report.Job, e chain.Entry) string {
 // Drawn sequences of steps done, left, undone and found: none that a command takes leaves
 // section B live and earthed, moves a locked device, or changes what a permit counts on.
 func TestSequences_steps(t *testing.T) {
+	outside.Long(t)
 	plan := filepath.Join(scripts, "shared", "section_b.yaml")
 	reached := map[string]int{}
 	for seed := range max(8, *sequences/50) {

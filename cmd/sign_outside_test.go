@@ -105,6 +105,7 @@ func withAgent(t *testing.T) string {
 // Keys that ssh-agent holds sign: the one the plan lists, or the one that is named by
 // public key file or fingerprint. Ed25519 and RSA are both tried.
 func TestSign_agent(t *testing.T) {
+	outside.Long(t)
 	socket := withAgent(t)
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)

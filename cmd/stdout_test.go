@@ -90,6 +90,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 // A command whose answer cannot be written has failed and says so, whichever it is;
 // one whose reader has had enough says nothing.
 func TestStdout_refused(t *testing.T) {
+	outside.Long(t)
 	for name, refusal := range map[string]error{"full": syscall.ENOSPC, "closed": syscall.EPIPE} {
 		t.Run(name, func(t *testing.T) {
 			if name != "full" {
