@@ -130,9 +130,7 @@ func (w *Network) laid() network.Network {
 		out.Keys = append(out.Keys, k)
 	}
 	for to, from := range map[*time.Duration]*quantity.Second{&out.Life.Proved: w.Proved, &out.Life.Phased: w.Phased} {
-		if from != nil {
-			*to = time.Duration(float64(*from) * float64(time.Second))
-		}
+		*to, _ = since(from)
 	}
 	return out
 }

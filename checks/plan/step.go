@@ -21,7 +21,6 @@ type Step struct {
 
 	Act      network.Act // "" for one told by its words alone
 	Device   string
-	Node     string // of an act on no device: a tag on a node
 	Source   string // discharge
 	Lock     string // lock, unlock: its number
 	Key      string // key-out, key-in
@@ -104,6 +103,7 @@ type rawCheck struct {
 	DeadBy   string           `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead, where no prove-dead of this plan does"`
 	LiveFrom string           `plan:"live_from" doc:"the other, live plant this is taken on while the plant worked on is dead"`
 	Life     *quantity.Second `plan:"life,pos" doc:"how long its finding counts before it must be taken again, such as 30 min"`
+	Node     string           `plan:"node" doc:"node of the network that a pass proves dead"`
 	Photos   []string         `plan:"photos" doc:"photographs that must be attached before it counts, each by what it shows, such as links as left, limb U"`
 
 	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
@@ -119,7 +119,6 @@ type rawShared struct {
 	Planned *quantity.Second `plan:"planned" doc:"when it is planned, since the first step, such as 35 min"`
 	Note    string           `plan:"note" doc:"a word to the person who takes it"`
 	Device  string           `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
-	Node    string           `plan:"node" doc:"node of the network that a pass proves dead"`
 }
 
 type rawPlain struct {
@@ -333,7 +332,7 @@ func (s *Step) Moves() (m network.Step, ok bool) {
 	return m, true
 }
 
-// since is a planned time; ok is false where none is given.
+// since is a time of a plan as a duration; ok is false where none is given.
 func since(planned *quantity.Second) (at time.Duration, ok bool) {
 	if planned == nil {
 		return 0, false

@@ -98,6 +98,7 @@ var stepProblems = []struct{ name, old, now, says string }{
 	{"rule that nobody overrides", `section: "4.2"`, "leave: [live_earth]", `steps[2].leave[1]: nobody may override "live_earth"`},
 	{"a plain step that waits", `section: "4.2"`, "needs: [dead]", "steps[2]: needs: no key of a step such as out, which takes step, action, act,"},
 	{"two in one", "step: pumps,", "step: pumps, hold: x,", "steps[4]: x and pumps: a step is a check, a hold or a plain step"},
+	{"node of a plain step", `section: "4.2"`, "node: bar-b", "steps[2]: node: no key of a step such as out, which takes step, action, act,"},
 	{"an id twice", "step: out", "step: open", `steps[2].step: "open" stands already`},
 	{"unknown node of a device", "between: [bar-a, bar-b]", "between: [bar-a, bar-c]", `network.devices[1].between[2]: unknown node "bar-c": accepted is a node of the network`},
 	{"position", "between: [bar-b], position: open", "between: [bar-b], position: open, place: withdrawn", "network.devices[2].place: withdrawn: accepted is service: it does not withdraw"},
