@@ -158,16 +158,8 @@ func (j *Job) asDone(m network.Step) network.Outcome {
 	is.Locks = slices.Clone(is.Locks)
 	doc, inForce := memory.Documents[m.Document]
 	switch m.Act {
-	case network.ActOpen, network.ActEarthOff:
-		is.Pos = network.Open
-	case network.ActClose, network.ActEarthOn:
-		is.Pos = network.Closed
-	case network.ActWithdraw:
-		is.Place = network.Withdrawn
-	case network.ActTestPlace:
-		is.Place = network.Test
-	case network.ActService:
-		is.Place = network.Service
+	case network.ActOpen, network.ActClose, network.ActWithdraw, network.ActTestPlace, network.ActService, network.ActEarthOn, network.ActEarthOff:
+		is = is.Moved(m.Act)
 	case network.ActLock:
 		if !slices.Contains(is.Locks, m.Lock) {
 			is.Locks = append(is.Locks, m.Lock)

@@ -14,7 +14,7 @@ func (t *trial) move() {
 	}
 	t.keyed()
 	t.interlocked()
-	to := s.moved(a)
+	to := s.Moved(a)
 	if s.Pos == to.Pos && s.Place == to.Place {
 		t.misfit(WhyAlready)
 	}

@@ -95,7 +95,7 @@ func (d Device) reach(c Condition, s Standing) []Step {
 		if !d.Can(a) || placed[a] != "" && (placed[a] != c.Place || s.Place == c.Place) {
 			continue
 		}
-		to := s.moved(a).Pos
+		to := s.Moved(a).Pos
 		if placed[a] == "" && (to != c.Pos || s.Pos == c.Pos) {
 			continue
 		}
@@ -104,8 +104,8 @@ func (d Device) reach(c Condition, s Standing) []Step {
 	return out
 }
 
-// moved is the standing after an act that moves a device.
-func (s Standing) moved(a Act) Standing {
+// Moved is the standing after an act that moves a device, whatever the rules say of it.
+func (s Standing) Moved(a Act) Standing {
 	switch a {
 	case ActClose, ActEarthOn:
 		s.Pos = Closed
