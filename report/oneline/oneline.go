@@ -42,7 +42,7 @@ type Link struct {
 	Next   bool // both ends are on one level, with nothing between them but its column
 }
 
-// plan is a layout in the making.
+// layout is a diagram in the making.
 type layout struct {
 	net   network.Network
 	at    map[string]int // index of each node
