@@ -24,7 +24,7 @@ var unread = []UnreadSource{
 	{"IEC 60085", "from memory", "temperatures of thermal classes"},
 	{"IEC 60228", "from memory", "highest resistances of cable conductors, and their factor to 20 °C"},
 	{"IEC 60364-4-41", "from memory", "50 V a.c. and 120 V d.c. as no hazard to touch"},
-	{"IEC 60364-6", "from memory", "least insulation of installations, continuity of protective conductors"},
+	{"IEC 60364-6", "from memory", "minimum insulation of installations, continuity of protective conductors"},
 	{"IEC 60502-2", "from memory", "direct test volts and aged extruded cable"},
 	{"IEC 61000-2-2", "from memory", "2 % of unbalance as a level of supplies"},
 	{"IEC 61000-2-4", "from memory", "3 % of unbalance in class 3"},

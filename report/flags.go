@@ -284,7 +284,7 @@ func keptIn(l Entered) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
 		if a := l.Answers[k]; a.Kept != "" {
-			out = append(out, fmt.Sprintf("%s %q was kept: %s", k, a.Typed, a.Kept))
+			out = append(out, fmt.Sprintf("%s %q was stored although in doubt: %s", k, a.Typed, a.Kept))
 		}
 	}
 	return out

@@ -27,7 +27,7 @@ type BadMeter struct {
 //   - no proof of dead and no dead work on plant that was energised since;
 //   - no dead work before every proof of dead above it has passed, after the plant
 //     was last made dead again, and the hold behind which work begins was done since;
-//   - nothing is counted back before the work it counts is done;
+//   - nothing is accounted for before the work it belongs to is done;
 //   - no live check on plant that is earthed: one above the dead work, taken again;
 //   - no proof of dead where the network has the node live, and no phasing where it has a
 //     side dead or the device closed.
@@ -123,11 +123,11 @@ func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 	return ""
 }
 
-// workOpen says which work is not done, so that nothing can be counted back yet.
+// workOpen says which work is not done, so that nothing can be accounted for yet.
 func (j *Job) workOpen(c *plan.Check, work []*plan.Check) string {
 	for _, d := range work {
 		if s := j.State(d.ID); d != c && !d.Kind.Counts && (s.Last() == nil || !s.Last().Judged) {
-			return fmt.Sprintf("%s (%s) is not done: things are counted back when the work is done", d.ID, d.Title)
+			return fmt.Sprintf("%s (%s) is not done: everything is removed and accounted for when the work is done", d.ID, d.Title)
 		}
 	}
 	return ""

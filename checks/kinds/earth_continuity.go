@@ -13,7 +13,7 @@ import (
 // earthContinuity is what an earth-continuity check is given.
 type earthContinuity struct {
 	Conductors  []earthConductor `plan:"conductors,need" doc:"the protective and neutral-earth conductors measured, 40 at most"`
-	Current     *quantity.Ampere `plan:"current,pos" doc:"least test current; 0.2 A when not given (IEC 61557-4)"`
+	Current     *quantity.Ampere `plan:"current,pos" doc:"minimum test current; 0.2 A when not given (IEC 61557-4)"`
 	Thermometer string           `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the temperature of the conductors, asked where a limit is worked out"`
 	Source      string           `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }

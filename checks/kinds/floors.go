@@ -106,7 +106,7 @@ var _ = plan.AddFloors(
 	plan.LimitRow("parallel-balance.circulating", "%", 0.01, 20, "our choice: a load that no pump or lamp takes").Reasoned(0.01, 100),
 	plan.LimitRow("parallel-balance.impedance_match", "%", 0.01, 10, "the paralleling conditions of textbooks: impedances within 10 %").Reasoned(0.01, 25),
 	plan.LimitRow("parallel-balance.rating_ratio", "", 1, 3, "the paralleling conditions of textbooks: ratings at most 3:1").Reasoned(1, 5),
-	plan.LimitRow("parallel-balance.voltage_factor", "", 1.05, 1.1, "IEC 60909-0 Table 1: 1.05 or 1.10 for the greatest current").Reasoned(1, 1.1),
+	plan.LimitRow("parallel-balance.voltage_factor", "", 1.05, 1.1, "IEC 60909-0 Table 1: 1.05 or 1.10 for the maximum current").Reasoned(1, 1.1),
 	plan.Row("cross-volts.nominal", "V", 24, 1.2e6, plan.BeyondUse),
 	plan.LimitRow("cross-volts.limit", "", 0, 0.1/math.Sqrt(3), "our choice: a tenth of the volts to neutral, about 6° apart").Times(crossNominalOf).Reasoned(0, 0.1),
 	plan.LimitRow("cross-volts.limit_share", "%", 0.01, 10/math.Sqrt(3), "our choice: a tenth of the volts to neutral, about 6° apart").Reasoned(0.01, 10),

@@ -230,7 +230,7 @@ func interlockKey(i int) string { return fmt.Sprintf("i%d", i+1) }
 func countBack(w *checks.Work, c countedItem, still func(field, code string, args ...checks.Arg)) {
 	if w.Has(c.appliedKey(), c.removedKey()) {
 		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
-		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
+		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+", difference "+c.out()+" − "+c.back(), "1", applied.Sub(removed))
 		n, m := w.Value(c.appliedKey()), w.Value(c.removedKey())
 		w.Want(checks.CountsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "counted", checks.Word("item", c.Name), checks.Num("planned", float64(*c.Planned), ""),
 			checks.Num("out", n, ""), checks.Word("how_out", c.out()), checks.Num("back", m, ""), checks.Word("how_back", c.back()))

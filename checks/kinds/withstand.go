@@ -19,7 +19,7 @@ type withstand struct {
 	Time        *quantity.Second     `plan:"time,need,pos" doc:"how long each test holds the volts at least, such as 15 min"`
 	Source      string               `plan:"source,need" doc:"the standard or document that gives volts and time for this plant, new or in service"`
 	Tests       []withstandTest      `plan:"tests,need" doc:"what is tested against what, one test each"`
-	Maximum     *quantity.Ampere     `plan:"maximum,pos" doc:"greatest leakage current at the end of a test, such as 1 mA; shown and not judged when not given"`
+	Maximum     *quantity.Ampere     `plan:"maximum,pos" doc:"maximum leakage current at the end of a test, such as 1 mA; shown and not judged when not given"`
 	Rise        *quantity.Percent    `plan:"rise,pos" doc:"how far the current at the end may stand above that at the start and count as steady; 5 % when not given"`
 	Capacitance *quantity.Microfarad `plan:"capacitance,pos" doc:"capacitance of what is tested, for the charging current to expect of ac and vlf"`
 	Frequency   *quantity.Hertz      `plan:"frequency,pos" doc:"frequency of the test volts; the system's for ac and 0.1 Hz for vlf when not given"`

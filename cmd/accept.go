@@ -13,31 +13,31 @@ import (
 	"handback/report"
 )
 
-type concedeOptions struct {
+type acceptOptions struct {
 	env                  *session.Env
 	job, check, engineer string
 	reason               string
 }
 
-func newConcede(env *session.Env) *cobra.Command {
-	o := &concedeOptions{env: env}
+func newAccept(env *session.Env) *cobra.Command {
+	o := &acceptOptions{env: env}
 	c := &cobra.Command{
-		Use: "concede JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass", Args: exactly("JOB", "CHECK"),
+		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass", Args: exactly("JOB", "CHECK"),
 		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
-reason. The finding stays as it is; the hold points it kept are freed of it. A stop
+reason. The finding stays as it is; the hold points that waited for it are free of it. A stop
 is not lifted by a concession: it stays on the first page of the handover, and the
 way past it is to take the check again. A check that was skipped is accepted as not
 done, by an engineer who did not skip it; a proof of dead never is.`,
-		Example:           `  handback concede t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
+		Example:           `  handback accept t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"`,
 		ValidArgsFunction: completeJobs(env, session.CheckIDs),
-		RunE:              taking(runConcede, o, &o.job, &o.check),
+		RunE:              taking(runAccept, o, &o.job, &o.check),
 	}
 	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
 	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
 	return c
 }
 
-func runConcede(ctx context.Context, o *concedeOptions) error {
+func runAccept(ctx context.Context, o *acceptOptions) error {
 	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
 		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
@@ -66,7 +66,7 @@ func runConcede(ctx context.Context, o *concedeOptions) error {
 }
 
 // skipped accepts a check that was left out as not done.
-func (o *concedeOptions) skipped(ctx context.Context, s *session.Session, st *report.State) error {
+func (o *acceptOptions) skipped(ctx context.Context, s *session.Session, st *report.State) error {
 	skip := st.Skip
 	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Skip: skip.Seq}
 	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: st.Check.ID, Data: data}); err != nil {
