@@ -118,17 +118,17 @@ func tripProofForm(in checks.Input, g *tripProof) []checks.Field {
 	for _, t := range g.Trips {
 		for i, breaker := range t.Opens {
 			out = append(out, checks.Field{Key: t.openKey(i), Label: t.Element + ", " + breaker, Sort: checks.Choice, Options: []string{didOpen, stayedClosed, notTried}, Need: true, Row: t.ID,
-				Hint: "by " + t.By + "; closed before, and seen open at the breaker itself after", Example: didOpen})
+				Hint: "made to trip by " + t.By + "; the breaker was closed before; look at the breaker itself after", Example: didOpen})
 		}
 		if t.timed() {
 			out = append(out, tripTimes(in, g, t)...)
 		}
 		if t.Indication != "" {
 			out = append(out, checks.Field{Key: t.flagKey(), Label: t.Element + ", indication " + t.Indication, Sort: checks.Choice, Options: []string{shownRight, shownOther, shownNone}, Need: true,
-				Row: t.ID + "-after", Hint: "as it stands on the relay or panel before the reset", Example: shownRight})
+				Row: t.ID + "-after", Hint: "as the relay or panel shows it before the reset", Example: shownRight})
 		}
 		out = append(out, checks.Field{Key: t.resetKey(), Label: t.Element + ", reset", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: t.ID + "-after",
-			Hint: "relay, lock-out and flags stand as before the trip", Example: "yes"})
+			Hint: "relay, lock-out and flags are back as before the trip", Example: "yes"})
 	}
 	return out
 }
