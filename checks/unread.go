@@ -14,6 +14,7 @@ type UnreadSource struct {
 // unread is the one place that says so; nothing that people sign repeats it.
 var unread = []UnreadSource{
 	{"ANSI/NETA ATS", "from memory", "bands of joint temperatures"},
+	{"ANSI/NETA MTS", "from memory", "that table 100.2 is of switchgear; its figures were read"},
 	{"EN 50160", "from memory", "2 % of unbalance as a level of supplies"},
 	{"IEC 60028", "from memory", "resistivity of copper, 1/58 Ω·mm²/m at 20 °C"},
 	{"IEC 60034-1", "second-hand", "1 % of unbalance for motors"},

@@ -86,6 +86,7 @@ var _ = plan.AddFloors(
 	plan.Row("withstand.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
 	plan.Row("withstand.tests.volts", "V", 500, 1.5e6, plan.BeyondUse),
 	plan.Row("withstand.tests.volts", "", 0, 4, "our choice: four times 1 kV, or the highest rated volts of the plant").Times(testVolts).Reasoned(0, 8),
+	plan.Row("withstand.rated", "V", 200, 1e6, plan.BeyondUse),
 	plan.LimitRow("withstand.time", "s", 60, 48*3600, "our choice: a minute is the shortest withstand test of the product standards (IEC 60060-1)").Reasoned(5, 48*3600),
 	plan.LimitRow("withstand.maximum", "A", 1e-6, 10, "our choice: no leakage is more, and a long cable charges with less").Reasoned(1e-6, 100),
 	plan.LimitRow("withstand.rise", "%", 0.1, 10, "our choice: what a meter's last digits and the supply move").Reasoned(0.1, 25),
