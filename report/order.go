@@ -308,15 +308,11 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 // when they can. Nobody accepts a proof of dead that is none, a reading taken out of
 // order, or a reading or a skip of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
-	p := j.Decided().Person(engineer)
+	p, err := j.accepter(engineer)
 	a := s.LastJudged()
 	switch {
-	case p == nil || p.Role != "engineer":
-		role := "nobody"
-		if p != nil {
-			role = p.Role
-		}
-		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	case err != nil:
+		return err
 	case s.Skip != nil:
 		return j.maySkip(s, p, reason)
 	case a == nil:
@@ -337,6 +333,19 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
 	}
 	return plan.Reasoned(reason)
+}
+
+// accepter is a person as one who may accept: an engineer of the plan.
+func (j *Job) accepter(engineer string) (*plan.Person, error) {
+	p := j.Decided().Person(engineer)
+	if p == nil || p.Role != "engineer" {
+		role := "nobody"
+		if p != nil {
+			role = p.Role
+		}
+		return nil, fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	}
+	return p, nil
 }
 
 // maySkip says why an engineer cannot accept a check that was left out as not done.

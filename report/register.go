@@ -234,6 +234,8 @@ type handedFound struct {
 	Locks    []string `json:"locks,omitempty"`
 	Seen     string   `json:"seen"`
 	Why      string   `json:"why"`
+
+	Accepted *handedAcceptance `json:"accepted,omitempty"`
 }
 
 // handSteps adds the plain steps and what was found to the data of the handover.
@@ -252,6 +254,9 @@ func (j *Job) handSteps(d *Handed) {
 	}
 	for _, f := range j.Found {
 		h := handedFound{Entry: f.Seq, By: f.By, Device: f.Device, Position: string(f.Is.Pos), Place: string(f.Is.Place), Locks: f.Is.Locks, Seen: f.Seen.Format(time.RFC3339), Why: f.Why}
+		if x := f.Accepted; x != nil {
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+		}
 		d.Found = append(d.Found, h)
 	}
 }
