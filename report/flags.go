@@ -110,7 +110,7 @@ func (j *Job) stepFlags() []Flag {
 		if len(f.Loads) > 0 {
 			text += "; dark by it: " + strings.Join(f.Loads, ", ")
 		}
-		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: f.Accepted == nil || len(f.Broken) > 0, Text: JoinWords(JoinWords(text, j.refusalWords(f.Broken)), accepted)})
+		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: f.Accepted == nil || len(f.Broken) > 0, Text: JoinWords(JoinWords(text, accepted), j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
