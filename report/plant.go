@@ -370,7 +370,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	nodes, out := slices.Clone(s.Nodes), []string{}
 	for _, d := range j.Plan.Grid().Network().Devices {
 		if d.ID == s.Device {
-			out = append(out, DeviceWords(j.Plan, d, v, state[d.ID]))
+			out = append(out, plantLine(j.Plan, d.ID, DeviceWords(j.Plan, d, v, state[d.ID])))
 			nodes = append(nodes, d.Between...)
 		}
 	}
@@ -379,7 +379,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	}
 	for _, n := range v.Nodes {
 		if slices.Contains(nodes, n.ID) {
-			out = append(out, NodeWords(j.Plan, n))
+			out = append(out, plantLine(j.Plan, n.ID, NodeWords(j.Plan, n)))
 		}
 	}
 	return out

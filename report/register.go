@@ -154,15 +154,14 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 
 // plantPicture is the state of the plant to be drawn.
 func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Picture {
-	state := func(id, words string) string { return strings.TrimPrefix(words, p.Network.Named(id)+": ") }
 	out := oneline.Draw(p.Grid().Network(), v, s, oneline.Words{
 		Named: p.Network.Named,
-		Node:  func(n network.NodeView) string { return state(n.ID, NodeWords(p, n)) },
+		Node:  func(n network.NodeView) string { return NodeWords(p, n) },
 		Device: func(d network.Device, is network.Standing) string {
 			if d.Kind == network.Transformer {
 				return ""
 			}
-			return state(d.ID, DeviceWords(p, d, v, is))
+			return DeviceWords(p, d, v, is)
 		},
 	})
 	return &out
