@@ -65,10 +65,7 @@ var _ = checks.Define(checks.Spec[earthContinuity]{
 })
 
 func validateEarthContinuity(p *plan.Plan, c *plan.Check, g *earthContinuity, say plan.Say) {
-	if n := len(g.Conductors); n == 0 || n > maxRows {
-		say("conductors", "%d conductors: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
-	needIDs("conductors", plan.IDsOf(g.Conductors, func(c earthConductor) string { return c.ID }), say)
+	needRows("conductors", "conductors", maxRows, plan.IDsOf(g.Conductors, func(c earthConductor) string { return c.ID }), say)
 	for i, d := range g.Conductors {
 		d.validate(fmt.Sprintf("conductors[%d]", i+1), say)
 	}

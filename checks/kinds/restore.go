@@ -97,6 +97,14 @@ func needIDs(list string, ids []string, say plan.Say) {
 	}
 }
 
+// needRows asks of a list that a check works through one to most rows, each by its id.
+func needRows(list, rows string, most int, ids []string, say plan.Say) {
+	if n := len(ids); n == 0 || n > most {
+		say(list, "%d %s: 1 to %d are wanted; give more in a check of their own", n, rows, most)
+	}
+	needIDs(list, ids, say)
+}
+
 func validateRestore(p *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
 	if len(g.Counted)+len(g.Statements)+len(g.Interlocks)+len(g.PutOn)+len(g.Changed) == 0 {
 		say("counted", "neither anything counted, taken off or changed nor a statement or interlock: at least one is wanted")

@@ -77,10 +77,7 @@ func validateTemperatureRelay(p *plan.Plan, c *plan.Check, g *temperatureRelay, 
 	needKelvins("over_ambient", g.OverAmbient, say)
 	needKelvins("within", g.Within, say)
 	needIDs("sensors", plan.IDsOf(g.Sensors, func(s relaySensor) string { return s.ID }), say)
-	needIDs("set_points", plan.IDsOf(g.SetPoints, func(s setPoint) string { return s.ID }), say)
-	if n := len(g.SetPoints); n == 0 || n > maxRows {
-		say("set_points", "%d set points: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
+	needRows("set_points", "set points", maxRows, plan.IDsOf(g.SetPoints, func(s setPoint) string { return s.ID }), say)
 	for i, s := range g.SetPoints {
 		key := fmt.Sprintf("set_points[%d]", i+1)
 		if s.Reaches == "" && (s.Does == "alarm" || s.Does == "trip") {

@@ -57,10 +57,7 @@ var _ = checks.Define(checks.Spec[tripProof]{
 })
 
 func validateTripProof(p *plan.Plan, c *plan.Check, g *tripProof, say plan.Say) {
-	if n := len(g.Trips); n == 0 || n > maxRows {
-		say("trips", "%d rows: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
-	needIDs("trips", plan.IDsOf(g.Trips, func(t trip) string { return t.ID }), say)
+	needRows("trips", "rows", maxRows, plan.IDsOf(g.Trips, func(t trip) string { return t.ID }), say)
 	timed := false
 	for i, t := range g.Trips {
 		key := fmt.Sprintf("trips[%d]", i+1)

@@ -65,10 +65,7 @@ var _ = checks.Define(checks.Spec[withstand]{
 })
 
 func validateWithstand(p *plan.Plan, c *plan.Check, g *withstand, say plan.Say) {
-	if n := len(g.Tests); n == 0 || n > maxCombinations {
-		say("tests", "%d tests: 1 to %d are wanted; give more in a check of their own", n, maxCombinations)
-	}
-	needIDs("tests", plan.IDsOf(g.Tests, func(t withstandTest) string { return t.ID }), say)
+	needRows("tests", "tests", maxCombinations, plan.IDsOf(g.Tests, func(t withstandTest) string { return t.ID }), say)
 	g.validateStandard(say)
 	for i, t := range g.Tests {
 		if g.volts(t) == nil && g.Standard == "" {
