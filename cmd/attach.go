@@ -39,7 +39,7 @@ attached before its check was taken again is asked for again.
 Photographs from a telephone say where they were taken. The handover shows them
 without that; the record keeps them as they are, so that they agree with the original
 to the last bit. With --drop-location place, camera and the like are taken out of a
-JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20),
+JPEG or PNG before it is stored; its pixels stay as they are.`, chain.MaxFile>>20),
 		Example: `  handback attach t2-return-1 bar.jpg --check joints --caption "flexible L2 after remaking, mark across nut and bar"
   handback attach t2-return-1 limb-u.jpg --check taps --photo "links as left, limb U"`,
 		ValidArgsFunction: completeJobAndFile(env),
@@ -49,7 +49,7 @@ JPEG or PNG before it is kept; its pixels stay as they are.`, chain.MaxFile>>20)
 	c.Flags().StringVar(&o.check, "check", "", "check it belongs to; the job as a whole when not given")
 	c.Flags().StringVar(&o.photo, "photo", "", "which photograph of the check it is, as the plan calls it")
 	c.Flags().StringVar(&o.by, "by", "", "who attaches it, a person of the plan; its only technician when not given")
-	c.Flags().BoolVar(&o.dropLocation, "drop-location", false, "take place and camera out of a JPEG or PNG before it is kept")
+	c.Flags().BoolVar(&o.dropLocation, "drop-location", false, "take place and camera out of a JPEG or PNG before it is stored")
 	return c
 }
 
@@ -68,7 +68,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if o.dropLocation {
 		p, err := photo.Bare(content)
 		if err != nil {
-			return fmt.Errorf("%s: its place cannot be taken out: %w; nothing was kept", o.file, err)
+			return fmt.Errorf("%s: its place cannot be taken out: %w; nothing was stored", o.file, err)
 		}
 		content = p.Content
 	}
@@ -97,7 +97,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	}
 	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.Job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
 	if p, err := photo.Bare(content); err == nil && len(p.Content) < len(content) {
-		fmt.Fprintln(o.env.Err, "it is kept with what it says of place and camera; the handover shows it without")
+		fmt.Fprintln(o.env.Err, "it is stored with what it says of place and camera; the handover shows it without")
 	}
 	if o.photo != "" {
 		if why := s.Job.PhotosOpen(s.Job.State(o.check)); why != "" {

@@ -25,7 +25,7 @@ func newDone(env *session.Env) *cobra.Command {
 	o := &doneOptions{env: env}
 	c := &cobra.Command{
 		Use: "done JOB STEP", Short: "record that a step was done, behind a hold point or a plain one", Args: exactly("JOB", "STEP"),
-		Long: `Record that a step was done. Refused while its hold stands (only passes and conceded
+		Long: `Record that a step was done. Refused while its hold stands (only passes and accepted
 findings free it, and nothing frees it of a stop), while a step above it is neither
 done nor left, and while it would break a rule of the plant's network. A rule that the
 plan lets somebody override at this step takes --override RULE with --why, and with

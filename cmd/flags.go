@@ -24,7 +24,7 @@ func newFlags(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
 		Long: `List what needs an engineer's look: findings that did not pass, stops, repeats,
-corrections, concessions, readings kept against doubt, checks out of order,
+corrections, concessions, readings stored although in doubt, checks out of order,
 findings gone stale, defects; and the notes. Open ones are marked; the others were cured or accepted, and
 stay listed.`,
 		Example:           "  handback flags t2-return-1\n  handback flags t2-return-1 --instrument dmm-7",

@@ -80,10 +80,10 @@ var seldomReached = []string{"refused: tester signs", "refused: proof of dead ac
 var refusals = map[string]*regexp.Regexp{
 	"refused: dead work on energised plant": regexp.MustCompile(`cannot be taken now: the plant was energised`),
 	"refused: not proved dead":              regexp.MustCompile(`cannot be taken now: .*(the plant counts as live|prove it dead again)`),
-	"refused: work not done":                regexp.MustCompile(`is not done: things are counted back`),
+	"refused: work not done":                regexp.MustCompile(`is not done: everything is removed and accounted for`),
 	"refused: behind a hold":                regexp.MustCompile(`lies behind hold`),
 	"refused: judged already":               regexp.MustCompile(`was judged \w+; take it again with --repeat`),
-	"refused: cannot be right":              regexp.MustCompile(`cannot be right: `),
+	"refused: check the entry":              regexp.MustCompile(`check the entry: `),
 	"refused: hold stands":                  regexp.MustCompile(`hold \S+ stands: `),
 	"refused: taken already":                regexp.MustCompile(`was recorded as done before`),
 	"refused: nothing to undo":              regexp.MustCompile(`there is nothing to undo`),

@@ -302,7 +302,7 @@ func verdictWords(s statusStep) string {
 	if s.Conceded && s.NotDone {
 		words = "skipped, accepted as not done"
 	} else if s.Conceded {
-		words += ", conceded"
+		words += ", accepted under concession"
 	}
 	if s.Attempts > 1 {
 		words += fmt.Sprintf(", attempt %d", s.Attempts)

@@ -68,7 +68,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"status":       {"status", job},
 		"flags":        {"flags", job},
 		"correct":      {"correct", job, "dead", "l1e=not live", "--why", "typed twice by mistake"},
-		"concede":      {"concede", "--help"},
+		"accept":       {"accept", "--help"},
 		"sheet":        {"sheet", "--help"},
 		"read":         {"read", job, sheet},
 		"attach":       {"attach", job, file("note.txt", "a note\n"), "--caption", "a note"},

@@ -287,7 +287,7 @@ func stateWords(s *State) string {
 	case s.AcceptedSkip() && s.LastJudged() == nil:
 		return "skipped, accepted as not done"
 	case s.IsConceded():
-		return v + ", conceded"
+		return v + ", accepted under concession"
 	case s.LastJudged() == nil && s.Skip != nil:
 		return "skipped"
 	case s.Last() != nil && !s.Last().Judged && s.LastJudged() != nil:
@@ -348,7 +348,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Remark = offWords(f, ans)
 	}
 	if ans.Kept != "" {
-		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
+		r.Remark = JoinWords(r.Remark, "stored although in doubt: "+ans.Kept)
 	}
 	if from := ans.From; from != nil {
 		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))

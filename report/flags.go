@@ -105,11 +105,12 @@ func (j *Job) stepFlags() []Flag {
 			Text: fmt.Sprintf("the step %s was left by %s: %s", l.Step, j.PersonName(l.By), l.Why)})
 	}
 	for _, f := range j.Found {
-		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		is, accepted := j.foundWords(f)
+		text := fmt.Sprintf("%s; seen %s by %s: %s", is, Stamp(f.Seen), j.PersonName(f.By), f.Why)
 		if len(f.Loads) > 0 {
 			text += "; dark by it: " + strings.Join(f.Loads, ", ")
 		}
-		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: len(f.Broken) > 0, Text: JoinWords(text, j.refusalWords(f.Broken))})
+		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: f.Accepted == nil || len(f.Broken) > 0, Text: JoinWords(JoinWords(text, accepted), j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
@@ -284,7 +285,7 @@ func keptIn(l Entered) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
 		if a := l.Answers[k]; a.Kept != "" {
-			out = append(out, fmt.Sprintf("%s %q was kept: %s", k, a.Typed, a.Kept))
+			out = append(out, fmt.Sprintf("%s %q was stored although in doubt: %s", k, a.Typed, a.Kept))
 		}
 	}
 	return out

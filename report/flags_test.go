@@ -61,7 +61,7 @@ func TestFlags(t *testing.T) {
 		{name: "kept", story: func(r *rig.Rig) {
 			r.Read("earth-ref", low, rig.Typed{"value": "it is so"}, "")
 			r.Judge("earth-ref", "")
-		}, want: []string{`2 earth-ref kept reading OPEN: attempt 1: value "1.2" was kept: it is so`}},
+		}, want: []string{`2 earth-ref kept reading OPEN: attempt 1: value "1.2" was stored although in doubt: it is so`}},
 		{name: "corrected", story: func(r *rig.Rig) {
 			r.Take("earth-ref", low)
 			r.Put(report.EntryCorrect, "earth-ref", report.Corrected{Attempt: 1, Answers: r.Answers("earth-ref", rig.Typed{"value": "1.3"}, nil), Why: "misread"})

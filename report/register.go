@@ -154,15 +154,14 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 
 // plantPicture is the state of the plant to be drawn.
 func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Picture {
-	state := func(id, words string) string { return strings.TrimPrefix(words, p.Network.Named(id)+": ") }
 	out := oneline.Draw(p.Grid().Network(), v, s, oneline.Words{
 		Named: p.Network.Named,
-		Node:  func(n network.NodeView) string { return state(n.ID, NodeWords(p, n)) },
+		Node:  func(n network.NodeView) string { return NodeWords(p, n) },
 		Device: func(d network.Device, is network.Standing) string {
 			if d.Kind == network.Transformer {
 				return ""
 			}
-			return state(d.ID, DeviceWords(p, d, v, is))
+			return DeviceWords(p, d, v, is)
 		},
 	})
 	return &out
@@ -234,6 +233,8 @@ type handedFound struct {
 	Locks    []string `json:"locks,omitempty"`
 	Seen     string   `json:"seen"`
 	Why      string   `json:"why"`
+
+	Accepted *handedAcceptance `json:"accepted,omitempty"`
 }
 
 // handSteps adds the plain steps and what was found to the data of the handover.
@@ -252,6 +253,9 @@ func (j *Job) handSteps(d *Handed) {
 	}
 	for _, f := range j.Found {
 		h := handedFound{Entry: f.Seq, By: f.By, Device: f.Device, Position: string(f.Is.Pos), Place: string(f.Is.Place), Locks: f.Is.Locks, Seen: f.Seen.Format(time.RFC3339), Why: f.Why}
+		if x := f.Accepted; x != nil {
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+		}
 		d.Found = append(d.Found, h)
 	}
 }

@@ -111,6 +111,9 @@ func (r *ruleBook) step(e chain.Entry) {
 		if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Broken) > 0 {
 			r.found(e, "the step %s was done against the rules %s", d.ID(), ruleNames(is.Broken))
 		}
+		if is := r.job.doneAt(e.Seq); err == nil && is != nil && d.Step != "" && len(is.Open) > 0 {
+			r.found(e, "the step %s was done while it waited for %s", d.Step, gapNames(is.Open))
+		}
 		for _, o := range d.Overrides {
 			if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
 				r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
@@ -188,6 +191,9 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):
 		r.found(e, "a concession that does not say why")
+	case c.Found > 0 && !slices.ContainsFunc(r.job.Found, func(f Found) bool { return f.Accepted != nil && f.Accepted.Seq == e.Seq }):
+		r.found(e, "an acceptance of what entry %d found, which accepts nothing", c.Found)
+	case c.Found > 0:
 	case c.Skip > 0 && c.Verdict != checks.Missing:
 		r.found(e, "a concession of %s, the check was skipped", c.Verdict)
 	case c.Skip > 0:

@@ -21,7 +21,7 @@ type crossVolts struct {
 	Tied    bool              `plan:"neutrals_tied,need" doc:"yes when the neutrals of both sides are joined while the volts are read, be it by a test link; without, the volts across prove nothing and the check cannot pass"`
 	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts these are; give it or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts; give it or board"`
-	Limit   *quantity.Volt    `plan:"limit,pos" doc:"greatest volts from a conductor of A to its own of B"`
+	Limit   *quantity.Volt    `plan:"limit,pos" doc:"maximum volts from a conductor of A to its own of B"`
 	Share   *quantity.Percent `plan:"limit_share,pos" doc:"the same limit as a share of the nominal line-to-line volts; 5 % when neither is given, which is about 5° apart (our choice)"`
 }
 

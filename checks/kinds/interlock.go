@@ -74,12 +74,10 @@ func orPlan(source string) string {
 }
 
 func validateInterlock(_ *plan.Plan, _ *plan.Check, g *interlock, say plan.Say) {
-	if n := len(g.Trials); n == 0 || n > maxRows {
-		say("trials", "%d trials: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	} else if !slices.ContainsFunc(g.Trials, func(t interlockTrial) bool { return t.Must == "refuse" }) {
+	needRows("trials", "trials", maxRows, plan.IDsOf(g.Trials, func(t interlockTrial) string { return t.ID }), say)
+	if len(g.Trials) > 0 && !slices.ContainsFunc(g.Trials, func(t interlockTrial) bool { return t.Must == "refuse" }) {
 		say("trials", "none must be refused: what is always allowed shows no interlock")
 	}
-	needIDs("trials", plan.IDsOf(g.Trials, func(t interlockTrial) string { return t.ID }), say)
 	seen := map[string]string{}
 	for i, t := range g.Trials {
 		key := t.label()

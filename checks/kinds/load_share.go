@@ -17,7 +17,7 @@ import (
 type loadShare struct {
 	Incomers  []incomer         `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer, or other incomer of the plant, and the section it feeds"`
 	Returning string            `plan:"returning,need" doc:"the incomer that came back and must be seen to carry its share"`
-	Least     *quantity.Percent `plan:"least,pos" doc:"least share of each incomer, of its predicted share; 50 % when not given (our choice)"`
+	Least     *quantity.Percent `plan:"least,pos" doc:"minimum share of each incomer, of its predicted share; 50 % when not given (our choice)"`
 	TimeLimit *quantity.Second  `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min, from the step that closed to the one that opened where the job records them; shown and not judged when not given"`
 	After     *quantity.Percent `plan:"after_limit,pos" doc:"most an incomer may carry after opening, of its rated current; 100 % when not given"`
 }
@@ -198,10 +198,10 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	out := []checks.Field{pf("pf", "power factor of the load", "lagging; the predicted share hangs on it little")}
 	open := factorsDecide(in, g)
 	for _, i := range g.Incomers {
-		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the least of the three phases, whether it lags or leads"))
+		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the lowest of the three phases, whether it lags or leads"))
 		out[len(out)-1].Known = !open
 	}
-	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the least of the three phases, whether it lags or leads"))
+	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the lowest of the three phases, whether it lags or leads"))
 	out[len(out)-1].Known = !open
 	return out
 }

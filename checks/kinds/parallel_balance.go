@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"strings"
 
 	"handback/checks"
 	"handback/checks/calc"
@@ -21,10 +22,10 @@ type parallelBalance struct {
 	TapB        string            `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
 	TapFromB    string            `plan:"tap_from_b" ref:"tap-links" doc:"id of the tap-links check whose left position b stands on"`
 	Board       string            `plan:"board,need" ref:"board" doc:"the board they are to share, whose ratings hold the fault level"`
-	Difference  *quantity.Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (our choice)"`
-	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
+	Difference  *quantity.Percent `plan:"difference,pos" doc:"maximum difference of volts, of a's; 1 % when not given (our choice)"`
+	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"maximum circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *quantity.Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
-	Ratio       *float64          `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
+	Ratio       *float64          `plan:"rating_ratio,pos" doc:"maximum ratio of the ratings; 3 when not given (common practice)"`
 	Cross       string            `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
 	Factor      *float64          `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
@@ -80,7 +81,7 @@ func validateParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance, sa
 		say("rating_ratio", "%v: the larger rating over the smaller is 1 or more", *g.Ratio)
 	}
 	if g.Factor != nil && (*g.Factor < 0.9 || *g.Factor > 1.1) {
-		say("voltage_factor", "%v: IEC 60909-0 Table 1 gives 1.05 or 1.10 for the greatest current", *g.Factor)
+		say("voltage_factor", "%v: IEC 60909-0 Table 1 gives 1.05 or 1.10 for the maximum current", *g.Factor)
 	}
 }
 
@@ -155,7 +156,7 @@ func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
 	}
 	for _, k := range keys {
 		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
-		pair := ub.Label() + " less " + g.A
+		pair := strings.TrimPrefix(ub.Label(), g.B+" ") + ", difference " + g.B + " − " + g.A
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
 		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), limit)
 	}

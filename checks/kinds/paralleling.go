@@ -67,7 +67,7 @@ type feed struct {
 func feedOf(in checks.Input, id, tap, from string) (feed, error) {
 	t, at := transformerOnTap(in, id, tap, from)
 	if t == nil && in.Plan.Rated(id) != nil {
-		return feed{}, fmt.Errorf("%s is no transformer: no impedance is on its plate, so how it shares a load is not foretold", id)
+		return feed{}, fmt.Errorf("%s is no transformer: no impedance is on its plate, so how it shares a load is not predicted", id)
 	}
 	if t == nil {
 		return feed{}, fmt.Errorf("no transformer %q in the plan", id)

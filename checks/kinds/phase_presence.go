@@ -13,7 +13,7 @@ import (
 // phasePresence is what a phase-presence check is given.
 type phasePresence struct {
 	By      string            `plan:"by,need" one:"lamp|volts" doc:"how presence is told: an indicator lamp each phase, or volts to neutral"`
-	Share   *quantity.Percent `plan:"share,pos" doc:"least line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
+	Share   *quantity.Percent `plan:"share,pos" doc:"minimum line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
 	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts the share is taken of; by volts, this or board"`
 }

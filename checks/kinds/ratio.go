@@ -16,8 +16,8 @@ import (
 type ratio struct {
 	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding ratio is read"`
 	tapChoice
-	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own greatest deviation from nominal; IEC 60076-1 Table 1 when not given"`
-	Other     *quantity.Percent `plan:"other_limit,pos" doc:"greatest deviation on taps other than the principal one; the same as there when not given"`
+	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own maximum deviation from nominal; IEC 60076-1 Table 1 when not given"`
+	Other     *quantity.Percent `plan:"other_limit,pos" doc:"maximum deviation on taps other than the principal one; the same as there when not given"`
 	Impedance *quantity.Percent `plan:"impedance,pos" doc:"measured short-circuit impedance at the principal tap; the nameplate's when not given"`
 	Source    string            `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }

@@ -15,9 +15,9 @@ import (
 type syncCheck struct {
 	Limits  string               `plan:"limits,need" one:"same-source|rotating|der|plan" doc:"limit set: same-source (two transformers of one supply), rotating (IEEE C50.12 and C50.13), der (IEEE 1547-2018 Table 5, by rating) or plan"`
 	Rating  *quantity.VoltAmpere `plan:"rating,pos" doc:"rating of the distributed resource; needed with der"`
-	DU      *quantity.Percent    `plan:"du,pos" doc:"greatest difference of volts, of side A's; needed with same-source and plan"`
-	DF      *quantity.Hertz      `plan:"df,pos" doc:"greatest difference of frequency; needed with plan, with same-source one digit of the meter when not given"`
-	Angle   *quantity.Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
+	DU      *quantity.Percent    `plan:"du,pos" doc:"maximum difference of volts, of side A's; needed with same-source and plan"`
+	DF      *quantity.Hertz      `plan:"df,pos" doc:"maximum difference of frequency; needed with plan, with same-source one digit of the meter when not given"`
+	Angle   *quantity.Degree     `plan:"angle,pos" doc:"maximum angle when the contacts meet; needed with same-source and plan"`
 	Closing *quantity.Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
 	Fresh   *quantity.Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (our choice)"`
 	A       string               `plan:"a" ref:"incomer" doc:"transformer or other incomer that feeds side A, the running bar; two transformers give the current at closing"`
@@ -53,9 +53,9 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 	Validate: validateSync,
 	Predict: func(p *plan.Plan, c *plan.Check, g *syncCheck) []plan.Prediction {
 		du, df, angle := g.limits(math.NaN())
-		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle when the contacts meet", Text: angle.Text("°"), Source: angle.Source}}
+		out := []plan.Prediction{{Name: "volts, difference B − A", Text: du.Text("%"), Source: du.Source}, {Name: "angle when the contacts meet", Text: angle.Text("°"), Source: angle.Source}}
 		if df != nil {
-			out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
+			out = append(out, plan.Prediction{Name: "frequency, difference B − A", Text: df.Text("Hz"), Source: df.Source})
 		}
 		if g.Tied == nil && !crossAbove(p, c) {
 			out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})

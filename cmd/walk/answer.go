@@ -265,6 +265,6 @@ func (t *taking) moved(ctx context.Context, form []checks.Field, got checks.Answ
 		return true, nil
 	}
 	text := w.echo(form, got)
-	w.in.Refuse("  not stored: this was answered elsewhere meanwhile. Yours is kept as a note: %s\n", text)
+	w.in.Refuse("  not stored: this was answered elsewhere meanwhile. Yours is stored as a note: %s\n", text)
 	return false, w.record(ctx, report.EntryNote, t.check.ID, report.Noted{Text: "typed while the check was answered elsewhere: " + text})
 }

@@ -61,7 +61,7 @@ func (w *walker) keep(c *plan.Check, again []checks.Field) {
 		}
 	}
 	if len(k.answers) == 0 {
-		w.say("  all of it is read again: nothing of it can be kept\n")
+		w.say("  all of it is read again: no reading of it can stay\n")
 		return
 	}
 	shared, labels := session.SharedStart(again)

@@ -45,7 +45,7 @@ func (t *taking) begin(first bool) {
 // sayKept tells what is taken again alone, when the rest is kept.
 func (t *taking) sayKept() {
 	if k := t.w.keeping; k != nil && k.check == t.check.ID {
-		t.w.say("  taken again: %s; the rest is kept as it was\n", k.again)
+		t.w.say("  taken again: %s; the rest stays as it was\n", k.again)
 	}
 }
 
