@@ -51,6 +51,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"plan check":   {"plan", "check", plan},
 		"plan steps":   {"plan", "steps", plan},
 		"plan schema":  {"plan", "schema"},
+		"export":       {"export", job, "--json"},
 		"open":         {"open", plan},
 		"jobs":         {"jobs"},
 		"walk":         {"walk", job},
