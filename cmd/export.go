@@ -30,7 +30,7 @@ steps and entries.
 columns, datatypes, keys and how the tables hang together, after the W3C's Metadata
 Vocabulary for Tabular Data. A folder that is there already is never written over.
 
---json prints one document with the same rows.
+--json prints one document with the same rows; handback schema export prints its schema.
 
 A reading is given as it was typed, as a number in the unit it was typed in, and in its
 base unit; a value that was worked out in its own unit. Beside each unit stands its code

@@ -50,7 +50,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"plan new":     {"plan", "new", "tap-change"},
 		"plan check":   {"plan", "check", plan},
 		"plan steps":   {"plan", "steps", plan},
-		"plan schema":  {"plan", "schema"},
+		"schema":       {"schema", "status"},
 		"export":       {"export", job, "--json"},
 		"open":         {"open", plan},
 		"jobs":         {"jobs"},
