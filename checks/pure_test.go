@@ -23,7 +23,7 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -31,6 +31,8 @@ var layers = map[string][]string{
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/oneline", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "report"},
+	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
+	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/photo":       {"records/chain"},
 	"report/scale":       {"checks", "checks/quantity"},
@@ -48,6 +50,7 @@ var layers = map[string][]string{
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
+	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},

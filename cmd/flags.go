@@ -36,6 +36,19 @@ stay listed.`,
 	return c
 }
 
+// flagsReport is what in a job needs a look.
+type flagsReport struct {
+	Job   string        `json:"job"`
+	Flags []report.Flag `json:"flags"`
+	Notes []noteReport  `json:"notes"`
+}
+
+// usesReport is what an instrument read in a job.
+type usesReport struct {
+	Job  string       `json:"job"`
+	Uses []report.Use `json:"uses"`
+}
+
 func runFlags(ctx context.Context, o *flagsOptions) error {
 	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
@@ -48,11 +61,7 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 	flags := s.Job.Flags(o.env.Now())
 	_, notes := asides(s.Job, o.env.Now())
 	if o.json {
-		return printJSON(o.env.Out, struct {
-			Job   string        `json:"job"`
-			Flags []report.Flag `json:"flags"`
-			Notes []noteReport  `json:"notes"`
-		}{s.Job.ID, flags, notes})
+		return printJSON(o.env.Out, flagsReport{s.Job.ID, flags, notes})
 	}
 	if len(flags) == 0 {
 		fmt.Fprintln(o.env.Out, "nothing needs a look")
@@ -79,10 +88,7 @@ func (o *flagsOptions) touched(s *session.Session) error {
 	}
 	uses := slices.DeleteFunc(s.Job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
 	if o.json {
-		return printJSON(o.env.Out, struct {
-			Job  string       `json:"job"`
-			Uses []report.Use `json:"uses"`
-		}{s.Job.ID, uses})
+		return printJSON(o.env.Out, usesReport{s.Job.ID, uses})
 	}
 	return printUses(o.env, uses)
 }

@@ -31,7 +31,7 @@ func play(t *testing.T, stdin string, args ...string) ran {
 	var out, talk bytes.Buffer
 	env := session.Env{In: strings.NewReader(stdin), Out: &out, Err: &talk, Random: strings.NewReader(""),
 		Now: func() time.Time { return time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC) }, Book: filepath.Join(t.TempDir(), "book.db")}
-	status := Main(args, env)
+	status := heldToSchema(args, env)
 	return ran{status, out.String(), talk.String()}
 }
 

@@ -314,10 +314,8 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 			p.Until = Stamp(f.Until)
 		}
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
-		if ans, ok := a.Answers[f.Key]; ok {
-			p.Readings = append(p.Readings, j.answerLine(f, ans, a))
-		}
+	for _, g := range j.Given(s, a) {
+		p.Readings = append(p.Readings, j.answerLine(g.Field, g.Answer, a))
 	}
 	return p
 }

@@ -179,6 +179,14 @@ func Stands(h Hang, v checks.Verdict) string {
 	return calc.Decide(StandsBy(h, v), func(string) calc.Content { return calc.Content{Word: v.Shown()} })
 }
 
+// StandsAt is what a check of the job stands as at a time.
+func (j *Job) StandsAt(s *State, at time.Time) string {
+	if s.Out > 0 {
+		return StandsTakenOut
+	}
+	return Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())
+}
+
 // stepsAgainst lists what stands against a job of its steps: those that were not done,
 // those done otherwise than the plan and the rules have it, and what is left over when all
 // were done.
