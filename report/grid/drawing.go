@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -35,6 +36,7 @@ type PlacedPicture struct {
 	At      Cell
 	Caption string
 	Picture *photo.Picture
+	Rows    int // plain ones it may take, PictureRows when 0
 }
 
 // drawCharts puts the charts into the workbook.
@@ -50,7 +52,7 @@ func (s *Sheet) drawCharts() error {
 // draw puts the pictures into the workbook, made smaller to fit, never larger.
 func (s *Sheet) draw() error {
 	for _, p := range s.Pictures {
-		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(PictureRows-1))/float64(p.Picture.Height)))
+		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(cmp.Or(p.Rows, PictureRows)-1))/float64(p.Picture.Height)))
 		ext := map[string]string{chain.TypeJPEG: ".jpg", chain.TypePNG: ".png"}[p.Picture.Type]
 		err := s.book.File.AddPictureFromBytes(s.Name, p.At.Name(), &excelize.Picture{Extension: ext, File: p.Picture.Content,
 			Format: &excelize.GraphicOptions{AltText: report.Plain(p.Caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})

@@ -125,7 +125,7 @@ func (s *Sheet) printed() error {
 	if s.Unprinted {
 		first = Cell{s.Name, len(s.Rows) + 2, 1}
 		last = first
-	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}); err != nil {
+	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.header(), OddFooter: s.book.footer()}); err != nil {
 		return err
 	}
 	return s.book.File.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,

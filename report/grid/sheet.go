@@ -149,20 +149,26 @@ func (s *Sheet) Flow() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, fals
 // Gap leaves a little room.
 func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Row{Height: points}) }
 
-// Heading is a bar over the whole width.
-func (s *Sheet) Heading(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
+// Heading is a bar over the whole width with a label; HeadingOf has words of the record.
+func (s *Sheet) Heading(label string) int { return s.HeadingOf(s.book.Label(label)) }
+
+// HeadingOf is a bar over the whole width with words of the record.
+func (s *Sheet) HeadingOf(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
 
 // Said is a label with text beside it; nothing is laid out for empty text.
 func (s *Sheet) Said(label, text string) {
 	if text != "" {
-		s.Add(At(1, label, FaceLabel), Across(2, len(s.Widths), text, FaceText))
+		s.Add(At(1, s.book.Label(label), FaceLabel), Across(2, len(s.Widths), text, FaceText))
 	}
 }
 
-// Columns are the headings of a table.
+// Columns are the headings of a table, labels.
 func (s *Sheet) Columns(names ...Box) int {
 	for i := range names {
 		names[i].Look = FaceColumn
+		if label, ok := names[i].Value.(string); ok {
+			names[i].Value = s.book.Label(label)
+		}
 	}
 	return s.Add(names...)
 }

@@ -47,7 +47,7 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
-	b.Data = d.Data
+	b.Data, b.Form = d.Data, d.Form
 	cover, results, flags := b.Sheet("Cover"), b.Sheet("Results"), b.Sheet("Flags")
 	instruments, entries := b.Sheet("Instruments"), b.Sheet("Entries")
 	b.Sheets = []*grid.Sheet{cover, results, flags}
