@@ -22,12 +22,16 @@ type Book struct {
 	title  string
 	mark   string    // at the foot of every printed page
 	Header string    // at the head of every printed page, "" for none
+	Fixed  bool      // no sheet may be added, moved or renamed
 	last   time.Time // when it counts as made
 	Sheets []*Sheet  // in the order they are written
 	taken  map[string]bool
+	made   map[string]*Sheet // by name
 	Names  []NamedCell
 	Data   []byte // that it carries, nil for none
 	Late   map[Cell]LateCell
+	lists  *Sheet            // of words that cells accept, written where it holds any
+	ranges map[string]string // on it, by their words
 }
 
 // LateCell is what a cell holds that could not be said before every cell had its place.
@@ -39,10 +43,11 @@ type LateCell struct {
 // NewBook begins a workbook without sheets. Names given in taken are those that no
 // sheet may have.
 func NewBook(title, mark string, last time.Time, taken ...string) *Book {
-	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, Late: map[Cell]LateCell{}}
+	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, made: map[string]*Sheet{}, Late: map[Cell]LateCell{}, ranges: map[string]string{}}
 	for _, name := range taken {
 		b.taken[strings.ToLower(name)] = true
 	}
+	b.lists = b.Sheet(ListsSheet)
 	return b
 }
 
@@ -67,7 +72,8 @@ func (b *Book) Sheet(name string) *Sheet {
 		try = report.CutRunes(clean, 31-len(suffix)) + suffix
 	}
 	b.taken[strings.ToLower(try)] = true
-	return &Sheet{book: b, Name: try}
+	b.made[try] = &Sheet{book: b, Name: try}
+	return b.made[try]
 }
 
 // footer stands on every printed page.
@@ -81,6 +87,7 @@ func (b *Book) Bytes() ([]byte, error) {
 	if err := b.File.SetDefaultFont(Typeface); err != nil {
 		return nil, err
 	}
+	b.layLists()
 	for i, s := range b.Sheets {
 		if i == 0 {
 			if err := b.File.SetSheetName("Sheet1", s.Name); err != nil {
@@ -95,6 +102,11 @@ func (b *Book) Bytes() ([]byte, error) {
 	}
 	if err := b.File.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {
 		return nil, err
+	}
+	if b.Fixed {
+		if err := b.File.ProtectWorkbook(&excelize.WorkbookProtectionOptions{LockStructure: true}); err != nil {
+			return nil, err
+		}
 	}
 	for _, s := range b.Sheets {
 		if err := s.write(); err != nil {

@@ -37,6 +37,16 @@ type PlacedPicture struct {
 	Picture *photo.Picture
 }
 
+// drawCharts puts the charts into the workbook.
+func (s *Sheet) drawCharts() error {
+	for _, c := range s.Charts {
+		if err := s.book.File.AddChart(s.Name, c.At.Name(), c.Chart); err != nil {
+			return fmt.Errorf("chart at %s: %w", c.At.Name(), err)
+		}
+	}
+	return nil
+}
+
 // draw puts the pictures into the workbook, made smaller to fit, never larger.
 func (s *Sheet) draw() error {
 	for _, p := range s.Pictures {
@@ -45,7 +55,7 @@ func (s *Sheet) draw() error {
 		err := s.book.File.AddPictureFromBytes(s.Name, p.At.Name(), &excelize.Picture{Extension: ext, File: p.Picture.Content,
 			Format: &excelize.GraphicOptions{AltText: report.Plain(p.Caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})
 		if err != nil {
-			return fmt.Errorf("sheet %s, picture at %s: %w", s.Name, p.At.Name(), err)
+			return fmt.Errorf("picture at %s: %w", p.At.Name(), err)
 		}
 	}
 	return nil

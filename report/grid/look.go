@@ -27,7 +27,8 @@ type Look struct {
 	Middle bool   // centred between top and bottom
 	Format string // number format
 	Flat   bool   // never wrapped
-	Open   bool   // may be filled in where the sheet is protected
+	Open   bool   // may be filled in, where all else is locked
+	Leads  bool   // underlined, as what leads elsewhere is
 }
 
 // borders gives the line styles of ECMA-376, 18.18.3, by our names.
@@ -117,6 +118,9 @@ func (b *Book) style(l Look) (int, error) {
 	}
 	if l.White {
 		font.Color = "FFFFFF"
+	}
+	if l.Leads {
+		font.Underline = "single"
 	}
 	s := &excelize.Style{Font: font, Alignment: &excelize.Alignment{WrapText: !l.Flat, Vertical: "top", Horizontal: l.Align}}
 	if l.Middle {
