@@ -39,6 +39,8 @@ type Document struct {
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
+	Identity                       []IdentityLine
+	Lacks                          []plan.Lack // what a report needs and the plan does not say
 	Plant                          [][2]string // nameplate data, name and value
 	Cautions                       []string
 	Groups                         []Group
@@ -162,7 +164,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
-		Plant: plantLines(j.Plan),
+		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
 	}
 	for _, s := range j.all() {
 		d.Stops = append(d.Stops, stopsOf(s)...)

@@ -41,6 +41,7 @@ func (n *Notes) identity(p *Plan) {
 		}
 	}
 	n.plantApart(p)
+	n.plates(p)
 	n.titlesApart(p)
 }
 
