@@ -120,22 +120,22 @@ func (s *Sheet) settings() error {
 }
 
 // printed sets what of the sheet is printed, and what stands on every page of it. A sheet
-// that is not printed has an empty cell below its last row as its printed area, without
+// that is not printed has empty cells below its last row as its printed area, without
 // header and footer: LibreOffice prints no page of it, other programs a blank one at
 // most. Nothing is set where the sheet is hidden: some programs print it then.
 func (s *Sheet) printed() error {
 	if s.Hidden {
 		return nil
 	}
-	first, last := Cell{s.Name, 1, 1}, Cell{s.Name, len(s.Rows) - s.aside, s.wide()}
+	area := "$A$1:$" + AbsoluteName(Cell{s.Name, len(s.Rows) - s.aside, s.wide()})
 	if s.Unprinted {
-		first = Cell{s.Name, len(s.Rows) + 2, 1}
-		last = first
+		below := Cell{s.Name, len(s.Rows) + 2, 1} // two of them: some programs lose an area of one
+		area = "$" + AbsoluteName(below) + ":$" + AbsoluteName(below.Up(-1))
 	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}); err != nil {
 		return err
 	}
 	return s.book.File.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,
-		RefersTo: Absolute(s.Name, "$"+AbsoluteName(first)+":$"+AbsoluteName(last))})
+		RefersTo: Absolute(s.Name, area)})
 }
 
 // Absolute is an area as a defined name refers to it.
