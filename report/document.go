@@ -129,7 +129,9 @@ type AnswerLine struct {
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
+	Sort              checks.Sort
 	Remark            string
+	Happened          string // what of the remark tells what became of it
 }
 
 // MeterLine is an instrument with where it was used.
@@ -330,9 +332,9 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 }
 
 func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
-	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key), Sort: f.Sort}
 	if ans.NotThere != "" {
-		r.Word, r.Remark = "not there", ans.NotThere
+		r.Word, r.Remark, r.Happened = "not there", ans.NotThere, ans.NotThere
 		return r
 	}
 	switch f.Sort {
@@ -351,19 +353,20 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	if used, ok := a.Answers[f.Meter]; ok && f.Meter != "" {
 		r.Meter = used.Word
 	}
-	if f.Expect != nil && r.Number && ans.Bound == "" {
-		r.Remark = offWords(f, ans)
-	}
 	if ans.Kept != "" {
-		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
+		r.Happened = "kept: " + ans.Kept
 	}
 	if from := ans.From; from != nil {
-		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Happened = JoinWords(r.Happened, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
-			r.Remark = JoinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
+			r.Happened = JoinWords(r.Happened, "was "+c.Was.Typed+", corrected: "+c.Why)
 		}
+	}
+	r.Remark = r.Happened
+	if f.Expect != nil && r.Number && ans.Bound == "" {
+		r.Remark = JoinWords(offWords(f, ans), r.Happened)
 	}
 	return r
 }
@@ -386,6 +389,16 @@ func entryOf(a *Attempt, key string) int {
 
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
+
+// Newest is the newest attempt that was judged, nil when there is none.
+func (p CheckPage) Newest() *AttemptPage {
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if p.Attempts[i].Judged {
+			return &p.Attempts[i]
+		}
+	}
+	return nil
+}
 
 // WorksOut tells whether an attempt has values to work out.
 func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }

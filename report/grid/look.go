@@ -27,6 +27,7 @@ type Look struct {
 	Middle bool   // centred between top and bottom
 	Format string // number format
 	Flat   bool   // never wrapped
+	Snug   bool   // no room between letters and border
 	Open   bool   // may be filled in, where all else is locked
 	Leads  bool   // underlined, as what leads elsewhere is
 }
@@ -104,7 +105,7 @@ func (s *Sheet) lookOfVerdicts() error {
 
 // indented tells whether a little room is kept between letters and border.
 func (l Look) indented() bool {
-	return l.Align != "center" && l.Border != "" && l.Border != "under"
+	return !l.Snug && l.Align != "center" && l.Border != "" && l.Border != "under"
 }
 
 // style is the workbook's number for a look; equal looks share one.

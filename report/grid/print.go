@@ -1,7 +1,6 @@
 package grid
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -17,7 +16,8 @@ const (
 
 // breaks are the rows that begin a printed page: a block that does not fit in what
 // is left of a page begins a new one, unless it is longer than a page and half of
-// one is left. Readers that scale to the width may ignore them.
+// one is left. Where lines flow on, every page's first row is said too, so that all
+// programs end pages alike. Readers that scale to the width may ignore them.
 func (s *Sheet) breaks() []int {
 	wide, high := paperShort, paperLong
 	if s.Landscape {
@@ -25,18 +25,18 @@ func (s *Sheet) breaks() []int {
 	}
 	const point = 25.4 / 72
 	total := 0.0
-	for i, w := range s.Widths[:cmp.Or(s.Printed, len(s.Widths))] {
+	for i, w := range s.Widths[:s.wide()] {
 		total += 6.1 * w
 		if i < s.repeatCol {
 			total += 6.1 * w * float64(max(0, s.pages-1))
 		}
 	}
 	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
-	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
+	page := 0.985*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
 	var out []int
 	at := 0.0
 	for i, b := range s.blocks {
-		end := len(s.Rows)
+		end := len(s.Rows) - s.aside
 		if i+1 < len(s.blocks) {
 			end = s.blocks[i+1].row - 1
 		}
@@ -45,7 +45,13 @@ func (s *Sheet) breaks() []int {
 			out = append(out, b.row)
 			at = 0
 		}
-		at = math.Mod(at+h, page)
+		for n, r := range s.Rows[b.row-1 : end] {
+			if at > 0 && at+r.Height > page {
+				out = append(out, b.row+n)
+				at = 0
+			}
+			at += r.Height
+		}
 	}
 	return out
 }
@@ -114,22 +120,22 @@ func (s *Sheet) settings() error {
 }
 
 // printed sets what of the sheet is printed, and what stands on every page of it. A sheet
-// that is not printed has an empty cell below its last row as its printed area, without
+// that is not printed has empty cells below its last row as its printed area, without
 // header and footer: LibreOffice prints no page of it, other programs a blank one at
 // most. Nothing is set where the sheet is hidden: some programs print it then.
 func (s *Sheet) printed() error {
 	if s.Hidden {
 		return nil
 	}
-	first, last := Cell{s.Name, 1, 1}, Cell{s.Name, len(s.Rows), cmp.Or(s.Printed, len(s.Widths))}
+	area := "$A$1:$" + AbsoluteName(Cell{s.Name, len(s.Rows) - s.aside, s.wide()})
 	if s.Unprinted {
-		first = Cell{s.Name, len(s.Rows) + 2, 1}
-		last = first
+		below := Cell{s.Name, len(s.Rows) + 2, 1} // two of them: some programs lose an area of one
+		area = "$" + AbsoluteName(below) + ":$" + AbsoluteName(below.Up(-1))
 	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.header(), OddFooter: s.book.footer()}); err != nil {
 		return err
 	}
 	return s.book.File.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,
-		RefersTo: Absolute(s.Name, "$"+AbsoluteName(first)+":$"+AbsoluteName(last))})
+		RefersTo: Absolute(s.Name, area)})
 }
 
 // Absolute is an area as a defined name refers to it.

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -23,6 +24,7 @@ type Sheet struct {
 	Hidden    bool
 	Unprinted bool // in sight, and not printed
 	Printed   int  // columns that are printed, from the first on; 0 for all
+	Tight     bool // little room above and below letters
 	links     []linkTo
 	Repeat    int      // rows at the top that stay in sight and head every printed page
 	pages     int      // wide when printed, 1 when 0
@@ -32,6 +34,7 @@ type Sheet struct {
 	Pictures  []PlacedPicture
 	Rows      []Row
 	blocks    []block
+	aside     int // rows at the end that Beside made, where nothing printed stands
 }
 
 // block is what begins at a row and ends before the next block.
@@ -91,23 +94,23 @@ func (s *Sheet) Add(boxes ...Box) int {
 		pieces[i], lines[i] = stretches(strings.TrimRight(report.Plain(text), "\n"), s.room(b), b.Look, maxLines)
 		more = max(more, len(pieces[i]))
 	}
-	for _, b := range boxes {
-		if b.verdict {
-			s.verdicts = append(s.verdicts, Cell{s.Name, first, b.Col}.Name()+":"+Cell{s.Name, first, b.Col + b.Span - 1}.Name())
-		}
-	}
+	s.mark(first, boxes)
 	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
+	least, free := 13.0, 4.0
+	if s.Tight {
+		least, free = 11, 1.5
+	}
 	for n := range more {
-		l := Row{Height: 13}
+		l := Row{Height: least}
 		for i, b := range boxes {
 			switch {
 			case n < len(pieces[i]):
 				b.Value = pieces[i][n]
-				l.Height = math.Max(l.Height, 4+float64(lines[i][n])*b.Look.Size*lineLead)
+				l.Height = math.Max(l.Height, free+float64(lines[i][n])*b.Look.Size*lineLead)
 			case n > 0:
 				b.Value, b.Formula, b.Look.Open = nil, "", false
 			default:
-				l.Height = math.Max(l.Height, 4+b.Look.Size*lineLead)
+				l.Height = math.Max(l.Height, free+b.Look.Size*lineLead)
 			}
 			l.Boxes = append(l.Boxes, b)
 		}
@@ -153,12 +156,15 @@ func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Row{Height: points
 func (s *Sheet) Heading(label string) int { return s.HeadingOf(s.book.Label(label)) }
 
 // HeadingOf is a bar over the whole width with words of the record.
-func (s *Sheet) HeadingOf(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
+func (s *Sheet) HeadingOf(text string) int { return s.Add(Across(1, s.wide(), text, FaceHead)) }
+
+// wide is how many columns are printed.
+func (s *Sheet) wide() int { return cmp.Or(s.Printed, len(s.Widths)) }
 
 // Said is a label with text beside it; nothing is laid out for empty text.
 func (s *Sheet) Said(label, text string) {
 	if text != "" {
-		s.Add(At(1, s.book.Label(label), FaceLabel), Across(2, len(s.Widths), text, FaceText))
+		s.Add(At(1, s.book.Label(label), FaceLabel), Across(2, s.wide(), text, FaceText))
 	}
 }
 

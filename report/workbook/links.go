@@ -14,7 +14,7 @@ import (
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
-		if a := lastJudged(p); a != nil {
+		if a := p.Newest(); a != nil {
 			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
 		}
 		for _, a := range p.Attempts {
@@ -23,6 +23,11 @@ func (b *book) link() {
 			}
 			b.linkReasons(p, a)
 		}
+	}
+	for _, x := range b.shown {
+		c := b.layout.Reasons[x.of][x.i]
+		b.Late[x.at] = grid.LateCell{Formula: c.In(colReasonWords).Name()}
+		b.Late[x.at.In(colVerdict)] = grid.LateCell{Formula: c.Name()}
 	}
 }
 
@@ -40,7 +45,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: "as it stood when judged"}
 			continue
 		}
-		marks[i] = c.In(colChanged).Ref()
+		marks[i] = changedOf(c).Ref()
 		ref := c.Ref()
 		if unit != "" {
 			ref = calc.ToBaseFormula(ref, unit)

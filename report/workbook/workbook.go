@@ -38,6 +38,7 @@ type book struct {
 	*grid.Book
 	doc    *report.Document
 	layout layout
+	shown  []shownReason
 }
 
 // LayOut decides what stands where; nothing is written yet.
@@ -64,6 +65,12 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	if p := b.plant(); p != nil {
 		b.Sheets = append(b.Sheets, p)
+	}
+	method := b.Sheet("Method")
+	b.method(method)
+	b.Sheets = append(b.Sheets, method)
+	if c := b.courses(); c != nil {
+		b.Sheets = append(b.Sheets, c)
 	}
 	if p := b.pictures(); p != nil {
 		b.Sheets = append(b.Sheets, p)
