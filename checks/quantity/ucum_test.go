@@ -53,7 +53,7 @@ func TestUCUM(t *testing.T) {
 // the base unit is ours.
 func TestUCUM_against_library(t *testing.T) {
 	outside.Long(t)
-	node, dir := outside.Npm(t, "@lhncbc/ucum-lhc@7.1.10")
+	node, dir := outside.NpmFolder(t, "@lhncbc/ucum-lhc@7.1.10")
 	type ask struct{ From, To string }
 	asked := []ask{{"K/h", "K/h"}}
 	want := [][2]float64{{0, 8}}

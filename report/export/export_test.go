@@ -214,7 +214,7 @@ func TestJSON_units(t *testing.T) {
 // and times typed.
 func TestCSV_outside(t *testing.T) {
 	outside.Long(t)
-	node, dir := outside.Npm(t, "rdf-parser-csvw@1.1.0", "jsonld@9.0.0", "n3@2.13.12")
+	node, dir := outside.NpmFolder(t, "rdf-parser-csvw@1.1.0", "jsonld@9.0.0", "n3@2.13.12")
 	j := rig.Told(t).Job()
 	files := csvOf(t, j)
 	for name, content := range files {

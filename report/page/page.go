@@ -18,7 +18,7 @@ import (
 // Equal documents give equal bytes. Characters XML forbids show as U+FFFD. The error
 // names what the template lacks.
 func Make(d *report.Document) ([]byte, error) {
-	data, err := templates.Page("page", newPage(d))
+	data, err := templates.Page("page", newPage(d), d.Form.Labels.Of)
 	if err != nil {
 		return nil, fmt.Errorf("page of job %s: %w", d.Job, err)
 	}
@@ -40,6 +40,7 @@ type pageView struct {
 	Files             []pageFile
 	Plant             template.HTML // a picture of its state
 	Deferral          string
+	Logo              template.URL // of the owner's form, "" for none
 }
 
 type pageHold struct {
@@ -87,6 +88,9 @@ func newPage(d *report.Document) pageView {
 		v.Standing = "stop"
 	case d.Overall.Ready:
 		v.Standing = "ready"
+	}
+	if d.Form.Logo != nil {
+		v.Logo = embedded(d.Form.Logo)
 	}
 	for _, h := range d.Holds {
 		v.Holds = append(v.Holds, newPageHold(h))

@@ -1,21 +1,27 @@
 package outside
 
 import (
-	"os/exec"
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 )
 
-// Npm installs packages of the npm registry, each as name@version, into a folder of the
-// test, and gives the folder and node to run a program there. Where they cannot be
-// fetched the comparison is missing.
-func Npm(t testing.TB, packages ...string) (node, dir string) {
+// NpmFolder is a folder of the test from which scripts of Node.js find packages of the npm
+// registry, each as name@version, which npm install --global has put there: a module that
+// imports them may stand in it.
+func NpmFolder(t testing.TB, packages ...string) (node, dir string) {
 	t.Helper()
-	node, npm := Tool(t, "node"), Tool(t, "npm")
-	dir = t.TempDir()
-	install := exec.Command(npm, append([]string{"install", "--no-audit", "--no-fund", "--silent"}, packages...)...)
-	install.Dir = dir
-	if out, err := install.CombinedOutput(); err != nil {
-		Missing(t, packages[0], string(out))
+	node, dir = Tool(t, "node"), t.TempDir()
+	for _, p := range packages {
+		is := npmPackage(t, p)
+		at := filepath.Join(dir, "node_modules", p[:strings.LastIndexByte(p, '@')])
+		if err := os.MkdirAll(filepath.Dir(at), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Symlink(is, at); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return node, dir
 }
