@@ -35,6 +35,7 @@ type PlacedPicture struct {
 	At      Cell
 	Caption string
 	Picture *photo.Picture
+	Pixels  int // how wide it is shown, 0 for as its room has it
 }
 
 // drawCharts puts the charts into the workbook.
@@ -51,6 +52,9 @@ func (s *Sheet) drawCharts() error {
 func (s *Sheet) draw() error {
 	for _, p := range s.Pictures {
 		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(PictureRows-1))/float64(p.Picture.Height)))
+		if p.Pixels > 0 {
+			scale = float64(p.Pixels) / float64(p.Picture.Width)
+		}
 		ext := map[string]string{chain.TypeJPEG: ".jpg", chain.TypePNG: ".png"}[p.Picture.Type]
 		err := s.book.File.AddPictureFromBytes(s.Name, p.At.Name(), &excelize.Picture{Extension: ext, File: p.Picture.Content,
 			Format: &excelize.GraphicOptions{AltText: report.Plain(p.Caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})

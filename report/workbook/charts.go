@@ -17,17 +17,19 @@ import (
 // printed page.
 const chartRows = 32
 
-// Columns of the table of shares on the sheet of results.
+// Columns of the table of shares.
 const (
 	colShareName = 2
 	colShareIn   = 4
 	colShareOut  = 5
 	colChart     = 6
+	colChartEnd  = 10
 )
 
-// shares lays out, on the sheet of results, where every judged value stands between
-// its limits, with a chart beside. Shares are those of shareOf, as formulas.
+// shares lays out where every judged value stands between its limits, with a chart beside.
+// Shares are those of shareOf, as formulas.
 func (b *book) shares(s *grid.Sheet) {
+	b.annex(s, "Where each judged value stands between its limits", 5, 16, 28, 18, 17, 42, 9, 7, 12, 24)
 	type value struct {
 		name string
 		at   grid.Cell
@@ -51,7 +53,7 @@ func (b *book) shares(s *grid.Sheet) {
 		s.Gap(8)
 		s.Heading("Where each judged value stands between its limits")
 		if first == 0 {
-			s.Add(grid.Across(1, colRecorded, "±100 % is a limit, 0 the middle between two, or as far from a single one as can be. A low limit alone is turned about: "+
+			s.Add(grid.Across(1, colChartEnd, "±100 % is a limit, 0 the middle between two, or as far from a single one as can be. A low limit alone is turned about: "+
 				"−50 % is twice the limit. Uncertainties are not drawn.", grid.FaceSmall))
 		}
 		part := all[first:min(first+chartRows, len(all))]

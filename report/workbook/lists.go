@@ -9,59 +9,11 @@ import (
 	"handback/report/grid"
 )
 
-// results lays out every check in a line.
-func (b *book) results(s *grid.Sheet) {
-	s.Landscape, s.Repeat = true, 2
-	s.Widths = []float64{5, 16, 28, 18, 17, 42, 9, 7, 11, 14}
-	s.Add(grid.Across(1, 5, "Results at a glance: "+b.doc.Title, grid.Look{Size: 14, Bold: true}), grid.Across(6, colRecorded, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
-	s.Columns(grid.At(1, "no", grid.Look{}), grid.At(2, "check", grid.Look{}), grid.At(3, "title", grid.Look{}), grid.At(4, "where", grid.Look{}), grid.At(5, "verdict", grid.Look{}), grid.At(6, "why", grid.Look{}), grid.At(7, "attempts", grid.Look{}), grid.At(8, "entry", grid.Look{}),
-		grid.At(colStands, "stands", grid.Look{}), grid.At(colRecorded, "as recorded", grid.Look{}))
-	s.Flow()
-	for i, p := range b.doc.Pages() {
-		entry := 0
-		for _, a := range p.Attempts {
-			if a.Entry > 0 {
-				entry = a.Entry
-			}
-		}
-		row := s.Add(grid.Whole(1, i+1), grid.At(2, p.ID, grid.FaceCell), grid.At(3, p.Title, grid.FaceCell), grid.At(4, p.At, grid.FaceCell), grid.Verdict(colResult, colResult, p.Verdict).As(grid.Named("result", p.ID)),
-			grid.At(6, report.WhyItStands(p), grid.FaceCell), grid.Whole(7, len(p.Attempts)), grid.Whole(8, entry),
-			grid.At(colStands, report.Stands(p.Hangs, p.Verdict), grid.FaceCell).As(grid.Named("stands", p.ID)), grid.At(colRecorded, grid.WordOf(p.Verdict), grid.FaceCell).As(grid.Named("recorded", p.ID)))
-		c := grid.Cell{Sheet: s.Name, Row: row, Col: colResult}
-		b.layout.Results[p.ID] = c
-		s.BoxAt(c).Formula = b.layout.Checks[p.ID].Ref()
-		s.BoxAt(c.In(colStands)).Formula = b.standsFormula(p, c)
-	}
-	b.marks(s)
-	b.shares(s)
-}
-
-// marks explains the boxes around verdicts.
-func (b *book) marks(s *grid.Sheet) {
-	s.Gap(8)
-	s.Heading("What the verdicts mean")
-	for _, m := range []struct {
-		v     checks.Verdict
-		words string
-	}{
-		{checks.Pass, "shown to be within every limit"},
-		{checks.Inconclusive, "neither shown within nor shown beyond a limit, or a reading that cannot be right"},
-		{checks.Fail, "shown to be beyond a limit, or a condition not met"},
-		{checks.Missing, "something that must be answered was not"},
-		{checks.Void, "the proof itself failed: nothing it said counts"},
-	} {
-		s.Add(grid.Verdict(1, 2, m.v), grid.Across(3, colRecorded, m.words, grid.FaceCell))
-	}
-}
-
 // flags lays out hold points, flags, notes and the data predictions rest on.
 func (b *book) flags(s *grid.Sheet) {
-	s.Landscape, s.Repeat = true, 1
-	s.Widths = []float64{9, 16, 24, 20, 17, 44, 9, 8}
-	s.Add(grid.Across(1, 5, "Hold points, flags and notes", grid.Look{Size: 14, Bold: true}), grid.Across(6, 8, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	b.annex(s, "Hold points, flags and notes", 9, 16, 24, 20, 17, 44, 9, 18)
 	b.holdList(s)
-	b.stepList(s)
-	b.registers(s)
+	b.stateList(s)
 	b.amendmentList(s)
 	b.flagList(s)
 	b.defectList(s)
@@ -99,22 +51,8 @@ func (b *book) holdList(s *grid.Sheet) {
 	}
 }
 
-// stepList is a plain log of the steps that are no hold points.
-func (b *book) stepList(s *grid.Sheet) {
-	if len(b.doc.Steps) == 0 {
-		return
-	}
-	s.Gap(8)
-	s.Heading("Steps")
-	for _, st := range b.doc.Steps {
-		l := grid.FaceCell
-		l.Bold = !st.Done
-		action := st.Action
-		if st.Section != "" {
-			action += " (section " + st.Section + ")"
-		}
-		s.Add(grid.Across(1, 2, st.ID, grid.FaceCell), grid.Across(3, 5, action, grid.FaceCell), grid.Across(6, 8, st.Words, l))
-	}
+// stateList is the plant in words.
+func (b *book) stateList(s *grid.Sheet) {
 	if len(b.doc.State) == 0 {
 		return
 	}
@@ -122,19 +60,6 @@ func (b *book) stepList(s *grid.Sheet) {
 	s.Heading("The plant, as the steps recorded leave it")
 	for _, line := range b.doc.State {
 		s.Add(grid.Across(1, 8, line, grid.FaceCell))
-	}
-}
-
-// registers lists what went out and came back: keys, locks, safety documents, earths.
-func (b *book) registers(s *grid.Sheet) {
-	for _, r := range b.doc.Registers {
-		s.Gap(8)
-		s.Heading(r.Title())
-		s.Columns(grid.Across(1, 2, "number", grid.Look{}), grid.At(3, "where", grid.Look{}), grid.At(4, r.Out, grid.Look{}), grid.At(5, "by", grid.Look{}), grid.At(6, r.In, grid.Look{}), grid.Across(7, 8, "by", grid.Look{}))
-		for _, w := range r.Rows {
-			s.Add(grid.Across(1, 2, w.Number, grid.FaceCell), grid.At(3, w.Where, grid.FaceCell), grid.At(4, w.OutAt, grid.FaceCell), grid.At(5, w.OutBy, grid.FaceCell),
-				grid.At(6, report.JoinWords(w.Cleared, w.InAt), grid.FaceCell), grid.Across(7, 8, w.InBy, grid.FaceCell))
-		}
 	}
 }
 
@@ -230,9 +155,8 @@ func (b *book) fileList(s *grid.Sheet) {
 
 // instruments lays out each instrument with its calibration and where it was used.
 func (b *book) instruments(s *grid.Sheet) {
-	s.Landscape, s.Repeat = true, 2
-	s.Widths = []float64{10, 24, 14, 16, 11, 9, 39, 21, 9}
-	s.Add(grid.Across(1, 6, "Instruments", grid.Look{Size: 14, Bold: true}), grid.Across(7, 9, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	b.annex(s, "Instruments", 10, 24, 14, 16, 11, 9, 39, 21, 15)
+	s.Repeat = 2
 	s.Columns(grid.At(1, "id", grid.Look{}), grid.At(2, "instrument", grid.Look{}), grid.At(3, "serial", grid.Look{}), grid.At(4, "certificate", grid.Look{}), grid.At(5, "due", grid.Look{}),
 		grid.At(6, "category", grid.Look{}), grid.At(7, "ranges and accuracy", grid.Look{}), grid.At(8, "used in", grid.Look{}), grid.At(9, "in date", grid.Look{}))
 	if len(b.doc.Instruments) == 0 {
@@ -254,9 +178,8 @@ func (b *book) instruments(s *grid.Sheet) {
 
 // entries lays out the log, hash by hash.
 func (b *book) entries(s *grid.Sheet) {
-	s.Landscape, s.Repeat = true, 2
-	s.Widths = []float64{6, 15, 17, 9, 14, 54, 37}
-	s.Add(grid.Across(1, 5, "Entries", grid.Look{Size: 14, Bold: true}), grid.Across(6, 7, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	b.annex(s, "Entries", 6, 15, 17, 9, 14, 54, 37)
+	s.Repeat = 2
 	s.Columns(grid.At(1, "entry", grid.Look{}), grid.At(2, "when", grid.Look{}), grid.At(3, "by", grid.Look{}), grid.At(4, "kind", grid.Look{}), grid.At(5, "check", grid.Look{}), grid.At(6, "what", grid.Look{}), grid.At(7, "SHA-256 of the entry", grid.Look{}))
 	for _, l := range b.doc.Log {
 		s.Add(grid.Whole(1, l.Seq), grid.At(2, l.When, grid.FaceCell), grid.At(3, l.By, grid.FaceCell), grid.At(4, l.Kind, grid.FaceCell), grid.At(5, l.Check, grid.FaceCell), grid.At(6, l.Text, grid.FaceCell), grid.At(7, l.Hash, grid.FaceHash))

@@ -22,7 +22,7 @@ func (b *book) pictures() *grid.Sheet {
 		return nil
 	}
 	s := b.Sheet("Pictures")
-	s.Repeat = 1
+	s.Repeat, s.Unprinted = 1, true
 	s.Widths = []float64{14, 14, 14, 14, 14, 14, 14}
 	s.Add(grid.Across(1, 5, "Pictures", grid.Look{Size: 14, Bold: true}), grid.Across(6, 7, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	room := report.MaxPictures

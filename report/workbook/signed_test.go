@@ -28,7 +28,7 @@ func TestWorkbook_signatures(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := f.GetRows("Cover")
+	rows, err := f.GetRows("Certificate")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -36,8 +36,8 @@ func TestWorkbook_signatures(t *testing.T) {
 	for _, r := range rows {
 		cover.WriteString(strings.Join(r, " ") + "\n")
 	}
-	for _, want := range []string{"Signatures by key", "technician signed by Ada Example as technician; key SHA256:first\n",
-		"engineer signed by Eva Muster as engineer; key SHA256:second; NOT SHOWN TO BE GOOD: it fits other bytes"} {
+	for _, want := range []string{"by key, technician  signed by Ada Example as technician; key SHA256:first\n",
+		"by key, engineer  signed by Eva Muster as engineer; key SHA256:second; NOT SHOWN TO BE GOOD: it fits other bytes"} {
 		if !strings.Contains(cover.String(), want) {
 			t.Errorf("the cover lacks %q:\n%s", want, cover.String())
 		}

@@ -49,9 +49,12 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
 	b.Data = d.Data
-	cover, results, flags := b.Sheet("Cover"), b.Sheet("Results"), b.Sheet("Flags")
-	instruments, entries := b.Sheet("Instruments"), b.Sheet("Entries")
-	b.Sheets = []*grid.Sheet{cover, results, flags}
+	cert := b.Sheet("Certificate")
+	b.Sheets = []*grid.Sheet{cert}
+	annexes := map[string]*grid.Sheet{}
+	for _, name := range []string{"Log", "Method", "Flags", "Limits", "Instruments", "Entries"} {
+		annexes[name] = b.Sheet(name)
+	}
 	number := 1
 	var workings []*grid.Sheet
 	for _, g := range d.Groups {
@@ -63,24 +66,30 @@ func LayOut(d *report.Document) (*book, error) {
 		}
 		number = b.group(s, w, g, number)
 	}
-	if p := b.plant(); p != nil {
-		b.Sheets = append(b.Sheets, p)
+	add := func(s *grid.Sheet) {
+		if s != nil {
+			b.Sheets = append(b.Sheets, s)
+		}
 	}
-	method := b.Sheet("Method")
-	b.method(method)
-	b.Sheets = append(b.Sheets, method)
-	if c := b.courses(); c != nil {
-		b.Sheets = append(b.Sheets, c)
+	b.log(annexes["Log"])
+	b.method(annexes["Method"])
+	b.flags(annexes["Flags"])
+	b.shares(annexes["Limits"])
+	b.instruments(annexes["Instruments"])
+	b.entries(annexes["Entries"])
+	add(annexes["Log"])
+	add(b.plantSheet())
+	add(b.courses())
+	add(annexes["Method"])
+	add(annexes["Limits"])
+	b.Sheets = append(b.Sheets, workings...)
+	add(annexes["Flags"])
+	add(annexes["Instruments"])
+	add(annexes["Entries"])
+	add(b.pictures())
+	if err := b.certificate(cert); err != nil {
+		return nil, err
 	}
-	if p := b.pictures(); p != nil {
-		b.Sheets = append(b.Sheets, p)
-	}
-	b.Sheets = append(append(b.Sheets, instruments, entries), workings...)
-	b.results(results)
-	b.cover(cover)
-	b.flags(flags)
-	b.instruments(instruments)
-	b.entries(entries)
 	b.link()
 	return b, nil
 }
