@@ -28,7 +28,7 @@ const (
 	colRecorded  = 11
 	certEntry    = 12
 	certAttempts = 13
-	certWhy      = 14
+	colWhy      = 14
 )
 
 var certWidths = []float64{3.6, 10.6, 12.2, 16.5, 12.8, 12.5, 7, 11.2, 2, 12, 14, 7, 9, 90}

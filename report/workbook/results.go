@@ -14,7 +14,7 @@ func (b *book) results(s *grid.Sheet) {
 	head := func(from, to int, name string) grid.Box { return tight(grid.Across(from, to, name, grid.FaceColumn)) }
 	row := s.Add(head(certNumber, certNumber, "no"), head(certLabel, certTitle, "check"), head(certDecided, certDecided, "decided by"), head(certValue, certValue, "value ± U"),
 		head(certLimit, certLimit, "limit"), head(certMargin, certMargin, "margin"), head(colResult, colResult, "verdict"))
-	s.Beside(row, head(colStands, colStands, "stands"), head(colRecorded, colRecorded, "as recorded"), head(certEntry, certEntry, "entry"), head(certAttempts, certAttempts, "attempts"), head(certWhy, certWhy, "why"))
+	s.Beside(row, head(colStands, colStands, "stands"), head(colRecorded, colRecorded, "as recorded"), head(certEntry, certEntry, "entry"), head(certAttempts, certAttempts, "attempts"), head(colWhy, colWhy, "why"))
 	s.Flow()
 	pages := b.doc.Pages()
 	for i, l := range certificate.Lines(b.doc) {
@@ -44,7 +44,7 @@ func (b *book) result(s *grid.Sheet, l certificate.Line, p report.CheckPage) {
 		}
 	}
 	s.Beside(row, grid.At(colStands, report.Stands(p.Hangs, p.Verdict), faceTight).As(grid.Named("stands", p.ID)), grid.At(colRecorded, grid.WordOf(p.Verdict), faceTight).As(grid.Named("recorded", p.ID)),
-		tight(grid.Whole(certEntry, entry)), tight(grid.Whole(certAttempts, len(p.Attempts))), grid.At(certWhy, report.WhyItStands(p), faceTight))
+		tight(grid.Whole(certEntry, entry)), tight(grid.Whole(certAttempts, len(p.Attempts))), grid.At(colWhy, report.WhyItStands(p), faceTight))
 	c := grid.Cell{Sheet: s.Name, Row: row, Col: colResult}
 	b.layout.Results[p.ID] = c
 	s.BoxAt(c).Formula = b.layout.Checks[p.ID].Ref()
