@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"handback/report"
@@ -44,6 +45,24 @@ func (b *book) method(s *grid.Sheet) {
 		s.Said("sources", strings.Join(p.Sources, "; "))
 		for _, c := range p.Cautions {
 			s.Said("CAUTION", c)
+		}
+	}
+}
+
+// plan is the plan as the job was opened with it, line by line, and where it was amended
+// the versions that followed.
+func (b *book) plan(s *grid.Sheet) {
+	b.annex(s, "Plan as opened: file "+b.doc.PlanFile+", SHA-256 "+b.doc.PlanHash, 6, 130, 18)
+	number, line := faceTight, grid.Look{Size: 8, Mono: true, Flat: true}
+	number.Align = "right"
+	for i, text := range strings.Split(strings.TrimRight(b.doc.PlanText, "\n"), "\n") {
+		s.Add(grid.At(1, i+1, number), grid.At(2, text, line))
+	}
+	for _, a := range b.doc.Amendments {
+		s.Gap(6)
+		s.Heading("Amended by entry " + strconv.Itoa(a.Entry) + ", " + a.By + ", " + a.When + ": file " + a.File + ", SHA-256 " + a.Hash)
+		for _, d := range a.Differs {
+			s.Add(grid.Across(2, 3, d, faceCertText))
 		}
 	}
 }

@@ -28,7 +28,7 @@ const (
 	colRecorded  = 11
 	certEntry    = 12
 	certAttempts = 13
-	colWhy      = 14
+	colWhy       = 14
 )
 
 var certWidths = []float64{3.6, 10.6, 12.2, 16.5, 12.8, 12.5, 7, 11.2, 2, 12, 14, 7, 9, 90}
@@ -42,7 +42,7 @@ func (b *book) certificate(s *grid.Sheet) error {
 	b.certHolds(s)
 	b.results(s)
 	s.BoxAt(b.layout.Overall).Formula = b.overallFormula()
-	s.BoxAt(b.layout.Overall.Up(-1)).Formula = b.overallRestFormula()
+	s.BoxAt(b.layout.Rest).Formula = b.overallRestFormula()
 	b.certAccepted(s)
 	b.certOpen(s)
 	b.certInstruments(s)
@@ -70,7 +70,7 @@ func (b *book) certHead(s *grid.Sheet) {
 	row := s.Add(grid.Across(1, certPrinted, head, overallLook(d)).As(grid.Named("verdict")))
 	s.Rows[row-1].Height += 6
 	b.layout.Overall = grid.Cell{Sheet: s.Name, Row: row, Col: 1}
-	s.Add(grid.Across(1, certPrinted, rest, grid.Look{Size: 10, Bold: true, Align: "center"}))
+	b.layout.Rest = grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, certPrinted, rest, grid.Look{Size: 10, Bold: true, Align: "center"})), Col: 1}
 }
 
 // overallParts is the verdict on the job in capitals, and apart from it what it comes of.

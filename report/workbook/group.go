@@ -67,6 +67,7 @@ func (b *book) check(s, working *grid.Sheet, p report.CheckPage, n int) {
 	}
 	row := s.Add(grid.Across(1, colSee, fmt.Sprintf("%d   %s%s (%s)", n, p.Title, where, p.ID), faceCheck), tight(grid.Verdict(colVerdict, colVerdict, p.Verdict)).As(grid.Named("check", p.ID)))
 	b.layout.Checks[p.ID] = grid.Cell{Sheet: s.Name, Row: row, Col: colVerdict}
+	s.Beside(row, grid.At(colTyped, "to its result", grid.FaceSmall))
 	tell(s, "", report.OnlyIfMore(p.State, p.Verdict.String()))
 	tell(s, "note: ", p.Note)
 	if len(p.Attempts) == 0 {

@@ -23,6 +23,7 @@ type layout struct {
 	Checks   map[string]grid.Cell // by check: the verdict's cell on its own sheet
 	Results  map[string]grid.Cell // by check: the verdict's cell on the certificate
 	Overall  grid.Cell
+	Rest     grid.Cell // what the verdict on the job comes of
 }
 
 // Columns of a sheet of checks, printed up to colPrinted. A reading and a value that is

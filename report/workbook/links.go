@@ -14,6 +14,8 @@ import (
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
+		b.Link(b.layout.Results[p.ID].In(certNumber), b.layout.Checks[p.ID])
+		b.Link(b.layout.Checks[p.ID].In(colTyped), b.layout.Results[p.ID])
 		if a := p.Newest(); a != nil {
 			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
 		}

@@ -92,6 +92,7 @@ func spoken(d *report.Document) map[string][]string {
 		add("Instruments", m.ID, m.Name, m.Serial, m.Certificate, m.DueText, strings.Join(m.UsedIn, ", "))
 		add("Instruments", m.Accuracy...)
 	}
+	add("Plan", strings.Split(d.PlanText, "\n")...)
 	for _, l := range d.Log {
 		add("Entries", l.When, l.By, l.Kind, l.Check, l.Text, l.Hash)
 	}
@@ -116,15 +117,15 @@ func TestWorkbook_holds_every_word(t *testing.T) {
 	}
 }
 
-// The stops stand on the cover whether there are any or not.
-func TestWorkbook_cover_always_has_stops(t *testing.T) {
+// The stops stand on the certificate whether there are any or not.
+func TestWorkbook_certificate_always_has_stops(t *testing.T) {
 	_, f, _ := made(t, rig.Told(t).Document(rig.Dawn.Add(time.Hour)))
 	if whole := wordsOf(t, f, "Certificate"); !strings.Contains(whole, "STOPS:findingsnobodymaypassovernone") {
-		t.Error("the cover does not say that there were no stops")
+		t.Error("the certificate does not say that there were no stops")
 	}
 	_, f, _ = made(t, rig.Nasty(t).Document(rig.Dawn.Add(time.Hour)))
 	if whole := wordsOf(t, f, "Certificate"); !strings.Contains(whole, "HVvolts:HVvoltsabovetheplant'shighestvoltage") {
-		t.Error("the cover does not name the stop")
+		t.Error("the certificate does not name the stop")
 	}
 }
 
@@ -150,7 +151,7 @@ func TestWorkbook_text_stays_text(t *testing.T) {
 		d.Groups[0].Checks[0].Attempts[0].Readings[0].Typed, d.Groups[0].Checks[0].Attempts[0].Readings[0].Word = text, text
 		data, f, _ := made(t, d)
 		want := report.Plain(text)
-		for cell, sheet := range map[string]string{"A2": "Certificate", "B7": "Certificate"} {
+		for cell, sheet := range map[string]string{"A2": "Certificate", "C8": "Certificate"} {
 			got, err := f.GetCellValue(sheet, cell)
 			if err != nil {
 				t.Fatal(err)

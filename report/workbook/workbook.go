@@ -2,17 +2,16 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"handback/report"
 	"handback/report/grid"
 )
 
-// Make lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
-// page to sign, the results at a glance, flags with hold points and notes, one sheet
-// a group of checks with every reading, limit and derived value in a cell of its
-// own, the instruments, the log of entries, and how everything is worked out. Equal
-// documents give equal bytes.
+// Make lays a document out as a spreadsheet (ECMA-376, .xlsx): a certificate to sign, one
+// sheet a group of checks with every reading, limit and derived value in a cell of its
+// own, the log, and annexes that are not printed. Equal documents give equal bytes.
 //
 // Values and verdicts are formulas over the cells of readings and limits, uncertainties
 // over those of their budgets, with our results beside them; what no formula holds is
@@ -49,44 +48,27 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
 	b.Data = d.Data
-	cert := b.Sheet("Certificate")
-	b.Sheets = []*grid.Sheet{cert}
-	annexes := map[string]*grid.Sheet{}
-	for _, name := range []string{"Log", "Method", "Flags", "Limits", "Instruments", "Entries"} {
-		annexes[name] = b.Sheet(name)
+	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
+	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
+	for _, name := range []string{"Method", "Limits", "Flags", "Instruments", "Entries", "Plan"} {
+		annexes = append(annexes, b.Sheet(name))
 	}
-	number := 1
-	var workings []*grid.Sheet
+	number, tests, workings := 1, []*grid.Sheet{}, []*grid.Sheet{}
 	for _, g := range d.Groups {
 		s := b.Sheet(g.Name)
-		b.Sheets = append(b.Sheets, s)
 		w := b.workings(s.Name, g)
-		if w != nil {
-			workings = append(workings, w)
-		}
+		tests, workings = append(tests, s), append(workings, w)
 		number = b.group(s, w, g, number)
 	}
-	add := func(s *grid.Sheet) {
+	b.log(log)
+	for i, s := range annexes {
+		lay[i](s)
+	}
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures()}) {
 		if s != nil {
 			b.Sheets = append(b.Sheets, s)
 		}
 	}
-	b.log(annexes["Log"])
-	b.method(annexes["Method"])
-	b.flags(annexes["Flags"])
-	b.shares(annexes["Limits"])
-	b.instruments(annexes["Instruments"])
-	b.entries(annexes["Entries"])
-	add(annexes["Log"])
-	add(b.plantSheet())
-	add(b.courses())
-	add(annexes["Method"])
-	add(annexes["Limits"])
-	b.Sheets = append(b.Sheets, workings...)
-	add(annexes["Flags"])
-	add(annexes["Instruments"])
-	add(annexes["Entries"])
-	add(b.pictures())
 	if err := b.certificate(cert); err != nil {
 		return nil, err
 	}

@@ -331,7 +331,7 @@ func TestSheetNames(t *testing.T) {
 	}
 	_, f, _ := made(t, d)
 	want := []string{"Certificate", "certificate 2", "Results", "Entries 2", "a b c d  e", "Checks", "quoted",
-		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Log", "Method", "Limits", "Flags", "Instruments", "Entries"}
+		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Log", "Method", "Limits", "Flags", "Instruments", "Entries", "Plan"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
