@@ -227,8 +227,12 @@ func derivedValue(d checks.Derived) []grid.Box {
 		limits = append(limits, d.Limit.Low, d.Limit.High)
 	}
 	spread := grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), grid.NotKnown)
-	if d.Known == calc.KnownPart && quantity.Finite(d.U) {
-		spread.Look.Format = `"at least "` + spread.Look.Format
+	switch {
+	case !quantity.Finite(d.U):
+	case d.Known == calc.KnownPart:
+		spread.Look.Format = grid.OrAtZero(`"at least "`+spread.Look.Format, grid.NotKnown)
+	default:
+		spread.Look.Format = grid.OrAtZero(spread.Look.Format, notCounted)
 	}
 	return []grid.Box{grid.At(colName, d.Name, grid.FaceCell), grid.Number(colValue, d.Value, quantity.Decimals(d.Value, limits...), grid.NoOutcome), spread, grid.At(colUnit, report.UnitWords(d.Unit), grid.FaceCell)}
 }
