@@ -175,6 +175,9 @@ func DecimalsFormat(x float64, n int) string {
 	return "0." + strings.Repeat("0", n)
 }
 
+// OrAtZero is a number format that shows words in place of 0.
+func OrAtZero(format, words string) string { return format + ";-" + format + ";" + Quoted(words) }
+
 // EnoughDecimals are those that six significant digits of x need.
 func EnoughDecimals(x float64) int {
 	s := strconv.FormatFloat(x, 'g', 6, 64)

@@ -17,7 +17,7 @@ import (
 const noiseText = "1E-10"
 
 // roundingPart is the part of a value under which a contribution is the rounding of the
-// computer and shows as 0, such as that of a common error which cancels.
+// computer and counts as 0, such as that of a common error which cancels.
 const roundingPart = 1e-12
 
 // spreadFormula is a value's uncertainty U, over u and the most beside it.
@@ -77,10 +77,11 @@ func (w *working) errorGroup(number string, g calc.ErrorGroup, rounding float64)
 func (w *working) contribution(adds string, g calc.ErrorGroup, c calc.Contribution, rounding float64) grid.Cell {
 	row := grid.Cell{Sheet: w.s.Name, Row: len(w.s.Rows) + 1, Col: workPart}
 	half, standard, sens := row.In(workHalf).Name(), row.In(workStandard).Name(), row.In(workSens).Name()
-	shares := []grid.Box{workNumber(workSens, c.Sensitivity(), "", ""), workNumber(workPart, c.Share(), sens+"*"+standard, "")}
+	sensitivity, share := c.Sensitivity(), c.Share()
 	if c.Change <= rounding {
-		shares[0].Look.Format, shares[1].Look.Format = "0", "0"
+		sensitivity, share = 0, 0
 	}
+	shares := []grid.Box{workNumber(workSens, sensitivity, "", ""), workNumber(workPart, share, sens+"*"+standard, "")}
 	w.s.Add(append(shares, said(workName, errorWords(c)), said(workUnit, report.UnitWords(c.Unit)), said(workKind, groupWords(g)), workNumber(workValue, c.Estimate, "", ""),
 		workNumber(workHalf, c.Half, "", "±"), said(workShape, "rectangular"), workNumber(workStandard, c.StandardError(), half+"/SQRT(3)", ""), said(workGroup, adds))...)
 	return row
@@ -106,5 +107,5 @@ func groupWords(g calc.ErrorGroup) string {
 	if g.Of == "" {
 		return "plan or earlier check"
 	}
-	return g.Meter + ", " + g.Of + " to " + quantity.Show(g.Top, quantity.BaseUnit(g.Of), quantity.Decimals(g.Top))
+	return g.Meter + ", " + g.Of + " to " + quantity.Neat(g.Top, quantity.BaseUnit(g.Of))
 }

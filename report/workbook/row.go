@@ -13,11 +13,12 @@ import (
 // judged are uncertainty, limits and verdict of a value.
 func (t *table) judged(d *checks.Derived) []grid.Box {
 	spread := right(tight(grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), grid.NotKnown)))
-	if d.Known == calc.KnownPart && quantity.Finite(d.U) {
-		spread.Look.Format = `"≥ "` + spread.Look.Format
-	}
-	if spread.Look.Format != "" {
-		spread.Look.Format += ";;" // none shows as nothing
+	switch {
+	case !quantity.Finite(d.U):
+	case d.Known == calc.KnownPart:
+		spread.Look.Format = grid.OrAtZero(`"≥ "`+spread.Look.Format, grid.NotKnown)
+	default:
+		spread.Look.Format = grid.OrAtZero(spread.Look.Format, notCounted)
 	}
 	if d.Limit == nil {
 		quiet := faceTight

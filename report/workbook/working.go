@@ -131,6 +131,10 @@ func shortened(text string) string { return report.CutRunes(report.OneLine(text)
 // said is text in a cell.
 func said(col int, text string) grid.Box { return grid.At(col, shortened(text), grid.FaceCell) }
 
+// notCounted stands for an uncertainty of 0: the value rests on plates, counts or times
+// alone, whose errors nobody stated.
+const notCounted = "not counted"
+
 // workNumber is a cell with a value worked out here, after a sign that tells what it
 // is: an error where there is none.
 func workNumber(col int, x float64, formula, sign string) grid.Box {
@@ -142,6 +146,9 @@ func workNumber(col int, x float64, formula, sign string) grid.Box {
 	l.Format = grid.DecimalsFormat(x, grid.EnoughDecimals(x))
 	if sign != "" {
 		l.Format = grid.Quoted(sign+" ") + l.Format
+	}
+	if strings.HasPrefix(sign, "±") {
+		l.Format = grid.OrAtZero(l.Format, notCounted)
 	}
 	return grid.Box{Col: col, Span: 1, Value: x, Look: l, Formula: formula}
 }
