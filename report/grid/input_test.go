@@ -10,6 +10,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
+
+	"handback/testdata/resaved"
 )
 
 // longList is one that no rule holds.
@@ -132,5 +134,38 @@ func TestLinks_lead_there_and_back(t *testing.T) {
 		if err != nil || !leads || to != want {
 			t.Errorf("%s leads to %q, want %q: %v", at.Ref(), to, want, err)
 		}
+	}
+}
+
+// A strict reader takes all of it: parts declared and linked, elements, rows and cells in
+// the order of the standard.
+func TestBytes_sound(t *testing.T) {
+	data, err := sampler(t).Bytes()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, fault := range resaved.Unsound(t, data) {
+		t.Error(fault)
+	}
+	swapped := bytes.NewBuffer(nil)
+	z := &SteadyZip{Into: swapped, Parts: map[string]*bytes.Buffer{}}
+	p, err := OpenParts(data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, part := range p {
+		if name == "xl/worksheets/sheet1.xml" {
+			part = bytes.Replace(bytes.Replace(part, []byte("hyperlinks>"), []byte("pageSetup>"), 2), []byte(`r="B3"`), []byte(`r="A3"`), 1)
+		}
+		if name != "docProps/app.xml" {
+			z.Parts[name] = bytes.NewBuffer(part)
+		}
+	}
+	z.Core = p[CorePart]
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if faults := resaved.Unsound(t, swapped.Bytes()); len(faults) < 4 {
+		t.Errorf("a swapped element, a cell that stands twice and a part that is not there are told as %q", faults)
 	}
 }
