@@ -30,7 +30,7 @@ var layers = map[string][]string{
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
-	"report/certificate": {"checks", "report"},
+	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
@@ -49,6 +49,7 @@ var layers = map[string][]string{
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
+	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
