@@ -1,0 +1,43 @@
+package outside
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// Browse runs headless Chromium on a file, in a profile of its own, and gives what it prints
+// and what it says of itself.
+func Browse(t testing.TB, file string, flags ...string) (out, said string) {
+	t.Helper()
+	within, done := context.WithTimeout(t.Context(), 2*time.Minute)
+	defer done()
+	all := append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--v=0", "--user-data-dir=" + t.TempDir()}, flags...)
+	c := exec.CommandContext(within, Tool(t, "chromium"), append(all, "file://"+file)...)
+	var stdout, stderr bytes.Buffer
+	c.Stdout, c.Stderr = &stdout, &stderr
+	if err := c.Run(); err != nil {
+		t.Fatalf("chromium: %v: %.2000s", err, stderr.String())
+	}
+	return stdout.String(), stderr.String()
+}
+
+// Script is the content of a file of an npm package that is installed globally.
+func Script(t testing.TB, name, file string) []byte {
+	t.Helper()
+	root, err := exec.Command(Tool(t, "npm"), "root", "-g").Output()
+	if err != nil {
+		Missing(t, "npm root", err)
+	}
+	data, err := os.ReadFile(filepath.Join(strings.TrimSpace(string(root)), name, file))
+	if err != nil {
+		Missing(t, "npm package "+name, err)
+	}
+	return data
+}
