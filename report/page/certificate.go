@@ -42,24 +42,12 @@ func newStops(d *report.Document) *table {
 	return t.orNil()
 }
 
-// newHolds tells of each hold point what it waited for, when its step was done and on
-// whose word.
+// newHolds tells of each hold point when its step was done and on whose word, or what it
+// waits for in short; the log has that in full.
 func newHolds(d *report.Document) *table {
 	t := newTable("Hold points", "hold", "step", "what became of it")
 	for _, h := range d.Holds {
-		verb := "waits for"
-		if h.Taken != "" {
-			verb = "waited for"
-		}
-		outcome := cell{Text: report.HoldWords(h), Loud: h.Taken == ""}
-		for _, g := range h.Open {
-			l := line{Text: verb + " " + g.Name() + ", " + g.Title + ": " + g.Words()}
-			if g.Check != "" { // a step or a rule has no verdict
-				l.Mark = g.Verdict.String()
-			}
-			outcome.More = append(outcome.More, l)
-		}
-		t.add(text(h.ID), text(h.Action), outcome)
+		t.add(text(h.ID), text(h.Action), cell{Text: report.HoldWords(h), Loud: h.Taken == "" || len(h.Open) > 0})
 	}
 	return t.orNil()
 }

@@ -47,6 +47,33 @@ func newSteps(d *report.Document) *table {
 	return t.orNil()
 }
 
+// newGaps tells what hold points wait for, or waited for when they were passed over: each
+// point once, with the holds that name it.
+func newGaps(d *report.Document) *table {
+	t := newTable("What hold points wait for", "open point", "verdict", "why", "hold points")
+	at := map[[3]string]int{}
+	for _, h := range d.Holds {
+		name := h.ID
+		if h.Taken != "" {
+			name += " (done all the same)"
+		}
+		for _, g := range h.Open {
+			key := [3]string{g.Name(), g.Title, g.Words()}
+			if i, ok := at[key]; ok {
+				t.Rows[i].Cells[3].Text += ", " + name
+				continue
+			}
+			at[key] = len(t.Rows)
+			verdict := cell{}
+			if g.Check != "" { // a step or a rule has no verdict
+				verdict.Mark = g.Verdict.String()
+			}
+			t.add(text(g.Name()+", "+g.Title), verdict, text(g.Words()), text(name))
+		}
+	}
+	return t.orNil()
+}
+
 // newRegisters are keys, locks, safety documents and earths in one table. A time of the day
 // on which the job was opened has no date.
 func newRegisters(d *report.Document) *table {

@@ -34,11 +34,11 @@ type pageView struct {
 	Results, Stops, Holds, Concessions, Open, Instruments, People *table
 	MoreFlags                                                     int // open ones the certificate leaves to the log
 
-	Groups                                  []pageGroup
-	Steps, Registers, Flags, Defects, Notes *table
-	Plant                                   template.HTML // a picture of its state
-	Files                                   []pageFile
-	Annexes                                 annexes
+	Groups                                        []pageGroup
+	Steps, Gaps, Registers, Flags, Defects, Notes *table
+	Plant                                         template.HTML // a picture of its state
+	Files                                         []pageFile
+	Annexes                                       annexes
 }
 
 type pageGroup struct {
@@ -50,7 +50,7 @@ func newPage(d *report.Document) pageView {
 	v := pageView{Doc: d, Overall: report.OverallWords(d.Overall), Standing: "not-ready", ShortHead: report.ShortHash(d.Head), Permit: report.OrNone(d.Permit),
 		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral,
 		Results: newResults(d), Stops: newStops(d), Holds: newHolds(d), Concessions: newConcessions(d), Instruments: newInstruments(d), People: newPeople(d),
-		Steps: newSteps(d), Registers: newRegisters(d), Flags: newFlags(d), Defects: newDefects(d), Notes: newNotes(d),
+		Steps: newSteps(d), Gaps: newGaps(d), Registers: newRegisters(d), Flags: newFlags(d), Defects: newDefects(d), Notes: newNotes(d),
 		Plant: oneLine("plant-state", "State of the plant", d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
 	v.Open, v.MoreFlags = newOpen(d)
 	switch {
