@@ -9,6 +9,7 @@ import (
 	"handback/checks/plan"
 	"handback/checks/quantity"
 	"handback/records/chain"
+	"handback/report/form"
 	"handback/report/oneline"
 	"handback/templates"
 )
@@ -39,6 +40,9 @@ type Document struct {
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
+	Form                           form.Form // the owner's; Data do not hang on it
+	Identity                       []IdentityLine
+	Lacks                          []plan.Lack // what a report needs and the plan does not say
 	Plant                          [][2]string // nameplate data, name and value
 	Cautions                       []string
 	Groups                         []Group
@@ -125,7 +129,9 @@ type AnswerLine struct {
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
+	Sort              checks.Sort
 	Remark            string
+	Happened          string // what of the remark tells what became of it
 }
 
 // MeterLine is an instrument with where it was used.
@@ -160,7 +166,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
-		Plant: plantLines(j.Plan),
+		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
 	}
 	for _, s := range j.all() {
 		d.Stops = append(d.Stops, stopsOf(s)...)
@@ -186,6 +192,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		return nil, err
 	}
 	if d.Attachments, err = j.attachmentLines(); err != nil {
+		return nil, err
+	}
+	if d.Form, err = j.ownForm(); err != nil {
 		return nil, err
 	}
 	if err := d.addChecks(j, now, earlier); err != nil {
@@ -323,9 +332,9 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 }
 
 func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
-	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key), Sort: f.Sort}
 	if ans.NotThere != "" {
-		r.Word, r.Remark = "not there", ans.NotThere
+		r.Word, r.Remark, r.Happened = "not there", ans.NotThere, ans.NotThere
 		return r
 	}
 	switch f.Sort {
@@ -344,19 +353,20 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	if used, ok := a.Answers[f.Meter]; ok && f.Meter != "" {
 		r.Meter = used.Word
 	}
-	if f.Expect != nil && r.Number && ans.Bound == "" {
-		r.Remark = offWords(f, ans)
-	}
 	if ans.Kept != "" {
-		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
+		r.Happened = "kept: " + ans.Kept
 	}
 	if from := ans.From; from != nil {
-		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Happened = JoinWords(r.Happened, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
-			r.Remark = JoinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
+			r.Happened = JoinWords(r.Happened, "was "+c.Was.Typed+", corrected: "+c.Why)
 		}
+	}
+	r.Remark = r.Happened
+	if f.Expect != nil && r.Number && ans.Bound == "" {
+		r.Remark = JoinWords(offWords(f, ans), r.Happened)
 	}
 	return r
 }

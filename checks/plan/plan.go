@@ -34,6 +34,9 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
+	Papers
+	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
+
 	root       *yaml.Node
 	items      []Item
 	grid       *network.Plant
@@ -41,6 +44,7 @@ type Plan struct {
 	breaches   Problems
 	objections Problems
 	warnings   Problems
+	wanting    Problems
 }
 
 // Objections are why a plan that can be read must not be worked by: values beyond
@@ -131,6 +135,7 @@ type Transformer struct {
 	Taps       []Tap               `plan:"taps" doc:"tap positions with their HV volts"`
 	Tap        string              `plan:"tap" doc:"tap position in service before the work"`
 	Class      string              `plan:"insulation_class" doc:"insulation class of a dry type, such as F"`
+	Plate
 }
 
 // Tap is one tap position.
@@ -145,6 +150,7 @@ type OtherIncomer struct {
 	Name   string              `plan:"name" doc:"what it is called on site, such as standby generator"`
 	Rated  quantity.Volt       `plan:"rated,need,pos" doc:"rated line-to-line volts, such as 400 V"`
 	Rating quantity.VoltAmpere `plan:"rating,need,pos" doc:"rated power, or what a feeder may carry, such as 500 kVA"`
+	Plate
 }
 
 // Board is a switchboard's ratings.
@@ -154,6 +160,7 @@ type Board struct {
 	Nominal   quantity.Volt    `plan:"nominal,need,pos" doc:"nominal line-to-line volts, such as 400 V"`
 	ShortTime *quantity.Ampere `plan:"short_time,pos" doc:"rated short-time withstand current, such as 50 kA"`
 	Peak      *quantity.Ampere `plan:"peak,pos" doc:"rated peak withstand current, such as 105 kA"`
+	Plate
 }
 
 // Check is one item to be judged.
@@ -352,5 +359,6 @@ func Load(file string, data []byte) (*Plan, error) {
 	n.order(&p)
 	n.play(&p)
 	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
+	p.wanting = n.wants(&p)
 	return &p, nil
 }

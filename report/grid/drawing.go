@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -35,17 +36,28 @@ type PlacedPicture struct {
 	At      Cell
 	Caption string
 	Picture *photo.Picture
+	Rows    int // plain ones it may take, PictureRows when 0
+}
+
+// drawCharts puts the charts into the workbook.
+func (s *Sheet) drawCharts() error {
+	for _, c := range s.Charts {
+		if err := s.book.File.AddChart(s.Name, c.At.Name(), c.Chart); err != nil {
+			return fmt.Errorf("chart at %s: %w", c.At.Name(), err)
+		}
+	}
+	return nil
 }
 
 // draw puts the pictures into the workbook, made smaller to fit, never larger.
 func (s *Sheet) draw() error {
 	for _, p := range s.Pictures {
-		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(PictureRows-1))/float64(p.Picture.Height)))
+		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(cmp.Or(p.Rows, PictureRows)-1))/float64(p.Picture.Height)))
 		ext := map[string]string{chain.TypeJPEG: ".jpg", chain.TypePNG: ".png"}[p.Picture.Type]
 		err := s.book.File.AddPictureFromBytes(s.Name, p.At.Name(), &excelize.Picture{Extension: ext, File: p.Picture.Content,
 			Format: &excelize.GraphicOptions{AltText: report.Plain(p.Caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})
 		if err != nil {
-			return fmt.Errorf("sheet %s, picture at %s: %w", s.Name, p.At.Name(), err)
+			return fmt.Errorf("picture at %s: %w", p.At.Name(), err)
 		}
 	}
 	return nil

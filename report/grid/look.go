@@ -27,7 +27,9 @@ type Look struct {
 	Middle bool   // centred between top and bottom
 	Format string // number format
 	Flat   bool   // never wrapped
-	Open   bool   // may be filled in where the sheet is protected
+	Snug   bool   // no room between letters and border
+	Open   bool   // may be filled in, where all else is locked
+	Leads  bool   // underlined, as what leads elsewhere is
 }
 
 // borders gives the line styles of ECMA-376, 18.18.3, by our names.
@@ -103,7 +105,7 @@ func (s *Sheet) lookOfVerdicts() error {
 
 // indented tells whether a little room is kept between letters and border.
 func (l Look) indented() bool {
-	return l.Align != "center" && l.Border != "" && l.Border != "under"
+	return !l.Snug && l.Align != "center" && l.Border != "" && l.Border != "under"
 }
 
 // style is the workbook's number for a look; equal looks share one.
@@ -117,6 +119,9 @@ func (b *Book) style(l Look) (int, error) {
 	}
 	if l.White {
 		font.Color = "FFFFFF"
+	}
+	if l.Leads {
+		font.Underline = "single"
 	}
 	s := &excelize.Style{Font: font, Alignment: &excelize.Alignment{WrapText: !l.Flat, Vertical: "top", Horizontal: l.Align}}
 	if l.Middle {

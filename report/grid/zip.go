@@ -55,7 +55,9 @@ func (z *SteadyZip) Close() error {
 			data = sortedDefaults(data)
 		case strings.HasPrefix(name, "xl/worksheets/"):
 			data = bytes.ReplaceAll(data, []byte(underscore), []byte("_x005F_"))
-			data = drawingLink.ReplaceAll(withErrors(data), []byte(`<drawing xmlns:r="$1" r:id=`))
+			data = switches(drawingLink.ReplaceAll(withErrors(data), []byte(`<drawing xmlns:r="$1" r:id=`)))
+		case name == "xl/styles.xml":
+			data = switches(data)
 		}
 		part, err := w.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: zipTime})
 		if err != nil {
@@ -71,6 +73,12 @@ func (z *SteadyZip) Close() error {
 // drawingLink is how the library links a sheet to its drawing: with a prefix of its own,
 // while some readers look for the customary one alone.
 var drawingLink = regexp.MustCompile(`<drawing xmlns:relationships="([^"]*)" relationships:id=`)
+
+// switches writes what is on or off as 1 and 0: some readers take no other word for them.
+// Text holds no ", it is written as an entity there.
+func switches(data []byte) []byte {
+	return bytes.ReplaceAll(bytes.ReplaceAll(data, []byte(`="true"`), []byte(`="1"`)), []byte(`="false"`), []byte(`="0"`))
+}
 
 // withErrors marks results that are errors as such: the library writes them as text.
 func withErrors(data []byte) []byte {

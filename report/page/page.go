@@ -16,7 +16,7 @@ import (
 // Equal documents give equal bytes. Characters XML forbids show as U+FFFD. The error
 // names what the template lacks.
 func Make(d *report.Document) ([]byte, error) {
-	data, err := templates.Page("page", newPage(d))
+	data, err := templates.Page("page", newPage(d), d.Form.Labels.Of)
 	if err != nil {
 		return nil, fmt.Errorf("page of job %s: %w", d.Job, err)
 	}
@@ -30,6 +30,7 @@ type pageView struct {
 	ShortHead         string
 	Permit, Entries   string
 	Deferral          string
+	Logo              template.URL // of the owner's form, "" for none
 
 	Results, Stops, Holds, Concessions, Open, Instruments, People *table
 	MoreFlags                                                     int // open ones the certificate leaves to the log
@@ -58,6 +59,9 @@ func newPage(d *report.Document) pageView {
 		v.Standing = "stop"
 	case d.Overall.Ready:
 		v.Standing = "ready"
+	}
+	if d.Form.Logo != nil {
+		v.Logo = embedded(d.Form.Logo)
 	}
 	number := 0
 	for i, g := range d.Groups {

@@ -150,8 +150,7 @@ func TestExamineWorkbook_columnsInserted(t *testing.T) {
 // name, and saves it: what it saved is compared as any other.
 func TestOutside_handover_exceljs(t *testing.T) {
 	outside.Long(t)
-	dir := t.TempDir()
-	node := rig.Exceljs(t, dir)
+	dir, run := t.TempDir(), outside.Npm(t, "exceljs@4.4.0")
 	j := rig.Told(t).Job()
 	data, _ := handedWorkbook(t, j)
 	from, to := filepath.Join(dir, "from.xlsx"), filepath.Join(dir, "to.xlsx")
@@ -169,9 +168,7 @@ book.xlsx.readFile(from).then(() => {
   return book.xlsx.writeFile(to);
 }).catch(e => { console.error(e); process.exit(1); });
 `
-	c := exec.Command(node, "-e", open, from, to)
-	c.Dir = dir
-	out, err := c.CombinedOutput()
+	out, err := run(open, from, to).CombinedOutput()
 	if err != nil || strings.TrimSpace(string(out)) != "Cover!$A$4 NOT READY" {
 		t.Fatalf("%v: %s", err, out)
 	}

@@ -129,6 +129,7 @@ const (
 	colRead    = 3
 	colCurve   = 4
 	colLines   = 5 // and on to the right
+	colCourse  = 7 // chart
 )
 
 // lineNames are the limits across a course; how each comes about is said below.
@@ -137,14 +138,37 @@ var lineNames = []string{"limit", "second limit"}
 // courseHigh is how many rows a chart of a course takes.
 const courseHigh = 15
 
+// courses makes the sheet of what was read over time, each with its curve and limits; nil
+// when nothing was. It is printed only where one of them did not pass.
+func (b *book) courses() *grid.Sheet {
+	s := b.Sheet("Courses")
+	s.Landscape, s.Unprinted = true, true
+	s.Widths = []float64{31, 13, 12, 9, 11, 11, 21, 14, 7}
+	s.Add(grid.Across(1, 6, "Readings over time", grid.Look{Size: 14, Bold: true}), grid.Across(7, 9, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	for _, p := range b.doc.Pages() {
+		for _, a := range p.Attempts {
+			if a.Course == nil {
+				continue
+			}
+			if _, ok := scale.GridOf(a.Course); !ok {
+				continue
+			}
+			s.Block()
+			s.Gap(6)
+			s.Add(grid.Across(1, 8, fmt.Sprintf("%s (%s), attempt %d", p.Title, p.ID, a.Number), grid.FaceHead), grid.At(9, nil, grid.FaceHead))
+			course(s, a.Course)
+			s.Unprinted = s.Unprinted && a.Verdict == checks.Pass
+		}
+	}
+	if len(s.Charts) == 0 {
+		return nil
+	}
+	return s
+}
+
 // course lays out a reading over time with the curve through it and its limits, and
 // a chart beside.
-func (b *book) course(s *grid.Sheet, c *checks.Course) {
-	if _, ok := scale.GridOf(c); !ok {
-		return
-	}
-	s.Block()
-	s.Gap(3)
+func course(s *grid.Sheet, c *checks.Course) {
 	lines := c.Lines[:min(len(c.Lines), len(lineNames))]
 	heads := []grid.Box{grid.At(1, c.Name+", drawn from the readings by handback", grid.Look{}), grid.At(colMinutes, "minutes", grid.Look{}), grid.At(colRead, "read, "+c.Unit, grid.Look{}), grid.At(colCurve, "curve", grid.Look{})}
 	for i := range lines {
@@ -174,7 +198,7 @@ func (b *book) course(s *grid.Sheet, c *checks.Course) {
 		s.Said(lineNames[i], strings.TrimPrefix(l.Text, "limit "))
 	}
 	bottom := grid.Cell{Sheet: s.Name, Row: top.Row + len(c.Minutes) - 1, Col: colMinutes}
-	s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colSource), Chart: courseChart(c, top, bottom, len(lines))})
+	s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colCourse), Chart: courseChart(c, top, bottom, len(lines))})
 }
 
 func courseChart(c *checks.Course, top, bottom grid.Cell, lines int) *excelize.Chart {

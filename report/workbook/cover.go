@@ -23,6 +23,7 @@ func (b *book) cover(s *grid.Sheet) {
 	d := b.doc
 	s.OnePage = true
 	s.Widths = []float64{16, 17, 15, 15, 14, 21}
+	b.formHead(s)
 	s.Add(grid.Across(1, 4, "Handover record", grid.FaceTitle), grid.At(5, "job", grid.Look{Size: 11, Bold: true, Align: "right"}), grid.At(6, d.Job, grid.Look{Size: 11, Bold: true}).As(grid.Named("job")))
 	s.Add(grid.Across(1, 6, d.Title, grid.Look{Size: 12, Bold: true}))
 	s.Gap(4)

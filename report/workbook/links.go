@@ -24,6 +24,11 @@ func (b *book) link() {
 			b.linkReasons(p, a)
 		}
 	}
+	for _, x := range b.shown {
+		c := b.layout.Reasons[x.of][x.i]
+		b.Late[x.at] = grid.LateCell{Formula: c.In(colReasonWords).Name()}
+		b.Late[x.at.In(colVerdict)] = grid.LateCell{Formula: c.Name()}
+	}
 }
 
 // linkWorking puts into the rows of readings of a working the cells that they stand in
@@ -40,7 +45,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: "as it stood when judged"}
 			continue
 		}
-		marks[i] = c.In(colChanged).Ref()
+		marks[i] = changedOf(c).Ref()
 		ref := c.Ref()
 		if unit != "" {
 			ref = calc.ToBaseFormula(ref, unit)

@@ -9,16 +9,30 @@ import (
 	"handback/report/grid"
 )
 
-// reasons lays out why an attempt came to its verdict. What no cell tells is marked.
-func (b *book) reasons(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) {
-	var cells []grid.Cell
-	for i, r := range a.Reasons {
-		word := grid.Verdict(1, 1, r.Verdict).As(grid.Named("reason", p.ID, a.Number, i+1))
-		word.Look.Size = 8
-		row := s.Add(word, grid.Across(2, colRemark-1, r.Words, grid.FaceCell), grid.At(colRemark, nil, grid.FaceCell))
-		cells = append(cells, grid.Cell{Sheet: s.Name, Row: row, Col: 1})
+// shownReason is a reason that is printed too, in the table of its attempt.
+type shownReason struct {
+	of spot
+	i  int
+	at grid.Cell // its words; its verdict stands in the same row
+}
+
+// besideReasons lays out, beside the tables of a sheet, why each attempt came to its
+// verdict: from its first row on, where there is room. What no cell tells is marked.
+func (b *book) besideReasons(s *grid.Sheet, g report.Group) {
+	free := 1
+	for _, p := range g.Checks {
+		for _, a := range p.Attempts {
+			spot := spot{p.ID, a.Number, ""}
+			free = max(free, b.layout.Attempts[spot].Row)
+			var cells []grid.Cell
+			for i, r := range a.Reasons {
+				s.Beside(free, tight(grid.Verdict(colReason, colReason, r.Verdict)).As(grid.Named("reason", p.ID, a.Number, i+1)), grid.At(colReasonWords, r.Words, faceTight), grid.At(colReasonBy, nil, faceTight))
+				cells = append(cells, grid.Cell{Sheet: s.Name, Row: free, Col: colReason})
+				free++
+			}
+			b.layout.Reasons[spot] = cells
+		}
 	}
-	b.layout.Reasons[spot{p.ID, a.Number, ""}] = cells
 }
 
 // linkReasons lets the reasons of an attempt follow from the cells they hang on, and its
@@ -30,7 +44,7 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
 			b.Late[c] = grid.LateCell{Formula: f}
 		} else {
-			b.Late[c.In(colRemark)] = grid.LateCell{Words: byHandback}
+			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: byHandback}
 		}
 	}
 	if a.Finding != nil && len(cells) > 0 {

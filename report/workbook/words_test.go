@@ -66,14 +66,16 @@ func spoken(d *report.Document) map[string][]string {
 	for _, g := range d.Groups {
 		for _, p := range g.Checks {
 			add("Results", p.ID, p.Title, p.At, p.Why)
-			add(g.Name, p.ID, p.Title, p.At, p.Note, p.Shows, p.How)
+			add(g.Name, p.ID, p.Title, p.At, p.Note)
+			add("Method", p.Kind, p.Shows, p.How, strings.Join(p.Sources, "; "))
+			add("Method", p.Cautions...)
 			for _, a := range p.Attempts {
 				add(g.Name, a.Repeat, a.Stop, a.By, a.When, a.Until)
 				for _, x := range a.Readings {
 					add(g.Name, x.Label, x.Typed, x.Word, x.Remark)
 				}
 				for _, x := range a.Derived {
-					add(g.Name, x.Working...)
+					add(report.CutRunes(g.Name, 23)+" working", x.Working...)
 				}
 				for _, x := range a.Reasons {
 					add(g.Name, x.Words)

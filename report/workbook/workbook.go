@@ -38,6 +38,7 @@ type book struct {
 	*grid.Book
 	doc    *report.Document
 	layout layout
+	shown  []shownReason
 }
 
 // LayOut decides what stands where; nothing is written yet.
@@ -47,7 +48,7 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
-	b.Data = d.Data
+	b.Data, b.Form = d.Data, d.Form
 	cover, results, flags := b.Sheet("Cover"), b.Sheet("Results"), b.Sheet("Flags")
 	instruments, entries := b.Sheet("Instruments"), b.Sheet("Entries")
 	b.Sheets = []*grid.Sheet{cover, results, flags}
@@ -64,6 +65,12 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	if p := b.plant(); p != nil {
 		b.Sheets = append(b.Sheets, p)
+	}
+	method := b.Sheet("Method")
+	b.method(method)
+	b.Sheets = append(b.Sheets, method)
+	if c := b.courses(); c != nil {
+		b.Sheets = append(b.Sheets, c)
 	}
 	if p := b.pictures(); p != nil {
 		b.Sheets = append(b.Sheets, p)

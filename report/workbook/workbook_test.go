@@ -113,27 +113,39 @@ func TestWorkbook_holds_every_number(t *testing.T) {
 func readingStands(t *testing.T, f *excelize.File, c grid.Cell, x report.AnswerLine) {
 	t.Helper()
 	holdsNumber(t, f, c, x.Value)
-	holdsNumber(t, f, c.In(colEntry), float64(x.Entry))
-	holdsText(t, f, c.In(colName), x.Label)
-	holdsText(t, f, c.In(colTyped), x.Typed)
-	holdsText(t, f, c.In(colUnit), x.Unit)
-	holdsText(t, f, c.In(colMeter), x.Meter)
-	if x.Expect != nil {
-		holdsNumber(t, f, c.In(colLow), quantity.FromBase(x.Expect.Low, x.Unit))
-		holdsNumber(t, f, c.In(colHigh), quantity.FromBase(x.Expect.High, x.Unit))
-		holdsText(t, f, c.In(colSource), x.Expect.Source)
+	label, along := c.In(colName), changedOf(c).Col-colChanged
+	if along > 0 {
+		label = c.In(colSpread)
 	}
+	holdsText(t, f, label, x.Label)
+	holdsNumber(t, f, c.In(colEntry+along), float64(x.Entry))
+	holdsText(t, f, c.In(colTyped+along), x.Typed)
+	if along == 0 {
+		holdsText(t, f, c.In(colUnit), x.Unit)
+		holdsText(t, f, c.In(colMeter), x.Meter)
+	}
+	if x.Expect == nil {
+		return
+	}
+	low := c.In(colLow)
+	if cellOf(t, f, c.In(colExpectLow)) != "" { // the limit stands there
+		low = c.In(colExpectLow)
+	}
+	holdsNumber(t, f, low, quantity.FromBase(x.Expect.Low, x.Unit))
+	holdsNumber(t, f, low.In(low.Col+1), quantity.FromBase(x.Expect.High, x.Unit))
 }
 
 func derivedStands(t *testing.T, f *excelize.File, c grid.Cell, x checks.Derived) {
 	t.Helper()
 	holdsNumber(t, f, c, x.Value)
-	holdsText(t, f, c.In(colName), x.Name)
+	if c.Col == colValue {
+		holdsText(t, f, c.In(colName), x.Name)
+	}
 	if quantity.Finite(x.U) {
 		holdsNumber(t, f, c.In(colSpread), x.U)
 	}
 	if x.Limit == nil {
-		holdsText(t, f, c.In(colVerdict), "shown, not judged")
+		holdsText(t, f, c.In(colVerdict), "shown")
 		return
 	}
 	for col, side := range map[int]float64{colLow: x.Limit.Low, colHigh: x.Limit.High} {
@@ -272,8 +284,8 @@ func TestWorkbook_shows_decimals_that_tell(t *testing.T) {
 
 func TestExpected_stands_in_the_unit_of_the_reading(t *testing.T) {
 	got := expected(report.AnswerLine{Unit: "kV", Expect: &checks.Expect{Low: 10500, High: 11500, Source: "plan"}})
-	if got[0].Value != 10.5 || got[1].Value != 11.5 || got[2].Value != "plan" {
-		t.Errorf("expected %v to %v by %v, want 10.5 to 11.5 by plan", got[0].Value, got[1].Value, got[2].Value)
+	if got[0].Value != 10.5 || got[1].Value != 11.5 {
+		t.Errorf("expected %v to %v, want 10.5 to 11.5", got[0].Value, got[1].Value)
 	}
 }
 
@@ -316,7 +328,7 @@ func TestSheetNames(t *testing.T) {
 	}
 	_, f, _ := made(t, d)
 	want := []string{"Cover", "Results", "Flags", "cover 2", "Results 2", "Entries 2", "a b c d  e", "Checks", "quoted",
-		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Instruments", "Entries"}
+		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Method", "Instruments", "Entries"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}

@@ -49,7 +49,7 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 		return nil
 	}
 	s := b.Sheet(report.CutRunes(sheetName, 23) + " working")
-	s.Landscape, s.Repeat = true, 2
+	s.Landscape, s.Repeat, s.Unprinted = true, 2, true
 	s.Widths = []float64{42, 7, 27, 13, 14, 12, 13, 16, 14, 20}
 	s.Add(grid.Across(1, workGroup, s.Name, grid.FaceTitle))
 	var names []grid.Box
@@ -90,7 +90,23 @@ func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 	if slices.ContainsFunc(a.Derived, func(d checks.Derived) bool { return d.Limit != nil }) {
 		w.budgets(a)
 	}
+	w.steps(a)
 	return w
+}
+
+// steps lays out how each value was worked out, in words. A step that several values
+// share stands once.
+func (w *working) steps(a report.AttemptPage) {
+	seen := map[string]bool{}
+	w.s.Flow()
+	for _, d := range a.Derived {
+		for _, words := range d.Working {
+			if !seen[words] {
+				seen[words] = true
+				w.s.Add(grid.Across(1, workGroup, words, grid.FaceText))
+			}
+		}
+	}
 }
 
 // budgets lays out the judged values.

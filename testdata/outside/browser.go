@@ -6,7 +6,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 )
@@ -28,16 +27,12 @@ func Browse(t testing.TB, file string, flags ...string) (out, said string) {
 	return stdout.String(), stderr.String()
 }
 
-// Script is the content of a file of an npm package that is installed globally.
-func Script(t testing.TB, name, file string) []byte {
+// NpmFile is the content of a file of a package of the npm registry, as in Npm.
+func NpmFile(t testing.TB, pkg, file string) []byte {
 	t.Helper()
-	root, err := exec.Command(Tool(t, "npm"), "root", "-g").Output()
+	data, err := os.ReadFile(filepath.Join(npmPackage(t, pkg), file))
 	if err != nil {
-		Missing(t, "npm root", err)
-	}
-	data, err := os.ReadFile(filepath.Join(strings.TrimSpace(string(root)), name, file))
-	if err != nil {
-		Missing(t, "npm package "+name, err)
+		t.Fatal(err)
 	}
 	return data
 }
