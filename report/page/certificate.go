@@ -10,6 +10,45 @@ import (
 	"handback/report/certificate"
 )
 
+// newIdentity tells whose plant was worked on, by whom, where, when and by which papers;
+// then every piece of plant in a line.
+func newIdentity(d *report.Document) (papers, plates []fact) {
+	said := map[string]string{}
+	for _, x := range d.Identity {
+		switch {
+		case x.Of == "":
+			said[x.Key] = x.Text
+		case strings.HasSuffix(x.Key, ".name"):
+			plates = append(plates, fact{Label: strings.ToLower(x.Label), Text: x.Text})
+		case len(plates) > 0:
+			plates[len(plates)-1].Text += "; " + strings.ToLower(x.Label) + " " + x.Text
+		}
+	}
+	add := func(label string, words ...string) {
+		text := ""
+		for _, w := range words {
+			text = report.JoinWords(text, w)
+		}
+		if text != "" {
+			papers = append(papers, fact{Label: label, Text: text})
+		}
+	}
+	add("document", said["document.number"], said["document.revision"])
+	add("date of issue", said["issued"])
+	add("client", said["client.name"], said["client.address"], said["client.contact"])
+	add("tested by", said["tested_by.name"], said["tested_by.address"], said["tested_by.contact"])
+	add("site", d.Site, said["site_address"])
+	add("work done", d.Work)
+	add("order", said["order"])
+	add("method statement", said["method_statement"])
+	add("permit", report.OrNone(d.Permit))
+	add("drawing", said["drawing"])
+	add("plan", d.PlanID+", file "+d.PlanFile)
+	add("work from", d.Opened)
+	add("to", d.Last)
+	return papers, plates
+}
+
 // newResults is every check in a line, with the value that decided it.
 func newResults(d *report.Document) *table {
 	t := newTable("Results, every check in a line", "check", "decided by", "value|num tight", "limit", "margin|num tight", "verdict")

@@ -59,7 +59,7 @@ func newPageCheck(p report.CheckPage, number int) pageCheck {
 		sheet.take(pts)
 		c.Sheets, all = append(c.Sheets, sheet), append(all, pts)
 	}
-	c.Several, c.Points = len(all) > 1, pointTable(p, all)
+	c.Several, c.Points = len(all) > 1, pointTable(all)
 	if p.Trend != nil {
 		c.Course = newPageTrend(p.Trend, c.Anchor)
 	}

@@ -28,10 +28,12 @@ type pageView struct {
 	Doc               *report.Document
 	Overall, Standing string // words, and ready, not-ready or stop
 	ShortHead         string
-	Permit, Entries   string
+	Entries           string
 	Deferral          string
 	Logo              template.URL // of the owner's form, "" for none
 
+	Papers, Plates                                                []fact
+	Lacks                                                         []string // what a report needs and the plan does not say
 	Results, Stops, Holds, Concessions, Open, Instruments, People *table
 	MoreFlags                                                     int // open ones the certificate leaves to the log
 
@@ -48,12 +50,16 @@ type pageGroup struct {
 }
 
 func newPage(d *report.Document) pageView {
-	v := pageView{Doc: d, Overall: report.OverallWords(d.Overall), Standing: "not-ready", ShortHead: report.ShortHash(d.Head), Permit: report.OrNone(d.Permit),
+	v := pageView{Doc: d, Overall: report.OverallWords(d.Overall), Standing: "not-ready", ShortHead: report.ShortHash(d.Head),
 		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral,
 		Results: newResults(d), Stops: newStops(d), Holds: newHolds(d), Concessions: newConcessions(d), Instruments: newInstruments(d), People: newPeople(d),
 		Steps: newSteps(d), Gaps: newGaps(d), Registers: newRegisters(d), Flags: newFlags(d), Defects: newDefects(d), Notes: newNotes(d),
 		Plant: oneLine("plant-state", "State of the plant", d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
 	v.Open, v.MoreFlags = newOpen(d)
+	v.Papers, v.Plates = newIdentity(d)
+	for _, l := range d.Lacks {
+		v.Lacks = append(v.Lacks, l.What)
+	}
 	switch {
 	case d.Overall.Code == chain.Stopped:
 		v.Standing = "stop"

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +17,7 @@ import (
 	"handback/checks/calc"
 	"handback/checks/quantity"
 	"handback/report"
+	"handback/templates"
 	"handback/testdata/rig"
 )
 
@@ -117,6 +119,9 @@ func sayings(d *report.Document) []string {
 		out = append(out, m.ID, m.Name, m.Serial, m.Certificate, m.DueText, m.Category, m.InDate)
 		out = append(append(out, m.Accuracy...), m.UsedIn...)
 	}
+	for _, x := range d.Identity {
+		out = append(out, x.Text)
+	}
 	for _, n := range d.Notes {
 		out = append(out, n.Text, n.By, n.When)
 	}
@@ -137,7 +142,7 @@ func sayingsOf(p report.CheckPage) (sheet, annex []string) {
 		}
 		sheet = append(append(sheet, a.By, a.When, a.Repeat, a.Stop, a.Rule, a.Until), a.Cautions...)
 		for _, r := range a.Readings {
-			sheet = append(sheet, r.Label, clock(r.Word, a.When), r.Meter, r.Remark)
+			sheet = append(sheet, r.Label, clock(r.Word, a.When), r.Meter, r.Happened)
 			if r.Number {
 				sheet = append(sheet, r.Typed)
 			} else {
@@ -207,7 +212,7 @@ func TestPage_order(t *testing.T) {
 		}
 	})
 	want := []string{"certificate", "reading", "group-1", "group-2", "log", "annexes", "Method, kind by kind (not printed)",
-		"Workings: every reason and how values were worked out (not printed)", "Instruments, ranges and accuracy (not printed)", "Entries (not printed)", "Cautions (not printed)"}
+		"Workings: every reason and how values were worked out (not printed)", "Nameplate data that predictions rest on (not printed)", "Instruments, ranges and accuracy (not printed)", "Entries (not printed)", "Cautions (not printed)"}
 	if diff := cmp.Diff(want, order); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
@@ -329,6 +334,31 @@ func TestPage_pictures_stand_where_they_belong(t *testing.T) {
 	}
 	if got := of("a year on"); len(got) < len(want)+10 || !slices.Contains(got, "Trend of volts across the incomer of T2, pole L1") {
 		t.Errorf("with an earlier job: %q", got)
+	}
+}
+
+// Every label that the page hands to its templates is one that a language can know: it
+// stands among their words. What names a side of a picture or an earlier job is none.
+func TestPage_labels_are_known(t *testing.T) {
+	fixed, err := templates.FixedWords()
+	if err != nil {
+		t.Fatal(err)
+	}
+	handed, earlier := 0, regexp.MustCompile(`^\S+ \d{4}-\d\d-\d\d$`)
+	for name, d := range stories(t) {
+		known := func(label string) string {
+			handed++
+			if !slices.Contains(fixed, label) && !strings.HasSuffix(label, ", volts") && !strings.HasSuffix(label, ", angle") && !earlier.MatchString(label) {
+				t.Errorf("%s: the label %q stands in no template", name, label)
+			}
+			return label
+		}
+		if _, err := templates.Page("page", newPage(d), known); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if handed < 500 {
+		t.Errorf("%d labels: there are more", handed)
 	}
 }
 

@@ -51,11 +51,7 @@ func pointsOf(a report.AttemptPage) points {
 		out.doubted = out.doubted || p.doubt != ""
 		if r := readingOf(d, a); r != nil && !shown[r.Key] {
 			shown[r.Key] = true
-			p.key, p.name, p.read = "reading "+r.Key, r.Label, true
-			p.remark = report.JoinWords(p.remark, sharedRemark(d, *r))
-			if e := r.Expect; e != nil && !saysAsMuch(d.Limit, e) {
-				p.expected = expectedWords(*r)
-			}
+			p.shareRow(d, *r)
 		}
 		out.rows = append(out.rows, p)
 	}
@@ -131,15 +127,21 @@ func readingOf(d checks.Derived, a report.AttemptPage) *report.AnswerLine {
 	return nil
 }
 
-// sharedRemark is what a reading has beside the value that is it: how it was read where the
-// value does not show that to its digits and in its unit, and its remark.
-func sharedRemark(d checks.Derived, r report.AnswerLine) string {
+// shareRow takes a reading into the row of the value that is it: how it was read where the
+// value does not show that to its digits and in its unit, what it was expected to be where
+// the limit does not say as much, and what became of it.
+func (p *point) shareRow(d checks.Derived, r report.AnswerLine) {
+	p.key, p.name, p.read = "reading "+r.Key, r.Label, true
 	read := readText(r, "")
 	shown, _, _ := strings.Cut(valueText(d), " ")
-	if digits, _, _ := strings.Cut(read, " "); r.Unit == d.Unit && r.Bound == "" && digits == shown {
-		return r.Remark
+	if digits, _, _ := strings.Cut(read, " "); r.Unit != d.Unit || r.Bound != "" || digits != shown {
+		p.remark = report.JoinWords(p.remark, "read "+read)
 	}
-	return report.JoinWords("read "+read, r.Remark)
+	if r.Expect == nil || saysAsMuch(d.Limit, r.Expect) {
+		p.remark = report.JoinWords(p.remark, r.Happened)
+		return
+	}
+	p.expected, p.remark = expectedWords(r), report.JoinWords(p.remark, r.Remark)
 }
 
 // saysAsMuch tells whether a limit says all that an expectation does: of what cannot be
@@ -205,7 +207,7 @@ func shareCell(d checks.Derived) cell {
 // pointTable puts the points of all attempts in one table: what did not pass first, then in
 // their order, every repeat below what it repeats. Columns that would stay empty are left
 // out.
-func pointTable(p report.CheckPage, attempts []points) *table {
+func pointTable(attempts []points) *table {
 	var order []string
 	groups := map[string][]point{}
 	for _, a := range attempts {
@@ -229,7 +231,7 @@ func pointTable(p report.CheckPage, attempts []points) *table {
 	if len(attempts) > 1 {
 		labels = append(labels, "attempt|num")
 	}
-	t := newTable("Points of check "+p.ID, append(labels, "value|num tight", "limit or expectation|limit", "of tolerance|share", "verdict|verdict", "remark|remark kept-lines")...)
+	t := newTable("Points", append(labels, "value|num tight", "limit or expectation|limit", "of tolerance|share", "verdict|verdict", "remark|remark kept-lines")...)
 	for _, key := range order {
 		for _, pt := range groups[key] {
 			t.add(pt.cells(len(attempts) > 1)...)
