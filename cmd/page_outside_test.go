@@ -179,7 +179,7 @@ func printsInFew(t *testing.T, made string) {
 		t.Errorf("%d pages are printed, at most %d are wanted", n, mostPages)
 	}
 	from := 0
-	for _, word := range []string{"READY", "\nResults\n", "\nStops:", "\nHold points\n", "\nConcessions\n", "\nInstruments\n", "\nSignatures\n", "\nWhat the verdicts mean\n", "\nDead checks\n", "\nLive checks\n", "\nLog\n", "\nSteps\n", "\nFlags:"} {
+	for _, word := range []string{"READY", "\nResults\n", "\nStops:", "\nHold points: ", "\nConcessions\n", "\nInstruments\n", "\nSignatures\n", "\nWhat the verdicts mean\n", "\nDead checks\n", "\nLive checks\n", "\nLog\n", "\nSteps\n", "\nFlags:"} {
 		at := strings.Index(printed[from:], word)
 		if at < 0 {
 			t.Errorf("%q is not printed, or not in its place", word)
