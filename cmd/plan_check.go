@@ -102,6 +102,9 @@ func runPlanCheck(o *planCheckOptions) error {
 	if err == nil && len(p.Objections()) > len(p.Breaches()) { // what the dry run objects to is told with the steps
 		err = p.Objections()
 	}
+	if err == nil {
+		_, err = formDrafts(o.file, "", p)
+	}
 	var wrong plan.Problems
 	if err != nil && !(o.json && errors.As(err, &wrong)) {
 		return err

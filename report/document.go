@@ -9,6 +9,7 @@ import (
 	"handback/checks/plan"
 	"handback/checks/quantity"
 	"handback/records/chain"
+	"handback/report/form"
 	"handback/report/oneline"
 	"handback/templates"
 )
@@ -40,6 +41,7 @@ type Document struct {
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
+	Form                           form.Form // the owner's; Data do not hang on it
 	Identity                       []IdentityLine
 	Lacks                          []plan.Lack // what a report needs and the plan does not say
 	Plant                          [][2]string // nameplate data, name and value
@@ -191,6 +193,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		return nil, err
 	}
 	if d.Attachments, err = j.attachmentLines(); err != nil {
+		return nil, err
+	}
+	if d.Form, err = j.ownForm(); err != nil {
 		return nil, err
 	}
 	if err := d.addChecks(j, now, earlier); err != nil {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -33,6 +35,15 @@ type Filed struct {
 	Revision string `plan:"revision" doc:"its revision"`
 }
 
+// OwnForm is the owner's form of a handover. Its files stand beside the plan, and are
+// frozen into a job with it.
+type OwnForm struct {
+	Logo    string `plan:"logo" doc:"PNG file beside the plan, shown on the first page"`
+	Heading string `plan:"heading" doc:"stands at the head of every page"`
+	Number  string `plan:"number" doc:"number and issue of the form, at the head of every page"`
+	Labels  string `plan:"labels" doc:"file of fixed labels in another language beside the plan, or a language that ships, such as de"`
+}
+
 // Plate is what tells one piece of plant from all others.
 type Plate struct {
 	Maker  string `plan:"maker" doc:"who made it"`
@@ -47,7 +58,7 @@ var plateKeys = []string{"maker", "serial", "year", "asset"}
 // paperKeys are the root keys that name people, places and papers: no check is judged
 // with them.
 var paperKeys = []string{"steps", "instruments", "people", "imports", "title", "site", "work", "permit",
-	"client", "tested_by", "site_address", "drawing", "document", "order", "method_statement"}
+	"client", "tested_by", "site_address", "drawing", "document", "order", "method_statement", "form"}
 
 // DrawingOf is the drawing of the plan, or of its network where the plan names none.
 func (p *Plan) DrawingOf() string {
@@ -86,6 +97,30 @@ func (n *Notes) plates(p *Plan) {
 	for i, b := range p.Plant.Boards {
 		one(fmt.Sprintf("plant.boards[%d]", i+1), b.Plate)
 	}
+}
+
+// ownForm notes what no page could show, and files that do not stand beside the plan: a
+// plan from elsewhere does not say what is read of a computer.
+func (n *Notes) ownForm(f OwnForm) {
+	for _, x := range []struct {
+		key, text string
+		most      int
+	}{{"heading", f.Heading, 100}, {"number", f.Number, 60}} {
+		if utf8.RuneCountInString(x.text) > x.most || strings.ContainsAny(x.text, "\n\t") {
+			n.Object("form."+x.key, "one line of at most %d characters is accepted, so that the head of a page can show it", x.most)
+		}
+	}
+	for key, file := range map[string]string{"logo": f.Logo, "labels": f.Labels} {
+		if file != "" && !beside(file) {
+			n.Object("form."+key, "%q: a file beside the plan is wanted, such as logo.png", file)
+		}
+	}
+}
+
+// beside tells whether a path leads to a file in the plan's folder or below it.
+func beside(file string) bool {
+	away := func(part string) bool { return part == "" || part == "." || part == ".." }
+	return !strings.ContainsAny(file, `\:`) && !slices.ContainsFunc(strings.Split(file, "/"), away)
 }
 
 // ReportRule is what says what a report of tests carries.

@@ -102,3 +102,18 @@ func loadText(t *testing.T, text string) *plan.Plan {
 	}
 	return p
 }
+
+// A plan from elsewhere names files beside it alone: it does not say what is read of a
+// computer. The head of a page has one line.
+func TestOwnForm_refused(t *testing.T) {
+	for given, refused := range map[string]bool{
+		"logo: logo.png": false, "logo: forms/logo.png": false, "labels: de": false, "heading: Waterworks": false,
+		"logo: ../logo.png": true, "logo: /etc/logo.png": true, "logo: forms/../../logo.png": true, `logo: 'C:\logo.png'`: true,
+		"labels: ./own.yaml": true, "heading: " + strings.Repeat("a", 101): true, "number: \"a\\nb\"": true,
+	} {
+		p := loadText(t, string(demo.Plan)+"\nform: {"+given+"}\n")
+		if got := len(p.Objections()) > 0; got != refused {
+			t.Errorf("%s: refused %v, want %v: %v", given, got, refused, p.Objections())
+		}
+	}
+}

@@ -35,6 +35,7 @@ type Plan struct {
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
 	Papers
+	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
 
 	text       string
 	root       *yaml.Node

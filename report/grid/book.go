@@ -6,11 +6,14 @@ import (
 	"io"
 	"strings"
 	"time"
+	"unicode/utf16"
+	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
 	"handback/report"
+	"handback/report/form"
 )
 
 // Book is a workbook in the making: its sheets are laid out in full before the
@@ -21,7 +24,8 @@ type Book struct {
 	rules  map[checks.Verdict]int // conditional styles
 	title  string
 	mark   string    // at the foot of every printed page
-	Header string    // at the head of every printed page, "" for none
+	Header string    // at the head of every printed page, "" for what the form has there
+	Form   form.Form // the owner's, set before the first sheet is made
 	Fixed  bool      // no sheet may be added, moved or renamed
 	last   time.Time // when it counts as made
 	Sheets []*Sheet  // in the order they are written
@@ -63,7 +67,7 @@ func (b *Book) Sheet(name string) *Sheet {
 			return ' '
 		}
 		return r
-	}, report.Plain(name)), " '\n\t")
+	}, report.Plain(b.Label(name))), " '\n\t")
 	if clean == "" {
 		clean = "Checks"
 	}
@@ -80,7 +84,35 @@ func (b *Book) Sheet(name string) *Sheet {
 // footer stands on every printed page.
 func (b *Book) footer() string {
 	return `&L&"` + Typeface + `,Regular"&8 ` + strings.ReplaceAll(report.Plain(b.mark), "&", "&&") +
-		`&C&"` + Typeface + `,Regular"&8 &A&R&"` + Typeface + `,Regular"&8 page &P of &N`
+		`&C&"` + Typeface + `,Regular"&8 &A&R&"` + Typeface + `,Regular"&8 ` + b.Label("page %s of %s", "&P", "&N")
+}
+
+// mostHeader is how many UTF-16 units the head of a page holds (ECMA-376 names no limit;
+// spreadsheet programs keep 255).
+const mostHeader = 255
+
+// header stands at the head of every printed page: heading and number of the form.
+func (b *Book) header() string {
+	if b.Header != "" || b.Form.Heading+b.Form.Number == "" {
+		return b.Header
+	}
+	heading, escape := b.Form.Heading, strings.NewReplacer("&", "&&")
+	for {
+		out := `&L&"` + Typeface + `,Bold"&8 ` + escape.Replace(report.Flat(heading)) + `&R&"` + Typeface + `,Regular"&8 ` + escape.Replace(report.Flat(b.Form.Number))
+		if len(utf16.Encode([]rune(out))) <= mostHeader || heading == "" {
+			return out
+		}
+		heading = report.CutRunes(heading, utf8.RuneCountInString(heading)-1)
+	}
+}
+
+// Label is a fixed label in the language of the form, with values in its places.
+func (b *Book) Label(english string, values ...any) string {
+	own := b.Form.Labels.Of(english)
+	if len(values) == 0 {
+		return own
+	}
+	return fmt.Sprintf(own, values...)
 }
 
 // Bytes writes the sheets and packs them. It lets go of every row that it has written:

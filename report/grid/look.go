@@ -206,8 +206,21 @@ func SpreadDecimals(u float64) int {
 	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }
 
-// Quoted is a text constant of a formula.
-func Quoted(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
+// mostQuoted is how many signs a text constant of a formula may have and a little less
+// (spreadsheet programs keep 255).
+const mostQuoted = 240
+
+// Quoted is a text as a formula has it: a constant, several joined where it is long.
+func Quoted(s string) string {
+	var out []string
+	r := []rune(s)
+	for len(r) > mostQuoted {
+		out, r = append(out, quoted(string(r[:mostQuoted]))), r[mostQuoted:]
+	}
+	return strings.Join(append(out, quoted(string(r))), "&")
+}
+
+func quoted(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
 
 // WordOf is a verdict as a cell shows it.
 func WordOf(v checks.Verdict) string { return v.Shown() }

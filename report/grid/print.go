@@ -134,7 +134,7 @@ func (s *Sheet) printed() error {
 	if s.Unprinted {
 		below := Cell{s.Name, len(s.Rows) + 2, 1} // two of them: some programs lose an area of one
 		area = "$" + AbsoluteName(below) + ":$" + AbsoluteName(below.Up(-1))
-	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}); err != nil {
+	} else if err := s.book.File.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.header(), OddFooter: s.book.footer()}); err != nil {
 		return err
 	}
 	return s.book.File.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,

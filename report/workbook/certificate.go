@@ -1,7 +1,6 @@
 package workbook
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -54,17 +53,18 @@ func (b *book) certificate(s *grid.Sheet) error {
 // certHead is title, job and the verdict on it.
 func (b *book) certHead(s *grid.Sheet) {
 	d := b.doc
+	b.formHead(s, certPrinted)
 	number := ""
 	for _, x := range d.Identity {
 		switch x.Key {
 		case "document.number":
 			number = x.Text
 		case "document.revision":
-			number = report.JoinWords(number, "revision "+x.Text)
+			number = report.JoinWords(number, b.Label("revision %s", x.Text))
 		}
 	}
-	s.Add(grid.Across(1, certDecided, "Handover certificate", grid.Look{Size: 15, Bold: true}), grid.Across(certValue, certPrinted, number, grid.Look{Size: 10, Bold: true, Align: "right"}))
-	s.Add(grid.Across(1, certLimit, d.Title, grid.Look{Size: 11, Bold: true}), grid.At(certMargin, "job", grid.Look{Size: 9, Align: "right"}), grid.At(certPrinted, d.Job, grid.Look{Size: 9, Bold: true, Align: "right"}).As(grid.Named("job")))
+	s.Add(grid.Across(1, certDecided, b.Label("Handover certificate"), grid.Look{Size: 15, Bold: true}), grid.Across(certValue, certPrinted, number, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	s.Add(grid.Across(1, certLimit, d.Title, grid.Look{Size: 11, Bold: true}), grid.At(certMargin, b.Label("job"), grid.Look{Size: 9, Align: "right"}), grid.At(certPrinted, d.Job, grid.Look{Size: 9, Bold: true, Align: "right"}).As(grid.Named("job")))
 	s.Gap(4)
 	head, rest := overallParts(d.Overall)
 	row := s.Add(grid.Across(1, certPrinted, head, overallLook(d)).As(grid.Named("verdict")))
@@ -109,7 +109,7 @@ var (
 // says is a label with words over the rest of the width; nothing is laid out for none.
 func says(s *grid.Sheet, label, words string) {
 	if words != "" {
-		s.Add(grid.Across(1, certLabel, label, faceCertLabel), grid.Across(certTitle, certPrinted, words, faceCertText))
+		s.Add(grid.Across(1, certLabel, s.Label(label), faceCertLabel), grid.Across(certTitle, certPrinted, words, faceCertText))
 	}
 }
 
@@ -119,9 +119,9 @@ type fact struct{ label, words string }
 // facts are laid out two a line.
 func facts(s *grid.Sheet, all []fact) {
 	for i := 0; i < len(all); i += 2 {
-		boxes := []grid.Box{grid.Across(1, certLabel, all[i].label, faceCertLabel), grid.Across(certTitle, certDecided, all[i].words, faceCertText)}
+		boxes := []grid.Box{grid.Across(1, certLabel, s.Label(all[i].label), faceCertLabel), grid.Across(certTitle, certDecided, all[i].words, faceCertText)}
 		if i+1 < len(all) {
-			boxes = append(boxes, grid.At(certValue, all[i+1].label, faceCertLabel), grid.Across(certLimit, certPrinted, all[i+1].words, faceCertText))
+			boxes = append(boxes, grid.At(certValue, s.Label(all[i+1].label), faceCertLabel), grid.Across(certLimit, certPrinted, all[i+1].words, faceCertText))
 		}
 		s.Add(boxes...)
 	}
@@ -131,7 +131,7 @@ func facts(s *grid.Sheet, all []fact) {
 func certSection(s *grid.Sheet, heading string) {
 	s.Block()
 	s.Gap(5)
-	s.Add(grid.Across(1, certPrinted, heading, grid.Look{Size: 9, Bold: true, Fill: "D9D9D9", Middle: true}))
+	s.Add(grid.Across(1, certPrinted, s.Label(heading), grid.Look{Size: 9, Bold: true, Fill: "D9D9D9", Middle: true}))
 }
 
 // certIdentity tells whose plant was worked on, by whom, where, when and by which
@@ -166,15 +166,15 @@ func (b *book) certIdentity(s *grid.Sheet) {
 	add("work from", d.Opened)
 	add("to", d.Last)
 	add("date of issue", said["issued"])
-	add("plan", d.PlanID+", file "+d.PlanFile)
+	add("plan", b.Label("%s, file %s", d.PlanID, d.PlanFile))
 	facts(s, short)
 	says(s, "work done", d.Work)
 	says(s, "permit", report.OrNone(d.Permit))
-	for _, x := range plates(d.Identity) {
+	for _, x := range b.plates(d.Identity) {
 		says(s, x.label, x.words)
 	}
 	for _, a := range d.Amendments {
-		says(s, "plan amended", fmt.Sprintf("entry %d, by %s: %s; %s", a.Entry, a.By, a.Why, a.Accepted))
+		says(s, "plan amended", b.Label("entry %d, by %s: %s; %s", a.Entry, a.By, a.Why, a.Accepted))
 	}
 	var lacks []string
 	for _, x := range d.Lacks {
@@ -186,15 +186,15 @@ func (b *book) certIdentity(s *grid.Sheet) {
 }
 
 // plates are what the pieces of plant are told by, each in a line.
-func plates(all []report.IdentityLine) []fact {
+func (b *book) plates(all []report.IdentityLine) []fact {
 	var out []fact
 	for _, x := range all {
 		switch {
 		case x.Of == "":
 		case strings.HasSuffix(x.Key, ".name"):
-			out = append(out, fact{strings.ToLower(x.Label), x.Text})
+			out = append(out, fact{x.Label, x.Text})
 		case len(out) > 0:
-			out[len(out)-1].words += "; " + strings.ToLower(x.Label) + " " + x.Text
+			out[len(out)-1].words += "; " + b.Label(x.Label) + " " + x.Text
 		}
 	}
 	return out
@@ -203,7 +203,7 @@ func plates(all []report.IdentityLine) []fact {
 func (b *book) certStops(s *grid.Sheet) {
 	certSection(s, "STOPS: findings nobody may pass over")
 	if len(b.doc.Stops) == 0 {
-		s.Add(grid.Across(1, certPrinted, "none", faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("none"), faceTight))
 		return
 	}
 	for _, st := range b.doc.Stops {
@@ -212,7 +212,7 @@ func (b *book) certStops(s *grid.Sheet) {
 			l = grid.FaceStop
 			l.Size, l.Snug = 8, true
 		}
-		s.Add(grid.Across(1, certTitle, fmt.Sprintf("%s, attempt %d", st.Check, st.Attempt), l), grid.Across(certDecided, certLimit, st.Title+": "+st.Text, l), grid.Across(certMargin, certPrinted, st.Outcome, l))
+		s.Add(grid.Across(1, certTitle, b.Label("%s, attempt %d", st.Check, st.Attempt), l), grid.Across(certDecided, certLimit, st.Title+": "+st.Text, l), grid.Across(certMargin, certPrinted, st.Outcome, l))
 	}
 }
 
@@ -220,7 +220,7 @@ func (b *book) certStops(s *grid.Sheet) {
 func (b *book) certHolds(s *grid.Sheet) {
 	certSection(s, "Hold points: what was released, and on whose word")
 	if len(b.doc.Holds) == 0 {
-		s.Add(grid.Across(1, certPrinted, "none in the plan", faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("none in the plan"), faceTight))
 		return
 	}
 	for _, h := range b.doc.Holds {
@@ -233,12 +233,12 @@ func (b *book) certHolds(s *grid.Sheet) {
 func (b *book) certAccepted(s *grid.Sheet) {
 	certSection(s, "Concessions")
 	if len(b.doc.Concessions) == 0 {
-		s.Add(grid.Across(1, certPrinted, "none", faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("none"), faceTight))
 	}
 	for _, c := range b.doc.Concessions {
 		s.Add(grid.Across(1, certLabel, c.Check+", "+c.Of, faceTight),
 			grid.Across(certTitle, certDecided, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, faceTight),
-			grid.Across(certValue, certPrinted, "accepted by "+c.Engineer+", "+c.When+": "+c.Reason, faceTight))
+			grid.Across(certValue, certPrinted, b.Label("accepted by %s, %s: %s", c.Engineer, c.When, c.Reason), faceTight))
 	}
 	if len(b.doc.Overrides) == 0 {
 		return
@@ -250,9 +250,9 @@ func (b *book) certAccepted(s *grid.Sheet) {
 }
 
 // abridged keeps the words of a flag short enough for the certificate.
-func abridged(s string) string {
+func (b *book) abridged(s string) string {
 	if r := []rune(s); len(r) > 200 {
-		return string(r[:180]) + " … in full on the sheet Flags"
+		return string(r[:180]) + b.Label(" … in full on the sheet Flags")
 	}
 	return s
 }
@@ -264,7 +264,7 @@ func (b *book) certOpen(s *grid.Sheet) {
 	for _, x := range b.doc.Defects {
 		if x.Open {
 			open++
-			s.Add(grid.Across(1, certLabel, fmt.Sprintf("defect %d", x.Number), faceTight), grid.Across(certTitle, certLimit, x.Words, faceTight), grid.Across(certMargin, certPrinted, x.State, faceTight))
+			s.Add(grid.Across(1, certLabel, b.Label("defect %d", x.Number), faceTight), grid.Across(certTitle, certLimit, x.Words, faceTight), grid.Across(certMargin, certPrinted, x.State, faceTight))
 		}
 	}
 	flags := 0
@@ -273,14 +273,14 @@ func (b *book) certOpen(s *grid.Sheet) {
 			continue
 		}
 		if flags++; flags <= report.CoverFlags {
-			s.Add(grid.Across(1, certLabel, report.FlagPlace(f), faceTight), grid.At(certTitle, f.What, faceTight), grid.Across(certDecided, certPrinted, abridged(f.Text), faceTight))
+			s.Add(grid.Across(1, certLabel, report.FlagPlace(f), faceTight), grid.At(certTitle, f.What, faceTight), grid.Across(certDecided, certPrinted, b.abridged(f.Text), faceTight))
 		}
 	}
 	switch {
 	case open+flags == 0:
-		s.Add(grid.Across(1, certPrinted, "none", faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("none"), faceTight))
 	case flags > report.CoverFlags:
-		s.Add(grid.Across(1, certPrinted, fmt.Sprintf("and %d more: all stand on the sheet Flags", flags-report.CoverFlags), faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("and %d more: all stand on the sheet Flags", flags-report.CoverFlags), faceTight))
 	}
 }
 
@@ -305,7 +305,7 @@ func (b *book) certInstruments(s *grid.Sheet) {
 			grid.Across(certMargin, certPrinted, report.JoinWords(m.DueText, word), due))
 	}
 	if used == 0 {
-		s.Add(grid.Across(1, certPrinted, "none", faceTight))
+		s.Add(grid.Across(1, certPrinted, b.Label("none"), faceTight))
 	}
 }
 
@@ -320,15 +320,14 @@ func (b *book) annexesWords() string {
 	if len(names) == 0 {
 		return ""
 	}
-	return "Annexes stand in the workbook and are not printed, for their print area is empty: " + strings.Join(slices.Compact(names), ", ") +
-		". Beside the printed columns of the test sheets stand the readings as typed, their entries, and the reason of every verdict. To print an annex, give it a print area."
+	return b.Label("Annexes stand in the workbook and are not printed, for their print area is empty: %s. Beside the printed columns of the test sheets stand the readings as typed, their entries, and the reason of every verdict. To print an annex, give it a print area.", strings.Join(slices.Compact(names), ", "))
 }
 
 // certConformity says what the verdicts state, by which rule, and what they relate to.
 func (b *book) certConformity(s *grid.Sheet) {
 	certSection(s, "What is stated, and of what")
 	for _, x := range certificate.Statements(b.doc) {
-		says(s, x[0], x[1])
+		says(s, x[0], b.Label(x[1]))
 	}
 	says(s, "annexes", b.annexesWords())
 }

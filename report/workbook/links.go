@@ -44,7 +44,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
 		if !ok {
-			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: "as it stood when judged"}
+			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: b.Label("as it stood when judged")}
 			continue
 		}
 		marks[i] = changedOf(c).Ref()

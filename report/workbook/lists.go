@@ -1,7 +1,6 @@
 package workbook
 
 import (
-	"fmt"
 	"strings"
 
 	"handback/checks"
@@ -33,13 +32,13 @@ func (b *book) holdList(s *grid.Sheet) {
 	s.Gap(4)
 	s.Heading("Hold points")
 	if len(b.doc.Holds) == 0 {
-		s.Add(grid.Across(1, 8, "none in the plan", grid.FaceCell))
+		s.Add(grid.Across(1, 8, b.Label("none in the plan"), grid.FaceCell))
 	}
 	for _, h := range b.doc.Holds {
 		s.Add(grid.Across(1, 2, h.ID, grid.FaceCell), grid.Across(3, 5, h.Action, grid.FaceCell), grid.Across(6, 8, report.HoldWords(h), grid.FaceCell))
-		waits := "waits for "
+		waits := b.Label("waits for") + " "
 		if h.Taken != "" {
-			waits = "waited for "
+			waits = b.Label("waited for") + " "
 		}
 		for _, g := range h.Open {
 			if g.Check == "" { // a step or a rule: no verdict
@@ -67,14 +66,14 @@ func (b *book) flagList(s *grid.Sheet) {
 	s.Gap(8)
 	s.Heading("Flags: what an engineer should look at")
 	if len(b.doc.Flags) == 0 {
-		s.Add(grid.Across(1, 8, "none", grid.FaceCell))
+		s.Add(grid.Across(1, 8, b.Label("none"), grid.FaceCell))
 		return
 	}
 	s.Columns(grid.At(1, "entry", grid.Look{}), grid.At(2, "check", grid.Look{}), grid.At(3, "about", grid.Look{}), grid.Across(4, 6, "flag", grid.Look{}), grid.Across(7, 8, "state", grid.Look{}))
 	for _, f := range b.doc.Flags {
-		state, l := "closed", grid.FaceCell
+		state, l := b.Label("closed"), grid.FaceCell
 		if f.Open {
-			state, l.Bold = "OPEN", true
+			state, l.Bold = b.Label("OPEN"), true
 		}
 		s.Add(grid.Whole(1, f.Seq), grid.At(2, f.Check, grid.FaceCell), grid.At(3, f.What, grid.FaceCell), grid.Across(4, 6, f.Text, grid.FaceCell), grid.Across(7, 8, state, l))
 	}
@@ -88,14 +87,14 @@ func (b *book) amendmentList(s *grid.Sheet) {
 	}
 	s.Gap(8)
 	s.Heading("Amendments of the plan")
-	s.Add(grid.Across(1, 2, "as opened", grid.FaceCell), grid.Across(3, 8, b.doc.PlanFile+", SHA-256 "+b.doc.PlanHash, grid.FaceCell))
+	s.Add(grid.Across(1, 2, b.Label("as opened"), grid.FaceCell), grid.Across(3, 8, b.doc.PlanFile+", SHA-256 "+b.doc.PlanHash, grid.FaceCell))
 	for _, a := range b.doc.Amendments {
 		l := grid.FaceCell
 		l.Bold = a.Open
-		s.Add(grid.Across(1, 2, fmt.Sprintf("entry %d", a.Entry), grid.FaceCell), grid.Across(3, 5, a.By+", "+a.When+": "+a.Why, grid.FaceCell), grid.Across(6, 8, a.Accepted, l))
-		s.Add(grid.Across(1, 2, "as amended", grid.FaceCell), grid.Across(3, 8, a.File+", SHA-256 "+a.Hash, grid.FaceCell))
+		s.Add(grid.Across(1, 2, b.Label("entry %d", a.Entry), grid.FaceCell), grid.Across(3, 5, a.By+", "+a.When+": "+a.Why, grid.FaceCell), grid.Across(6, 8, a.Accepted, l))
+		s.Add(grid.Across(1, 2, b.Label("as amended"), grid.FaceCell), grid.Across(3, 8, a.File+", SHA-256 "+a.Hash, grid.FaceCell))
 		for _, d := range a.Differs {
-			s.Add(grid.Across(1, 2, "differs", grid.FaceCell), grid.Across(3, 8, d, grid.FaceCell))
+			s.Add(grid.Across(1, 2, b.Label("differs"), grid.FaceCell), grid.Across(3, 8, d, grid.FaceCell))
 		}
 	}
 	if len(b.doc.TakenOut) == 0 {
@@ -104,7 +103,7 @@ func (b *book) amendmentList(s *grid.Sheet) {
 	s.Gap(8)
 	s.Heading("Taken out of the plan")
 	for _, c := range b.doc.TakenOut {
-		s.Add(grid.Across(1, 2, c.Check, grid.FaceCell), grid.Across(3, 8, fmt.Sprintf("%s (%s), taken out by entry %d", c.Title, c.Kind, c.Entry), grid.FaceCell))
+		s.Add(grid.Across(1, 2, c.Check, grid.FaceCell), grid.Across(3, 8, b.Label("%s (%s), taken out by entry %d", c.Title, c.Kind, c.Entry), grid.FaceCell))
 		for _, text := range c.Attempts {
 			s.Add(grid.Across(1, 2, nil, grid.FaceCell), grid.Across(3, 8, text, grid.FaceCell))
 		}
@@ -130,7 +129,7 @@ func (b *book) noteList(s *grid.Sheet) {
 	s.Gap(8)
 	s.Heading("Notes")
 	if len(b.doc.Notes) == 0 {
-		s.Add(grid.Across(1, 8, "none", grid.FaceCell))
+		s.Add(grid.Across(1, 8, b.Label("none"), grid.FaceCell))
 		return
 	}
 	s.Columns(grid.At(1, "entry", grid.Look{}), grid.At(2, "check", grid.Look{}), grid.At(3, "by", grid.Look{}), grid.At(4, "when", grid.Look{}), grid.Across(5, 8, "words", grid.Look{}))
@@ -160,10 +159,10 @@ func (b *book) instruments(s *grid.Sheet) {
 	s.Columns(grid.At(1, "id", grid.Look{}), grid.At(2, "instrument", grid.Look{}), grid.At(3, "serial", grid.Look{}), grid.At(4, "certificate", grid.Look{}), grid.At(5, "due", grid.Look{}),
 		grid.At(6, "category", grid.Look{}), grid.At(7, "ranges and accuracy", grid.Look{}), grid.At(8, "used in", grid.Look{}), grid.At(9, "in date", grid.Look{}))
 	if len(b.doc.Instruments) == 0 {
-		s.Add(grid.Across(1, 9, "none in the plan", grid.FaceCell))
+		s.Add(grid.Across(1, 9, b.Label("none in the plan"), grid.FaceCell))
 	}
 	for _, m := range b.doc.Instruments {
-		used, inDate := "not used", grid.FaceCell
+		used, inDate := b.Label("not used"), grid.FaceCell
 		if len(m.UsedIn) > 0 {
 			used = strings.Join(m.UsedIn, ", ")
 		}

@@ -2,7 +2,6 @@ package workbook
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"handback/report"
@@ -31,7 +30,7 @@ func (b *book) happenings() []happening {
 	for _, st := range d.Steps {
 		what := st.Action
 		if st.Section != "" {
-			what += " (section " + st.Section + ")"
+			what += " " + b.Label("(section %s)", st.Section)
 		}
 		h := happening{st.Taken, what, report.JoinWords(st.By, st.Did), !st.Done}
 		if !st.Done {
@@ -40,21 +39,21 @@ func (b *book) happenings() []happening {
 		out = append(out, h)
 	}
 	for _, x := range d.Holds {
-		h := happening{x.Taken, "hold point " + x.ID + ": " + x.Action, report.JoinWords(x.By, x.Did), x.Taken == ""}
+		h := happening{x.Taken, b.Label("hold point %s: %s", x.ID, x.Action), report.JoinWords(x.By, x.Did), x.Taken == ""}
 		if h.open || len(x.Open) > 0 {
 			h.who, h.open = report.HoldWords(x), true
 		}
 		out = append(out, h)
 	}
 	for _, n := range d.Notes {
-		what := "note: " + n.Text
+		what := b.Label("note: %s", n.Text)
 		if n.Check != "" {
-			what = "note on " + n.Check + ": " + n.Text
+			what = b.Label("note on %s: %s", n.Check, n.Text)
 		}
 		out = append(out, happening{n.When, what, n.By, false})
 	}
 	for _, x := range d.Defects {
-		out = append(out, happening{x.When, fmt.Sprintf("defect %d: %s", x.Number, x.Words), report.JoinWords(x.By, x.State), x.Open})
+		out = append(out, happening{x.When, b.Label("defect %d: %s", x.Number, x.Words), report.JoinWords(x.By, x.State), x.Open})
 	}
 	slices.SortStableFunc(out, func(a, b happening) int {
 		if (a.when == "") != (b.when == "") {
@@ -72,18 +71,18 @@ func (b *book) log(s *grid.Sheet) {
 	for range logColumns {
 		s.Widths = append(s.Widths, 2.88)
 	}
-	s.Add(grid.Across(1, logWhat, "Log: steps, hold points, notes and defects", grid.Look{Size: 11, Bold: true}), grid.Across(logWhat+1, logColumns, "job "+b.doc.Job, grid.Look{Size: 9, Bold: true, Align: "right"}))
+	s.Add(grid.Across(1, logWhat, b.Label("Log: steps, hold points, notes and defects"), grid.Look{Size: 11, Bold: true}), grid.Across(logWhat+1, logColumns, b.Label("job %s", b.doc.Job), grid.Look{Size: 9, Bold: true, Align: "right"}))
 	s.Flow()
 	all := b.happenings()
 	if len(all) == 0 {
-		s.Add(grid.Across(1, logColumns, "nothing was recorded beside the checks", faceTight))
+		s.Add(grid.Across(1, logColumns, b.Label("nothing was recorded beside the checks"), faceTight))
 	} else {
 		s.Add(tight(grid.Across(1, logWhen, "when", grid.FaceColumn)), tight(grid.Across(logWhen+1, logWhat, "what", grid.FaceColumn)), tight(grid.Across(logWhat+1, logColumns, "by", grid.FaceColumn)))
 	}
 	for _, h := range all {
 		l := faceTight
 		l.Bold = h.open
-		s.Add(grid.Across(1, logWhen, cmp.Or(h.when, "not done"), l), grid.Across(logWhen+1, logWhat, h.what, l), grid.Across(logWhat+1, logColumns, h.who, l))
+		s.Add(grid.Across(1, logWhen, cmp.Or(h.when, b.Label("not done")), l), grid.Across(logWhen+1, logWhat, h.what, l), grid.Across(logWhat+1, logColumns, h.who, l))
 	}
 	b.registers(s)
 	if p := b.doc.Picture; p != nil && p.Columns > 0 && p.Columns <= logColumns/3 {
@@ -92,7 +91,7 @@ func (b *book) log(s *grid.Sheet) {
 		b.plant(s, logColumns/p.Columns)
 	}
 	s.Gap(4)
-	s.Add(grid.Across(1, logColumns, "End of the printed handover of job "+b.doc.Job, grid.Look{Size: 8, Bold: true, Align: "center"}))
+	s.Add(grid.Across(1, logColumns, b.Label("End of the printed handover of job %s", b.doc.Job), grid.Look{Size: 8, Bold: true, Align: "center"}))
 }
 
 // registers lists what went out and came back: keys, locks, safety documents, earths.

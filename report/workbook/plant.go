@@ -44,8 +44,8 @@ func (b *book) plant(s *grid.Sheet, wide int) {
 		l.Size, l.Snug = 8, true
 		return grid.Across(from*wide+1, (to+1)*wide, text, l)
 	}
-	s.Add(grid.Across(1, len(s.Widths), "State of the plant, as the steps recorded leave it", grid.Look{Size: 10, Bold: true}))
-	s.Add(grid.Across(1, len(s.Widths), "Bars: thick frame live, thin not live, dashed not known. Devices: thin frame closed, dotted open, double withdrawn or in the test position.", grid.FaceSmall))
+	s.Add(grid.Across(1, len(s.Widths), b.Label("State of the plant, as the steps recorded leave it"), grid.Look{Size: 10, Bold: true}))
+	s.Add(grid.Across(1, len(s.Widths), b.Label("Bars: thick frame live, thin not live, dashed not known. Devices: thin frame closed, dotted open, double withdrawn or in the test position."), grid.FaceSmall))
 	for level := range p.Levels {
 		var bars, links []grid.Box
 		below := map[int]string{}
@@ -61,7 +61,7 @@ func (b *book) plant(s *grid.Sheet, wide int) {
 			}
 			joins := ""
 			if k.Lower >= 0 {
-				joins = p.OfBars[k.Upper].Name + " to " + p.OfBars[k.Lower].Name
+				joins = b.Label("%s to %s", p.OfBars[k.Upper].Name, p.OfBars[k.Lower].Name)
 			}
 			text := plantText(p.OfLinks[i], joins)
 			if k.Next {

@@ -22,7 +22,7 @@ func (b *book) results(s *grid.Sheet) {
 	for i, l := range certificate.Lines(b.doc) {
 		b.result(s, l, pages[i])
 	}
-	s.Add(grid.Across(1, certPrinted, verdictWords, faceCertText))
+	s.Add(grid.Across(1, certPrinted, b.verdictWords(), faceCertText))
 }
 
 // result lays out a check.
@@ -73,20 +73,20 @@ func (b *book) asDecided(s *grid.Sheet, c grid.Cell, l certificate.Line, p repor
 		}
 		otherwise := ""
 		if col == certDecided {
-			otherwise = "changed: see its test sheet"
+			otherwise = b.Label("changed: see its test sheet")
 		}
 		s.BoxAt(c.In(col)).Formula = "IF(" + changed + "=0," + grid.Quoted(report.Plain(words)) + "," + grid.Quoted(otherwise) + ")"
 	}
 }
 
 // verdictWords explain the verdicts where they are read first.
-var verdictWords = func() string {
+func (b *book) verdictWords() string {
 	out := ""
 	for _, m := range verdictMeanings {
-		out = report.JoinWords(out, grid.WordOf(m.v)+": "+m.words)
+		out = report.JoinWords(out, grid.WordOf(m.v)+": "+b.Label(m.words))
 	}
 	return out + "."
-}()
+}
 
 // verdictMeanings are the verdicts in words.
 var verdictMeanings = []struct {

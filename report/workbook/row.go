@@ -12,20 +12,20 @@ import (
 
 // judged are uncertainty, limits and verdict of a value.
 func (t *table) judged(d *checks.Derived) []grid.Box {
-	spread := right(tight(grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), grid.NotKnown)))
+	spread := right(tight(grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), t.s.Label(grid.NotKnown))))
 	switch {
 	case !quantity.Finite(d.U):
 	case d.Known == calc.KnownPart:
-		spread.Look.Format = grid.OrAtZero(`"≥ "`+spread.Look.Format, grid.NotKnown)
+		spread.Look.Format = grid.OrAtZero(`"≥ "`+spread.Look.Format, t.s.Label(grid.NotKnown))
 	default:
-		spread.Look.Format = grid.OrAtZero(spread.Look.Format, notCounted)
+		spread.Look.Format = grid.OrAtZero(spread.Look.Format, t.s.Label(notCounted))
 	}
 	if d.Limit == nil {
 		quiet := faceTight
 		quiet.Align = "center"
-		return []grid.Box{spread, grid.At(colLow, nil, faceTight), grid.At(colHigh, nil, faceTight), grid.At(colVerdict, "shown", quiet)}
+		return []grid.Box{spread, grid.At(colLow, nil, faceTight), grid.At(colHigh, nil, faceTight), grid.At(colVerdict, t.s.Label("shown"), quiet)}
 	}
-	return []grid.Box{spread, right(tight(grid.Number(colLow, d.Limit.Low, grid.EnoughDecimals(d.Limit.Low), "none"))), right(tight(grid.Number(colHigh, d.Limit.High, grid.EnoughDecimals(d.Limit.High), "none"))),
+	return []grid.Box{spread, right(tight(grid.Number(colLow, d.Limit.Low, grid.EnoughDecimals(d.Limit.Low), t.s.Label("none")))), right(tight(grid.Number(colHigh, d.Limit.High, grid.EnoughDecimals(d.Limit.High), t.s.Label("none")))),
 		tight(grid.Verdict(colVerdict, colVerdict, d.Verdict)).As(grid.Named("judged", t.p.ID, t.a.Number, d.Key))}
 }
 
@@ -45,9 +45,9 @@ func (t *table) chance(d *checks.Derived) []grid.Box {
 	if d.Limit == nil {
 		return nil
 	}
-	chance := grid.Number(colChance, d.ChanceOut, 1, grid.NotKnown)
+	chance := grid.Number(colChance, d.ChanceOut, 1, t.s.Label(grid.NotKnown))
 	if quantity.Finite(d.ChanceOut) {
-		chance.Look.Format = `[<0.001]"below 0.1 %";0.0%`
+		chance.Look.Format = "[<0.001]" + inFormat(t.s.Label("below 0.1 %")) + ";0.0%"
 	}
 	return []grid.Box{chance}
 }
@@ -56,13 +56,13 @@ func (t *table) chance(d *checks.Derived) []grid.Box {
 // another cell.
 func workOut(s *grid.Sheet, c grid.Cell, d checks.Derived, working grid.Cell) {
 	s.BoxAt(c).Formula = "IFERROR(" + working.Ref() + "," + grid.Quoted(grid.NoOutcome) + ")"
-	s.BoxAt(c.In(colSpread)).Formula = "IFERROR(" + working.In(workHalf).Ref() + "," + grid.Quoted(grid.NotKnown) + ")"
+	s.BoxAt(c.In(colSpread)).Formula = "IFERROR(" + working.In(workHalf).Ref() + "," + grid.Quoted(s.Label(grid.NotKnown)) + ")"
 	if d.Limit == nil {
 		return
 	}
 	s.BoxAt(c.In(colVerdict)).Formula = checks.Comparison(d.Guarded(), d.Bound).Formula(comparedCells(c, working.In(workChanged).Ref()))
 	if d.Bound == "" && d.Known == calc.KnownWhole { // how far beyond a bound the value lies is not known
-		s.BoxAt(c.In(colChance)).Formula = chanceFormula(c, working)
+		s.BoxAt(c.In(colChance)).Formula = chanceFormula(c, working, s.Label(grid.NotKnown))
 	}
 }
 

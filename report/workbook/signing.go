@@ -1,7 +1,6 @@
 package workbook
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -27,9 +26,9 @@ func (b *book) certBoxes(s *grid.Sheet) {
 		for i, x := range part {
 			from, to := boxColumns[i][0], boxColumns[i][1]
 			acts = append(acts, tight(grid.Across(from, to, x.Act, grid.FaceColumn)))
-			means = append(means, grid.Across(from, to, x.Means, faceTight))
-			people = append(people, grid.Across(from, to, signers(x), faceTight))
-			pens = append(pens, grid.Across(from, to, "name, date and signature by pen:", faceTight))
+			means = append(means, grid.Across(from, to, b.Label(x.Means), faceTight))
+			people = append(people, grid.Across(from, to, b.signers(x), faceTight))
+			pens = append(pens, grid.Across(from, to, b.Label("name, date and signature by pen:"), faceTight))
 		}
 		s.Add(acts...)
 		s.Add(means...)
@@ -38,16 +37,16 @@ func (b *book) certBoxes(s *grid.Sheet) {
 		s.Rows[row-1].Height += penRoom
 	}
 	for _, g := range b.doc.Signatures {
-		text := g.Words + "; key " + g.Key
+		text := g.Words + "; " + b.Label("key %s", g.Key)
 		if g.Doubt != "" {
-			text += "; NOT SHOWN TO BE GOOD: " + g.Doubt
+			text += "; " + b.Label("NOT SHOWN TO BE GOOD: %s", g.Doubt)
 		}
-		says(s, "by key, "+g.Role, text)
+		says(s, b.Label("by key, %s", g.Role), text)
 	}
 }
 
 // signers names who may sign in a box, with what was signed by key.
-func signers(x certificate.Box) string {
+func (b *book) signers(x certificate.Box) string {
 	var out []string
 	for _, p := range x.People {
 		text := p.Name + ", " + p.Role
@@ -56,14 +55,14 @@ func signers(x certificate.Box) string {
 		}
 		switch {
 		case p.Signed != "" && p.Doubt != "":
-			text += ": " + p.Signed + ", NOT SHOWN TO BE GOOD"
+			text += ": " + p.Signed + ", " + b.Label("NOT SHOWN TO BE GOOD")
 		case p.Signed != "":
 			text += ": " + p.Signed
 		}
 		out = append(out, text)
 	}
 	if len(out) == 0 {
-		return "nobody named in the plan"
+		return b.Label("nobody named in the plan")
 	}
 	return strings.Join(out, "\n")
 }
@@ -81,7 +80,7 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	top := len(s.Rows) + 1
 	mono := grid.Look{Size: 8, Mono: true, Snug: true}
 	say := func(label string, value grid.Box) {
-		s.Add(grid.Across(1, certLabel, label, faceCertLabel), value)
+		s.Add(grid.Across(1, certLabel, s.Label(label), faceCertLabel), value)
 	}
 	text := func(words string, l grid.Look) grid.Box { return grid.Across(certTitle, certLimit, words, l) }
 	say("head hash", text(d.Head, mono).As(grid.Named("head")))
@@ -89,19 +88,19 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	say("plan SHA-256", text(d.PlanHash, mono))
 	say("entries", text(strconv.Itoa(d.Entries), faceCertText).As(grid.Named("entries")))
 	say("made with", text(d.Program, faceCertText))
-	say("recomputed", text(unchangedWords, faceCertText))
+	say("recomputed", text(b.Label(unchangedWords), faceCertText))
 	if n := len(s.Rows); len(d.Pages()) > 0 {
 		s.BoxAt(grid.Cell{Sheet: s.Name, Row: n, Col: certTitle}).Formula = b.sameFormula()
 	}
-	say("what it is", text("The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either.", faceCertText))
+	say("what it is", text(b.Label("The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either."), faceCertText))
 	code, err := certificate.Code(d)
 	if err != nil {
 		return err
 	}
 	s.Pictures = append(s.Pictures, grid.PlacedPicture{At: grid.Cell{Sheet: s.Name, Row: top, Col: codeColumn}, Pixels: codePixels, Picture: code,
-		Caption: "square code with job, entries, head hash and data SHA-256 as printed beside it"})
+		Caption: b.Label("square code with job, entries, head hash and data SHA-256 as printed beside it")})
 	s.Gap(3)
 	s.Add(grid.Across(1, certPrinted, report.Deferral, grid.Look{Size: 9, Bold: true, Border: "thin"}))
-	s.Add(grid.Across(1, certPrinted, fmt.Sprintf("End of the certificate of job %s. Test sheets and log follow.", d.Job), grid.Look{Size: 8, Bold: true, Align: "center"}))
+	s.Add(grid.Across(1, certPrinted, b.Label("End of the certificate of job %s. Test sheets and log follow.", d.Job), grid.Look{Size: 8, Bold: true, Align: "center"}))
 	return nil
 }

@@ -129,7 +129,7 @@ func (t *table) beside(row int, boxes ...grid.Box) {
 
 // changed counts 1 where an answer is no longer the recorded one.
 func (t *table) changed(r report.AnswerLine, c grid.Cell, col int) grid.Box {
-	mark := changedMark(col, "changed")
+	mark := changedMark(col, t.s.Label("changed"))
 	mark.Formula = changedFormula(r, c)
 	return mark
 }
@@ -277,7 +277,7 @@ func (t *table) reading(it item) {
 		side = append(append(append(side, worked), t.chance(d)...), expect...)
 	case r.Expect != nil:
 		boxes = append(boxes, grid.At(colSpread, nil, faceTight), tight(expect[0]), tight(expect[1]), grid.At(colVerdict, nil, faceTight))
-		see = t.letter("expected: "+r.Expect.Source) + see
+		see = t.letter(t.s.Label("expected: %s", r.Expect.Source)) + see
 	default:
 		boxes = append(boxes, grid.Across(colSpread, colHigh, nil, faceTight), grid.At(colVerdict, nil, faceTight))
 	}

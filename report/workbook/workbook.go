@@ -47,7 +47,7 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
-	b.Data = d.Data
+	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
 	for _, name := range []string{"Method", "Limits", "Flags", "Instruments", "Entries", "Plan"} {

@@ -38,12 +38,24 @@ func Tool(t testing.TB, name string, probe ...string) string {
 // exceljs@4.4.0, which npm install --global has put there.
 func Npm(t testing.TB, pkg string) func(script string, args ...string) *exec.Cmd {
 	t.Helper()
-	node, npm := Tool(t, "node"), Tool(t, "npm")
+	node, dir := Tool(t, "node"), npmPackage(t, pkg)
+	return func(script string, args ...string) *exec.Cmd {
+		c := exec.Command(node, append([]string{"-e", script}, args...)...)
+		c.Env = append(os.Environ(), "NODE_PATH="+filepath.Dir(dir))
+		return c
+	}
+}
+
+// npmPackage is where a package of the npm registry is installed.
+func npmPackage(t testing.TB, pkg string) string {
+	t.Helper()
+	npm := Tool(t, "npm")
 	said, err := exec.Command(npm, "root", "--global").Output()
-	root, at := strings.TrimSpace(string(said)), strings.LastIndexByte(pkg, '@')
+	at := strings.LastIndexByte(pkg, '@')
+	dir := filepath.Join(strings.TrimSpace(string(said)), pkg[:at])
 	var is struct{ Version string }
 	if err == nil {
-		said, err = os.ReadFile(filepath.Join(root, pkg[:at], "package.json"))
+		said, err = os.ReadFile(filepath.Join(dir, "package.json"))
 	}
 	if err == nil {
 		err = json.Unmarshal(said, &is)
@@ -51,11 +63,7 @@ func Npm(t testing.TB, pkg string) func(script string, args ...string) *exec.Cmd
 	if err != nil || is.Version != pkg[at+1:] {
 		Missing(t, pkg, fmt.Sprintf("version %q is installed, %v", is.Version, err))
 	}
-	return func(script string, args ...string) *exec.Cmd {
-		c := exec.Command(node, append([]string{"-e", script}, args...)...)
-		c.Env = append(os.Environ(), "NODE_PATH="+root)
-		return c
-	}
+	return dir
 }
 
 // Missing ends a test for want of something from outside.
