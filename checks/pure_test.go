@@ -23,18 +23,19 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
-	"report/certificate": {"checks", "report"},
+	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
+	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
 	"report/scale":       {"checks", "checks/quantity"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
@@ -50,7 +51,7 @@ var layers = map[string][]string{
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
-	"testdata/resaved":   {"testdata/outside"},                   // other programs that save a workbook again, for tests
+	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with

@@ -19,6 +19,7 @@ import (
 type Document struct {
 	Job, Title, Site, Work, Permit string
 	PlanID, PlanFile, PlanHash     string // as opened
+	PlanText                       string // as opened
 	Force                          string // SHA-256 of the plan in force: that, or as amended last
 	Program                        string
 	Opened, Last                   string
@@ -163,7 +164,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
-		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, PlanText: j.opened().Text(), Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),

@@ -139,7 +139,7 @@ func tagEnd(s string) int {
 }
 
 var (
-	printed   = regexp.MustCompile(`\b(?:printf?|plural)(?:\s+"(?:[^"\\]|\\.)*")+`)
+	printed   = regexp.MustCompile(`\b(?:printf?|plural|label)(?:\s+"(?:[^"\\]|\\.)*")+`)
 	literal   = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
 	attribute = regexp.MustCompile(`\b(?:aria-label|alt|lang)="(?:\{\{.*?\}\}|[^"{])*"`)
 	content   = regexp.MustCompile(`content:[^;]*;`)

@@ -89,7 +89,10 @@ func Report(name string, data any, label Label) (string, error) {
 // labels in the language of label. Data is escaped for where it stands. The error names
 // what the data lacks.
 func Page(name string, data any, label Label) (string, error) {
-	t := html.New("").Funcs(Funcs()).Option("missingkey=error")
+	if label == nil {
+		label = func(english string) string { return english }
+	}
+	t := html.New("").Funcs(Funcs()).Funcs(html.FuncMap{"label": label}).Option("missingkey=error")
 	sources, err := fs.Glob(files, "report/*.html")
 	for _, source := range sources {
 		if err == nil {

@@ -44,7 +44,7 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
 			b.Late[c] = grid.LateCell{Formula: f}
 		} else {
-			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: byHandback}
+			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: b.Label(byHandback)}
 		}
 	}
 	if a.Finding != nil && len(cells) > 0 {
@@ -171,6 +171,6 @@ const unchangedWords = "Every check comes to the verdict that handback recorded.
 // sameFormula says how many checks come to another verdict than was recorded.
 func (b *book) sameFormula() string {
 	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
-	return "IF(" + n + "=0," + grid.Quoted(unchangedWords) + "," + grid.Quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
-		grid.Quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
+	return "IF(" + n + "=0," + grid.Quoted(b.Label(unchangedWords)) + "," + grid.Quoted(b.Label("CHANGED")+": ") + "&" + plural(n, b.Label("check comes"), b.Label("checks come")) + "&" +
+		grid.Quoted(" "+b.Label("to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.")) + ")"
 }
