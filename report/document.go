@@ -351,7 +351,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Remark = JoinWords(r.Remark, "stored although in doubt: "+ans.Kept)
 	}
 	if from := ans.From; from != nil {
-		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Remark = JoinWords(r.Remark, fmt.Sprintf("taken from %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {

@@ -69,7 +69,7 @@ func (b *book) attempt(s, working *grid.Sheet, p report.CheckPage, a report.Atte
 	if a.Judged {
 		s.Said("rule", a.Rule)
 	}
-	s.Said("counts until", a.Until)
+	s.Said("valid until", a.Until)
 	b.readings(s, p, a)
 	if a.WorksOut() {
 		b.layout.Workings[spot{p.ID, a.Number, ""}] = b.working(working, p, a)
