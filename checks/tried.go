@@ -17,7 +17,7 @@ func tried(form []Field) []Field {
 	}
 	ask := func(key, when string) Field {
 		return Field{Key: key, Label: form[at].Label + " read right on a known source " + when, Sort: Choice, Options: YesNo, Need: true,
-			Hint: "a self-test does not try the measuring circuit and its leads", Example: "yes"}
+			Hint: "a self-test does not test the measuring circuit and its leads", Example: "yes"}
 	}
 	out := slices.Insert(slices.Clone(form), at+1, ask(triedBefore, "before the readings"))
 	return append(out, ask(triedAfter, "after the readings"))

@@ -22,7 +22,7 @@ type flagsOptions struct {
 func newFlags(env *session.Env) *cobra.Command {
 	o := &flagsOptions{env: env}
 	c := &cobra.Command{
-		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
+		Use: "flags JOB", Short: "the open points of a job, and what was cured or accepted", Args: exactly("JOB"),
 		Long: `List what needs an engineer's look: findings that did not pass, stops, repeats,
 corrections, concessions, readings stored although in doubt, checks out of order,
 findings gone stale, defects; and the notes. Open ones are marked; the others were cured or accepted, and
@@ -64,7 +64,7 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		return printJSON(o.env.Out, flagsReport{s.Job.ID, flags, notes})
 	}
 	if len(flags) == 0 {
-		fmt.Fprintln(o.env.Out, "nothing needs a look")
+		fmt.Fprintln(o.env.Out, "no open points")
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
 	for _, f := range flags {

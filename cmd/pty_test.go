@@ -42,10 +42,10 @@ func firstHalf(c *console) {
 	c.answers("Enter to leave it so]: ", "not live, not live, not live")
 	c.answers("time the last point was tested [now or 14:05]: ", "now")
 	c.answers("[now or 14:05]: ", "live now")
-	c.sees("PASS, counts until")
+	c.sees("PASS, valid until")
 
 	c.answers("time [now or 14:05], volts [V]: ", "BACK")
-	c.sees("back to dead-hv, its last line again: why? Enter stays here: ")
+	c.sees("go back to dead-hv, to its last line: type why, or Enter to stay here: ")
 	c.types("")
 	c.answers("time [now or 14:05], volts [V]: ", "live 08:55 0,23 kV")
 	c.sees("stored: proof before, volts 230 V (0,23 kV)")
@@ -77,7 +77,7 @@ func firstHalf(c *console) {
 	c.sees("PASS")
 
 	c.answers("[17/55] links", "skip the second team does the links")
-	c.sees("may follow on the same line: flexible L2, flexible L3")
+	c.sees("you may type on the same line: flexible L2, flexible L3")
 	c.answers("flexible L1: torque [45, passes 41.6 to 48.2 N·m], witness mark [y/n]: ", "4.5 yes") // a slipped decimal point
 	c.sees("check the entry: flexible L1: 4.5 N·m")
 	c.answers("or keep WHY if it is right: ", "")
@@ -185,9 +185,9 @@ func TestWalk_stopNeedsAWord(t *testing.T) {
 	c.sees("STOP: live: L1-E")
 	c.sees("treat the plant as live; repeat WHY to prove it dead again, quit to leave: ")
 	c.types("")
-	c.sees(`"": repeat WHY, note WORDS or quit`)
+	c.sees(`"" is not known here: type repeat WHY, note WORDS or quit`)
 	c.answers("quit to leave: ", "on")
-	c.sees(`"on": repeat WHY`)
+	c.sees(`"on" is not known here: type repeat WHY`)
 	c.answers("quit to leave: ", "quit")
 	text := c.ends(exitDone)
 	if strings.Contains(text, "[11/55]") {

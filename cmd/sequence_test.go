@@ -84,7 +84,7 @@ var refusals = map[string]*regexp.Regexp{
 	"refused: behind a hold":                regexp.MustCompile(`lies behind hold`),
 	"refused: judged already":               regexp.MustCompile(`was judged \w+; take it again with --repeat`),
 	"refused: check the entry":              regexp.MustCompile(`check the entry: `),
-	"refused: hold stands":                  regexp.MustCompile(`hold \S+ stands: `),
+	"refused: hold stands":                  regexp.MustCompile(`hold \S+: do not proceed: `),
 	"refused: taken already":                regexp.MustCompile(`was recorded as done before`),
 	"refused: nothing to undo":              regexp.MustCompile(`there is nothing to undo`),
 	"refused: undone in the wrong order":    regexp.MustCompile(`below it was done after it: undo that first`),

@@ -273,7 +273,7 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
 		}
 		if len(s.Gaps) > 0 {
-			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
+			fmt.Fprintf(w, "\nhold %s: do not proceed; missing:\n", s.Hold)
 		}
 		session.PrintGaps(w, s.Gaps)
 	}
@@ -315,7 +315,7 @@ func holdWords(s statusStep) string {
 	case s.Taken != "":
 		return "done " + s.Taken[11:16]
 	case len(s.Gaps) > 0:
-		return "stands"
+		return "do not proceed"
 	}
 	return "may be done"
 }

@@ -356,7 +356,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Happened = "stored although in doubt: " + ans.Kept
 	}
 	if from := ans.From; from != nil {
-		r.Happened = JoinWords(r.Happened, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Happened = JoinWords(r.Happened, fmt.Sprintf("taken from %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {

@@ -58,7 +58,7 @@ const (
 // of them stand on a sheet of their own, in full.
 const CoverFlags = 10
 
-// Flags lists what needs a look, check by check in plan order, then the job's own.
+// Flags lists the open points and what was cured, check by check in plan order, then the job's own.
 func (j *Job) Flags(now time.Time) []Flag {
 	out := []Flag{}
 	for _, s := range j.States {
@@ -224,7 +224,7 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 		add(s.Last().Lines[0].Seq, FlagIncomplete, true, "attempt %d is begun, not complete", s.Last().Number)
 	}
 	if last != nil && last.Finding.Verdict == checks.Pass && !last.Finding.Until.IsZero() && j.staleAt(s, now).After(last.Finding.Until) {
-		add(last.Seq, FlagStale, true, "passed, but counted only until %s", Stamp(last.Finding.Until))
+		add(last.Seq, FlagStale, true, "passed, but was valid only until %s", Stamp(last.Finding.Until))
 	}
 	return out
 }

@@ -99,7 +99,7 @@ func needForetold(p *plan.Plan, g *afterOpening, say plan.Say) {
 	for _, s := range g.Sections {
 		for _, id := range s.Incomers {
 			if !slices.Contains(known, id) {
-				say("share_from", "check %s foretells %s, not %s", g.ShareFrom, strings.Join(known, ", "), id)
+				say("share_from", "check %s predicts %s, not %s", g.ShareFrom, strings.Join(known, ", "), id)
 			}
 		}
 	}

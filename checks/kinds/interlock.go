@@ -47,7 +47,7 @@ var _ = checks.Define(checks.Spec[interlock]{
 		Name: "interlock", Title: "Interlock trials", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
 			"Try an interlock only with the device in its test position, or while the plant is proved dead and cannot become live: an interlock that fails lets the act happen. Force nothing, and defeat no interlock to see it work.",
-			"Keep people clear of the drives, and take nothing for locked off that an interlock alone holds. The permit and the local rules come first.",
+			"Keep people clear of the drives, and treat nothing as locked off that only an interlock holds. The permit and the local rules come first.",
 		},
 		Sources: []string{"which act must be refused or allowed, and when: the plan",
 			"tried in the test position or on dead plant; a refusal counts beside an act that the same device does when it may: common practice"},
@@ -134,7 +134,7 @@ func interlockForm(_ checks.Input, g *interlock) []checks.Field {
 	for _, t := range g.Trials {
 		out = append(out,
 			checks.Field{Key: t.setKey(), Label: t.label() + ", condition made and seen", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: t.ID,
-				Hint: "wanted: " + t.wanted(), Example: "yes"},
+				Hint: "passes: " + t.wanted(), Example: "yes"},
 			checks.Field{Key: t.outcomeKey(), Label: t.label() + ", what happened", Sort: checks.Choice, Options: []string{actOutcomes[t.Act].refused, actOutcomes[t.Act].done, notTried}, Need: true, Row: t.ID,
 				Hint: "as it was tried; what was not tried does not pass", Example: t.wanted()})
 	}

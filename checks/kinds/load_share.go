@@ -169,7 +169,7 @@ func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 	out = append(out, ampFields(in, "coupler", "coupler", true, "301", "296", "305")...)
 	s := g.sides()
 	out = append(out, checks.Field{Key: "direction", Label: "current in the coupler goes", Sort: checks.Choice, Options: []string{g.towards(s[1]), g.towards(s[0]), "none"}, Need: true,
-		Example: g.towards(s[1]), Hint: "from the section that has current to spare to the one that draws it"})
+		Example: g.towards(s[1]), Hint: "from the section that gives current to the section that takes it"})
 	for _, side := range s {
 		at := len(out)
 		out = append(out, ampFields(in, "section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")...)
@@ -195,7 +195,7 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	pf := func(key, label, hint string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: "1", Row: "pf", Example: "0.85", Hint: hint}
 	}
-	out := []checks.Field{pf("pf", "power factor of the load", "lagging; the predicted share hangs on it little")}
+	out := []checks.Field{pf("pf", "power factor of the load", "lagging; it changes the predicted share only little")}
 	open := factorsDecide(in, g)
 	for _, i := range g.Incomers {
 		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the lowest of the three phases, whether it lags or leads"))

@@ -126,7 +126,7 @@ func bothNeutrals(in checks.Input, g *parallelBalance) bool {
 //
 // From the plates: equal clock numbers, else fail; impedances within impedance_match
 // of the smaller; the larger rating over the smaller at most rating_ratio; fault
-// current and peak with both in (IEC 60909-0, greatest current) at most the board's
+// current and peak with both in parallel (IEC 60909-0, greatest current) at most the board's
 // short-time and peak withstand. A rating the plan does not give is inconclusive. c is
 // 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05, or the
 // plan's voltage_factor; how far the impedances may take the level is shown beside it.
@@ -207,7 +207,7 @@ func sayGroups(w *checks.Work, a, b *plan.Transformer) {
 	w.Say(verdict, "", code, args...)
 }
 
-// balanceFault holds the fault level with both in against the board's ratings.
+// balanceFault holds the fault level with both in parallel against the board's ratings.
 func balanceFault(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	board := w.Plan.Board(g.Board)
 	c := or(g.Factor, voltageFactor(w.Plan, board))
@@ -220,9 +220,9 @@ func balanceFault(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	give := func(x float64, how string) *calc.Expr {
 		return calc.Solve(how, func([]float64) float64 { return x })
 	}
-	w.Show("kappa", "peak factor κ with both in", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
-	holdRating(w, "fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time", board)
-	holdRating(w, "peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak", board)
+	w.Show("kappa", "peak factor κ with both in parallel", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
+	holdRating(w, "fault_both", "fault current with both in parallel", give(f.InitialA, how), board.ShortTime, "short-time", board)
+	holdRating(w, "peak_both", "peak fault current with both in parallel", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak", board)
 	showFaultTolerance(w, c, board, a, b)
 }
 

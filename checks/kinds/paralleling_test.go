@@ -228,7 +228,7 @@ func TestShowFaultTolerance(t *testing.T) {
 		board.ShortTime = &k.rating
 		w := &checks.Work{Input: checks.Input{Plan: p, Check: c}}
 		showFaultTolerance(w, 1.05, &board, a, b)
-		if said := strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "The fault current with both in may come to"); said != k.warns {
+		if said := strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "The fault current with both in parallel may come to"); said != k.warns {
 			t.Errorf("rating %v: cautions %q", k.rating, w.Finding().Cautions)
 		}
 		if !strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "Motors") {
@@ -267,7 +267,7 @@ func TestBalance_unreadablePlates(t *testing.T) {
 	sayGroups(w, a, b)
 	balanceFault(w, c.Given.(*parallelBalance), a, b)
 	got := cases.ToldReasons(c.Kind, w.Finding())
-	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in: ") {
+	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in parallel: ") {
 		t.Errorf("reasons %q", got)
 	}
 }

@@ -109,7 +109,7 @@ func tapLinksForm(in checks.Input, g *tapLinks) []checks.Field {
 	}{{"as found", "found", foundKeys, g.from(in.Plan)}, {"as left", "left", leftKeys, g.To}} {
 		for i, key := range row.fields {
 			out = append(out, checks.Field{Key: key, Label: c[i] + " " + row.name, Sort: checks.Choice, Options: positions, Need: true, Row: row.keys,
-				Hint: "the position the link stands on, read at the link itself", Wanted: "planned " + row.example, Example: row.example})
+				Hint: "the position of the link, read at the link itself", Wanted: "planned " + row.example, Example: row.example})
 		}
 	}
 	return out

@@ -50,7 +50,7 @@ var _ = checks.Define(checks.Spec[temperatureRelay]{
 	About: plan.About{
 		Name: "temperature-relay", Title: "Temperature relay", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Sensors lie against windings: with the plant live, they and their leads may stand at dangerous volts. Touch them and their terminals only on plant proved dead and earthed under the permit.",
+			"Sensors lie against windings: with the plant live, they and their leads may carry dangerous volts. Touch them and their terminals only on plant proved dead and earthed under the permit.",
 			"A trip contact that is tried opens breakers: only with these in their test position or the plant dead. Fans start without warning: hands and tools out of them.",
 		},
 		Sources: []string{"set points, spread and places of contacts: the plan",

@@ -175,7 +175,7 @@ func formThermal(in checks.Input, given *thermal) []checks.Field {
 	out := []checks.Field{meterField(in),
 		{Key: "ambient", Label: "ambient", Sort: checks.Measured, Unit: "°C", Need: true, Meter: "meter", Example: "21.5", Hint: "beside the plant, out of its warm air"}}
 	for _, g := range given.Groups {
-		out = append(out, checks.Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: checks.Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, as it has stood for the last hour or longer"})
+		out = append(out, checks.Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: checks.Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, steady for the last hour or longer"})
 		for _, j := range g.Joints {
 			out = append(out, checks.Field{Key: g.key(j), Label: g.jointLabel(j), Sort: checks.Measured, Unit: "°C", Need: true, Row: g.loadKey(), Meter: "meter", Example: "34.2"})
 		}

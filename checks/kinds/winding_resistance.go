@@ -115,7 +115,7 @@ func windingResistanceForm(in checks.Input, g *windingResistance) []checks.Field
 		e := g.expect(in, g.makerAt(r.tap))
 		for i, key := range keys {
 			f := checks.Field{Key: r.prefix + key, Label: r.name + map[string]string{"hv": "HV ", "lv": "LV "}[g.Winding] + labels[i], Sort: checks.Measured, Unit: g.unit(), Need: true,
-				Row: r.prefix + "ohms", Meter: "meter", Hint: "once the reading stands still", Example: "0.512", Expect: e}
+				Row: r.prefix + "ohms", Meter: "meter", Hint: "when the reading is steady", Example: "0.512", Expect: e}
 			if e != nil {
 				f.Example = quantity.Significant(quantity.FromBase(e.Value, g.unit()), 4)
 			}

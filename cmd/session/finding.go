@@ -33,7 +33,7 @@ func PrintFinding(w io.Writer, kind *plan.Traits, f checks.Finding, passes int) 
 		fmt.Fprintf(w, "  - and %d more within their limits\n", more)
 	}
 	if f.Soon && f.Verdict == checks.Pass {
-		fmt.Fprintf(w, "  counts until %s\n", f.Until.Format("15:04:05"))
+		fmt.Fprintf(w, "  valid until %s\n", f.Until.Format("15:04:05"))
 	}
 }
 
@@ -96,7 +96,7 @@ func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
 // or the value that came nearest its limit.
 func passText(f checks.Finding, width int) string {
 	if f.Soon {
-		return "PASS, counts until " + f.Until.Format("15:04:05")
+		return "PASS, valid until " + f.Until.Format("15:04:05")
 	}
 	nearest, ok := checks.Deciding(f.Derived)
 	if !ok {

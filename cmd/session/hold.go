@@ -61,7 +61,7 @@ func (s *Session) printCounts(h *plan.Hold, now time.Time, width int) {
 		}
 	}
 	if len(out) > 0 {
-		fmt.Fprintln(s.Env.Out, Wrapped("counts: "+strings.Join(out, ", "), "  ", width))
+		fmt.Fprintln(s.Env.Out, Wrapped("valid: "+strings.Join(out, ", "), "  ", width))
 	}
 }
 

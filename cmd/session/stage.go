@@ -78,7 +78,7 @@ func (s *Session) counts(d chain.Draft, was string) error {
 	case report.Stepped:
 		step := s.Job.Steps[data.ID()]
 		if len(step.Open) > 0 {
-			return fmt.Errorf("hold %s stands: %s: %s", data.ID(), step.Open[0].Name(), step.Open[0].Why)
+			return fmt.Errorf("hold %s: do not proceed: %s: %s", data.ID(), step.Open[0].Name(), step.Open[0].Why)
 		}
 		if step.Order != "" || step.Alone || len(step.Broken) > 0 {
 			return fmt.Errorf("step %s: the plant or the record is not as it was a moment ago: look again with: %s", data.ID(), s.Env.Hint("status", s.Job.ID))
@@ -162,7 +162,7 @@ func (s *Session) Commit(ctx context.Context) error {
 		return s.Load(ctx, s.Job.ID)
 	}
 	if before := s.Job.Entries[len(s.Job.Entries)-len(added)-1]; added[0].At.Before(before.At) {
-		fmt.Fprintf(s.Env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
+		fmt.Fprintf(s.Env.Err, "  the clock shows a time before the last entry (%s): entries keep their order, and the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
 	}
 	s.seen = last.Seq
 	return nil

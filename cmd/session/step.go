@@ -24,7 +24,7 @@ func (s *Session) Step(id string) (*plan.Step, error) {
 func (s *Session) PlainStep(id string) (*plan.Step, error) {
 	st, err := s.Step(id)
 	if err == nil && s.Job.Plan.Hold(id) != nil {
-		return nil, Usagef("%s is a hold point: it stands until its step is done, or the plan is changed", id)
+		return nil, Usagef("%s is a hold point: it holds until its step is done, or the plan is changed", id)
 	}
 	return st, err
 }
@@ -123,7 +123,7 @@ func (s *Session) freed(h *plan.Hold, at time.Time) error {
 			if s.Job.Decided() != s.Job.Plan {
 				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
 			}
-			return fmt.Errorf("hold %s stands: %s: %s%s", h.ID, g.Name(), g.Why, way)
+			return fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way)
 		}
 	}
 	for _, id := range h.Needs {

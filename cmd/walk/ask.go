@@ -99,7 +99,7 @@ func (t *taking) sayAlike(whole bool) {
 		if n := len(names); n > 2 {
 			names = []string{fmt.Sprintf("%s to %s (%d)", names[0], names[n-1], n)}
 		}
-		t.w.say("  may follow on the same line: %s\n", strings.Join(names, ", "))
+		t.w.say("  you may type on the same line: %s\n", strings.Join(names, ", "))
 	}
 }
 

@@ -107,7 +107,7 @@ func (w *walker) repeat(ctx context.Context, c *plan.Check, f checks.Finding) (b
 			return false, err
 		}
 		if !done {
-			w.in.Refuse("  %q: repeat WHY%s, note WORDS or quit\n", typed, leave)
+			w.in.Refuse("  %q is not known here: type repeat WHY%s, note WORDS or quit\n", typed, leave)
 		}
 	}
 }

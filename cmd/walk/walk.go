@@ -62,7 +62,7 @@ func Run(ctx context.Context, o *Options) error {
 	}
 	defer s.Close()
 	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, said: map[string]bool{}, hinted: map[string]bool{}, listed: map[string]bool{}}
-	w.say("%s, as %s; help lists the words good at any question\n", s.Job.ID, s.Job.PersonName(s.By))
+	w.say("%s, as %s; type help for the words you can type\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
 	if o.Check != "" {
 		c, err := s.Check(o.Check)
@@ -119,7 +119,7 @@ func (w *walker) once(ctx context.Context, c *plan.Check) error {
 		return fmt.Errorf("check %s lies behind hold %s, whose step was not done; go on with: %s", c.ID, h.ID, w.Env.Hint("walk", w.Job.ID))
 	}
 	if a := w.Job.State(c.ID).Last(); a != nil && a.Judged {
-		why, err := w.in.Prompt(ctx, fmt.Sprintf("%s was judged %s; why again: ", c.ID, a.Finding.Verdict))
+		why, err := w.in.Prompt(ctx, fmt.Sprintf("%s was judged %s; reason to take it again: ", c.ID, a.Finding.Verdict))
 		if err != nil {
 			return err
 		}

@@ -20,7 +20,7 @@ import (
 const walkHelp = `  back          ask the line before again
   skip WHY      leave this check open and go on; a hold point will wait for it
   use ID        another instrument is in hand, or another person looked
-  anew          read here what was taken over from another check
+  anew          read again here what was taken from another check
   not there: WHY  the answer where a point does not exist
 ` + anyHelp
 
@@ -29,7 +29,7 @@ const holdHelp = `  done               the step was done just now; done 14:05 wh
   done STEP          a step above that was left is done after all
   repeat CHECK WHY   take a check above this hold again
   undone STEP WHY    a step above was undone: opened, made dead again
-  Enter              look again at what is outstanding
+  Enter              look again at what is open
 ` + anyHelp
 
 const anyHelp = `  list          where you are, what is open, what waits, the clocks
@@ -228,9 +228,9 @@ func (w *walker) clocks(now time.Time) []string {
 		for _, c := range w.Job.Counting(it.Hold, now) {
 			a := w.Job.State(c.Check).LastJudged()
 			if left := c.Until.Sub(now); a.Finding.Soon && left >= 0 {
-				out = append(out, fmt.Sprintf("%s judged %d min ago, counts until %s, %d min left", c.Check, minutes(now.Sub(a.At)), session.ClockText(c.Until, now), minutes(left)))
+				out = append(out, fmt.Sprintf("%s judged %d min ago, valid until %s, %d min left", c.Check, minutes(now.Sub(a.At)), session.ClockText(c.Until, now), minutes(left)))
 			} else if a.Finding.Soon {
-				out = append(out, fmt.Sprintf("%s counted until %s: take it again", c.Check, session.ClockText(c.Until, now)))
+				out = append(out, fmt.Sprintf("%s was valid until %s: take it again", c.Check, session.ClockText(c.Until, now)))
 			}
 		}
 		break
