@@ -5,6 +5,7 @@
 package outside
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"iter"
@@ -31,6 +32,30 @@ func Tool(t testing.TB, name string, probe ...string) string {
 		Missing(t, strings.TrimSpace(filepath.Base(name)+" "+strings.Join(probe, " ")), err)
 	}
 	return path
+}
+
+// Npm runs scripts of Node.js that may require a package of the npm registry, such as
+// exceljs@4.4.0, which npm install --global has put there.
+func Npm(t testing.TB, pkg string) func(script string, args ...string) *exec.Cmd {
+	t.Helper()
+	node, npm := Tool(t, "node"), Tool(t, "npm")
+	said, err := exec.Command(npm, "root", "--global").Output()
+	root, at := strings.TrimSpace(string(said)), strings.LastIndexByte(pkg, '@')
+	var is struct{ Version string }
+	if err == nil {
+		said, err = os.ReadFile(filepath.Join(root, pkg[:at], "package.json"))
+	}
+	if err == nil {
+		err = json.Unmarshal(said, &is)
+	}
+	if err != nil || is.Version != pkg[at+1:] {
+		Missing(t, pkg, fmt.Sprintf("version %q is installed, %v", is.Version, err))
+	}
+	return func(script string, args ...string) *exec.Cmd {
+		c := exec.Command(node, append([]string{"-e", script}, args...)...)
+		c.Env = append(os.Environ(), "NODE_PATH="+root)
+		return c
+	}
 }
 
 // Missing ends a test for want of something from outside.
