@@ -19,11 +19,11 @@ import (
 )
 
 type planBaselineOptions struct {
-	env           *session.Env
-	job, out      string
-	change        string
-	checks        []string
-	force         bool
+	env      *session.Env
+	job, out string
+	change   string
+	checks   []string
+	force    bool
 }
 
 func newPlanBaseline(env *session.Env) *cobra.Command {

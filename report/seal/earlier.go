@@ -15,7 +15,7 @@ import (
 
 // IsEarlierWorkbook tells why data is not the handover workbook of an earlier state
 // of the job, byte for byte as this program makes it: then nobody typed into it.
-func IsEarlierWorkbook(data []byte, j *report.Job) error {
+func IsEarlierWorkbook(data []byte, j *report.Job, earlier ...*report.Job) error {
 	c, err := ReadClaim(data)
 	switch {
 	case err != nil:
@@ -29,13 +29,15 @@ func IsEarlierWorkbook(data []byte, j *report.Job) error {
 	if err != nil {
 		return err
 	}
-	d, err := report.NewDocument(then, then.Head().At)
-	if err != nil {
-		return err
+	for _, past := range [][]*report.Job{earlier, nil} { // one that was signed has no trend
+		d, err := report.NewDocument(then, then.Head().At, past...)
+		if err != nil {
+			return err
+		}
+		made, err := workbook.Make(d)
+		if err != nil || bytes.Equal(made, data) {
+			return err
+		}
 	}
-	made, err := workbook.Make(d)
-	if err == nil && !bytes.Equal(made, data) {
-		err = errors.New("it is not as this program makes it: something may have been filled in")
-	}
-	return err
+	return errors.New("it is not as this program makes it: something may have been filled in")
 }

@@ -68,6 +68,9 @@ func LayOut(d *report.Document) (*book, error) {
 	if p := b.pictures(); p != nil {
 		b.Sheets = append(b.Sheets, p)
 	}
+	if t := b.trend(); t != nil {
+		b.Sheets = append(b.Sheets, t)
+	}
 	b.Sheets = append(append(b.Sheets, instruments, entries), workings...)
 	b.results(results)
 	b.cover(cover)
