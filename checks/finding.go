@@ -38,6 +38,7 @@ type Derived struct {
 	Rule        string         // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
 	Bound       string         // ">" or "<" where it was judged as such a bound
 	Budget      calc.Budget    // what its uncertainty is made of
+	Since       *Since         // of a change from the plan's baseline, nil for every other value
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.

@@ -43,6 +43,7 @@ func Judge(in Input) Finding {
 	w.instruments()
 	w.functionCheck()
 	KindOf(in.Check).Judge(w)
+	w.baseline()
 	w.doubts()
 	return w.close()
 }

@@ -12,6 +12,6 @@ func newPlan(env *session.Env) *cobra.Command {
 		Example: "  handback plan new tap-change -o plan.yaml\n  handback plan check plan.yaml",
 		RunE:    chosen,
 	}
-	c.AddCommand(newPlanNew(env), newPlanCheck(env), newPlanSteps(env))
+	c.AddCommand(newPlanNew(env), newPlanCheck(env), newPlanSteps(env), newPlanBaseline(env))
 	return c
 }

@@ -138,6 +138,7 @@ type statusStep struct {
 	Why      string         `json:"why,omitempty"`
 	Due      string         `json:"due,omitempty"` // when the next line of a begun check falls due
 	Gaps     []report.Gap   `json:"gaps,omitempty"`
+	Changes  []string       `json:"changes,omitempty"` // from the plan's baseline
 }
 
 func runStatus(ctx context.Context, o *statusOptions) error {
@@ -202,6 +203,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			line.Due = due.Format(time.RFC3339)
 			line.Why = "begun; the next line falls due at " + session.ClockText(due, now)
 		}
+		line.Changes = changes(s)
 		r.Steps = append(r.Steps, line)
 	}
 	if v, state, ok := j.PlantView(now); ok {
@@ -213,6 +215,19 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		r.Next = s.Check.ID
 	}
 	return r, nil
+}
+
+// changes tells how the values of a check changed from the plan's baseline.
+func changes(s *report.State) []string {
+	a := s.LastJudged()
+	if a == nil {
+		return nil
+	}
+	var out []string
+	for _, d := range a.Finding.Changes() {
+		out = append(out, d.ChangeText())
+	}
+	return out
 }
 
 func holdStatus(j *report.Job, h *plan.Hold, now time.Time) statusStep {
@@ -271,6 +286,12 @@ func printStatus(w io.Writer, r statusReport) error {
 		}
 		if s.Hold == "" && s.Why != "" {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
+		}
+		for i, c := range s.Changes {
+			if i == 0 {
+				fmt.Fprintf(w, "\n%s, since before:\n", s.Check)
+			}
+			fmt.Fprintf(w, "  %s\n", c)
 		}
 		if len(s.Gaps) > 0 {
 			fmt.Fprintf(w, "\nhold %s: do not proceed; missing:\n", s.Hold)

@@ -138,6 +138,7 @@ func (n *Notes) validate(p *Plan) {
 	for i, it := range p.items {
 		n.item(i, it, p, seen)
 	}
+	n.baseline(p)
 }
 
 func (n *Notes) item(i int, it Item, p *Plan, seen map[string]string) {

@@ -3,7 +3,6 @@ package quantity_test
 import (
 	"encoding/json"
 	"math"
-	"os/exec"
 	"regexp"
 	"testing"
 
@@ -53,7 +52,7 @@ func TestUCUM(t *testing.T) {
 // the base unit is ours.
 func TestUCUM_against_library(t *testing.T) {
 	outside.Long(t)
-	node, dir := outside.NpmFolder(t, "@lhncbc/ucum-lhc@7.1.10")
+	node := outside.Npm(t, "@lhncbc/ucum-lhc@7.1.10")
 	type ask struct{ From, To string }
 	asked := []ask{{"K/h", "K/h"}}
 	want := [][2]float64{{0, 8}}
@@ -65,11 +64,9 @@ func TestUCUM_against_library(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := exec.Command(node, "-e", `
+	out, err := node(`
 const u = require('@lhncbc/ucum-lhc').UcumLhcUtils.getInstance()
-console.log(JSON.stringify(JSON.parse(process.argv[1]).map(q => [0, 8].map(x => u.convertUnitTo(q.From, x, q.To).toVal))))`, string(questions))
-	c.Dir = dir
-	out, err := c.Output()
+console.log(JSON.stringify(JSON.parse(process.argv[1]).map(q => [0, 8].map(x => u.convertUnitTo(q.From, x, q.To).toVal))))`, string(questions)).Output()
 	if err != nil {
 		t.Fatal(err)
 	}

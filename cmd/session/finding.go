@@ -32,6 +32,7 @@ func PrintFinding(w io.Writer, kind *plan.Traits, f checks.Finding, passes int) 
 	if more > 0 {
 		fmt.Fprintf(w, "  - and %d more within their limits\n", more)
 	}
+	printChanges(w, f, 0)
 	if f.Soon && f.Verdict == checks.Pass {
 		fmt.Fprintf(w, "  valid until %s\n", f.Until.Format("15:04:05"))
 	}
@@ -73,6 +74,7 @@ func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
 		fmt.Fprint(env.Out, "  PASS")
 		env.Style(env.Out, normal)
 		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(passText(f, width), "  ", width), "  PASS"))
+		printChanges(env.Out, f, width)
 		return
 	}
 	title, frame := strings.ToUpper(f.Verdict.String()), "-"
@@ -84,6 +86,7 @@ func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
 	fmt.Fprintf(env.Out, "\n  %s%s\n", rule, strings.Repeat(frame, max(2, width-len(rule)-2)))
 	printAgainst(env.Out, kind, f, width)
 	env.Style(env.Out, normal)
+	printChanges(env.Out, f, width)
 	if near := slices.ContainsFunc(f.Derived, func(d checks.Derived) bool { return d.Verdict == checks.Inconclusive && d.Guarded() }); near {
 		fmt.Fprintln(env.Out, Wrapped("repeating with this instrument will not help: take a more accurate one, or the engineer decides", "  ", width))
 	}

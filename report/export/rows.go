@@ -86,6 +86,11 @@ type ValueRow struct {
 	Rule        string         `json:"rule,omitempty" title:"how it was judged"`
 	ChanceOut   *float64       `json:"chance_out,omitempty" title:"chance that the true value is beyond the limit"`
 	Verdict     checks.Verdict `json:"verdict" title:"verdict; missing where it has no limit"`
+	Was         *float64       `json:"was,omitempty" title:"of a change: what the value was before, in its unit"`
+	WasUnit     string         `json:"was_unit,omitempty" title:"that unit"`
+	WasUCUM     string         `json:"was_ucum,omitempty" title:"UCUM code of that unit"`
+	WasSource   string         `json:"was_source,omitempty" title:"where that stands"`
+	WasDate     string         `json:"was_date,omitempty" title:"when that was measured"`
 }
 
 // StepRow is a step of the plan as it stands, behind a hold point or a plain one.

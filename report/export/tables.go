@@ -105,6 +105,9 @@ func valueRows(j *report.Job, _ time.Time) iter.Seq[any] {
 				if l := d.Limit; l != nil {
 					r.Low, r.High, r.Source, r.Verdict = known(l.Low), known(l.High), l.Source, d.Verdict
 				}
+				if b := d.Since; b != nil {
+					r.Was, r.WasUnit, r.WasUCUM, r.WasSource, r.WasDate = known(b.Was), b.Unit, quantity.UCUM(b.Unit), b.Source, b.Date.Format(time.DateOnly)
+				}
 				if !yield(r) {
 					return
 				}

@@ -154,6 +154,9 @@ func newSummaryCheck(p report.CheckPage, l certificate.Line) summaryCheck {
 	if words != "" {
 		c.Lines = append(c.Lines, report.Flat(words))
 	}
+	for _, change := range l.Changes {
+		c.Lines = append(c.Lines, report.Flat(change))
+	}
 	if n := len(p.Attempts); n > 0 {
 		a := p.Attempts[n-1]
 		words := "by " + a.By + ", " + a.When

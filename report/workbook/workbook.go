@@ -64,7 +64,7 @@ func LayOut(d *report.Document) (*book, error) {
 	for i, s := range annexes {
 		lay[i](s)
 	}
-	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures()}) {
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, []*grid.Sheet{b.trend()}, workings, []*grid.Sheet{b.pictures()}) {
 		if s != nil {
 			b.Sheets = append(b.Sheets, s)
 		}
