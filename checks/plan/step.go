@@ -37,6 +37,18 @@ type Step struct {
 	Path string
 }
 
+// Switches tells whether a step may make plant live, dead or earthed: not one about papers,
+// locks and keys, nor one in words alone where a network says which acts do.
+func (p *Plan) Switches(s *Step) bool {
+	switch s.Act {
+	case "":
+		return p.grid == nil
+	case ActTag, network.ActLock, network.ActUnlock, network.ActIssue, network.ActClear, network.ActCancel, network.ActKeyOut, network.ActKeyIn:
+		return false
+	}
+	return true
+}
+
 // ActTag hangs a caution notice on a device; nothing of the network changes by it.
 const ActTag network.Act = "tag"
 

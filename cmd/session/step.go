@@ -295,25 +295,36 @@ func (s *Session) PrintStep(st *plan.Step, position string) (free bool) {
 
 // PrintAct tells a plain step in a line, with what the plan says of it beside its act.
 func (s *Session) PrintAct(st *plan.Step, position string) {
-	fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("[%s] step %s: %s%s", position, st.ID, st.Action, asked(st)), "", s.Env.Width()))
+	fmt.Fprintln(s.Env.Out, headed(position, "step "+st.ID, st, s.Env.Width()))
 	if st.Note != "" {
 		fmt.Fprintln(s.Env.Out, Wrapped(st.Note, "  ", s.Env.Width()))
 	}
 }
 
-// asked is what the plan says of a step beside its act, in brackets; "" for nothing.
-func asked(st *plan.Step) string {
-	var said []string
-	if st.Section != "" {
-		said = append(said, "section "+st.Section)
+// headed is the heading of a step, with what the plan says of it beside its act; in fewer
+// words where that saves a line.
+func headed(position, name string, st *plan.Step, width int) string {
+	text := func(name, section, confirm string) string {
+		var said []string
+		if st.Section != "" {
+			said = append(said, section+st.Section)
+		}
+		if st.Confirm {
+			said = append(said, confirm)
+		}
+		line := fmt.Sprintf("[%s] %s: %s", position, name, st.Action)
+		if len(said) > 0 {
+			line += " (" + strings.Join(said, "; ") + ")"
+		}
+		return line
 	}
-	if st.Confirm {
-		said = append(said, "a second person confirms")
+	whole := text(name, "section ", "a second person confirms")
+	for _, shorter := range []string{whole, text(name, "section ", "two persons"), text(name, "", "two persons"), text(strings.TrimPrefix(name, "step "), "", "two persons")} {
+		if len([]rune(shorter)) <= width {
+			return shorter
+		}
 	}
-	if len(said) == 0 {
-		return ""
-	}
-	return " (" + strings.Join(said, "; ") + ")"
+	return Wrapped(whole, "", width)
 }
 
 // PrintPlant tells how the plant stands that a step is about: its device and the nodes at

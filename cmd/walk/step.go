@@ -27,7 +27,10 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 		}
 		st = w.Job.Plan.Step(st.ID)
 		if !shown {
-			fmt.Fprintln(w.Env.Out)
+			if w.above != stepAbove && w.above != passAbove {
+				fmt.Fprintln(w.Env.Out)
+			}
+			w.above = stepAbove
 			free = w.PrintStep(st, w.position(st.ID))
 			if run = nil; free {
 				run = w.run(st)
@@ -160,7 +163,7 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 	if err := w.recordAll(ctx, draft); err != nil {
 		return false, err
 	}
-	w.JudgedAgain("", w.Env.TellFinding)
+	w.TellJudgedAgain("")
 	return true, nil
 }
 
@@ -184,6 +187,6 @@ func (w *walker) undone(ctx context.Context, id, why string) (bool, error) {
 	} else {
 		fmt.Fprintf(w.Env.Out, "  step %s is undone\n", id)
 	}
-	w.JudgedAgain("", w.Env.TellFinding)
+	w.TellJudgedAgain("")
 	return true, nil
 }
