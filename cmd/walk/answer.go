@@ -59,6 +59,9 @@ func (t *taking) row(ctx context.Context, anew bool) (rowEnd, error) {
 		got, n, err := w.parse(t.in, left, typed)
 		if err != nil {
 			w.in.Refuse("  %v\n", err)
+			var wrong wrongWord
+			errors.As(err, &wrong)
+			w.in.Again(typed, wrong.word)
 			continue
 		}
 		if len(got) == 0 { // all of it left open
