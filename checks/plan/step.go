@@ -37,45 +37,6 @@ type Step struct {
 	Path string
 }
 
-// Switches tells whether a step may make plant live, dead or earthed: not one about papers,
-// locks and keys, nor one in words alone where a network says which acts do.
-func (p *Plan) Switches(s *Step) bool {
-	switch s.Act {
-	case "":
-		return p.grid == nil
-	case ActTag, network.ActLock, network.ActUnlock, network.ActIssue, network.ActClear, network.ActCancel, network.ActKeyOut, network.ActKeyIn:
-		return false
-	}
-	return true
-}
-
-// ActTag hangs a caution notice on a device; nothing of the network changes by it.
-const ActTag network.Act = "tag"
-
-// acts are what a step may do, with the keys each needs and its words.
-var acts = []struct {
-	act   network.Act
-	needs []string
-	words string
-}{
-	{network.ActOpen, []string{"device"}, "Open {device}"},
-	{network.ActClose, []string{"device"}, "Close {device}"},
-	{network.ActWithdraw, []string{"device"}, "Withdraw {device}"},
-	{network.ActTestPlace, []string{"device"}, "Put {device} in the test position"},
-	{network.ActService, []string{"device"}, "Put {device} in the service position"},
-	{network.ActEarthOn, []string{"device"}, "Apply earth {device}"},
-	{network.ActEarthOff, []string{"device"}, "Remove earth {device}"},
-	{network.ActLock, []string{"device", "lock"}, "Lock {device} with lock {lock}"},
-	{network.ActUnlock, []string{"device", "lock"}, "Take lock {lock} off {device}"},
-	{ActTag, []string{"device"}, "Hang a caution notice on {device}"},
-	{network.ActDischarge, []string{"source"}, "Discharge {source}"},
-	{network.ActIssue, []string{"document", "type", "nodes"}, "Issue {type} {document} on {nodes}"},
-	{network.ActClear, []string{"document"}, "{type} {document} cleared by its holder"},
-	{network.ActCancel, []string{"document"}, "Cancel {type} {document}"},
-	{network.ActKeyOut, []string{"device", "key"}, "Take key {key} out of {device}"},
-	{network.ActKeyIn, []string{"device", "key"}, "Put key {key} into {device}"},
-}
-
 // rawStep is a step as it stands in the file: a check, a hold point or a plain step.
 type rawStep struct {
 	rawCheck

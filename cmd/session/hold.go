@@ -48,6 +48,7 @@ func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	fmt.Fprintln(out, "  HOLD: do not proceed. Outstanding:")
 	s.Env.Normal(out)
 	PrintGaps(out, gaps)
+	s.printOverrides(&h.Step, s.Job.Refusals(&h.Step, report.Stepped{}, now))
 	return false
 }
 

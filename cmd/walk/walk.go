@@ -68,6 +68,7 @@ func Run(ctx context.Context, o *Options) error {
 		return err
 	}
 	defer s.Close()
+	s.Walking = true
 	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, hinted: map[string]bool{}, listed: map[string]bool{}, began: s.Job.Head().Seq + 1}
 	w.say("%s, as %s; help lists the words good at any question\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
