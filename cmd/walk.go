@@ -21,7 +21,7 @@ is read over hours is left between its readings; when nothing else is open, walk
 waits for the next one.
 
 At any question: back, skip WHY, use ID (another instrument), anew (read what was
-taken over), list, go CHECK, status, note WORDS,
+taken over), list, go CHECK, status, note WORDS, defect WHERE: WHAT,
 photo, amend, quit, help. A reading that cannot
 be right is asked again; keep WHY keeps it. A check that fails is taken again with
 repeat WHY, one joint or phase of it with repeat L2 WHY. A hold point stops the walk
