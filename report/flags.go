@@ -131,7 +131,7 @@ func (j *Job) doneFlags(s *plan.Step) []Flag {
 	for _, x := range []struct {
 		what string
 		text []string
-	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}} {
+	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}, {FlagPhoto, j.lacks(s)}} {
 		for _, text := range x.text {
 			out = append(out, Flag{Seq: is.Seq, What: x.what, Open: true, Text: text})
 		}

@@ -178,7 +178,7 @@ func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Pictur
 func (j *Job) stepLine(s *plan.Step) StepLine {
 	line := StepLine{ID: s.ID, Action: s.Action, Section: s.Section, Words: "NOT DONE"}
 	if is, done := j.Steps[s.ID]; done {
-		line.Done, line.Words = true, JoinWords("done "+Stamp(is.Taken)+" by "+j.PersonName(is.By), j.didWords(is))
+		line.Done, line.Words = true, JoinWords("done "+Stamp(is.Taken)+" by "+j.PersonName(is.By), JoinWords(j.StepPhotosOpen(s), j.didWords(is)))
 	} else if l := j.LeftNow(s.ID); l != nil {
 		line.Words = "LEFT by " + j.PersonName(l.By) + ", " + Stamp(l.At) + ": " + l.Why
 	}

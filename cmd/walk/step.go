@@ -176,7 +176,7 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 		fmt.Fprintf(w.Env.Out, "  OVERRIDDEN, rule %s: it stays on the handover\n", r.Rule)
 	}
 	w.TellJudgedAgain("")
-	return true, nil
+	return true, w.photos(ctx, st.ID)
 }
 
 // undone records that a step above was undone.

@@ -20,15 +20,15 @@ type Options struct {
 	Env            *session.Env
 	Job, By, Check string
 
-	// Photo makes the entry that attaches a photograph which a check asks for.
-	Photo func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
+	// Photo makes the entry that attaches a photograph which a check or a step asks for.
+	Photo func(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error)
 }
 
 // walker leads one person through one job.
 type walker struct {
 	*session.Session
 	in        *session.Lines
-	photo     func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
+	photo     func(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error)
 	repeatWhy string          // why the next attempt repeats one
 	keeping   *keeping        // what the next attempt keeps of the one it repeats
 	cautioned map[string]bool // cautions said in this stage

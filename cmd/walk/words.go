@@ -38,7 +38,7 @@ const anyHelp = `  list          where you are, what is open, what waits, the cl
   status        how the job stands
   note WORDS    record words about this check, or the job
   defect WHERE: WHAT  raise a defect; owner=, due=, holds=STEP, or they are asked
-  photo         attach the photographs that checks still lack
+  photo         attach the photographs that checks and steps still lack
   amend         how the plan is changed: another instrument, a point more or less
   quit          leave; walk goes on from here
 `

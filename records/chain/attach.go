@@ -38,9 +38,12 @@ type Attached struct {
 	// it is what the person signed whose signature follows.
 	Document string `json:"document,omitempty"`
 
-	// Photo is which photograph of its check it is, as the plan calls it; "" for any
-	// other file.
+	// Photo is which photograph of its check or step it is, as the plan calls it; "" for
+	// any other file.
 	Photo string `json:"photo,omitempty"`
+
+	// Step is the step or hold point it belongs to, "" for none: the entry names a check.
+	Step string `json:"step,omitempty"`
 }
 
 // Documents are what is signed beside a statement, in the order they are kept in.
@@ -140,8 +143,10 @@ func readAttached(data json.RawMessage) (Attached, error) {
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
 	}
-	if err := CheckOneLine("photo", a.Photo, false); err != nil {
-		return Attached{}, err
+	for what, text := range map[string]string{"photo": a.Photo, "step": a.Step} {
+		if err := CheckOneLine(what, text, false); err != nil {
+			return Attached{}, err
+		}
 	}
 	return a, CheckOneLine("caption", a.Caption, true)
 }
@@ -162,7 +167,7 @@ func (d Draft) Fits(data []byte) error {
 		return err
 	}
 	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
-	want.Document, want.Photo = a.Document, a.Photo
+	want.Document, want.Photo, want.Step = a.Document, a.Photo, a.Step
 	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}
