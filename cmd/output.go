@@ -3,6 +3,7 @@ package cmd
 import (
 	"encoding/json"
 	"io"
+	"os"
 	"reflect"
 	"strings"
 
@@ -79,6 +80,14 @@ func (a *answer) Write(b []byte) (int, error) {
 		a.err = err
 	}
 	return n, err
+}
+
+// Terminal is the terminal behind, nil when it is none.
+func (a *answer) Terminal() *os.File {
+	if t, ok := a.Writer.(interface{ Terminal() *os.File }); ok {
+		return t.Terminal()
+	}
+	return nil
 }
 
 // Style passes a style on to the terminal behind.

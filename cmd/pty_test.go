@@ -71,7 +71,7 @@ func firstHalf(c *console) {
 	c.answers("done with WHO; ", "done with jonas")
 	c.answers("[13/55] step lock-es2", "done")
 	c.answers("[14/55] step on-pe2", "done with jonas")
-	c.answers("[15/55] step permit", "done")
+	c.answers("[15/55] permit", "done")
 	c.answers("as found [1/2/3/4/5] planned 3: ", "3 3 3")
 	c.answers("as left [1/2/3/4/5] planned 4: ", "4 4 4")
 	c.sees("PASS")

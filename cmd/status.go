@@ -244,6 +244,9 @@ func plainStatus(j *report.Job, s *plan.Step, now time.Time) statusStep {
 	line := statusStep{Step: s.ID, Title: s.Action}
 	if is, ok := j.Steps[s.ID]; ok {
 		line.Verdict, line.Taken = checks.Pass, is.Taken.Format("2006-01-02T15:04:05Z07:00")
+		if line.Why = j.StepPhotosOpen(s); line.Why != "" {
+			line.Verdict = checks.Missing
+		}
 		return line
 	}
 	if l := j.LeftNow(s.ID); l != nil {
@@ -284,7 +287,7 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Rules) > 0 {
 			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
 		}
-		if s.Hold == "" && s.Why != "" {
+		if s.Check != "" && s.Why != "" {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
 		}
 		for i, c := range s.Changes {
@@ -343,6 +346,8 @@ func holdWords(s statusStep) string {
 
 func plainWords(s statusStep) string {
 	switch {
+	case s.Taken != "" && s.Why != "":
+		return "done " + s.Taken[11:16] + ", " + s.Why
 	case s.Taken != "":
 		return "done " + s.Taken[11:16]
 	case s.Left != "":

@@ -121,6 +121,8 @@ type Undone struct {
 	Step string `json:"step,omitempty"`
 	Done string `json:"done"` // RFC 3339
 	Why  string `json:"why"`
+
+	Overrides []network.Override `json:"overrides,omitempty"`
 }
 
 // ID is the id of the hold point or the plain step.

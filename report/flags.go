@@ -95,6 +95,9 @@ func (j *Job) stepFlags() []Flag {
 		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
 			Text: fmt.Sprintf("the step %s was undone at %s by %s: %s", u.Step, Stamp(u.Done), j.PersonName(u.By), u.Why)})
 		out = append(out, j.overrideFlags(u.Was)...)
+		for _, o := range u.Overrides {
+			out = append(out, Flag{Seq: u.Seq, What: FlagOverride, Text: fmt.Sprintf("the step %s, undone: %s", u.Step, j.overrideWords(o))})
+		}
 		if len(u.Broken) > 0 {
 			out = append(out, Flag{Seq: u.Seq, What: FlagRule, Open: true, Text: fmt.Sprintf("the step %s was undone against a rule: %s", u.Step, j.refusalWords(u.Broken))})
 		}
@@ -129,7 +132,7 @@ func (j *Job) doneFlags(s *plan.Step) []Flag {
 	for _, x := range []struct {
 		what string
 		text []string
-	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}} {
+	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}, {FlagPhoto, j.lacks(s)}} {
 		for _, text := range x.text {
 			out = append(out, Flag{Seq: is.Seq, What: x.what, Open: true, Text: text})
 		}

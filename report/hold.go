@@ -66,7 +66,7 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return append(append(append(out, j.stepGaps(h)...), j.planGaps(h)...), j.defectGaps(h.ID)...)
+	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.defectGaps(h.ID))
 }
 
 // Name is the check, the plain step or the rule that a gap is about.

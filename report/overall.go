@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -213,7 +214,7 @@ func (j *Job) stepsAgainst() []string {
 			holds++
 			continue
 		}
-		out = append(append(append(out, is.past(s.ID)...), is.ahead(s.ID)...), is.single(s.ID)...)
+		out = slices.Concat(out, is.past(s.ID), is.ahead(s.ID), is.single(s.ID), j.lacks(s))
 	}
 	if holds == 0 && j.plant != nil {
 		for _, l := range j.Plan.Grid().Left(j.Plan.Ends(), j.plant.state, j.plant.memory) {

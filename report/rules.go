@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -114,13 +115,10 @@ func (r *ruleBook) step(e chain.Entry) {
 		if is := r.job.doneAt(e.Seq); err == nil && is != nil && d.Step != "" && len(is.Open) > 0 {
 			r.found(e, "the step %s was done while it waited for %s", d.Step, gapNames(is.Open))
 		}
-		for _, o := range d.Overrides {
-			if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
-				r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
-			}
-		}
+		r.overrides(e, d.Overrides)
 	case EntryUndo:
 		d, err := Decode[Undone](e)
+		r.overrides(e, d.Overrides)
 		if err == nil && blank(d.Why) {
 			r.found(e, "a step undone, and it does not say why")
 		}
@@ -139,6 +137,15 @@ func (r *ruleBook) step(e chain.Entry) {
 	case EntryFound:
 		if d, err := Decode[FoundSo](e); err == nil && blank(d.Why) {
 			r.found(e, "a device found otherwise, and it does not say why")
+		}
+	}
+}
+
+// overrides finds those that nobody took upon them, or without a reason.
+func (r *ruleBook) overrides(e chain.Entry, all []network.Override) {
+	for _, o := range all {
+		if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
+			r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
 		}
 	}
 }

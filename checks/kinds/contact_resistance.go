@@ -56,8 +56,8 @@ const defaultFactor = 1.5
 var _ = checks.Define(checks.Spec[contactResistance]{
 	About: plan.About{
 		Name: "contact-resistance", Title: "Resistance of joints and contacts", Group: "Dead checks", Dead: true,
-		Cautions: []string{deadCaution, testCaution, "Clip the current leads on before the current flows, and off after it has stopped.",
-			"Earths on both sides of a joint, and every other path beside it, carry a share of the test current and hide a bad joint: lift what the permit lets be lifted, one side at a time, or measure where nothing lies in parallel."},
+		Cautions: []string{deadCaution, testCaution, "Current leads on before the current flows, off after it stopped.",
+			"Earths and other paths beside a joint take test current and hide a bad one: lift what the permit lets be lifted, one side at a time."},
 		Sources: []string{"at most 1.5 × the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "maximum resistance: the maker's data"},
 	},
 	Validate: validateContactResistance,
@@ -152,7 +152,7 @@ func contactResistanceForm(in checks.Input, g *contactResistance) []checks.Field
 				row += fmt.Sprintf("-%d", n/perRow+1)
 			}
 			out = append(out, checks.Field{Key: j.field(), Label: j.Name, Sort: checks.Measured, Unit: "µΩ", Need: true, Meter: "meter", Row: row,
-				Hint: "voltage leads inside the current leads, at the same places on every joint of " + group.Group, Example: "22"})
+				Hint: "voltage leads inside the current leads, at the same places on every joint", Example: "22"})
 		}
 	}
 	return out

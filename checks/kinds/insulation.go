@@ -67,7 +67,7 @@ var _ = checks.Define(checks.Spec[insulation]{
 	About: plan.About{
 		Name: "insulation", Title: "Insulation resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick for at least four times as long as the test took, then earth it, before anyone touches it.",
+			"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; discharge it through the instrument or a stick for at least four times as long as the test, then earth it, before it is touched.",
 			"The other windings, screens and cast surfaces stay charged too: discharge and earth each. What was opened for the test, the neutral-earth link first of all, is remade before the plant is energised."},
 		Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43; above the reference for liquid-immersed and rotating plant alone",
 			"discharge of at least four times the duration of the test: IEEE 43",

@@ -46,7 +46,7 @@ var _ = checks.Define(checks.Spec[interlock]{
 	About: plan.About{
 		Name: "interlock", Title: "Interlock trials", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Try an interlock only with the device in its test position, or while the plant is proved dead and cannot become live: an interlock that fails lets the act happen. Force nothing, and defeat no interlock to see it work.",
+			"Try an interlock only with the device in its test position, or on plant proved dead that cannot become live: an interlock that fails lets the act happen. Force nothing, and defeat no interlock to see it work.",
 			"Keep people clear of the drives, and treat nothing as locked off that only an interlock holds. The permit and the local rules come first.",
 		},
 		Sources: []string{"which act must be refused or allowed, and when: the plan",
@@ -129,7 +129,7 @@ func interlockForm(_ checks.Input, g *interlock) []checks.Field {
 	out := []checks.Field{whoField("who tried")}
 	for _, d := range g.devices() {
 		out = append(out, checks.Field{Key: d.safeKey(), Label: d.Device + ", made safe by", Sort: checks.Choice, Options: []string{inTestPosition, plantDead, notSafe}, Need: true,
-			Hint: "before anything is tried: in its test position, or the plant proved dead", Example: inTestPosition})
+			Example: inTestPosition})
 	}
 	for _, t := range g.Trials {
 		out = append(out,

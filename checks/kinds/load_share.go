@@ -173,7 +173,7 @@ func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 	for _, side := range s {
 		at := len(out)
 		out = append(out, ampFields(in, "section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")...)
-		out[at].Hint = "read on the section's outgoing circuits, where that can be done; read both sections, so that they can be held against each other"
+		out[at].Hint = "on its outgoing circuits; of both sections or none, to compare them"
 	}
 	return append(out, factorFields(in, g)...)
 }
@@ -195,7 +195,7 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	pf := func(key, label, hint string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: "1", Row: "pf", Example: "0.85", Hint: hint}
 	}
-	out := []checks.Field{pf("pf", "power factor of the load", "lagging; it changes the predicted share only little")}
+	out := []checks.Field{pf("pf", "power factor of the load", "lagging; it changes the share little")}
 	open := factorsDecide(in, g)
 	for _, i := range g.Incomers {
 		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the lowest of the three phases, whether it lags or leads"))

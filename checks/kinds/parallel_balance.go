@@ -35,7 +35,7 @@ var _ = checks.Define(checks.Spec[parallelBalance]{
 		Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
-			"Equal volts do not show equal angle or sequence: prove every pole across the open device before it is closed."},
+			"Equal volts do not prove phase: prove every pole before closing."},
 		Sources: []string{"difference 1 %: our choice", "impedances within 10 %, ratings within 3:1: common practice, as textbooks on electrical machines have it",
 			"circulating current: the plan",
 			"fault level: IEC 60909-0, against the board's ratings"},

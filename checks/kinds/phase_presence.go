@@ -31,7 +31,7 @@ var _ = checks.Define(checks.Spec[phasePresence]{
 	About: plan.About{
 		Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
 		Joins:    true,
-		Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
+		Cautions: []string{liveCaution, "An unlit indicator or a voltmeter at zero is never proof of dead."},
 		Sources:  []string{"share of nominal: the plan", "highest volts that count as present 120 % of nominal: our choice", "indicator proved first: common practice"},
 	},
 	Validate: validatePresence,
@@ -56,7 +56,7 @@ var _ = checks.Define(checks.Spec[phasePresence]{
 			Hint: "every lamp that is read must be seen lit first"}
 		if in.Check.Meter == "" {
 			proved.Label, proved.Options = "indicator proved first", append(slices.Clone(checks.YesNo), fixedProofs...)
-			proved.Hint = "yes: every lamp that is read was seen lit on a known live source; an indicator fixed on the plant may instead have been seen lit before isolation, have a lamp test, or a second indication beside it"
+			proved.Hint = "yes: every lamp that is read was seen lit on a known live source"
 		}
 		out = append(out, proved)
 		for i, k := range lampKeys {

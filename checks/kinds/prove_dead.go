@@ -47,9 +47,9 @@ var _ = checks.Define(checks.Spec[proveDead]{
 	About: plan.About{
 		Name: "prove-dead", Title: "Proving dead", Group: "Dead checks", Live: true, Proves: true,
 		Cautions: []string{
-			"Live until proved dead: every conductor counts as live until the tester has proved again after the last point. An unlit indicator alone is never proof.",
+			"Live until proved dead, and until the tester has proved again after the last point. An unlit indicator alone is never proof.",
 			liveCaution,
-			"Think of every way back: coupler, voltage transformer secondaries, UPS, capacitors, generation, heaters and control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live again.",
+			"Think of every way back: coupler, voltage transformers, UPS, capacitors, generation, heaters, control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live.",
 		},
 		Sources: []string{
 			"dead threshold 50 V a.c.: common practice; it marks a hazard, not the absence of a supply. No plan may set more than 50 V a.c. or 120 V d.c. (extra-low voltage, IEC 61140)",

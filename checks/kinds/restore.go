@@ -40,9 +40,9 @@ var _ = checks.Define(checks.Spec[restore]{
 		Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
 		Counts: true,
 		Cautions: []string{
-			"People are withdrawn and told to treat the plant as live, and the permit is cleared and cancelled, before earths and locks come off (EN 50110-1, HSG85).",
+			"People are withdrawn and told to treat the plant as live, the permit cleared and cancelled, before earths and locks come off (EN 50110-1).",
 			"Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live.",
-			"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live: a failing interlock must not energise it. What is wanted is that the device did not close.",
+			"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live. Wanted: it did not close.",
 		},
 		Sources: []string{"what is counted and how many: the plan and the permit"},
 	},
@@ -155,7 +155,7 @@ func restoreForm(in checks.Input, g *restore) []checks.Field {
 	out = append(out, statementFields(g.Statements)...)
 	for i, name := range g.Changed {
 		out = append(out, checks.Field{Key: changedKey(i), Label: name, Sort: checks.Choice, Options: []string{isChanged, notChanged}, Need: true,
-			Hint: "read on the unit or the drawing itself", Example: isChanged})
+			Hint: "read on it", Example: isChanged})
 	}
 	for i, name := range g.Interlocks {
 		out = append(out, checks.Field{Key: interlockKey(i), Label: name, Sort: checks.Choice, Options: []string{didNotClose, didClose}, Need: true,

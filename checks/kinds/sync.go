@@ -46,7 +46,7 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
 		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
-			"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
+			"Angle and slip change: it holds for its minutes and its state alone."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 			"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
 	},
@@ -140,8 +140,8 @@ func formSync(in checks.Input, g *syncCheck) []checks.Field {
 		side("u_a", "volts of A", "V", "420.4", "volts", true), side("u_b", "volts of B", "V", "419.1", "volts", true),
 		side("f_a", "frequency of A", "Hz", "50.02", "hertz", both), side("f_b", "frequency of B", "Hz", "50.02", "hertz", both),
 		side("angle", "angle", "°", "1.5", "", false)}
-	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
-	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
+	out[3].Hint = "line-to-line; A is the running bar, B the side to be closed on to it"
+	out[7].Hint = "positive when B leads A; left out where volts across the poles are read"
 	if cross := g.Cross; cross != "" {
 		out[7].Hint = "positive when B leads A; leave it and the poles out to take the angle of check " + cross
 	}

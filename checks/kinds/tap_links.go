@@ -30,7 +30,7 @@ var (
 var _ = checks.Define(checks.Spec[tapLinks]{
 	About: plan.About{
 		Name: "tap-links", Title: "Tap links", Group: "Dead checks", Dead: true,
-		Cautions: []string{deadCaution, "Off-circuit taps are moved only with the transformer dead on both sides."},
+		Cautions: []string{deadCaution, "Move off-circuit taps only with the transformer dead on both sides."},
 		Sources:  []string{"positions: the plan", "LV volts: the nameplate's ratio at each tap, at no load", "bands: IEC 60038, GB statute, ANSI C84.1 or the plan"},
 	},
 	Validate: validateTapLinks,

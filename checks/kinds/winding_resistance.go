@@ -41,7 +41,7 @@ var _ = checks.Define(checks.Spec[windingResistance]{
 	About: plan.About{
 		Name: "winding-resistance", Title: "Winding resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
+			"Never part a lead or link while current flows: the winding strikes an arc at dangerous volts. Wait until the instrument shows none."},
 		Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
 			"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11; else 75 °C for liquid-immersed plant, IEC 60076-1",
 			"spread (maximum − minimum)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},

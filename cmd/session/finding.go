@@ -67,17 +67,28 @@ func printAgainst(w io.Writer, kind *plan.Traits, f checks.Finding, width int) {
 
 // TellFinding tells a finding where a person works: a pass in one line, with the value
 // that came nearest its limit; everything else set apart, and a stop framed.
-func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
+func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) { env.tellFinding("", kind, f) }
+
+// tellFinding tells a finding, named where it is not that of the check at hand.
+func (env *Env) tellFinding(name string, kind *plan.Traits, f checks.Finding) {
 	width := env.Width()
+	if name != "" {
+		name += ": "
+	}
+	if name != "" && len([]rune(name))+10 > width { // a narrow terminal
+		fmt.Fprintln(env.Out, Wrapped(name, "  ", width))
+		name = ""
+	}
 	if f.Verdict == checks.Pass {
+		fmt.Fprint(env.Out, "  "+name)
 		env.Style(env.Out, green)
-		fmt.Fprint(env.Out, "  PASS")
+		fmt.Fprint(env.Out, "PASS")
 		env.Style(env.Out, normal)
-		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(passText(f, width), "  ", width), "  PASS"))
+		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(name+passText(f, width-len([]rune(name))), "  ", width), "  "+name+"PASS"))
 		printChanges(env.Out, f, width)
 		return
 	}
-	title, frame := strings.ToUpper(f.Verdict.String()), "-"
+	title, frame := name+strings.ToUpper(f.Verdict.String()), "-"
 	if !f.Stop.None() {
 		title, frame = title+", STOP", "*"
 	}

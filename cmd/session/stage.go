@@ -204,17 +204,19 @@ func (s *Session) Barred(c *plan.Check) error {
 // SayJudgedAgain names the other checks that were judged again by what was stored
 // last, with what they came to.
 func (s *Session) SayJudgedAgain(but string) {
-	s.JudgedAgain(but, func(kind *plan.Traits, f checks.Finding) { PrintFinding(s.Env.Out, kind, f, Briefly) })
+	s.judgedAgain(but, func(name string, kind *plan.Traits, f checks.Finding) {
+		fmt.Fprintf(s.Env.Out, "%s:\n", name)
+		PrintFinding(s.Env.Out, kind, f, Briefly)
+	})
 }
 
-// JudgedAgain is SayJudgedAgain with how a finding is told.
-func (s *Session) JudgedAgain(but string, tell func(*plan.Traits, checks.Finding)) {
+// TellJudgedAgain is SayJudgedAgain where a person works.
+func (s *Session) TellJudgedAgain(but string) { s.judgedAgain(but, s.Env.tellFinding) }
+
+func (s *Session) judgedAgain(but string, tell func(name string, kind *plan.Traits, f checks.Finding)) {
 	for _, st := range s.Job.States {
-		if st.Check.ID == but || !slices.Contains(s.rejudged, st.Check.ID) {
-			continue
+		if st.Check.ID != but && slices.Contains(s.rejudged, st.Check.ID) {
+			tell(fmt.Sprintf("%s, attempt %d, judged again", st.Check.ID, st.LastJudged().Number), st.Check.Kind, st.LastJudged().Finding)
 		}
-		a := st.LastJudged()
-		fmt.Fprintf(s.Env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
-		tell(st.Check.Kind, a.Finding)
 	}
 }

@@ -16,6 +16,7 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 			return nil // a reading above the hold fell due meanwhile
 		}
 		if !shown {
+			w.above = stepAbove
 			free = w.PrintHold(h, w.position(h.ID))
 			shown = true
 		}

@@ -27,6 +27,7 @@ const walkHelp = `  back          ask the line before again
 const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
   done WHEN with WHO a second person confirmed it: done with jonas
   done STEP          a step above that was left is done after all
+  done override RULE WHY   where the plan lets a rule be overridden
   repeat CHECK WHY   take a check above this hold again
   undone STEP WHY    a step above was undone: opened, made dead again
   Enter              look again at what is open
@@ -36,14 +37,15 @@ const anyHelp = `  list          where you are, what is open, what waits, the cl
   go CHECK      take that check now
   status        how the job stands
   note WORDS    record words about this check, or the job
-  photo         attach the photographs that checks still lack
+  defect WHERE: WHAT  raise a defect; owner=, due=, holds=STEP, or they are asked
+  photo         attach the photographs that checks and steps still lack
   amend         how the plan is changed: another instrument, a point more or less
   quit          leave; walk goes on from here
 `
 
 // isWord tells whether a line begins with a word of the walk.
 func isWord(word string) bool {
-	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "photo", "amend", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
+	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "defect", "photo", "amend", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
 }
 
 // command runs a word that is no answer. done is false for an answer.
@@ -66,6 +68,8 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 		return true, w.goTo(rest)
 	case word == "photo" && rest == "":
 		return true, w.photos(ctx, check)
+	case word == "defect":
+		return true, w.defect(ctx, rest)
 	case word == "amend":
 		return true, w.amended(ctx)
 	case word == "note" && rest == "":
