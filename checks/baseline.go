@@ -33,8 +33,12 @@ func ChangeKey(key string) string { return key + "_change" }
 //	x0  what it was, taken as exact (our choice)  the same quantity
 //
 // The limit is on both sides, or on that of a rise or a fall; it includes its own value.
-// Where nothing can be compared a change that is to be judged is inconclusive.
+// Where nothing can be compared a change that is to be judged is inconclusive. A change
+// alone makes no finding: where its kind judged nothing, nothing was.
 func (w *Work) baseline() {
+	if w.judged == 0 {
+		defer func() { w.judged = 0 }()
+	}
 	for _, b := range w.Plan.Baselines(w.Check.ID) {
 		d, ok := w.compared(b.Key)
 		switch {
