@@ -372,22 +372,6 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	return r
 }
 
-// entryOf is the entry that gave an answer last.
-func entryOf(a *Attempt, key string) int {
-	seq := 0
-	for _, l := range a.Lines {
-		if _, ok := l.Answers[key]; ok {
-			seq = l.Seq
-		}
-	}
-	for _, c := range a.Corrections {
-		if c.Key == key {
-			seq = c.Seq
-		}
-	}
-	return seq
-}
-
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
 
