@@ -131,6 +131,7 @@ type AnswerLine struct {
 	Meter             string
 	Entry             int // seq of the entry that gave it
 	Sort              checks.Sort
+	Options           []string // of a choice
 	Remark            string
 	Happened          string // what of the remark tells what became of it
 }
@@ -344,7 +345,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
 	case checks.Choice, checks.MeterUsed:
-		r.Chosen = r.Word
+		r.Chosen, r.Options = r.Word, f.Options
 	case checks.Instant:
 		r.Word = Stamp(ans.Time())
 		r.Chosen = r.Word
