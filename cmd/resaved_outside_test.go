@@ -32,6 +32,9 @@ func TestOutside_demo_resaved(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, fault := range resaved.Unsound(t, data) {
+		t.Error(fault)
+	}
 	wanted := map[string]struct {
 		loses  []string
 		status int

@@ -2,6 +2,7 @@ package grid
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -70,6 +71,10 @@ func VerdictLook(v checks.Verdict) Look {
 	return l
 }
 
+// ruleAreas is how many areas one rule names: the library takes the square of the time
+// for them.
+const ruleAreas = 100
+
 // lookOfVerdicts lets the fill of a verdict follow its word when a formula brings
 // another one. Borders stay: no rule can give them.
 func (s *Sheet) lookOfVerdicts() error {
@@ -100,7 +105,12 @@ func (s *Sheet) lookOfVerdicts() error {
 		}
 		rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: VerdictText(v), Format: &id})
 	}
-	return s.book.File.SetConditionalFormat(s.Name, strings.Join(s.verdicts, " "), rules)
+	for areas := range slices.Chunk(s.verdicts, ruleAreas) {
+		if err := s.book.File.SetConditionalFormat(s.Name, strings.Join(areas, " "), rules); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // indented tells whether a little room is kept between letters and border.
@@ -148,7 +158,7 @@ func (b *Book) style(l Look) (int, error) {
 		s.Protection = &excelize.Protection{Locked: false}
 	}
 	if l.Format != "" {
-		s.CustomNumFmt = &l.Format
+		s.CustomNumFmt = new(l.Format)
 	}
 	id, err := b.File.NewStyle(s)
 	if err != nil {

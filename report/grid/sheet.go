@@ -241,6 +241,7 @@ func (s *Sheet) write() error {
 		if err := s.writeRow(w, i+1, l); err != nil {
 			return fmt.Errorf("sheet %s, row %d: %w", s.Name, i+1, err)
 		}
+		s.Rows[i].Boxes = nil // most of what a large book takes
 	}
 	for _, row := range s.breaks() {
 		if err := w.InsertPageBreak(Cell{s.Name, row, 1}.Name()); err != nil {

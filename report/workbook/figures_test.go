@@ -9,11 +9,12 @@ import (
 	"handback/checks/calc"
 	"handback/report"
 	"handback/report/grid"
+	"handback/testdata/resaved"
 	"handback/testdata/rig"
 )
 
 // No cell shows an uncertainty of nothing, holds a chance so small that programs work it
-// out differently, or writes out what has a prefix.
+// out differently, or writes out what has a prefix; and a strict reader takes the file.
 func TestFigures_can_be_read(t *testing.T) {
 	docs := map[string]*report.Document{}
 	if !testing.Short() {
@@ -53,7 +54,14 @@ func TestFigures_can_be_read(t *testing.T) {
 				}
 			}
 		}
+		data, err := b.Bytes()
+		if err != nil {
+			t.Fatal(err)
+		}
 		b.Close()
+		for _, fault := range resaved.Unsound(t, data) {
+			t.Errorf("%s: %s", name, fault)
+		}
 	}
 	if spreads < 100 || figures < 1000 {
 		t.Errorf("%d uncertainties of %d figures: there are more", spreads, figures)

@@ -107,9 +107,9 @@ func (b *book) registers(s *grid.Sheet) {
 		s.Block()
 		s.Gap(5)
 		head := func(from, to int, text string) grid.Box { return tight(grid.Across(from, to, text, grid.FaceColumn)) }
-		s.Add(head(1, 4, r.Title()), head(5, 12, "where"), head(13, 21, r.Out), head(22, logColumns, r.In))
+		s.Add(head(1, 3, r.Title()), head(4, 10, "where"), head(11, 20, r.Out), head(21, logColumns, r.In))
 		for _, w := range r.Rows {
-			s.Add(face(1, 4, w.Number), face(5, 12, w.Where), face(13, 21, moved(w.OutAt, w.OutBy)), face(22, logColumns, report.JoinWords(w.Cleared, moved(w.InAt, w.InBy))))
+			s.Add(face(1, 3, w.Number), face(4, 10, w.Where), face(11, 20, moved(w.OutAt, w.OutBy)), face(21, logColumns, report.JoinWords(w.Cleared, moved(w.InAt, w.InBy))))
 		}
 	}
 }

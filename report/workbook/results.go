@@ -1,6 +1,8 @@
 package workbook
 
 import (
+	"slices"
+
 	"handback/checks"
 	"handback/report"
 	"handback/report/certificate"
@@ -60,6 +62,11 @@ func (b *book) asDecided(s *grid.Sheet, c grid.Cell, l certificate.Line, p repor
 		return
 	}
 	changed := "SUM(" + b.layout.Inputs[spot{p.ID, a.Number, ""}] + ")"
+	if w := b.layout.Workings[spot{p.ID, a.Number, ""}]; w != nil && l.Value != "" { // with what it took from earlier checks
+		d, _ := checks.Deciding(a.Derived)
+		i := slices.IndexFunc(a.Derived, func(x checks.Derived) bool { return x.Key == d.Key })
+		changed += "+SUM(" + w.values[i].In(workChanged).Ref() + ")"
+	}
 	for col, words := range map[int]string{certDecided: l.Decided, certValue: l.Value, certMargin: l.Margin} {
 		if words == "" || len(words) > 200 { // no text constant of a formula is longer than 255
 			continue

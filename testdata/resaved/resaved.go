@@ -202,10 +202,12 @@ func cell(t *testing.T, f *excelize.File, sheet, at, value string, add func(what
 		add(Formulas, "'%s'!%s %s", sheet, at, plain(formula))
 		what = Results
 	}
-	if value == "" {
+	switch {
+	case value != "":
+		add(what, "'%s'!%s %s", sheet, at, shortened(value, 15))
+	case formula == "":
 		return
 	}
-	add(what, "'%s'!%s %s", sheet, at, shortened(value, 15))
 	leads, to, err := f.GetCellHyperLink(sheet, at)
 	if err != nil {
 		t.Fatal(err)
