@@ -30,7 +30,7 @@ var layers = map[string][]string{
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
-	"report/certificate": {"checks", "report"},
+	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
 	"report/photo":       {"records/chain"},
