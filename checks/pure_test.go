@@ -48,6 +48,7 @@ var layers = map[string][]string{
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
+	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
