@@ -145,7 +145,7 @@ func usedIn(m report.MeterLine) string {
 
 // newBoxes is where people sign, by pen or by key, each below what a signature there says.
 func newBoxes(d *report.Document) *table {
-	t := newTable("Sign on paper, with the date, once the head hash below was compared with the record.", "what is signed", "name", "role, employer", "date", "signature")
+	t := newTable("Sign on paper, with the date, once the head hash below was compared with the record.", "what is signed", "name|tight", "role, employer", "date", "signature")
 	t.Quiet, t.Class = false, "signing"
 	for _, b := range certificate.Boxes(d) {
 		act := below(b.Act, b.Means)
