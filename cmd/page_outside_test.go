@@ -106,19 +106,23 @@ func put(t *testing.T, dir, name, content string) string {
 // scroll, within itself.
 func fitsNarrow(t *testing.T, made string) {
 	dir := t.TempDir()
-	put(t, dir, "page.html", scripted(t, made, `parent.postMessage(innerWidth + " " + document.documentElement.scrollWidth + " " + document.querySelectorAll("td").length, "*")`))
+	put(t, dir, "page.html", scripted(t, made, `parent.postMessage(innerWidth + " " + document.documentElement.scrollWidth + " " + document.querySelectorAll("td").length + " " + `+squeezed+`, "*")`))
 	frame := put(t, dir, "frame.html", `<!DOCTYPE html><iframe src="page.html" style="width:360px;height:800px;border:0"></iframe><pre></pre>
 <script>onmessage = function (e) { document.querySelector("pre").textContent = e.data }</script>`)
 	out, _ := outside.Browse(t, frame, "--virtual-time-budget=10000", "--dump-dom")
-	var wide, scroll, cells int
+	var wide, scroll, cells, narrow int
 	_, said, _ := strings.Cut(out, "<pre>")
-	if _, err := fmt.Sscan(strings.ReplaceAll(said, "<", " <"), &wide, &scroll, &cells); err != nil {
+	if _, err := fmt.Sscan(strings.ReplaceAll(said, "<", " <"), &wide, &scroll, &cells, &narrow); err != nil {
 		t.Fatalf("the frame says nothing: %v: %.200s", err, said)
 	}
-	if wide != 360 || scroll > wide || cells < 100 {
-		t.Errorf("at %d px the page is %d px wide, with %d cells", wide, scroll, cells)
+	if wide != 360 || scroll > wide || cells < 100 || narrow > 0 {
+		t.Errorf("at %d px the page is %d px wide, with %d cells, and %d pieces of text stand in a column too narrow to read", wide, scroll, cells, narrow)
 	}
 }
+
+// squeezed counts text that runs down the page a few letters a line.
+const squeezed = `Array.from(document.querySelectorAll("caption, tbody th, td, dt, dd, p, li")).filter(function (e) {
+	var r = e.getBoundingClientRect(); return r.width > 1 && r.width < 60 && r.height > 90 }).length`
 
 // axeFindsNothing looks at the page in light, in dark, and as the printer gets it.
 func axeFindsNothing(t *testing.T, made string) {
