@@ -252,7 +252,7 @@ func (b *book) certAccepted(s *grid.Sheet) {
 // abridged keeps the words of a flag short enough for the certificate.
 func (b *book) abridged(s string) string {
 	if r := []rune(s); len(r) > 200 {
-		return string(r[:180]) + b.Label(" … in full on the sheet Flags")
+		return string(r[:180]) + " " + b.Label("… in full on the sheet Flags")
 	}
 	return s
 }
