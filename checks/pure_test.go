@@ -23,7 +23,7 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -33,6 +33,7 @@ var layers = map[string][]string{
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
+	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
 	"report/scale":       {"checks", "checks/quantity"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},

@@ -14,6 +14,7 @@ func (d Derived) Text() string {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
 		return quantity.Significant(d.Value, 1)
 	}
+	d = d.inLarger()
 	if !(d.U > 0) {
 		return d.number() + quantity.WithUnit(d.Unit)
 	}
@@ -22,6 +23,21 @@ func (d Derived) Text() string {
 		least = "at least "
 	}
 	return d.number() + " ± " + least + quantity.Show(d.U, d.Unit, uncertainDecimals(d.U))
+}
+
+// inLarger is the value, its uncertainty and its limit in the unit they are told in: in
+// MΩ where they take seven figures in Ω.
+func (d Derived) inLarger() Derived {
+	figures := []float64{d.Value}
+	if d.Limit != nil {
+		figures = append(figures, d.Limit.Low, d.Limit.High)
+	}
+	unit, holds := quantity.Larger(d.Unit, figures...)
+	d.Unit, d.Value, d.U = unit, d.Value/holds, d.U/holds
+	if d.Limit != nil {
+		d.Limit = &Limit{Low: d.Limit.Low / holds, High: d.Limit.High / holds, Source: d.Limit.Source}
+	}
+	return d
 }
 
 // number is the value without its unit: to the decimals of two significant digits
@@ -185,5 +201,6 @@ func (d Derived) LimitText() string {
 	if d.Limit == nil {
 		return ""
 	}
+	d = d.inLarger()
 	return d.Limit.Text(d.Unit)
 }

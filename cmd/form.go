@@ -21,11 +21,12 @@ func newForm(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "form", Short: "tell what an owner's form of a handover can be made of", Args: cobra.ArbitraryArgs,
 		Long: `Tell what an owner's form of a handover can be made of. A plan gives it (form: logo,
-heading, number, labels), or the options of handover.`,
+heading, number, labels), or the options of handover; handover --template fills in a
+letter or certificate of the owner's own.`,
 		Example: "  handback form labels -o labels.yaml",
 		RunE:    chosen,
 	}
-	c.AddCommand(newFormLabels(env))
+	c.AddCommand(newFormLabels(env), newFormFields(env))
 	return c
 }
 

@@ -20,6 +20,7 @@ type handoverOptions struct {
 	job, out, text, page string
 	force                bool
 	form                 formFlags
+	template             string
 }
 
 func newHandover(env *session.Env) *cobra.Command {
@@ -37,15 +38,20 @@ number, and the fixed labels in another language. A file of labels gives each by
 English one; what the record says, verdicts and cautions stay as they are: begin from
 what form labels prints.
 
+--template fills in a letter or certificate of the owner's own over the same data; what
+it may place, form fields lists. Such a letter is not signed and not verified: it names
+the record it was made from where it places .Head.
+
 A file that is there already is replaced when it is an earlier one of this job in which
 nothing was filled in or changed; any other only with --force.`,
-		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -",
+		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -\n  handback handover t2-return-1 --template certificate.html -o certificate-t2.html",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runHandover, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-handover.xlsx when not given")
 	c.Flags().StringVar(&o.page, "page", "", "page to write (HTML)")
 	c.Flags().StringVar(&o.text, "text", "", "text to write; - for stdout")
+	c.Flags().StringVar(&o.template, "template", "", "fill in this text or HTML template instead, and write it to the output; see: handback form fields")
 	o.form.add(c)
 	forceFlag(c, &o.force)
 	return c
@@ -58,10 +64,13 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	}
 	defer s.Close()
 	readFiles(s, ctx)
+	dress := func(d *report.Document) (err error) { d.Form, err = o.form.over(d.Form); return err }
+	if o.template != "" {
+		return o.letter(ctx, s, dress)
+	}
 	if o.out == "" {
 		o.out = s.Job.ID + "-handover.xlsx"
 	}
-	dress := func(d *report.Document) (err error) { d.Form, err = o.form.over(d.Form); return err }
 	outs := o.outputs(s.Job, dress)
 	if err := mayWrite(o.env, o.force, outs...); err != nil {
 		return err

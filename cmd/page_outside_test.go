@@ -17,8 +17,8 @@ import (
 	"handback/testdata/outside"
 )
 
-// mostPages is what the demo's page may print at most.
-const mostPages = 14
+// mostPagePrint is what the demo's page may print at most.
+const mostPagePrint = 14
 
 // The demo's page and that of a job with failures, stops and no end: as a narrow screen
 // shows them, as they print, and as axe-core finds them.
@@ -179,8 +179,8 @@ func printsInFew(t *testing.T, made string) {
 		t.Fatal(err)
 	}
 	n, printed := strings.Count(string(text), "\f"), "\n"+strings.ReplaceAll(string(text), "\f", "\n")
-	if n > mostPages {
-		t.Errorf("%d pages are printed, at most %d are wanted", n, mostPages)
+	if n > mostPagePrint {
+		t.Errorf("%d pages are printed, at most %d are wanted", n, mostPagePrint)
 	}
 	from := 0
 	for _, word := range []string{"READY", "\nResults\n", "\nStops:", "\nHold points: ", "\nConcessions\n", "\nInstruments\n", "\nSignatures\n", "\nWhat the verdicts mean\n", "\nDead checks\n", "\nLive checks\n", "\nLog\n", "\nSteps\n", "\nFlags:"} {
@@ -204,14 +204,14 @@ func printsInFew(t *testing.T, made string) {
 		t.Fatalf("%d pictures of %d sheets: %v", len(sheets), n, err)
 	}
 	for i, sheet := range sheets {
-		if share := filled(t, sheet); share < 1.0/3 && i < n-1 {
+		if share := printedFill(t, sheet); share < 1.0/3 && i < n-1 {
 			t.Errorf("sheet %d is filled to %.0f %%", i+1, 100*share)
 		}
 	}
 }
 
-// filled is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
-func filled(t *testing.T, sheet string) float64 {
+// printedFill is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
+func printedFill(t *testing.T, sheet string) float64 {
 	t.Helper()
 	data, err := os.ReadFile(sheet)
 	if err != nil {

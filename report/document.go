@@ -19,6 +19,7 @@ import (
 type Document struct {
 	Job, Title, Site, Work, Permit string
 	PlanID, PlanFile, PlanHash     string // as opened
+	PlanText                       string // as opened
 	Force                          string // SHA-256 of the plan in force: that, or as amended last
 	Program                        string
 	Opened, Last                   string
@@ -130,31 +131,9 @@ type AnswerLine struct {
 	Meter             string
 	Entry             int // seq of the entry that gave it
 	Sort              checks.Sort
+	Options           []string // of a choice
 	Remark            string
 	Happened          string // what of the remark tells what became of it
-}
-
-// MeterLine is an instrument with where it was used.
-type MeterLine struct {
-	plan.Meter
-	DueText   string
-	InDate    string
-	UsedIn    []string
-	Accuracy  []string
-	Certified string
-}
-
-// NoteLine is words recorded during the job.
-type NoteLine struct {
-	Entry                 int
-	When, By, Check, Text string
-}
-
-// LogLine is one entry.
-type LogLine struct {
-	Seq                         int
-	When, By, Kind, Check, Text string
-	Hash                        string
 }
 
 // NewDocument works out what a handover of the job says at a time. Earlier jobs on
@@ -163,7 +142,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
-		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, PlanText: j.opened().Text(), Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
@@ -343,7 +322,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
 	case checks.Choice, checks.MeterUsed:
-		r.Chosen = r.Word
+		r.Chosen, r.Options = r.Word, f.Options
 	case checks.Instant:
 		r.Word = Stamp(ans.Time())
 		r.Chosen = r.Word
@@ -369,22 +348,6 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Remark = JoinWords(offWords(f, ans), r.Happened)
 	}
 	return r
-}
-
-// entryOf is the entry that gave an answer last.
-func entryOf(a *Attempt, key string) int {
-	seq := 0
-	for _, l := range a.Lines {
-		if _, ok := l.Answers[key]; ok {
-			seq = l.Seq
-		}
-	}
-	for _, c := range a.Corrections {
-		if c.Key == key {
-			seq = c.Seq
-		}
-	}
-	return seq
 }
 
 // WorksOut tells whether any attempt of a check has values to work out.

@@ -37,6 +37,7 @@ type Plan struct {
 	Papers
 	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
 
+	text       string
 	root       *yaml.Node
 	items      []Item
 	grid       *network.Plant
@@ -46,6 +47,9 @@ type Plan struct {
 	warnings   Problems
 	wanting    Problems
 }
+
+// Text is the plan as it was read, comments and all.
+func (p *Plan) Text() string { return p.text }
 
 // Objections are why a plan that can be read must not be worked by: values beyond
 // what any plan may give, starter text that still stands, dead work that nothing
@@ -337,7 +341,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	if root == nil {
 		return nil, n.err()
 	}
-	p := Plan{root: root}
+	p := Plan{text: string(data), root: root}
 	n.decode("", root, reflect.ValueOf(&p).Elem())
 	if len(n.found) == 0 && p.Format != PlanFormat {
 		n.At("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)

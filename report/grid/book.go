@@ -32,6 +32,7 @@ type Book struct {
 	taken  map[string]bool
 	made   map[string]*Sheet // by name
 	Names  []NamedCell
+	named  map[string]bool
 	Data   []byte // that it carries, nil for none
 	Late   map[Cell]LateCell
 	lists  *Sheet            // of words that cells accept, written where it holds any
@@ -47,7 +48,7 @@ type LateCell struct {
 // NewBook begins a workbook without sheets. Names given in taken are those that no
 // sheet may have.
 func NewBook(title, mark string, last time.Time, taken ...string) *Book {
-	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, made: map[string]*Sheet{}, Late: map[Cell]LateCell{}, ranges: map[string]string{}}
+	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, made: map[string]*Sheet{}, named: map[string]bool{}, Late: map[Cell]LateCell{}, ranges: map[string]string{}}
 	for _, name := range taken {
 		b.taken[strings.ToLower(name)] = true
 	}
@@ -114,7 +115,8 @@ func (b *Book) Label(english string, values ...any) string {
 	return fmt.Sprintf(own, values...)
 }
 
-// Bytes writes the sheets and packs them.
+// Bytes writes the sheets and packs them. It lets go of every row that it has written:
+// what stands in a cell is asked before.
 func (b *Book) Bytes() ([]byte, error) {
 	if err := b.File.SetDefaultFont(Typeface); err != nil {
 		return nil, err
@@ -145,12 +147,10 @@ func (b *Book) Bytes() ([]byte, error) {
 			return nil, err
 		}
 	}
-	if err := b.defineNames(); err != nil {
-		return nil, err
-	}
+	names := b.namesXML()
 	core := coreXML(report.Plain(b.title), "handback", b.last)
 	b.File.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
-		return &SteadyZip{Into: w, Parts: map[string]*bytes.Buffer{}, Core: core, data: b.Data}
+		return &SteadyZip{Into: w, Parts: map[string]*bytes.Buffer{}, Core: core, names: names, data: b.Data}
 	})
 	out, err := b.File.WriteToBuffer()
 	if err != nil {

@@ -6,7 +6,7 @@ import (
 )
 
 // The handover data lie in a workbook as a part of their own, byte for byte the JSON
-// whose SHA-256 its cover shows. A relationship of the package leads to the part, so
+// whose SHA-256 its certificate shows. A relationship of the package leads to the part, so
 // that programs that do not know it leave it alone or drop it, and nothing else.
 const (
 	DataPart     = "handback/handover-data.json"
@@ -18,11 +18,8 @@ const (
 // addData puts the part into a package that has everything else already.
 func (z *SteadyZip) addData() {
 	z.Parts[DataPart] = bytes.NewBuffer(z.data)
-	before := func(part, end, more string) {
-		z.Parts[part] = bytes.NewBuffer(bytes.Replace(z.Parts[part].Bytes(), []byte(end), []byte(more+end), 1))
-	}
-	before("[Content_Types].xml", "</Types>", `<Override PartName="/`+DataPart+`" ContentType="`+dataType+`"></Override>`)
-	before(packageLinks, "</Relationships>", `<Relationship Id="rIdHandover" Type="`+DataLink+`" Target="`+DataPart+`"></Relationship>`)
+	z.before("[Content_Types].xml", "</Types>", []byte(`<Override PartName="/`+DataPart+`" ContentType="`+dataType+`"></Override>`))
+	z.before(packageLinks, "</Relationships>", []byte(`<Relationship Id="rIdHandover" Type="`+DataLink+`" Target="`+DataPart+`"></Relationship>`))
 }
 
 // HandoverData are the data that a workbook from outside carries; ok is false where it

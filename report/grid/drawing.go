@@ -1,7 +1,6 @@
 package grid
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 
@@ -36,7 +35,7 @@ type PlacedPicture struct {
 	At      Cell
 	Caption string
 	Picture *photo.Picture
-	Rows    int // plain ones it may take, PictureRows when 0
+	Pixels  int // how wide it is shown, 0 for as its room has it
 }
 
 // drawCharts puts the charts into the workbook.
@@ -52,7 +51,10 @@ func (s *Sheet) drawCharts() error {
 // draw puts the pictures into the workbook, made smaller to fit, never larger.
 func (s *Sheet) draw() error {
 	for _, p := range s.Pictures {
-		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(cmp.Or(p.Rows, PictureRows)-1))/float64(p.Picture.Height)))
+		scale := math.Min(1, math.Min(pictureWide/float64(p.Picture.Width), float64(RowsHigh(PictureRows-1))/float64(p.Picture.Height)))
+		if p.Pixels > 0 {
+			scale = float64(p.Pixels) / float64(p.Picture.Width)
+		}
 		ext := map[string]string{chain.TypeJPEG: ".jpg", chain.TypePNG: ".png"}[p.Picture.Type]
 		err := s.book.File.AddPictureFromBytes(s.Name, p.At.Name(), &excelize.Picture{Extension: ext, File: p.Picture.Content,
 			Format: &excelize.GraphicOptions{AltText: report.Plain(p.Caption), ScaleX: scale, ScaleY: scale, Positioning: "oneCell"}})

@@ -32,9 +32,12 @@ func (s *Sheet) breaks() []int {
 		}
 	}
 	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
-	page := 0.985*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
+	page := 0.99*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
 	var out []int
 	at := 0.0
+	if len(s.blocks) > 0 { // what stands before the first
+		at = height(s.Rows[min(s.Repeat, s.blocks[0].row-1) : s.blocks[0].row-1])
+	}
 	for i, b := range s.blocks {
 		end := len(s.Rows) - s.aside
 		if i+1 < len(s.blocks) {

@@ -25,7 +25,7 @@ func TestOutside_resaved(t *testing.T) {
 	want := map[string]map[string][]string{
 		"LibreOffice": {},
 		"openpyxl":    {resaved.Results: {"lost 'What's read'!A1 as recorded"}},
-		"exceljs":     {resaved.Links: {"lost 'Annex'!A1 to Whats read!A2", "lost 'What's read'!A2 to Annex!A1"}},
+		"exceljs":     {resaved.Links: {"lost 'Annex'!A1 to Whats read!A2", "lost 'What's read'!A1 to Annex!A1", "lost 'What's read'!A2 to Annex!A1"}},
 	}
 	for _, p := range resaved.Programs {
 		t.Run(p.Name, func(t *testing.T) {

@@ -82,6 +82,7 @@ const (
 // Add lays out a row and gives its number. Text that needs more than maxLines goes
 // on in rows of its own below.
 func (s *Sheet) Add(boxes ...Box) int {
+	s.label(boxes)
 	first := len(s.Rows) + 1
 	pieces := make([][]string, len(boxes))
 	lines := make([][]int, len(boxes))
@@ -152,8 +153,21 @@ func (s *Sheet) Flow() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, fals
 // Gap leaves a little room.
 func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Row{Height: points}) }
 
+// label puts the headings of columns into the language of the form.
+func (s *Sheet) label(boxes []Box) {
+	for i, b := range boxes {
+		b.Look.Snug = FaceColumn.Snug
+		if text, ok := b.Value.(string); ok && b.Look == FaceColumn {
+			boxes[i].Value = s.Label(text)
+		}
+	}
+}
+
+// Label is a fixed label in the language of the form, with values in its places.
+func (s *Sheet) Label(english string, values ...any) string { return s.book.Label(english, values...) }
+
 // Heading is a bar over the whole width with a label; HeadingOf has words of the record.
-func (s *Sheet) Heading(label string) int { return s.HeadingOf(s.book.Label(label)) }
+func (s *Sheet) Heading(label string) int { return s.HeadingOf(s.Label(label)) }
 
 // HeadingOf is a bar over the whole width with words of the record.
 func (s *Sheet) HeadingOf(text string) int { return s.Add(Across(1, s.wide(), text, FaceHead)) }
@@ -164,7 +178,7 @@ func (s *Sheet) wide() int { return cmp.Or(s.Printed, len(s.Widths)) }
 // Said is a label with text beside it; nothing is laid out for empty text.
 func (s *Sheet) Said(label, text string) {
 	if text != "" {
-		s.Add(At(1, s.book.Label(label), FaceLabel), Across(2, s.wide(), text, FaceText))
+		s.Add(At(1, s.Label(label), FaceLabel), Across(2, s.wide(), text, FaceText))
 	}
 }
 
@@ -172,9 +186,6 @@ func (s *Sheet) Said(label, text string) {
 func (s *Sheet) Columns(names ...Box) int {
 	for i := range names {
 		names[i].Look = FaceColumn
-		if label, ok := names[i].Value.(string); ok {
-			names[i].Value = s.book.Label(label)
-		}
 	}
 	return s.Add(names...)
 }
@@ -230,6 +241,7 @@ func (s *Sheet) write() error {
 		if err := s.writeRow(w, i+1, l); err != nil {
 			return fmt.Errorf("sheet %s, row %d: %w", s.Name, i+1, err)
 		}
+		s.Rows[i].Boxes = nil // most of what a large book takes
 	}
 	for _, row := range s.breaks() {
 		if err := w.InsertPageBreak(Cell{s.Name, row, 1}.Name()); err != nil {

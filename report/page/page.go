@@ -62,7 +62,7 @@ func newPage(d *report.Document) pageView {
 		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral,
 		Results: newResults(d), Stops: newStops(d), Holds: newHolds(d), Concessions: newConcessions(d), Instruments: newInstruments(d), Boxes: newBoxes(d),
 		Steps: newSteps(d), Gaps: newGaps(d), Registers: newRegisters(d), Flags: newFlags(d), Defects: newDefects(d), Notes: newNotes(d),
-		Plant: oneLine("plant-state", "State of the plant", d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
+		Plant: oneLine("plant-state", d.Form.Labels.Of("State of the plant"), d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
 	v.Open, v.MoreFlags = newOpen(d)
 	v.Papers, v.Plates = newIdentity(d)
 	for _, l := range d.Lacks {

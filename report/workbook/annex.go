@@ -15,7 +15,7 @@ import (
 func (b *book) annex(s *grid.Sheet, title string, widths ...float64) {
 	s.Landscape, s.Unprinted, s.Widths = true, true, widths
 	last := len(widths)
-	s.Add(grid.Across(1, last-1, title, grid.Look{Size: 14, Bold: true}), grid.At(last, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	s.Add(grid.Across(1, last-1, b.Label(title), grid.Look{Size: 14, Bold: true}), grid.At(last, b.Label("job %s", b.doc.Job), grid.Look{Size: 10, Bold: true, Align: "right"}))
 }
 
 // method says once for every kind of check what it shows, how it is judged, by which
@@ -37,13 +37,31 @@ func (b *book) method(s *grid.Sheet) {
 		}
 		s.Block()
 		s.Gap(6)
-		s.Heading(p.Kind)
+		s.HeadingOf(p.Kind)
 		s.Said("checks", strings.Join(of, ", "))
 		s.Said("shows", report.OneLine(p.Shows))
 		s.Said("how judged", report.OneLine(p.How))
 		s.Said("sources", strings.Join(p.Sources, "; "))
 		for _, c := range p.Cautions {
 			s.Said("CAUTION", c)
+		}
+	}
+}
+
+// plan is the plan as the job was opened with it, line by line, and where it was amended
+// the versions that followed.
+func (b *book) plan(s *grid.Sheet) {
+	b.annex(s, b.Label("Plan as opened: file %s, SHA-256 %s", b.doc.PlanFile, b.doc.PlanHash), 6, 130, 18)
+	number, line := faceTight, grid.Look{Size: 8, Mono: true, Flat: true}
+	number.Align = "right"
+	for i, text := range strings.Split(strings.TrimRight(b.doc.PlanText, "\n"), "\n") {
+		s.Add(grid.At(1, i+1, number), grid.At(2, text, line))
+	}
+	for _, a := range b.doc.Amendments {
+		s.Gap(6)
+		s.HeadingOf(b.Label("Amended by entry %d, %s, %s: file %s, SHA-256 %s", a.Entry, a.By, a.When, a.File, a.Hash))
+		for _, d := range a.Differs {
+			s.Add(grid.Across(2, 3, d, faceCertText))
 		}
 	}
 }

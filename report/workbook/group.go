@@ -43,7 +43,7 @@ func right(b grid.Box) grid.Box {
 func (b *book) group(s, working *grid.Sheet, g report.Group, first int) int {
 	s.Tight, s.Repeat, s.Printed = true, 2, colPrinted
 	s.Widths = groupWidths
-	s.Add(grid.Across(1, colSpread, "Test sheet: "+g.Name, grid.Look{Size: 11, Bold: true}), grid.Across(colLow, colPrinted, "job "+b.doc.Job, grid.Look{Size: 9, Bold: true, Align: "right"}))
+	s.Add(grid.Across(1, colSpread, b.Label("Test sheet: %s", b.Label(g.Name)), grid.Look{Size: 11, Bold: true}), grid.Across(colLow, colPrinted, b.Label("job %s", b.doc.Job), grid.Look{Size: 9, Bold: true, Align: "right"}))
 	heads := make([]grid.Box, 0, len(groupHeads))
 	for col, name := range groupHeads {
 		if name != "" {
@@ -67,10 +67,11 @@ func (b *book) check(s, working *grid.Sheet, p report.CheckPage, n int) {
 	}
 	row := s.Add(grid.Across(1, colSee, fmt.Sprintf("%d   %s%s (%s)", n, p.Title, where, p.ID), faceCheck), tight(grid.Verdict(colVerdict, colVerdict, p.Verdict)).As(grid.Named("check", p.ID)))
 	b.layout.Checks[p.ID] = grid.Cell{Sheet: s.Name, Row: row, Col: colVerdict}
+	s.Beside(row, grid.At(colTyped, b.Label("to its result"), grid.FaceSmall))
 	tell(s, "", report.OnlyIfMore(p.State, p.Verdict.String()))
-	tell(s, "note: ", p.Note)
+	tell(s, b.Label("note")+": ", p.Note)
 	if len(p.Attempts) == 0 {
-		tell(s, "", report.JoinWords("no reading was taken", p.Why))
+		tell(s, "", report.JoinWords(b.Label("no reading was taken"), p.Why))
 	}
 	for i, a := range p.Attempts {
 		if i > 0 { // the first belongs to the heading above it
@@ -91,7 +92,7 @@ func (b *book) attempt(s, working *grid.Sheet, p report.CheckPage, a report.Atte
 	t := &table{b: b, s: s, p: p, a: a, first: len(s.Rows) + 1}
 	t.head()
 	if a.Stop != "" {
-		s.Add(grid.At(1, "STOP", grid.FaceStop), grid.Across(2, colPrinted, a.Stop, grid.FaceStop))
+		s.Add(grid.At(1, b.Label("STOP"), grid.FaceStop), grid.Across(2, colPrinted, a.Stop, grid.FaceStop))
 	}
 	t.against()
 	t.words()
@@ -103,7 +104,7 @@ func (b *book) attempt(s, working *grid.Sheet, p report.CheckPage, a report.Atte
 	t.told()
 	for _, c := range a.Cautions {
 		if !slices.Contains(p.Cautions, c) {
-			tell(s, "CAUTION: ", c)
+			tell(s, b.Label("CAUTION")+": ", c)
 		}
 	}
 	changed := func(col int) string {
@@ -117,28 +118,28 @@ func (b *book) attempt(s, working *grid.Sheet, p report.CheckPage, a report.Atte
 func (t *table) head() {
 	a, words := t.a, []string{}
 	if len(t.p.Attempts) > 1 {
-		words = append(words, fmt.Sprintf("attempt %d of %d", a.Number, len(t.p.Attempts)))
+		words = append(words, t.s.Label("attempt %d of %d", a.Number, len(t.p.Attempts)))
 	}
 	words = append(words, a.By, a.When)
-	if e := entriesOf(a); e != "" {
+	if e := t.entries(); e != "" {
 		words = append(words, e)
 	}
 	if a.Until != "" {
-		words = append(words, "counts until "+shortMoment(a.Until, a.When))
+		words = append(words, t.s.Label("counts until %s", shortMoment(a.Until, a.When)))
 	}
 	text := strings.Join(words, ", ")
 	if !a.Judged {
-		text += "; begun, not complete: it was not judged"
+		text += "; " + t.s.Label("begun, not complete: it was not judged")
 	}
 	if a.Repeat != "" {
-		text += "; repeats because: " + a.Repeat
+		text += "; " + t.s.Label("repeats because: %s", a.Repeat)
 	}
 	boxes, right := []grid.Box{}, colSee
 	if r := t.tool(); r != nil {
 		right = colLow
 		with := faceAttempt
-		with.Format, with.Align = `"with "@`, "right"
-		boxes = append(boxes, input(grid.Across(colHigh, colSee, r.Word, with).As(grid.Named("reading", t.p.ID, a.Number, r.Key)), grid.Accepts{}))
+		with.Format, with.Align = inFormat(t.s.Label("with")+" ")+"@", "right"
+		boxes = append(boxes, input(grid.Across(colHigh, colSee, r.Word, with).As(grid.Named("reading", t.p.ID, a.Number, r.Key)), t.accepts(*r)))
 	}
 	row := t.s.Add(append(boxes, grid.Across(1, right, text, faceAttempt), tight(grid.Verdict(colVerdict, colVerdict, a.Verdict)).As(grid.Named("attempt", t.p.ID, a.Number)))...)
 	c := grid.Cell{Sheet: t.s.Name, Row: row, Col: colVerdict}
@@ -162,8 +163,9 @@ func shortMoment(m, other string) string {
 	return m
 }
 
-// entriesOf names the entries that gave the answers of an attempt and judged it.
-func entriesOf(a report.AttemptPage) string {
+// entries name those that gave the answers of an attempt and judged it.
+func (t *table) entries() string {
+	a := t.a
 	least, most := a.Entry, a.Entry
 	for _, r := range a.Readings {
 		if r.Entry > 0 && (least == 0 || r.Entry < least) {
@@ -175,9 +177,9 @@ func entriesOf(a report.AttemptPage) string {
 	case most == 0:
 		return ""
 	case least == most:
-		return fmt.Sprintf("entry %d", most)
+		return t.s.Label("entry %d", most)
 	}
-	return fmt.Sprintf("entries %d to %d", least, most)
+	return t.s.Label("entries %d to %d", least, most)
 }
 
 // longestTool is how many letters of an instrument's id the line of an attempt has room for.

@@ -21,8 +21,9 @@ type layout struct {
 	Workings map[spot]*working
 	Attempts map[spot]grid.Cell   // the verdict's cell
 	Checks   map[string]grid.Cell // by check: the verdict's cell on its own sheet
-	Results  map[string]grid.Cell // by check: the verdict's cell on the sheet of results
+	Results  map[string]grid.Cell // by check: the verdict's cell on the certificate
 	Overall  grid.Cell
+	Rest     grid.Cell // what the verdict on the job comes of
 }
 
 // Columns of a sheet of checks, printed up to colPrinted. A reading and a value that is
@@ -67,13 +68,6 @@ var groupHeads = [colReasonBy]string{
 	colTyped + second - 1: "second as typed", colEntry + second - 1: "entry", colChanged + second - 1: "since then", colRemark2 - 1: "remark",
 	colReason - 1: "verdict", colReasonWords - 1: "reason", colReasonBy - 1: "how it follows",
 }
-
-// Columns of the sheet of results.
-const (
-	colResult   = 5
-	colStands   = 9
-	colRecorded = 10
-)
 
 func newLayout() layout {
 	return layout{Readings: map[spot]grid.Cell{}, Words: map[spot]grid.Cell{}, Derived: map[spot]grid.Cell{}, Inputs: map[spot]string{}, Reasons: map[spot][]grid.Cell{}, Workings: map[spot]*working{}, Attempts: map[spot]grid.Cell{}, Checks: map[string]grid.Cell{}, Results: map[string]grid.Cell{}}

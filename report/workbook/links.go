@@ -14,6 +14,8 @@ import (
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
+		b.Link(b.layout.Results[p.ID].In(certNumber), b.layout.Checks[p.ID])
+		b.Link(b.layout.Checks[p.ID].In(colTyped), b.layout.Results[p.ID])
 		if a := p.Newest(); a != nil {
 			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
 		}
@@ -42,7 +44,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
 		if !ok {
-			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: "as it stood when judged"}
+			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: b.Label("as it stood when judged")}
 			continue
 		}
 		marks[i] = changedOf(c).Ref()

@@ -99,7 +99,7 @@ func (t *table) wide(r report.AnswerLine) {
 }
 
 func (t *table) word(r report.AnswerLine, from, to int) grid.Box {
-	return input(grid.Across(from, to, r.Word, faceTight).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), grid.Accepts{})
+	return input(grid.Across(from, to, r.Word, faceTight).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), t.accepts(r))
 }
 
 // answered puts beside the row of an answer in words how it was typed, by which entry,
@@ -129,7 +129,7 @@ func (t *table) beside(row int, boxes ...grid.Box) {
 
 // changed counts 1 where an answer is no longer the recorded one.
 func (t *table) changed(r report.AnswerLine, c grid.Cell, col int) grid.Box {
-	mark := changedMark(col, "changed")
+	mark := changedMark(col, t.s.Label("changed"))
 	mark.Formula = changedFormula(r, c)
 	return mark
 }
@@ -239,7 +239,7 @@ func (t *table) two(a, b report.AnswerLine) {
 
 // read is the cell of a reading.
 func (t *table) read(r report.AnswerLine, value grid.Box) grid.Box {
-	return input(tight(value).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), grid.Accepts{Number: true})
+	return input(tight(value).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), t.accepts(r))
 }
 
 // typed keeps the cell of a reading, and puts beside its row how it was typed, by which
@@ -277,7 +277,7 @@ func (t *table) reading(it item) {
 		side = append(append(append(side, worked), t.chance(d)...), expect...)
 	case r.Expect != nil:
 		boxes = append(boxes, grid.At(colSpread, nil, faceTight), tight(expect[0]), tight(expect[1]), grid.At(colVerdict, nil, faceTight))
-		see = t.letter("expected: "+r.Expect.Source) + see
+		see = t.letter(t.s.Label("expected: %s", r.Expect.Source)) + see
 	default:
 		boxes = append(boxes, grid.Across(colSpread, colHigh, nil, faceTight), grid.At(colVerdict, nil, faceTight))
 	}
@@ -319,91 +319,6 @@ func (t *table) worked(c grid.Cell, it item) {
 	if t.w != nil {
 		workOut(t.s, c, *it.d, t.w.values[it.i])
 	}
-}
-
-// judged are uncertainty, limits and verdict of a value.
-func (t *table) judged(d *checks.Derived) []grid.Box {
-	spread := right(tight(grid.Number(colSpread, d.U, grid.SpreadDecimals(d.U), grid.NotKnown)))
-	if d.Known == calc.KnownPart && quantity.Finite(d.U) {
-		spread.Look.Format = `"≥ "` + spread.Look.Format
-	}
-	if spread.Look.Format != "" {
-		spread.Look.Format += ";;" // none shows as nothing
-	}
-	if d.Limit == nil {
-		quiet := faceTight
-		quiet.Align = "center"
-		return []grid.Box{spread, grid.At(colLow, nil, faceTight), grid.At(colHigh, nil, faceTight), grid.At(colVerdict, "shown", quiet)}
-	}
-	return []grid.Box{spread, right(tight(grid.Number(colLow, d.Limit.Low, grid.EnoughDecimals(d.Limit.Low), "none"))), right(tight(grid.Number(colHigh, d.Limit.High, grid.EnoughDecimals(d.Limit.High), "none"))),
-		tight(grid.Verdict(colVerdict, colVerdict, d.Verdict)).As(grid.Named("judged", t.p.ID, t.a.Number, d.Key))}
-}
-
-// decimalsOf are those of a value's uncertainty where it has one.
-func decimalsOf(d *checks.Derived) int {
-	if d.U > 0 && quantity.Finite(d.U) {
-		return grid.SpreadDecimals(d.U)
-	}
-	if d.Limit != nil {
-		return quantity.Decimals(d.Value, d.Limit.Low, d.Limit.High)
-	}
-	return quantity.Decimals(d.Value)
-}
-
-// chance is the chance that a judged value is out.
-func (t *table) chance(d *checks.Derived) []grid.Box {
-	if d.Limit == nil {
-		return nil
-	}
-	chance := grid.Number(colChance, d.ChanceOut, 1, grid.NotKnown)
-	if quantity.Finite(d.ChanceOut) {
-		chance.Look.Format = `[<0.001]"below 0.1 %";0.0%`
-	}
-	return []grid.Box{chance}
-}
-
-// workOut puts formulas into the row of a derived value, whose working stands at
-// another cell.
-func workOut(s *grid.Sheet, c grid.Cell, d checks.Derived, working grid.Cell) {
-	s.BoxAt(c).Formula = "IFERROR(" + working.Ref() + "," + grid.Quoted(grid.NoOutcome) + ")"
-	s.BoxAt(c.In(colSpread)).Formula = "IFERROR(" + working.In(workHalf).Ref() + "," + grid.Quoted(grid.NotKnown) + ")"
-	if d.Limit == nil {
-		return
-	}
-	s.BoxAt(c.In(colVerdict)).Formula = checks.Comparison(d.Guarded(), d.Bound).Formula(comparedCells(c, working.In(workChanged).Ref()))
-	if d.Bound == "" && d.Known == calc.KnownWhole { // how far beyond a bound the value lies is not known
-		s.BoxAt(c.In(colChance)).Formula = chanceFormula(c, working)
-	}
-}
-
-// readingValue shows the decimals that were typed. A count has no unit and no decimals;
-// a bound carries its sign in the number format, so that the cell
-// stays a number.
-func readingValue(r report.AnswerLine) grid.Box {
-	n := 0
-	if r.Unit != "" {
-		n = report.TypedDecimals(r.Typed)
-		if strings.Trim(r.Typed, "+-−.,0123456789") != "" { // with a unit, perhaps another one
-			n = quantity.Decimals(r.Value)
-		}
-	}
-	v := grid.Number(colValue, r.Value, n, "not a number")
-	if r.Bound != "" && quantity.Finite(r.Value) {
-		v.Look.Format = `"` + r.Bound + ` "` + v.Look.Format
-	}
-	return v
-}
-
-// expected are low and high of what a reading should be, in its own unit.
-func expected(r report.AnswerLine) []grid.Box {
-	if r.Expect == nil {
-		return nil
-	}
-	low, high := r.Expect.Low, r.Expect.High
-	if r.Unit != "" {
-		low, high = quantity.FromBase(low, r.Unit), quantity.FromBase(high, r.Unit)
-	}
-	return []grid.Box{grid.Number(colLow, low, quantity.Decimals(low), ""), grid.Number(colHigh, high, quantity.Decimals(high), "")}
 }
 
 // letter is a source's among those of the table.

@@ -44,7 +44,7 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
 			b.Late[c] = grid.LateCell{Formula: f}
 		} else {
-			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: byHandback}
+			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: b.Label(byHandback)}
 		}
 	}
 	if a.Finding != nil && len(cells) > 0 {
@@ -111,14 +111,14 @@ func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
 	return report.StandsBy(p.Hangs, p.Verdict).Formula(verdictCells(c.Name(), "", changed))
 }
 
-// resultsArea is a column of the sheet of results over all checks.
+// resultsArea is a column of the results over all checks.
 func (b *book) resultsArea(col int) string {
 	pages := b.doc.Pages()
 	first, last := b.layout.Results[pages[0].ID].In(col), b.layout.Results[pages[len(pages)-1].ID].In(col)
 	return first.Ref() + ":" + last.Name()
 }
 
-// overallFormula is the verdict on the job over the sheet of results, "" for a plan
+// overallFormula is the verdict on the job over the results, "" for a plan
 // without checks.
 func (b *book) overallFormula() string {
 	if len(b.doc.Pages()) == 0 {
@@ -129,7 +129,7 @@ func (b *book) overallFormula() string {
 	return by.Formula(func(string) string { return b.resultsArea(colStands) })
 }
 
-// standing counts the checks on the sheet of results that stand as something.
+// standing counts the checks on the results that stand as something.
 func (b *book) standing(as string) string {
 	return "COUNTIF(" + b.resultsArea(colStands) + "," + grid.Quoted(as) + ")"
 }
@@ -171,6 +171,6 @@ const unchangedWords = "Every check comes to the verdict that handback recorded.
 // sameFormula says how many checks come to another verdict than was recorded.
 func (b *book) sameFormula() string {
 	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
-	return "IF(" + n + "=0," + grid.Quoted(unchangedWords) + "," + grid.Quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
-		grid.Quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
+	return "IF(" + n + "=0," + grid.Quoted(b.Label(unchangedWords)) + "," + grid.Quoted(b.Label("CHANGED")+": ") + "&" + plural(n, b.Label("check comes"), b.Label("checks come")) + "&" +
+		grid.Quoted(" "+b.Label("to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.")) + ")"
 }

@@ -38,22 +38,27 @@ func wordsOf(t testing.TB, f *excelize.File, sheet string) string {
 
 // spoken are the texts of a document that must stand on a sheet.
 func spoken(d *report.Document) map[string][]string {
-	out := map[string][]string{"Cover": {d.Title, d.Site, d.Work, d.Permit, d.Job, d.PlanHash, d.Head, d.Program, report.Deferral, strconv.Itoa(d.Entries), d.Opened, d.Last}}
+	out := map[string][]string{"Certificate": {d.Title, d.Site, d.Work, d.Permit, d.Job, d.PlanHash, d.Head, d.Program, report.Deferral, strconv.Itoa(d.Entries), d.Opened, d.Last}}
 	add := func(sheet string, texts ...string) { out[sheet] = append(out[sheet], texts...) }
 	for _, s := range d.Stops {
-		add("Cover", s.Text, s.Outcome)
+		add("Certificate", s.Text, s.Outcome)
 	}
 	for _, c := range d.Concessions {
-		add("Cover", c.Reason, c.Finding, c.Engineer)
+		add("Certificate", c.Reason, c.Finding, c.Engineer)
 	}
 	for _, p := range d.People {
-		add("Cover", p.Name, p.Role, p.Firm)
+		add("Certificate", p.Name, p.Role, p.Firm)
 	}
 	for _, h := range d.Holds {
-		add("Cover", h.ID, h.Action, report.HoldWords(h))
+		add("Certificate", h.ID, h.Action, report.HoldWords(h))
 		add("Flags", h.ID, h.Action)
 	}
-	add("Cover", coverCautions(d.Cautions)...)
+	for _, st := range d.Steps {
+		add("Log", st.Action, st.Taken, st.By)
+	}
+	for _, x := range d.Identity {
+		add("Certificate", x.Text)
+	}
 	for _, x := range d.Flags {
 		add("Flags", x.Text, x.What)
 	}
@@ -65,7 +70,7 @@ func spoken(d *report.Document) map[string][]string {
 	}
 	for _, g := range d.Groups {
 		for _, p := range g.Checks {
-			add("Results", p.ID, p.Title, p.At, p.Why)
+			add("Certificate", p.Title, p.Why)
 			add(g.Name, p.ID, p.Title, p.At, p.Note)
 			add("Method", p.Kind, p.Shows, p.How, strings.Join(p.Sources, "; "))
 			add("Method", p.Cautions...)
@@ -87,6 +92,7 @@ func spoken(d *report.Document) map[string][]string {
 		add("Instruments", m.ID, m.Name, m.Serial, m.Certificate, m.DueText, strings.Join(m.UsedIn, ", "))
 		add("Instruments", m.Accuracy...)
 	}
+	add("Plan", strings.Split(d.PlanText, "\n")...)
 	for _, l := range d.Log {
 		add("Entries", l.When, l.By, l.Kind, l.Check, l.Text, l.Hash)
 	}
@@ -111,15 +117,15 @@ func TestWorkbook_holds_every_word(t *testing.T) {
 	}
 }
 
-// The stops stand on the cover whether there are any or not.
-func TestWorkbook_cover_always_has_stops(t *testing.T) {
+// The stops stand on the certificate whether there are any or not.
+func TestWorkbook_certificate_always_has_stops(t *testing.T) {
 	_, f, _ := made(t, rig.Told(t).Document(rig.Dawn.Add(time.Hour)))
-	if whole := wordsOf(t, f, "Cover"); !strings.Contains(whole, "STOPS:findingsnobodymaypassovernone") {
-		t.Error("the cover does not say that there were no stops")
+	if whole := wordsOf(t, f, "Certificate"); !strings.Contains(whole, "STOPS:findingsnobodymaypassovernone") {
+		t.Error("the certificate does not say that there were no stops")
 	}
 	_, f, _ = made(t, rig.Nasty(t).Document(rig.Dawn.Add(time.Hour)))
-	if whole := wordsOf(t, f, "Cover"); !strings.Contains(whole, "HVvolts:HVvoltsabovetheplant'shighestvoltage") {
-		t.Error("the cover does not name the stop")
+	if whole := wordsOf(t, f, "Certificate"); !strings.Contains(whole, "HVvolts:HVvoltsabovetheplant'shighestvoltage") {
+		t.Error("the certificate does not name the stop")
 	}
 }
 
@@ -145,7 +151,7 @@ func TestWorkbook_text_stays_text(t *testing.T) {
 		d.Groups[0].Checks[0].Attempts[0].Readings[0].Typed, d.Groups[0].Checks[0].Attempts[0].Readings[0].Word = text, text
 		data, f, _ := made(t, d)
 		want := report.Plain(text)
-		for cell, sheet := range map[string]string{"A2": "Cover", "B7": "Cover"} {
+		for cell, sheet := range map[string]string{"A2": "Certificate", "C8": "Certificate"} {
 			got, err := f.GetCellValue(sheet, cell)
 			if err != nil {
 				t.Fatal(err)

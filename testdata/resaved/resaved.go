@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -178,43 +179,52 @@ func cells(t *testing.T, f *excelize.File, sheet string, add func(what, format s
 	if err != nil {
 		t.Fatal(err)
 	}
-	open := map[int]bool{}
 	for i, row := range rows {
 		for j, value := range row {
 			at, err := excelize.CoordinatesToCellName(j+1, i+1)
 			if err != nil {
 				t.Fatal(err)
 			}
-			formula, err := f.GetCellFormula(sheet, at)
-			if err != nil {
-				t.Fatal(err)
-			}
-			what := Values
-			if formula != "" {
-				add(Formulas, "'%s'!%s %s", sheet, at, formula)
-				what = Results
-			}
-			if value != "" {
-				add(what, "'%s'!%s %s", sheet, at, fifteen(value))
-			}
-			if leads, to, err := f.GetCellHyperLink(sheet, at); leads && err == nil {
-				add(Links, "'%s'!%s to %s", sheet, at, strings.ReplaceAll(to, "'", ""))
-			}
-			style, err := f.GetCellStyle(sheet, at)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if _, known := open[style]; !known {
-				s, err := f.GetStyle(style)
-				if err != nil {
-					t.Fatal(err)
-				}
-				open[style] = s.Protection != nil && !s.Protection.Locked
-			}
-			if open[style] && value != "" {
-				add(Open, "'%s'!%s", sheet, at)
-			}
+			cell(t, f, sheet, at, value, add)
 		}
+	}
+}
+
+// cell adds what a cell holds.
+func cell(t *testing.T, f *excelize.File, sheet, at, value string, add func(what, format string, args ...any)) {
+	t.Helper()
+	formula, err := f.GetCellFormula(sheet, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	what := Values
+	if formula != "" {
+		add(Formulas, "'%s'!%s %s", sheet, at, plain(formula))
+		what = Results
+	}
+	switch {
+	case value != "":
+		add(what, "'%s'!%s %s", sheet, at, shortened(value, 15))
+	case formula == "":
+		return
+	}
+	leads, to, err := f.GetCellHyperLink(sheet, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if leads {
+		add(Links, "'%s'!%s to %s", sheet, at, strings.ReplaceAll(to, "'", ""))
+	}
+	number, err := f.GetCellStyle(sheet, at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	style, err := f.GetStyle(number)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if style.Protection != nil && !style.Protection.Locked {
+		add(Open, "'%s'!%s", sheet, at)
 	}
 }
 
@@ -243,16 +253,24 @@ func each(t *testing.T, areas string) (out []string) {
 	return out
 }
 
-// plain is what a rule names, without what programs write in more than one way.
+// plain is a formula without what programs write in more than one way: quotes around
+// the names of sheets, powers of ten, TRUE as a value and as a function.
 func plain(formula string) string {
-	return fifteen(strings.ReplaceAll(html.UnescapeString(formula), "'", ""))
+	return number.ReplaceAllStringFunc(oneWay.Replace(html.UnescapeString(formula)), func(found string) string {
+		digits := strings.IndexAny(found, "0123456789")
+		return found[:digits] + shortened(found[digits:], 13) // programs write 15 digits, the last of them as they round
+	})
 }
 
-// fifteen writes a number with the digits that a spreadsheet holds, anything else as it is.
-func fifteen(value string) string {
+var oneWay = strings.NewReplacer("'", "", "TRUE()", "TRUE", "FALSE()", "FALSE")
+
+var number = regexp.MustCompile(`(^|[^A-Za-z0-9.$_])[0-9]+(\.[0-9]+)?([Ee][+-]?[0-9]+)?`)
+
+// shortened writes a number with so many digits, anything else as it is.
+func shortened(value string, digits int) string {
 	x, err := strconv.ParseFloat(value, 64)
 	if err != nil {
 		return strings.ReplaceAll(value, "\r\n", "\n")
 	}
-	return strconv.FormatFloat(x, 'g', 15, 64)
+	return strconv.FormatFloat(x, 'g', digits, 64)
 }
