@@ -48,7 +48,7 @@ func (b *book) marks(s *grid.Sheet) {
 		{checks.Inconclusive, "neither shown within nor shown beyond a limit, or a reading in doubt"},
 		{checks.Fail, "shown to be beyond a limit, or a condition not met"},
 		{checks.Missing, "something that must be answered was not"},
-		{checks.Void, "the proof itself failed: nothing it said counts"},
+		{checks.Void, "the proof itself failed: nothing it showed counts"},
 	} {
 		s.Add(grid.Verdict(1, 2, m.v), grid.Across(3, colRecorded, m.words, grid.FaceCell))
 	}
