@@ -59,6 +59,57 @@ func (d Derived) OfLimit() float64 {
 	return -1
 }
 
+// Deciding is the value a verdict hangs on: of those with the worst verdict the one
+// that has gone farthest towards its limit, or beyond it. None has a limit: not ok.
+func Deciding(values []Derived) (d Derived, ok bool) {
+	for _, v := range values {
+		if v.Limit == nil || v.OfLimit() < 0 && v.Verdict == Pass {
+			continue
+		}
+		worse := v.Verdict != d.Verdict && Worst(v.Verdict, d.Verdict) == v.Verdict
+		if !ok || worse || v.Verdict == d.Verdict && v.OfLimit() > d.OfLimit() {
+			d, ok = v, true
+		}
+	}
+	return d, ok
+}
+
+// Margin is how far a value lies from the nearer of its limits, in its own unit, without
+// its uncertainty; negative beyond the limit. NaN without one.
+func (d Derived) Margin() float64 {
+	if d.Limit == nil {
+		return math.NaN()
+	}
+	m := math.Inf(1)
+	for _, room := range []float64{d.Value - d.Limit.Low, d.Limit.High - d.Value} {
+		if !math.IsNaN(room) {
+			m = math.Min(m, room)
+		}
+	}
+	if math.IsInf(m, 0) {
+		return math.NaN()
+	}
+	return m
+}
+
+// MarginText is the margin with its unit, to the decimals of the value; "" for none.
+func (d Derived) MarginText() string {
+	m := d.Margin()
+	if math.IsNaN(m) || d.Bound != "" {
+		return ""
+	}
+	if d.U > 0 {
+		return quantity.Show(m, d.Unit, quantity.DistinctDecimals(uncertainDecimals(d.U), m, []float64{0}))
+	}
+	return quantity.TrimZeros(quantity.Show(m, "", quantity.Decimals(m))) + quantity.WithUnit(d.Unit)
+}
+
+// Bare is the limit in words without its source.
+func (l Limit) Bare(unit string) string {
+	l.Source = ""
+	return l.Text(unit)
+}
+
 func uncertainDecimals(u float64) int {
 	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }

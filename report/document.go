@@ -380,5 +380,15 @@ func entryOf(a *Attempt, key string) int {
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
 
+// Newest is the newest attempt that was judged, nil when there is none.
+func (p CheckPage) Newest() *AttemptPage {
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if p.Attempts[i].Judged {
+			return &p.Attempts[i]
+		}
+	}
+	return nil
+}
+
 // WorksOut tells whether an attempt has values to work out.
 func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }

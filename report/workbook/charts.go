@@ -36,7 +36,7 @@ func (b *book) shares(s *grid.Sheet) {
 	}
 	var all []value
 	for _, p := range b.doc.Pages() {
-		a := lastJudged(p)
+		a := p.Newest()
 		if a == nil {
 			continue
 		}

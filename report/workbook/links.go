@@ -14,7 +14,7 @@ import (
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
-		if a := lastJudged(p); a != nil {
+		if a := p.Newest(); a != nil {
 			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
 		}
 		for _, a := range p.Attempts {

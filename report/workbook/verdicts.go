@@ -84,16 +84,6 @@ func afterFormula(a report.AttemptPage, i int, after []string, cells []grid.Cell
 	return falls.Formula(func(cell string) string { return cell })
 }
 
-// lastJudged is the newest attempt that was judged, nil when there is none.
-func lastJudged(p report.CheckPage) *report.AttemptPage {
-	for i := len(p.Attempts) - 1; i >= 0; i-- {
-		if p.Attempts[i].Judged {
-			return &p.Attempts[i]
-		}
-	}
-	return nil
-}
-
 // standsFormula is what a check with its verdict at a cell stands as, "" where no verdict
 // changes it.
 func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
@@ -101,7 +91,7 @@ func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
 		return ""
 	}
 	changed := "0"
-	if a := lastJudged(p); a != nil {
+	if a := p.Newest(); a != nil {
 		changed = "SUM(" + b.layout.Inputs[spot{p.ID, a.Number, ""}] + ")"
 	}
 	return report.StandsBy(p.Hangs, p.Verdict).Formula(verdictCells(c.Name(), "", changed))

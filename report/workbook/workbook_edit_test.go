@@ -220,7 +220,7 @@ func nothingFlatters(e *edits, b *book, inputs []editedInput) {
 		if got := e.shows(in.book, b.layout.Attempts[spot{in.page.ID, in.of.Number, ""}]); got == "" || got == "PASS" {
 			e.t.Errorf("%s changed: attempt %d of %s comes to %q", in.cell.Ref(), in.of.Number, in.page.ID, got)
 		}
-		if lastJudged(in.page).Number != in.of.Number {
+		if in.page.Newest().Number != in.of.Number {
 			continue
 		}
 		if got := e.shows(in.book, b.layout.Results[in.page.ID].In(colStands)); got != report.StandsOpen && got != report.StandsStop {
