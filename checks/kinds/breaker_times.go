@@ -60,7 +60,7 @@ var _ = checks.Define(checks.Spec[breakerTimes]{
 	About: plan.About{
 		Name: "breaker-times", Title: "Operating times of a breaker", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Breaker withdrawn, or isolated on both sides, and in test position: an operation must close on to nothing. Springs and drives hold energy after the supply is off; keep hands and tools out of mechanism and contacts whenever they are charged, and lock or discharge them before leads are moved.",
+			"Breaker withdrawn, or isolated on both sides, and in test position: an operation must connect nothing. Springs and drives hold energy after the supply is off; keep hands and tools out of mechanism and contacts whenever they are charged, and lock or discharge them before leads are moved.",
 			"Say aloud before each operation. Nobody stands in front of the arc vents or within reach of the drive."},
 		Sources: []string{"times: the plan, from the maker's data", "spread of the poles: a sixth of a cycle opening, a quarter of a cycle closing, IEC 62271-100, or the plan",
 			"minimum volts of a release: 70 % d.c. and 85 % a.c. opening, 85 % closing, of the rated control volts, IEC 62271-1, or the plan"},

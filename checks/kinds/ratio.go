@@ -31,7 +31,7 @@ var _ = checks.Define(checks.Spec[ratio]{
 	About: plan.About{
 		Name: "ratio", Title: "Winding ratio", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Feed the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides."},
+			"Feed the HV side alone: volts fed to the LV side appear many times higher at the HV terminals. Keep everyone clear of both sides."},
 		Sources: []string{"principal tap: the lower of ±0.5 % and a tenth of the impedance in per cent, IEC 60076-1 Table 1",
 			"other taps: the plan as agreed with the maker, else the lesser of ±0.5 % and a tenth of the impedance, below which IEC 60076-1:1999 Table 1 item 2 does not go", "nominal ratio: the nameplate"},
 	},

@@ -46,7 +46,7 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
 		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
-			"Angle and slip change: it holds for its minutes and its state alone."},
+			"Angle and slip change: valid for its minutes and its state only."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 			"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
 	},

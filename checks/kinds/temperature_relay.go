@@ -51,7 +51,7 @@ var _ = checks.Define(checks.Spec[temperatureRelay]{
 		Name: "temperature-relay", Title: "Temperature relay", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
 			"Sensors lie against windings: with the plant live, they and their leads may carry dangerous volts. Touch them and their terminals only on plant proved dead and earthed under the permit.",
-			"A trip contact that is tried opens breakers: only with these in their test position or the plant dead. Fans start without warning: hands and tools out of them.",
+			"A trip contact that is tried opens breakers: only with these in their test position or the plant dead. Fans start without warning: keep hands and tools out of them.",
 		},
 		Sources: []string{"set points, spread and places of contacts: the plan",
 			"a contact is proved to the place it must reach, not to the relay's terminals; sensors agree with the room after standing dead: common practice",

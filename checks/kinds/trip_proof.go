@@ -42,7 +42,7 @@ var _ = checks.Define(checks.Spec[tripProof]{
 	About: plan.About{
 		Name: "trip-proof", Title: "Proof of trips", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Trip only breakers that stand in their test position, or in service with the plant dead; an inter-trip reaches other plant: agree first with the person in control of it, and hold off what must not trip.",
+			"Trip only breakers that are in their test position, or in service with the plant dead; an inter-trip reaches other plant: agree first with the person in control of it, and hold off what must not trip.",
 			"Never open the secondary of a current transformer that may carry current: short it at its test block first. Take shorts and links out again, each by number. Keep clear of drives and springs.",
 		},
 		Sources: []string{"which breaker must open, times and indications: the plan", "a trip is proved from the element to the open breaker, and the relay is reset after: common practice",

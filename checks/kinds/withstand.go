@@ -49,8 +49,8 @@ var _ = checks.Define(checks.Spec[withstand]{
 	About: plan.About{
 		Name: "withstand", Title: "Withstand test", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"The test volts kill, and the set does not trip for a person. Only people trained for high-voltage tests: a fenced area, a person on watch at every far end and open way in, one voice that says on and off, and the set's own emergency stop tried first.",
-			"Earth the phases that are not tested, screens and cores at the far end. Distance to live plant beyond an open device must bear its volts and the test volts together.",
+			"The test volts kill, and the set does not trip for a person. Only people trained for high-voltage tests: a fenced area, a person on watch at every far end and open way in, one person who says on and off, and the set's own emergency stop tried first.",
+			"Earth the phases that are not tested, screens and cores at the far end. The gap of an open device to live plant beyond it must withstand the volts of both sides together.",
 			"What was tested stays charged, a long cable for hours and d.c. most of all: volts come back after a short discharge. Bring the volts down, discharge through the set or a resistive stick, then earth, and keep it earthed before anyone touches it or the leads are moved.",
 			"A plant that did not hold is not tested again to see whether it will: find the place first."},
 		Sources: []string{"test volts: the plan's source, or of switchgear ANSI/NETA MTS-2019 table 100.2 where the plan names it; time: the plan's source, none is taken for granted", "test volts from the plan's to 10 % above: our choice",

@@ -97,5 +97,5 @@ var verdictMeanings = []struct {
 	{checks.Inconclusive, "neither shown within nor shown beyond a limit, or a reading in doubt"},
 	{checks.Fail, "shown to be beyond a limit, or a condition not met"},
 	{checks.Missing, "something that must be answered was not"},
-	{checks.Void, "the proof itself failed: nothing it said counts"},
+	{checks.Void, "the proof itself failed: nothing it showed counts"},
 }
