@@ -65,6 +65,7 @@ func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
 		w.in.Refuse("  %q is not known here: type done, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.Again(typed, "")
 	}
 	return false, err
 }

@@ -100,6 +100,7 @@ func (w *walker) stepWord(ctx context.Context, st *plan.Step, typed string) (boo
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
 		w.in.Refuse("  %q is not known here: type done, left WHY, undone STEP WHY, note WORDS or quit\n", typed)
+		w.in.Again(typed, "")
 	}
 	return false, err
 }
