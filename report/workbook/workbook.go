@@ -46,7 +46,7 @@ func LayOut(d *report.Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
+	b := &book{Book: grid.NewBook(d.Title, pageMark(d), last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
@@ -74,4 +74,9 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	b.link()
 	return b, nil
+}
+
+// pageMark stands at the foot of every printed page.
+func pageMark(d *report.Document) string {
+	return fmt.Sprintf(d.Form.Labels.Of("job %s, record %s"), d.Job, report.ShortHash(d.Head))
 }
