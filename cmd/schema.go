@@ -21,6 +21,7 @@ var answers = []schema.Named{
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
 	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
 	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},
+	{Name: "form-fields", About: "what a template of a letter may place", Answers: []any{fieldsAnswer{}}},
 	{Name: "instruments", About: "where each instrument was used", Answers: []any{[]instrumentReport{}}},
 	{Name: "jobs", About: "the jobs of the record book", Answers: []any{[]records.Job{}}},
 	{Name: "kinds", About: "the kinds of checks, or one of them", Answers: []any{[]kindReport{}, kindReport{}}},
