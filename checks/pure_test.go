@@ -26,7 +26,7 @@ var layers = map[string][]string{
 	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":            {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
-	"report/workbook":   {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid", "report/oneline", "report/scale"},
+	"report/workbook":   {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":       {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/oneline", "report/scale", "templates"},
 	"report/switching":  {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
@@ -48,6 +48,7 @@ var layers = map[string][]string{
 	"testdata/recalc":   {},                                     // LibreOffice, for tests
 	"testdata/starters": {},                                     // starter plans filled in, for tests
 	"testdata/outside":  {},                                     // programs that tests compare with
+	"checks/alone":      {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":      {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":            {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks/plan":       {"checks/quantity", "checks/power", "checks/network"},

@@ -108,6 +108,7 @@ type AttemptPage struct {
 	Readings         []AnswerLine
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
+	Again            *checks.Input   // what the newest attempt is judged from once an answer is put right; nil of others
 	Reasons          []Reason
 	Cautions         []string // beside those of the kind
 	Diagram          *checks.Diagram
@@ -277,6 +278,10 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	}
 	for _, a := range s.Attempts {
 		p.Attempts = append(p.Attempts, j.attemptPage(s, a))
+	}
+	if a := s.Last(); a != nil && a.Judged && !a.Unjudged() {
+		in := j.Again(s)
+		p.Attempts[len(p.Attempts)-1].Again = &in
 	}
 	return p, nil
 }
