@@ -59,7 +59,7 @@ func TestExamineWorkbook(t *testing.T) {
 	}{
 		"as made":         {data, "", ""},
 		"a word":          {withWords(t, data, "Handover record", "Record handed over"), "", "how it is laid out and worded"},
-		"a cell filled":   {withWords(t, data, `<row r="6" ht="6" customHeight="1"></row>`, `<row r="6" ht="6" customHeight="1"><c r="F6" t="inlineStr"><is><t>signed on the 3rd</t></is></c></row>`), "", "cells without a name"},
+		"a cell filled":   {withWords(t, data, `<row r="7" ht="6" customHeight="1"></row>`, `<row r="7" ht="6" customHeight="1"><c r="F7" t="inlineStr"><is><t>signed on the 3rd</t></is></c></row>`), "", "cells without a name"},
 		"a reading":       {set("handback_reading__volts__2__l1l2", "480"), fmt.Sprintf("%s (handback_reading__volts__2__l1l2) holds \"480\", the record gives 440.9", named("handback_reading__volts__2__l1l2").Place()), ""},
 		"typed":           {set("handback_typed__volts__2__l1l2", "480"), `(handback_typed__volts__2__l1l2) holds "480", the record gives "440.9"`, ""},
 		"a word read":     {set("handback_reading__isolated__1__s1", "no"), `(handback_reading__isolated__1__s1) holds "no", the record gives "yes"`, ""},
@@ -71,7 +71,7 @@ func TestExamineWorkbook(t *testing.T) {
 		"as recorded":     {set("handback_recorded__ir", "PASS"), `(handback_recorded__ir) holds "PASS", the record gives "FAIL"`, ""},
 		"what it stands":  {set("handback_stands__tidy", "closed"), `(handback_stands__tidy) holds "closed", the record gives "open"`, ""},
 		"a reason":        {set("handback_reason__ir__1__1", "PASS"), `(handback_reason__ir__1__1) holds "PASS"`, ""},
-		"the verdict":     {set("handback_verdict", "READY"), `Cover!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`, ""},
+		"the verdict":     {set("handback_verdict", "READY"), `Cover!A5 (handback_verdict) holds "READY", the record gives "NOT READY"`, ""},
 		"the digest":      {set("handback_digest", strings.Repeat("0", 64)), "(handback_digest) holds", ""},
 		"a formula":       {withWords(t, data, `t="inlineStr"><is><t>`+j.Head().Hash+`</t></is>`, `t="str"><f>1+1</f><v>`+j.Head().Hash+`</v>`), `(handback_head) holds the formula "=1+1", the record gives "`, ""},
 		"a name gone":     {withWords(t, data, `"handback_result__hv"`, `"handback_result__xx"`), "", ""},

@@ -32,8 +32,10 @@ func (b *book) cover(s *grid.Sheet) {
 	b.layout.Overall = grid.Cell{Sheet: s.Name, Row: row, Col: 1}
 	s.BoxAt(b.layout.Overall).Formula = b.overallFormula()
 	row = s.Add(grid.Across(1, 6, rest, grid.Look{Size: 11, Bold: true, Align: "center"}))
-	s.BoxAt(grid.Cell{Sheet: s.Name, Row: row, Col: 1}).Formula = b.overallRestFormula()
+	b.layout.OverallRest = grid.Cell{Sheet: s.Name, Row: row, Col: 1}
+	s.BoxAt(b.layout.OverallRest).Formula = b.overallRestFormula()
 	s.Gap(6)
+	b.differing(s)
 	s.Said("site", d.Site)
 	s.Said("work done", d.Work)
 	s.Said("permit", report.OrNone(d.Permit))
@@ -194,9 +196,7 @@ func (b *book) coverRecord(s *grid.Sheet) {
 	s.Add(grid.At(1, "entries", grid.FaceLabel), grid.Across(2, 6, strconv.Itoa(d.Entries), grid.FaceText).As(grid.Named("entries")))
 	s.Said("made with", d.Program)
 	s.Said("recomputed", unchangedWords)
-	if n := len(s.Rows); len(d.Pages()) > 0 {
-		s.BoxAt(grid.Cell{Sheet: s.Name, Row: n, Col: 2}).Formula = b.sameFormula()
-	}
+	b.layout.Same = grid.Cell{Sheet: s.Name, Row: len(s.Rows), Col: 2}
 	s.Said("what it is", "The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either.")
 	s.Gap(4)
 	for _, c := range coverCautions(d.Cautions) {

@@ -136,24 +136,9 @@ func (b *book) readings(s *grid.Sheet, p report.CheckPage, a report.AttemptPage)
 		default:
 			b.layout.Words[spot] = c
 		}
-		changed := changedMark(colChanged, "changed")
-		changed.Formula = changedFormula(r, c)
-		s.Add(append(boxes, grid.Whole(colEntry, r.Entry), changed, grid.At(colRemark, r.Remark, grid.FaceCell))...)
+		s.Add(append(boxes, grid.Whole(colEntry, r.Entry), changedMark(colChanged, "changed"), grid.At(colRemark, r.Remark, grid.FaceCell))...)
 	}
 	b.layout.Inputs[spot{p.ID, a.Number, ""}] = grid.Cell{Sheet: s.Name, Row: first, Col: colChanged}.Ref() + ":" + grid.Cell{Sheet: s.Name, Row: len(s.Rows), Col: colChanged}.Name()
-}
-
-// changedFormula is 1 where an answer at a cell is no longer the recorded one, "" for
-// free text, which no formula holds.
-func changedFormula(r report.AnswerLine, c grid.Cell) string {
-	switch {
-	case r.Chosen != "":
-		return "IF(EXACT(" + c.Name() + "," + grid.Quoted(r.Chosen) + "),0,1)"
-	case r.Number && quantity.Finite(r.Value):
-		x := calc.FormulaNumber(r.Value)
-		return "IF(COUNT(" + c.Name() + ")=1,IF(ABS(" + c.Name() + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
-	}
-	return ""
 }
 
 // readingValue shows at least the decimals that were typed. A count has no unit and

@@ -13,16 +13,19 @@ type spot struct {
 // layout tells where the workbook puts what formulas would name. The row of a
 // reading or derived value stands here, its columns are those below.
 type layout struct {
-	Readings map[spot]grid.Cell   // the value's cell
-	Words    map[spot]grid.Cell   // of an answer that is no number: the cell with its word
-	Derived  map[spot]grid.Cell   // the value's cell
-	Inputs   map[spot]string      // by attempt: the cells that tell which of its answers were changed
-	Reasons  map[spot][]grid.Cell // by attempt: the cells of their verdicts
-	Workings map[spot]*working
-	Attempts map[spot]grid.Cell   // the verdict's cell
-	Checks   map[string]grid.Cell // by check: the verdict's cell on its own sheet
-	Results  map[string]grid.Cell // by check: the verdict's cell on the sheet of results
-	Overall  grid.Cell
+	Readings    map[spot]grid.Cell   // the value's cell
+	Words       map[spot]grid.Cell   // of an answer that is no number: the cell with its word
+	Derived     map[spot]grid.Cell   // the value's cell
+	Inputs      map[spot]string      // by attempt: the cells that tell which of its answers were changed
+	Reasons     map[spot][]grid.Cell // by attempt: the cells of their verdicts
+	Workings    map[spot]*working
+	Attempts    map[spot]grid.Cell   // the verdict's cell
+	Checks      map[string]grid.Cell // by check: the verdict's cell on its own sheet
+	Results     map[string]grid.Cell // by check: the verdict's cell on the sheet of results
+	Overall     grid.Cell
+	Same        grid.Cell   // whether every check comes to its recorded verdict
+	OverallRest grid.Cell   // what the verdict on the job comes of
+	Differing   []grid.Cell // the heading and the places of the first cells that differ from the record
 }
 
 // Columns of the tables of readings and of derived values. Unit, low, high and
@@ -48,6 +51,7 @@ const (
 // Columns of the sheet of results.
 const (
 	colResult   = 5
+	colWhy      = 6
 	colStands   = 9
 	colRecorded = 10
 )

@@ -21,8 +21,7 @@ func (b *book) reasons(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 	b.layout.Reasons[spot{p.ID, a.Number, ""}] = cells
 }
 
-// linkReasons lets the reasons of an attempt follow from the cells they hang on, and its
-// verdict from them.
+// linkReasons lets the reasons of an attempt follow from the cells they hang on.
 func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 	spot := spot{p.ID, a.Number, ""}
 	cells := b.layout.Reasons[spot]
@@ -32,9 +31,6 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		} else {
 			b.Late[c.In(colRemark)] = grid.LateCell{Words: byHandback}
 		}
-	}
-	if a.Finding != nil && len(cells) > 0 {
-		b.Late[b.layout.Attempts[spot]] = grid.LateCell{Formula: checks.WorstOf(len(cells)).Formula(verdictCells("", cells[0].Name()+":"+cells[len(cells)-1].Name(), "SUM("+b.layout.Inputs[spot]+")"))}
 	}
 }
 
@@ -164,9 +160,8 @@ func (b *book) overallRestFormula() string {
 // unchangedWords say that nothing in the workbook was changed so that a verdict changed.
 const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
 
-// sameFormula says how many checks come to another verdict than was recorded.
-func (b *book) sameFormula() string {
-	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
+// sameFormula says that n checks come to another verdict than was recorded.
+func sameFormula(n string) string {
 	return "IF(" + n + "=0," + grid.Quoted(unchangedWords) + "," + grid.Quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
 		grid.Quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
 }

@@ -75,5 +75,6 @@ func LayOut(d *report.Document) (*book, error) {
 	b.instruments(instruments)
 	b.entries(entries)
 	b.link()
+	b.record()
 	return b, nil
 }
