@@ -22,40 +22,44 @@ const ours = "handback/"
 // layers says which of our own packages each package may import: the whole drawing of
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
-	"cmd/handback":      {"cmd", "cmd/session"},
-	"cmd":               {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/fieldsheet", "report/files", "report/grid", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
-	"report":            {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/oneline", "report/photo", "templates"},
-	"testdata/rig":      {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
-	"report/workbook":   {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/grid", "report/oneline", "report/scale"},
-	"report/seal":       {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/grid", "report/page", "report/workbook", "templates"},
-	"report/page":       {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/oneline", "report/scale", "templates"},
-	"report/switching":  {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
-	"report/oneline":    {"checks/network"},
-	"report/photo":      {"records/chain"},
-	"report/scale":      {"checks", "checks/quantity"},
-	"report/grid":       {"checks", "checks/quantity", "records/chain", "report", "report/photo"},
-	"report/files":      {"records", "records/bag"},
-	"report/fieldsheet": {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
-	"cmd/walk":          {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
-	"cmd/session":       {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
-	"records":           {"records/chain"}, // SQLite
-	"records/bag":       {"records/chain"}, // files
-	"records/chain":     {},                // bytes alone
-	"templates":         {"checks/quantity"},
-	"testdata/demo":     {},                                     // the embedded demo scenario
-	"testdata/cases":    {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
-	"testdata/network":  {},                                     // networks with their steps as plans, for tests
-	"testdata/recalc":   {},                                     // LibreOffice, for tests
-	"testdata/starters": {},                                     // starter plans filled in, for tests
-	"testdata/outside":  {},                                     // programs that tests compare with
-	"checks/alone":      {"checks", "checks/calc", "checks/plan", "checks/quantity"},
-	"checks/kinds":      {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
-	"checks":            {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
-	"checks/plan":       {"checks/quantity", "checks/power", "checks/network"},
-	"checks/calc":       {"checks/quantity"},
-	"checks/quantity":   {},
-	"checks/power":      {},
-	"checks/network":    {},
+	"cmd/handback":       {"cmd", "cmd/session"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
+	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
+	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
+	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
+	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
+	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
+	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
+	"report/oneline":     {"checks/network"},
+	"report/form":        {"report/photo"},
+	"report/letter":      {"checks/quantity", "report", "report/certificate"},
+	"report/photo":       {"records/chain"},
+	"report/scale":       {"checks", "checks/quantity"},
+	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
+	"report/files":       {"records", "records/bag"},
+	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
+	"cmd/walk":           {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
+	"cmd/session":        {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
+	"records":            {"records/chain"}, // SQLite
+	"records/bag":        {"records/chain"}, // files
+	"records/chain":      {},                // bytes alone
+	"templates":          {"checks/quantity"},
+	"testdata/demo":      {},                                     // the embedded demo scenario
+	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
+	"testdata/network":   {},                                     // networks with their steps as plans, for tests
+	"testdata/recalc":    {},                                     // LibreOffice, for tests
+	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
+	"testdata/starters":  {},                                     // starter plans filled in, for tests
+	"testdata/outside":   {},                                     // programs that tests compare with
+	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
+	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
+	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
+	"checks/plan":        {"checks/quantity", "checks/power", "checks/network"},
+	"checks/calc":        {"checks/quantity"},
+	"checks/quantity":    {},
+	"checks/power":       {},
+	"checks/network":     {},
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what

@@ -14,6 +14,7 @@ func (d Derived) Text() string {
 	if math.IsNaN(d.Value) || math.IsInf(d.Value, 0) {
 		return quantity.Significant(d.Value, 1)
 	}
+	d = d.inLarger()
 	if !(d.U > 0) {
 		return d.number() + quantity.WithUnit(d.Unit)
 	}
@@ -22,6 +23,21 @@ func (d Derived) Text() string {
 		least = "at least "
 	}
 	return d.number() + " ± " + least + quantity.Show(d.U, d.Unit, uncertainDecimals(d.U))
+}
+
+// inLarger is the value, its uncertainty and its limit in the unit they are told in: in
+// MΩ where they take seven figures in Ω.
+func (d Derived) inLarger() Derived {
+	figures := []float64{d.Value}
+	if d.Limit != nil {
+		figures = append(figures, d.Limit.Low, d.Limit.High)
+	}
+	unit, holds := quantity.Larger(d.Unit, figures...)
+	d.Unit, d.Value, d.U = unit, d.Value/holds, d.U/holds
+	if d.Limit != nil {
+		d.Limit = &Limit{Low: d.Limit.Low / holds, High: d.Limit.High / holds, Source: d.Limit.Source}
+	}
+	return d
 }
 
 // number is the value without its unit: to the decimals of two significant digits
@@ -57,6 +73,57 @@ func (d Derived) OfLimit() float64 {
 		return (math.Abs(d.Value-(l.Low+l.High)/2) + u) / ((l.High - l.Low) / 2)
 	}
 	return -1
+}
+
+// Deciding is the value a verdict hangs on: of those with the worst verdict the one
+// that has gone farthest towards its limit, or beyond it. None has a limit: not ok.
+func Deciding(values []Derived) (d Derived, ok bool) {
+	for _, v := range values {
+		if v.Limit == nil || v.OfLimit() < 0 && v.Verdict == Pass {
+			continue
+		}
+		worse := v.Verdict != d.Verdict && Worst(v.Verdict, d.Verdict) == v.Verdict
+		if !ok || worse || v.Verdict == d.Verdict && v.OfLimit() > d.OfLimit() {
+			d, ok = v, true
+		}
+	}
+	return d, ok
+}
+
+// Margin is how far a value lies from the nearer of its limits, in its own unit, without
+// its uncertainty; negative beyond the limit. NaN without one.
+func (d Derived) Margin() float64 {
+	if d.Limit == nil {
+		return math.NaN()
+	}
+	m := math.Inf(1)
+	for _, room := range []float64{d.Value - d.Limit.Low, d.Limit.High - d.Value} {
+		if !math.IsNaN(room) {
+			m = math.Min(m, room)
+		}
+	}
+	if math.IsInf(m, 0) {
+		return math.NaN()
+	}
+	return m
+}
+
+// MarginText is the margin with its unit, to the decimals of the value; "" for none.
+func (d Derived) MarginText() string {
+	m := d.Margin()
+	if math.IsNaN(m) || d.Bound != "" {
+		return ""
+	}
+	if d.U > 0 {
+		return quantity.Show(m, d.Unit, quantity.DistinctDecimals(uncertainDecimals(d.U), m, []float64{0}))
+	}
+	return quantity.TrimZeros(quantity.Show(m, "", quantity.Decimals(m))) + quantity.WithUnit(d.Unit)
+}
+
+// Bare is the limit in words without its source.
+func (l Limit) Bare(unit string) string {
+	l.Source = ""
+	return l.Text(unit)
 }
 
 func uncertainDecimals(u float64) int {
@@ -134,5 +201,6 @@ func (d Derived) LimitText() string {
 	if d.Limit == nil {
 		return ""
 	}
+	d = d.inLarger()
 	return d.Limit.Text(d.Unit)
 }

@@ -66,12 +66,13 @@ func (s Said) bare(kind string, catalogue Catalogue) string {
 // the usual way, and its methods print it otherwise.
 type Told struct{ v Value }
 
-// String is a number to six significant digits in its unit, a moment as hours, minutes
+// String is a number to six significant digits in its unit, or in a larger one, a moment as hours, minutes
 // and seconds, an answer by its label, a derived value with its uncertainty.
 func (t Told) String() string {
 	switch {
 	case t.v.Held != nil:
-		return quantity.Spell(t.v.Held.X, t.v.Held.Unit)
+		unit, holds := quantity.Larger(t.v.Held.Unit, t.v.Held.X)
+		return quantity.Spell(t.v.Held.X/holds, unit)
 	case t.v.At != nil:
 		return Clock(*t.v.At)
 	case t.v.label != "":
@@ -117,7 +118,10 @@ func (t Told) Is(n float64) bool { return t.v.Held.X == n }
 func (t Told) Name() string { return t.v.value.Name }
 
 // Plain is a derived value without its uncertainty, in its unit.
-func (t Told) Plain() string { return t.v.value.number() + quantity.WithUnit(t.v.value.Unit) }
+func (t Told) Plain() string {
+	d := t.v.value.inLarger()
+	return d.number() + quantity.WithUnit(d.Unit)
+}
 
 // Judged is a derived value with its uncertainty where that was a guard band.
 func (t Told) Judged() string {
@@ -137,10 +141,16 @@ func (t Told) Unsure() bool { return t.v.value.U != t.v.value.U }
 func (t Told) Limit() string { return t.v.value.LimitText() }
 
 // Inside and Outside say where a derived value stands to its limit.
-func (t Told) Inside() string { return t.v.value.Limit.inside(t.v.value.Unit) }
+func (t Told) Inside() string {
+	d := t.v.value.inLarger()
+	return d.Limit.inside(d.Unit)
+}
 
 // Outside says which limit a derived value is beyond.
-func (t Told) Outside() string { return t.v.value.Limit.outside(t.v.value.Value, t.v.value.Unit) }
+func (t Told) Outside() string {
+	d := t.v.value.inLarger()
+	return d.Limit.outside(d.Value, d.Unit)
+}
 
 // String is the code with its values, as it is told where no catalogue is at hand.
 func (s Said) String() string {

@@ -87,8 +87,15 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return fmt.Errorf("%s: %w; nothing was stored", o.name, err)
 	}
 	known := s.Job.Plan.Warnings()
+	var dressed []chain.Draft
+	if o.instrument == "" {
+		if dressed, err = formDrafts(o.name, s.By, p); err != nil {
+			return err
+		}
+	}
 	entry := report.Amended{Why: o.why, PlanFile: filepath.Base(o.name), PlanHash: chain.HashPlan(data), Plan: string(data)}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAmend, Data: entry}); err != nil {
+	drafts := append([]chain.Draft{{Kind: report.EntryAmend, Data: entry}}, newFormDrafts(s.Job, dressed)...)
+	if err := s.Add(ctx, drafts...); err != nil {
 		return err
 	}
 	o.tell(s, known)

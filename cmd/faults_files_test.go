@@ -112,7 +112,7 @@ func changeCell(t *testing.T, from, to, was, is string) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := f.GetRows("Cover")
+	rows, err := f.GetRows("Certificate")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,7 +123,7 @@ func changeCell(t *testing.T, from, to, was, is string) {
 			}
 			at, err := excelize.CoordinatesToCellName(x+1, y+1)
 			if err == nil {
-				err = f.SetCellStr("Cover", at, is)
+				err = f.SetCellStr("Certificate", at, is)
 			}
 			if err == nil {
 				err = f.SaveAs(to)

@@ -19,6 +19,8 @@ type handoverOptions struct {
 	env                  *session.Env
 	job, out, text, page string
 	force                bool
+	form                 formFlags
+	template             string
 }
 
 func newHandover(env *session.Env) *cobra.Command {
@@ -31,15 +33,26 @@ terminal or a letter. The page needs nothing beside it, and shows how the judged
 came out in earlier jobs of the book on the same plant. The same job gives the same
 bytes. A handover can be made of an unfinished job; it says so on its first page.
 
+The owner's form comes from the plan or from the options: a logo, a heading and a form
+number, and the fixed labels in another language. A file of labels gives each by the
+English one; what the record says, verdicts and cautions stay as they are: begin from
+what form labels prints.
+
+--template fills in a letter or certificate of the owner's own over the same data; what
+it may place, form fields lists. Such a letter is not signed and not verified: it names
+the record it was made from where it places .Head.
+
 A file that is there already is replaced when it is an earlier one of this job in which
 nothing was filled in or changed; any other only with --force.`,
-		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -",
+		Example:           "  handback handover t2-return-1\n  handback handover t2-return-1 --page t2-return-1.html --text -\n  handback handover t2-return-1 --template certificate.html -o certificate-t2.html",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runHandover, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-handover.xlsx when not given")
 	c.Flags().StringVar(&o.page, "page", "", "page to write (HTML)")
 	c.Flags().StringVar(&o.text, "text", "", "text to write; - for stdout")
+	c.Flags().StringVar(&o.template, "template", "", "fill in this text or HTML template instead, and write it to the output; see: handback form fields")
+	o.form.add(c)
 	forceFlag(c, &o.force)
 	return c
 }
@@ -51,10 +64,14 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	}
 	defer s.Close()
 	readFiles(s, ctx)
+	dress := func(d *report.Document) (err error) { d.Form, err = o.form.over(d.Form); return err }
+	if o.template != "" {
+		return o.letter(ctx, s, dress)
+	}
 	if o.out == "" {
 		o.out = s.Job.ID + "-handover.xlsx"
 	}
-	outs := o.outputs(s.Job)
+	outs := o.outputs(s.Job, dress)
 	if err := mayWrite(o.env, o.force, outs...); err != nil {
 		return err
 	}
@@ -65,6 +82,9 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 		}
 	}
 	doc, err := report.NewDocument(s.Job, s.Job.Head().At, e...)
+	if err == nil {
+		err = dress(doc)
+	}
 	if err != nil {
 		return err
 	}
@@ -95,16 +115,16 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	return err
 }
 
-// outputs are the files to write: workbook, page and text.
-func (o *handoverOptions) outputs(j *report.Job) []output {
+// outputs are the files to write: workbook, page and text, in the form that dress gives.
+func (o *handoverOptions) outputs(j *report.Job, dress func(*report.Document) error) []output {
 	text := o.text
 	if text == "-" {
 		text = ""
 	}
 	return []output{
-		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j) }},
+		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j, dress) }},
 		{o.page, func(data []byte) error { return page.IsEarlierPage(data, j) }},
-		{text, func(data []byte) error { return page.IsEarlierText(data, j) }},
+		{text, func(data []byte) error { return page.IsEarlierText(data, j, dress) }},
 	}
 }
 

@@ -29,7 +29,7 @@ func newOpen(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "open PLAN", Short: "put a plan to work as a job", Args: exactly("PLAN"),
 		Long: `Put a plan to work as a job. The plan is frozen into the job as it stands now: a
-later change of the file changes nothing here. The job's name is printed; its
+later change of the file changes nothing here; so are the files of its form. The job's name is printed; its
 entries go to the record book. A plan that plan check objects to is not opened, nor one
 whose dry run breaks a rule that nobody may override; what else the dry run refuses or
 leaves over is said. Where a job of the plan is under way in the same book, that is said
@@ -51,6 +51,10 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err != nil {
 		return err
 	}
+	dressed, err := formDrafts(o.file, by, plan)
+	if err != nil {
+		return err
+	}
 	nonce := make([]byte, 16)
 	if _, err := io.ReadFull(o.env.Random, nonce); err != nil {
 		return fmt.Errorf("no random bytes for the job: %w", err)
@@ -68,7 +72,10 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err := chain.PlainTexts(draft.Data); err != nil {
 		return err
 	}
-	e, err := book.NewJob(ctx, plan.ID, draft, data, hex.EncodeToString(nonce))
+	for i := range dressed {
+		dressed[i].At = draft.At
+	}
+	e, err := book.NewJob(ctx, plan.ID, draft, data, hex.EncodeToString(nonce), dressed...)
 	if err != nil {
 		return err
 	}

@@ -106,7 +106,7 @@ func draw(t *testing.T, book, picture string) {
 	}
 	run("soffice", "--headless", "--convert-to", "pdf", "--outdir", dir, book)
 	pdf := filepath.Join(dir, strings.TrimSuffix(filepath.Base(book), ".xlsx")+".pdf")
-	run("pdftoppm", "-png", "-gray", "-r", "88", "-f", "1", "-l", "1", "-singlefile", pdf, filepath.Join(dir, "cover"))
+	run("pdftoppm", "-png", "-gray", "-r", "80", "-f", "1", "-l", "1", "-singlefile", pdf, filepath.Join(dir, "cover"))
 	data, err := os.ReadFile(filepath.Join(dir, "cover.png"))
 	if err != nil {
 		t.Fatal(err)

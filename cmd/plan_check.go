@@ -35,6 +35,9 @@ worked out from the nameplate data alone, and for every pair of transformers the
 paralleling study: what the plates agree in, the share of load, the fault level, the
 volts of every tap and the circulating current of every pair of taps.
 
+What a report of tests needs and the plan does not say (ISO/IEC 17025:2017, 7.8.2.1: the
+client, the firm that tests, addresses, serial or asset numbers) is a warning.
+
 Where the plan has a network, its steps are played on it from the normal states, as a
 dry run: beside each step stands what goes dark, what is isolated and secured by what,
 what could feed a dead part backwards and through which device, what stands in parallel
@@ -99,6 +102,9 @@ func runPlanCheck(o *planCheckOptions) error {
 	if err == nil && len(p.Objections()) > len(p.Breaches()) { // what the dry run objects to is told with the steps
 		err = p.Objections()
 	}
+	if err == nil {
+		_, err = formDrafts(o.file, "", p)
+	}
 	var wrong plan.Problems
 	if err != nil && !(o.json && errors.As(err, &wrong)) {
 		return err
@@ -108,7 +114,7 @@ func runPlanCheck(o *planCheckOptions) error {
 	} else {
 		rep.Steps, rep.Studies = planSteps(p), kinds.Studies(p)
 		rep.Dry, rep.clean = dryRun(p), switching.Clean(p)
-		rep.Warnings = append(rep.Warnings, p.Warnings()...)
+		rep.Warnings = append(append(rep.Warnings, p.Warnings()...), p.Wanting()...)
 		rep.count()
 	}
 	if o.json {

@@ -14,14 +14,15 @@ import (
 // NewJob opens a job: it stores the plan under its hash and writes the first entry,
 // in one transaction. The id is "<stem>-<n>", n the next free for the stem, upper
 // and lower case taken as equal because some file systems do. To the data of first
-// it adds "nonce" and "plan_hash"; a "title" in it becomes the title of the job.
+// it adds "nonce" and "plan_hash"; a "title" in it becomes the title of the job. Further
+// drafts follow it in the same transaction.
 //
 // stem: 1 to 64 of a-z A-Z 0-9 . _ - beginning with a letter or digit. plan: 1 to
 // MaxPlan bytes. nonce: 16 to 128 of a-z A-Z 0-9 _ - , freshly random for each job.
 //
 // Errors: ErrReadOnly, ErrBusy, ErrFull, or what is wrong with an argument; then
 // nothing was written.
-func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan []byte, nonce string) (chain.Entry, error) {
+func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan []byte, nonce string, further ...chain.Draft) (chain.Entry, error) {
 	if err := chain.ValidStem(stem); err != nil {
 		return chain.Entry{}, err
 	}
@@ -36,6 +37,10 @@ func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan 
 	if err != nil {
 		return chain.Entry{}, fmt.Errorf("job %s, first entry: data: %w", stem, err)
 	}
+	more, err := dataOf(stem, further)
+	if err != nil {
+		return chain.Entry{}, err
+	}
 	var e chain.Entry
 	err = b.write(ctx, func(tx *sql.Tx) error {
 		job, err := freeID(ctx, tx, stem)
@@ -48,7 +53,10 @@ func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan 
 		if e, err = b.add(ctx, tx, chain.Head{Job: job, Seq: 1, Prev: chain.Genesis(job, nonce)}, first, data); err != nil {
 			return err
 		}
-		_, err = chain.ReadOpening(e) // what Jobs could not read is refused now
+		if _, err = chain.ReadOpening(e); err != nil { // what Jobs could not read is refused now
+			return err
+		}
+		_, err = b.addAll(ctx, tx, e.Head, e.Hash, further, more)
 		return err
 	})
 	if err != nil {
@@ -67,18 +75,12 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...chai
 	if len(drafts) == 0 {
 		return nil, fmt.Errorf("job %s: nothing to append", job)
 	}
-	data := make([][]byte, len(drafts))
-	for i, d := range drafts {
-		var err error
-		if data[i], err = chain.CanonicalObject(d.Data); err == nil {
-			err = d.Fits(data[i])
-		}
-		if err != nil {
-			return nil, fmt.Errorf("job %s, draft %d (%s %s): data: %w", job, i+1, d.Kind, d.Check, err)
-		}
+	data, err := dataOf(job, drafts)
+	if err != nil {
+		return nil, err
 	}
-	entries := make([]chain.Entry, 0, len(drafts))
-	err := b.write(ctx, func(tx *sql.Tx) error {
+	var entries []chain.Entry
+	err = b.write(ctx, func(tx *sql.Tx) error {
 		var seq int
 		var hash string
 		err := tx.StmtContext(ctx, b.newest).QueryRowContext(ctx, job).Scan(&seq, &hash)
@@ -91,20 +93,42 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...chai
 		if after >= 0 && after != seq {
 			return &MovedError{Job: job, Seen: after, Now: seq}
 		}
-		for i, d := range drafts {
-			e, err := b.add(ctx, tx, chain.Head{Job: job, Seq: seq + 1 + i, Prev: hash}, d, data[i])
-			if err != nil {
-				return fmt.Errorf("draft %d: %w", i+1, err)
-			}
-			if err := b.storeFile(ctx, tx, d); err != nil {
-				return fmt.Errorf("draft %d: %w", i+1, err)
-			}
-			entries, hash = append(entries, e), e.Hash
-		}
-		return nil
+		entries, err = b.addAll(ctx, tx, chain.Head{Job: job, Seq: seq}, hash, drafts, data)
+		return err
 	})
 	if err != nil {
 		return nil, err
+	}
+	return entries, nil
+}
+
+// dataOf is the data of drafts as it is stored, each held against its file.
+func dataOf(job string, drafts []chain.Draft) ([][]byte, error) {
+	data := make([][]byte, len(drafts))
+	for i, d := range drafts {
+		var err error
+		if data[i], err = chain.CanonicalObject(d.Data); err == nil {
+			err = d.Fits(data[i])
+		}
+		if err != nil {
+			return nil, fmt.Errorf("job %s, draft %d (%s %s): data: %w", job, i+1, d.Kind, d.Check, err)
+		}
+	}
+	return data, nil
+}
+
+// addAll adds drafts with their files behind an entry with its hash.
+func (b *Book) addAll(ctx context.Context, tx *sql.Tx, last chain.Head, hash string, drafts []chain.Draft, data [][]byte) ([]chain.Entry, error) {
+	entries := make([]chain.Entry, 0, len(drafts))
+	for i, d := range drafts {
+		e, err := b.add(ctx, tx, chain.Head{Job: last.Job, Seq: last.Seq + 1 + i, Prev: hash}, d, data[i])
+		if err == nil {
+			err = b.storeFile(ctx, tx, d)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("draft %d: %w", i+1, err)
+		}
+		entries, hash = append(entries, e), e.Hash
 	}
 	return entries, nil
 }

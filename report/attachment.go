@@ -8,6 +8,7 @@ import (
 
 	"handback/records/bag"
 	"handback/records/chain"
+	"handback/report/form"
 	"handback/report/photo"
 )
 
@@ -115,6 +116,9 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 		}
 	}
 	for _, a := range j.Attachments {
+		if a.Form != "" { // the handover shows it in its place
+			continue
+		}
 		line := AttachmentLine{Entry: a.Seq, When: Stamp(a.At), By: j.PersonName(a.By), Check: a.Check, Name: a.Name, Type: a.Type,
 			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Photo: a.Photo, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
 		if s := j.State(a.Check); s != nil {
@@ -134,6 +138,40 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 		out = append(out, line)
 	}
 	return out, nil
+}
+
+// ownForm is the form that the plan in force gives, with the newest files that are kept
+// for it; without them where no files are at hand. A file that this program cannot read
+// is left out: no handover fails for how it looks.
+func (j *Job) ownForm() (form.Form, error) {
+	f := form.Form{Heading: j.Plan.Form.Heading, Number: j.Plan.Form.Number}
+	for what, file := range map[string]string{chain.FormLogo: j.Plan.Form.Logo, chain.FormLabels: j.Plan.Form.Labels} {
+		a := j.FormFile(what)
+		if file == "" || a == nil || j.Files == nil {
+			continue
+		}
+		content, err := j.Files(a.SHA256)
+		if err != nil {
+			return form.Form{}, fmt.Errorf("%s of the form, entry %d: %w", what, a.Seq, err)
+		}
+		if logo, err := form.ReadLogo(content); what == chain.FormLogo && err == nil {
+			f.Logo = logo
+		}
+		if labels, err := form.ReadLabels(content); what == chain.FormLabels && err == nil {
+			f.Labels = labels
+		}
+	}
+	return f, nil
+}
+
+// FormFile is the newest file kept for the form, one of chain.FormFiles; nil for none.
+func (j *Job) FormFile(what string) *Attachment {
+	for i := range slices.Backward(j.Attachments) {
+		if j.Attachments[i].Form == what {
+			return &j.Attachments[i]
+		}
+	}
+	return nil
 }
 
 // attachedWords tell an attachment in the log.

@@ -9,6 +9,7 @@ import (
 	"handback/checks/plan"
 	"handback/checks/quantity"
 	"handback/records/chain"
+	"handback/report/form"
 	"handback/report/oneline"
 	"handback/templates"
 )
@@ -18,6 +19,7 @@ import (
 type Document struct {
 	Job, Title, Site, Work, Permit string
 	PlanID, PlanFile, PlanHash     string // as opened
+	PlanText                       string // as opened
 	Force                          string // SHA-256 of the plan in force: that, or as amended last
 	Program                        string
 	Opened, Last                   string
@@ -39,6 +41,9 @@ type Document struct {
 	People                         []plan.Person
 	Signatures                     []SignatureLine
 	Attachments                    []AttachmentLine
+	Form                           form.Form // the owner's; Data do not hang on it
+	Identity                       []IdentityLine
+	Lacks                          []plan.Lack // what a report needs and the plan does not say
 	Plant                          [][2]string // nameplate data, name and value
 	Cautions                       []string
 	Groups                         []Group
@@ -126,7 +131,9 @@ type AnswerLine struct {
 	Expect            *checks.Expect
 	Meter             string
 	Entry             int // seq of the entry that gave it
+	Sort              checks.Sort
 	Remark            string
+	Happened          string // what of the remark tells what became of it
 }
 
 // MeterLine is an instrument with where it was used.
@@ -158,10 +165,10 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	head := j.Head()
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
-		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, Force: j.Force(), Program: j.Opened.Program,
+		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, PlanText: j.opened().Text(), Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
-		Plant: plantLines(j.Plan),
+		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
 	}
 	for _, s := range j.all() {
 		d.Stops = append(d.Stops, stopsOf(s)...)
@@ -187,6 +194,9 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		return nil, err
 	}
 	if d.Attachments, err = j.attachmentLines(); err != nil {
+		return nil, err
+	}
+	if d.Form, err = j.ownForm(); err != nil {
 		return nil, err
 	}
 	if err := d.addChecks(j, now, earlier); err != nil {
@@ -279,10 +289,6 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	for _, a := range s.Attempts {
 		p.Attempts = append(p.Attempts, j.attemptPage(s, a))
 	}
-	if a := s.Last(); a != nil && a.Judged && !a.Unjudged() {
-		in := j.Again(s)
-		p.Attempts[len(p.Attempts)-1].Again = &in
-	}
 	return p, nil
 }
 
@@ -304,7 +310,7 @@ func stateWords(s *State) string {
 }
 
 func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
-	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: Stamp(a.First), Repeat: a.Why, Judged: a.Judged}
+	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: Stamp(a.First), Repeat: a.Why, Judged: a.Judged, Again: j.correctable(s, a)}
 	if a.Judged {
 		f := a.Finding
 		if !a.Unjudged() {
@@ -328,9 +334,9 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 }
 
 func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLine {
-	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key)}
+	r := AnswerLine{Key: f.Key, Label: f.Label, Typed: ans.Typed, Unit: f.Unit, Bound: ans.Bound, Word: ans.Word, Expect: f.Expect, Entry: entryOf(a, f.Key), Sort: f.Sort}
 	if ans.NotThere != "" {
-		r.Word, r.Remark = "not there", ans.NotThere
+		r.Word, r.Remark, r.Happened = "not there", ans.NotThere, ans.NotThere
 		return r
 	}
 	switch f.Sort {
@@ -349,19 +355,20 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	if used, ok := a.Answers[f.Meter]; ok && f.Meter != "" {
 		r.Meter = used.Word
 	}
-	if f.Expect != nil && r.Number && ans.Bound == "" {
-		r.Remark = offWords(f, ans)
-	}
 	if ans.Kept != "" {
-		r.Remark = JoinWords(r.Remark, "kept: "+ans.Kept)
+		r.Happened = "kept: " + ans.Kept
 	}
 	if from := ans.From; from != nil {
-		r.Remark = JoinWords(r.Remark, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Happened = JoinWords(r.Happened, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
-			r.Remark = JoinWords(r.Remark, "was "+c.Was.Typed+", corrected: "+c.Why)
+			r.Happened = JoinWords(r.Happened, "was "+c.Was.Typed+", corrected: "+c.Why)
 		}
+	}
+	r.Remark = r.Happened
+	if f.Expect != nil && r.Number && ans.Bound == "" {
+		r.Remark = JoinWords(offWords(f, ans), r.Happened)
 	}
 	return r
 }
@@ -384,6 +391,16 @@ func entryOf(a *Attempt, key string) int {
 
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
+
+// Newest is the newest attempt that was judged, nil when there is none.
+func (p CheckPage) Newest() *AttemptPage {
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if p.Attempts[i].Judged {
+			return &p.Attempts[i]
+		}
+	}
+	return nil
+}
 
 // WorksOut tells whether an attempt has values to work out.
 func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }

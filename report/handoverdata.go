@@ -25,6 +25,8 @@ type Handed struct {
 	Site        string           `json:"site"`
 	Work        string           `json:"work"`
 	Permit      string           `json:"permit"`
+	Papers      *handedPapers    `json:"papers,omitempty"`
+	Plates      []handedPlate    `json:"plates,omitempty"`
 	PlanHash    string           `json:"plan_hash"`
 	Entries     int              `json:"entries"`
 	Head        string           `json:"head"`
@@ -40,6 +42,33 @@ type Handed struct {
 	Defects     []handedDefect   `json:"defects,omitempty"` // by number
 	Amendments  []handedAmended  `json:"amendments,omitempty"`
 	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
+}
+
+// handedPapers are what the plan in force says of the paper and those it passes between.
+type handedPapers struct {
+	Client   *handedFirm `json:"client,omitempty"`
+	TestedBy *handedFirm `json:"tested_by,omitempty"`
+	Address  string      `json:"site_address,omitempty"`
+	Drawing  string      `json:"drawing,omitempty"`
+	Number   string      `json:"number,omitempty"`
+	Revision string      `json:"revision,omitempty"`
+	Order    string      `json:"order,omitempty"`
+	Method   string      `json:"method_statement,omitempty"`
+}
+
+type handedFirm struct {
+	Name    string `json:"name"`
+	Address string `json:"address,omitempty"`
+	Contact string `json:"contact,omitempty"`
+}
+
+// handedPlate is what tells a piece of plant from others; one with none is left out.
+type handedPlate struct {
+	Plant  string `json:"plant"`
+	Maker  string `json:"maker,omitempty"`
+	Serial string `json:"serial,omitempty"`
+	Year   string `json:"year,omitempty"`
+	Asset  string `json:"asset,omitempty"`
 }
 
 // handedStop is a stop that stands; its words stand with the judgement.
@@ -141,6 +170,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	d := Handed{V: 1, Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit, PlanHash: j.PlanHash,
 		Entries: head.Seq, Head: head.Hash, At: at, Verdict: j.Overall(at).Code, Stops: []handedStop{},
 		Checks: []handedCheck{}, Holds: []handedHold{}, Concessions: []handedAccepted{}, Notes: []handedNote{}}
+	j.handPapers(&d)
 	for _, s := range j.StandingStops() {
 		d.Stops = append(d.Stops, handedStop{s.Check, s.Attempt, s.Code})
 	}
@@ -179,6 +209,37 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 		d.TakenOut = append(d.TakenOut, newHandedCheck(s, StandsTakenOut))
 	}
 	return chain.Canonical(d)
+}
+
+// handPapers adds what the plan says of papers and plates; the drawing of a network alone
+// adds nothing, so that jobs without papers keep their data.
+func (j *Job) handPapers(d *Handed) {
+	p := j.Plan
+	if x := p.Papers; x != (plan.Papers{}) {
+		d.Papers = &handedPapers{Client: handFirm(x.Client), TestedBy: handFirm(x.TestedBy), Address: x.Address, Drawing: x.Drawing,
+			Number: x.Document.Number, Revision: x.Document.Revision, Order: x.Order, Method: x.Method}
+	}
+	hand := func(id string, x plan.Plate) {
+		if x != (plan.Plate{}) {
+			d.Plates = append(d.Plates, handedPlate{id, x.Maker, x.Serial, x.Year, x.Asset})
+		}
+	}
+	for _, t := range p.Plant.Transformers {
+		hand(t.ID, t.Plate)
+	}
+	for _, x := range p.Plant.Incomers {
+		hand(x.ID, x.Plate)
+	}
+	for _, b := range p.Plant.Boards {
+		hand(b.ID, b.Plate)
+	}
+}
+
+func handFirm(f plan.Firm) *handedFirm {
+	if f == (plan.Firm{}) {
+		return nil
+	}
+	return &handedFirm{f.Name, f.Address, f.Contact}
 }
 
 func newHandedCheck(s *State, stands string) handedCheck {

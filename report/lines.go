@@ -143,3 +143,81 @@ type HoldLine struct {
 	Did                   string // what else was recorded with it
 	Open                  []Gap  // what it waits for; once taken, what it waited for then
 }
+
+// IdentityLine is one thing that tells what a handover is about: a label with a text.
+type IdentityLine struct {
+	Key   string // where it stands in the plan, such as client.address; of plant, such as transformer.serial
+	Of    string // the piece of plant it belongs to, "" for the whole handover
+	Label string
+	Text  string // never empty
+}
+
+// identityLines list what the plan in force says of the papers and of every piece of
+// plant, in an order that does not change: the paper itself, the client, who tests, the
+// site; then transformers, incomers and boards as the plan has them.
+func (j *Job) identityLines(issued time.Time) []IdentityLine {
+	p := j.Plan
+	var out []IdentityLine
+	of := ""
+	say := func(key, label, text string) {
+		if text != "" {
+			out = append(out, IdentityLine{key, of, label, text})
+		}
+	}
+	firm := func(key, label string, f plan.Firm) {
+		say(key+".name", label, f.Name)
+		say(key+".address", label+", address", f.Address)
+		say(key+".contact", label+", contact", f.Contact)
+	}
+	say("title", "Title", p.Title)
+	say("document.number", "Document number", p.Document.Number)
+	say("document.revision", "Revision", p.Document.Revision)
+	say("issued", "Date of issue", issued.Format(time.DateOnly))
+	firm("client", "Client", p.Client)
+	firm("tested_by", "Tested by", p.TestedBy)
+	say("site", "Site", p.Site)
+	say("site_address", "Address of the site", p.Address)
+	say("work", "Work", p.Work)
+	say("order", "Order", p.Order)
+	say("method_statement", "Method statement", p.Method)
+	say("permit", "Permit", p.Permit)
+	say("drawing", "Drawing", p.DrawingOf())
+	plate := func(sort string, x plan.Plate) {
+		say(sort+".maker", "Maker", x.Maker)
+		say(sort+".serial", "Serial number", x.Serial)
+		say(sort+".year", "Year of make", x.Year)
+		say(sort+".asset", "Asset number", x.Asset)
+	}
+	for _, t := range p.Plant.Transformers {
+		of = t.ID
+		say("transformer.name", "Transformer", OrID(t.Name, t.ID))
+		plate("transformer", t.Plate)
+		say("transformer.rating", "Rating", amount(float64(t.Rating)/1e3, "kVA"))
+		say("transformer.volts", "Rated volts", amount(float64(t.HV)/1e3, "kV")+" / "+amount(float64(t.LV), "V"))
+		say("transformer.group", "Vector group", t.Group)
+		say("transformer.impedance", "Impedance", amount(float64(t.Impedance), "%"))
+		say("transformer.tap", "Tap before the work", t.Tap)
+	}
+	for _, x := range p.Plant.Incomers {
+		of = x.ID
+		say("incomer.name", "Incomer", OrID(x.Name, x.ID))
+		plate("incomer", x.Plate)
+		say("incomer.rating", "Rating", amount(float64(x.Rating)/1e3, "kVA"))
+		say("incomer.volts", "Rated volts", amount(float64(x.Rated), "V"))
+	}
+	for _, b := range p.Plant.Boards {
+		of = b.ID
+		say("board.name", "Board", OrID(b.Name, b.ID))
+		plate("board", b.Plate)
+		say("board.volts", "Rated volts", amount(float64(b.Nominal), "V"))
+	}
+	return out
+}
+
+// OrID names a thing by its name with its id, by its id alone where it has none.
+func OrID(name, id string) string {
+	if name == "" || name == id {
+		return id
+	}
+	return id + ", " + name
+}

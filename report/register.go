@@ -17,6 +17,7 @@ type StepLine struct {
 	ID, Action, Section string
 	Done                bool
 	Words               string // who did it and when, or that it was left
+	Taken, By, Did      string // when and by whom, and what else was recorded; "" when not done
 }
 
 // Register lists things that go out and come back: keys, locks, safety documents, earths.
@@ -172,7 +173,8 @@ func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Pictur
 func (j *Job) stepLine(s *plan.Step) StepLine {
 	line := StepLine{ID: s.ID, Action: s.Action, Section: s.Section, Words: "NOT DONE"}
 	if is, done := j.Steps[s.ID]; done {
-		line.Done, line.Words = true, JoinWords("done "+Stamp(is.Taken)+" by "+j.PersonName(is.By), j.didWords(is))
+		line.Done, line.Taken, line.By, line.Did = true, Stamp(is.Taken), j.PersonName(is.By), j.didWords(is)
+		line.Words = JoinWords("done "+line.Taken+" by "+line.By, line.Did)
 	} else if l := j.LeftNow(s.ID); l != nil {
 		line.Words = "LEFT by " + j.PersonName(l.By) + ", " + Stamp(l.At) + ": " + l.Why
 	}

@@ -2,6 +2,7 @@ package templates_test
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -39,7 +40,7 @@ func TestPlans(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			for _, q := range append(plan.Objections(), plan.Warnings()...) {
+			for _, q := range slices.Concat(plan.Objections(), plan.Warnings(), plan.Wanting()) {
 				t.Errorf("filled in: %s", q)
 			}
 			if plan.ID != work {

@@ -67,9 +67,14 @@ func Kind(name string) (Block, error) {
 	return b, nil
 }
 
-// Report fills in a report's words. The error names what the data lacks.
-func Report(name string, data any) (string, error) {
-	t, err := template.New(name+".tmpl").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "report/"+name+".tmpl")
+// Report fills in a report's words, its labels in the language of label. The error names
+// what the data lacks.
+func Report(name string, data any, label Label) (string, error) {
+	source, err := files.ReadFile("report/" + name + ".tmpl")
+	if err != nil {
+		return "", fmt.Errorf("report template %s: %w", name, err)
+	}
+	t, err := template.New(name).Funcs(Funcs()).Option("missingkey=error").Parse(labelled(string(source), false, label))
 	if err != nil {
 		return "", fmt.Errorf("report template %s: %w", name, err)
 	}
@@ -80,10 +85,20 @@ func Report(name string, data any) (string, error) {
 	return s.String(), nil
 }
 
-// Page fills in a page: the template of that name among all of report's .html files.
-// Data is escaped for where it stands. The error names what the data lacks.
-func Page(name string, data any) (string, error) {
-	t, err := html.New("").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "report/*.html")
+// Page fills in a page: the template of that name among all of report's .html files, its
+// labels in the language of label. Data is escaped for where it stands. The error names
+// what the data lacks.
+func Page(name string, data any, label Label) (string, error) {
+	if label == nil {
+		label = func(english string) string { return english }
+	}
+	t := html.New("").Funcs(Funcs()).Funcs(html.FuncMap{"label": label}).Option("missingkey=error")
+	sources, err := fs.Glob(files, "report/*.html")
+	for _, source := range sources {
+		if err == nil {
+			err = parsePage(t, source, label)
+		}
+	}
 	if err != nil {
 		return "", fmt.Errorf("page template %s: %w", name, err)
 	}
@@ -92,6 +107,15 @@ func Page(name string, data any) (string, error) {
 		return "", fmt.Errorf("page template %s: %w", name, err)
 	}
 	return s.String(), nil
+}
+
+func parsePage(t *html.Template, source string, label Label) error {
+	data, err := files.ReadFile(source)
+	if err != nil {
+		return err
+	}
+	_, err = t.New(source).Parse(labelled(string(data), true, label))
+	return err
 }
 
 // Plans lists the starter plans by the work they are for.

@@ -159,7 +159,8 @@ func (e *Expr) line(label, unit string, body *Expr, at func(string) float64) str
 	value := quantity.Spell(e.Eval(at), unit)
 	switch n := body.node.(type) {
 	case constant, reading:
-		return label + " = " + value
+		in, holds := quantity.Larger(unit, e.Eval(at))
+		return label + " = " + quantity.Spell(e.Eval(at)/holds, in)
 	case solved:
 		return label + " = " + value + ", " + n.how
 	}

@@ -75,16 +75,16 @@ func (m *Meter) InDate(at time.Time) bool { return m.OutOfDate(at) == "" }
 
 // Words is the range with its accuracy, such as "to 600 V: ±(0.5 % of reading + 3 digits of 0.1 V)".
 func (r Range) Words() string {
-	span := "to " + quantity.Spell(r.To.Value, quantity.BaseUnit(r.To.Of))
+	span := "to " + quantity.Neat(r.To.Value, quantity.BaseUnit(r.To.Of))
 	if r.From != nil {
-		span = quantity.Spell(r.From.Value, quantity.BaseUnit(r.To.Of)) + " " + span
+		span = quantity.Neat(r.From.Value, quantity.BaseUnit(r.To.Of)) + " " + span
 	}
 	var parts []string
 	if r.Reading != nil {
 		parts = append(parts, quantity.Spell(float64(*r.Reading), "%")+" of reading")
 	}
 	if r.Digits != nil {
-		parts = append(parts, quantity.Significant(*r.Digits, 3)+" digits of "+quantity.Spell(r.Resolution.Value, quantity.BaseUnit(r.To.Of)))
+		parts = append(parts, quantity.Significant(*r.Digits, 3)+" digits of "+quantity.Neat(r.Resolution.Value, quantity.BaseUnit(r.To.Of)))
 	}
 	if r.OfRange != nil {
 		parts = append(parts, quantity.Spell(float64(*r.OfRange), "%")+" of range")

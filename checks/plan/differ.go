@@ -171,5 +171,6 @@ func (p *Plan) MeterWritten(id string) string {
 // BaseWritten is what every check of the plan is judged with: nameplate data, system and
 // rules.
 func (p *Plan) BaseWritten() string {
-	return leaving(p.root, "steps", "instruments", "people", "imports", "title", "site", "work", "permit")
+	plant := named(membersOf(p.root), "plant")
+	return leaving(p.root, append(slices.Clone(paperKeys), "plant")...) + "\n" + plantWritten(plant)
 }

@@ -41,6 +41,8 @@ func (n *Notes) identity(p *Plan) {
 		}
 	}
 	n.plantApart(p)
+	n.plates(p)
+	n.ownForm(p.Form)
 	n.titlesApart(p)
 }
 

@@ -34,6 +34,10 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
+	Papers
+	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
+
+	text       string
 	root       *yaml.Node
 	items      []Item
 	grid       *network.Plant
@@ -41,7 +45,11 @@ type Plan struct {
 	breaches   Problems
 	objections Problems
 	warnings   Problems
+	wanting    Problems
 }
+
+// Text is the plan as it was read, comments and all.
+func (p *Plan) Text() string { return p.text }
 
 // Objections are why a plan that can be read must not be worked by: values beyond
 // what any plan may give, starter text that still stands, dead work that nothing
@@ -131,6 +139,7 @@ type Transformer struct {
 	Taps       []Tap               `plan:"taps" doc:"tap positions with their HV volts"`
 	Tap        string              `plan:"tap" doc:"tap position in service before the work"`
 	Class      string              `plan:"insulation_class" doc:"insulation class of a dry type, such as F"`
+	Plate
 }
 
 // Tap is one tap position.
@@ -145,6 +154,7 @@ type OtherIncomer struct {
 	Name   string              `plan:"name" doc:"what it is called on site, such as standby generator"`
 	Rated  quantity.Volt       `plan:"rated,need,pos" doc:"rated line-to-line volts, such as 400 V"`
 	Rating quantity.VoltAmpere `plan:"rating,need,pos" doc:"rated power, or what a feeder may carry, such as 500 kVA"`
+	Plate
 }
 
 // Board is a switchboard's ratings.
@@ -154,6 +164,7 @@ type Board struct {
 	Nominal   quantity.Volt    `plan:"nominal,need,pos" doc:"nominal line-to-line volts, such as 400 V"`
 	ShortTime *quantity.Ampere `plan:"short_time,pos" doc:"rated short-time withstand current, such as 50 kA"`
 	Peak      *quantity.Ampere `plan:"peak,pos" doc:"rated peak withstand current, such as 105 kA"`
+	Plate
 }
 
 // Check is one item to be judged.
@@ -330,7 +341,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	if root == nil {
 		return nil, n.err()
 	}
-	p := Plan{root: root}
+	p := Plan{text: string(data), root: root}
 	n.decode("", root, reflect.ValueOf(&p).Elem())
 	if len(n.found) == 0 && p.Format != PlanFormat {
 		n.At("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)
@@ -352,5 +363,6 @@ func Load(file string, data []byte) (*Plan, error) {
 	n.order(&p)
 	n.play(&p)
 	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
+	p.wanting = n.wants(&p)
 	return &p, nil
 }

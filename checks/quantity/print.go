@@ -125,9 +125,38 @@ func Short(x float64) string { return Significant(x, 4) }
 // Neat prints a base-unit value in the unit of its quantity that keeps the figure
 // short: 10 GΩ, 0.1 µΩ, 15 kV, 30 min. Only the SI's own units are taken.
 func Neat(x float64, symbol string) string {
+	u := neatest(x, symbol)
+	return Spell(x/u.Factor, u.Symbol)
+}
+
+// Large figures in a base unit are told in a larger one, those that can be told at all.
+const (
+	Large    = 1e6
+	tooLarge = 1e15
+)
+
+// Larger is the unit in which figures of a base unit are told together where one of them
+// is Large, and how many of the base unit it holds: 850 MΩ and 1 MΩ. Else it is the unit
+// itself.
+func Larger(symbol string, figures ...float64) (in string, holds float64) {
+	least := math.Inf(1)
+	for _, x := range figures {
+		if a := math.Abs(x); a >= Large && a < min(least, tooLarge) {
+			least = a
+		}
+	}
+	if math.IsInf(least, 1) {
+		return symbol, 1
+	}
+	u := neatest(least, symbol)
+	return u.Symbol, u.Factor
+}
+
+// neatest is the unit that Neat tells a figure in.
+func neatest(x float64, symbol string) unit {
 	base, ok := BySymbol(symbol)
 	if !ok || base.Factor != 1 || base.Offset != 0 || x == 0 || math.IsNaN(x) || math.IsInf(x, 0) {
-		return Spell(x, symbol)
+		return unit{Symbol: symbol, Factor: 1}
 	}
 	best, found := base, false
 	for _, u := range Units { // the base unit stands first
@@ -147,7 +176,7 @@ func Neat(x float64, symbol string) string {
 			best = u
 		}
 	}
-	return Spell(x/best.Factor, best.Symbol)
+	return best
 }
 
 func Spell(x float64, unit string) string { return Significant(x, 6) + WithUnit(unit) }

@@ -60,3 +60,29 @@ func TestShow(t *testing.T) {
 }
 
 var nan = math.NaN()
+
+// Figures told together take one larger unit (prefixes: SI brochure, 9th edition, table 7),
+// the one that suits the smallest of those that need it.
+func TestLarger(t *testing.T) {
+	for _, c := range []struct {
+		unit    string
+		figures []float64
+		want    string
+		holds   float64
+	}{
+		{"Ω", []float64{850e6, 1e6}, "MΩ", 1e6},
+		{"Ω", []float64{0.5e6, 1e6}, "MΩ", 1e6},
+		{"Ω", []float64{10e9}, "GΩ", 1e9},
+		{"Ω", []float64{-2e6, math.NaN(), math.Inf(1)}, "MΩ", 1e6},
+		{"W", []float64{1.2e6}, "MW", 1e6},
+		{"Ω", []float64{999_999, 3}, "Ω", 1},
+		{"Ω", []float64{1e102}, "Ω", 1}, // no prefix tells that
+		{"", []float64{2e6}, "", 1},
+		{"%", []float64{2e6}, "%", 1},
+		{"V", nil, "V", 1},
+	} {
+		if unit, holds := Larger(c.unit, c.figures...); unit != c.want || holds != c.holds {
+			t.Errorf("%v %s are told in %s of %v, want %s", c.figures, c.unit, unit, holds, c.want)
+		}
+	}
+}

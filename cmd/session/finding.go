@@ -98,19 +98,12 @@ func passText(f checks.Finding, width int) string {
 	if f.Soon {
 		return "PASS, counts until " + f.Until.Format("15:04:05")
 	}
-	share, nearest := -1.0, checks.Derived{}
-	for _, d := range f.Derived {
-		if s := d.OfLimit(); s > share {
-			share, nearest = s, d
-		}
-	}
-	if share < 0 {
+	nearest, ok := checks.Deciding(f.Derived)
+	if !ok {
 		return "PASS"
 	}
-	l := *nearest.Limit
-	l.Source = ""
 	text := fmt.Sprintf("PASS, nearest: %s %s", nearest.Name, nearest.Text())
-	if whole := text + ", limit " + l.Text(nearest.Unit); len([]rune(whole))+2 <= width {
+	if whole := text + ", limit " + nearest.Limit.Bare(nearest.Unit); len([]rune(whole))+2 <= width {
 		return whole
 	}
 	return text

@@ -41,7 +41,19 @@ type Attached struct {
 	// Photo is which photograph of its check it is, as the plan calls it; "" for any
 	// other file.
 	Photo string `json:"photo,omitempty"`
+
+	// Form is one of FormFiles where the plan names the file for its form of handovers;
+	// "" for any other file.
+	Form string `json:"form,omitempty"`
 }
+
+// FormFiles are the files that a plan may name for its form of handovers.
+var FormFiles = []string{FormLogo, FormLabels}
+
+const (
+	FormLogo   = "logo"
+	FormLabels = "labels"
+)
 
 // Documents are what is signed beside a statement, in the order they are kept in.
 var Documents = []string{DocumentWorkbook, DocumentPage}
@@ -135,6 +147,8 @@ func readAttached(data json.RawMessage) (Attached, error) {
 		return Attached{}, fmt.Errorf("sha256 %.70q: 64 lower-case hex digits are wanted", a.SHA256)
 	case a.Document != "" && !slices.Contains(Documents, a.Document):
 		return Attached{}, fmt.Errorf("document %.40q is not one of %s", a.Document, strings.Join(Documents, ", "))
+	case a.Form != "" && !slices.Contains(FormFiles, a.Form):
+		return Attached{}, fmt.Errorf("form %.40q is not one of %s", a.Form, strings.Join(FormFiles, ", "))
 	case a.Photo != "" && a.Type != TypeJPEG && a.Type != TypePNG:
 		return Attached{}, fmt.Errorf("photograph %.100q of type %s: a JPEG or PNG picture is wanted", a.Photo, a.Type)
 	case a.Bytes < 1 || a.Bytes > MaxFile:
@@ -162,7 +176,7 @@ func (d Draft) Fits(data []byte) error {
 		return err
 	}
 	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
-	want.Document, want.Photo = a.Document, a.Photo
+	want.Document, want.Photo, want.Form = a.Document, a.Photo, a.Form
 	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}

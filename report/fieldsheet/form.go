@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/xuri/excelize/v2"
-
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/checks/quantity"
@@ -24,7 +22,7 @@ const (
 )
 
 var (
-	faceInput  = grid.Look{Size: 12, Border: "medium", Middle: true, Format: "@", Open: true}
+	faceInput  = grid.Look{Size: 12, Middle: true, Format: "@"} // framed as what is filled in
 	faceKept   = grid.Look{Size: 10, Border: "hair", Fill: "EDEDED", Middle: true}
 	facePrompt = grid.Look{Size: 10, Border: "hair", Middle: true}
 	faceAside  = grid.Look{Size: 8, Border: "hair", Middle: true}
@@ -55,7 +53,6 @@ func (b *fieldBook) form(st *report.State, n int) *grid.Sheet {
 		f.row(field)
 	}
 	f.foot()
-	b.protect(s, f.rules...)
 	return s
 }
 
@@ -67,7 +64,6 @@ type formOf struct {
 	attempt int
 	again   bool // repeats a judged attempt
 	in      checks.Input
-	rules   []*excelize.DataValidation
 }
 
 // head is all that must be known before the first reading.
@@ -138,26 +134,22 @@ func (f *formOf) row(field checks.Field) {
 		f.s.Add(grid.At(formLabel, label, facePrompt), grid.At(formUnit, report.UnitWords(field.Unit), facePrompt), grid.At(formInput, a.Typed, faceKept), expect, grid.At(formHint, "recorded before", faceAside))
 		return
 	}
-	n := f.fill(field.Key, grid.At(formLabel, label, facePrompt), grid.At(formUnit, report.UnitWords(field.Unit), facePrompt), grid.Box{}, expect, grid.At(formHint, field.Hint, faceAside))
-	f.rules = append(f.rules, f.rule(field, grid.Cell{Sheet: f.s.Name, Row: n, Col: formInput}.Name()))
+	f.fill(field.Key, grid.At(formLabel, label, facePrompt), grid.At(formUnit, report.UnitWords(field.Unit), facePrompt),
+		grid.At(formInput, nil, faceInput).Input(f.accepts(field)), expect, grid.At(formHint, field.Hint, faceAside))
 }
 
-// fill adds a row with a cell to fill in and gives its number.
-func (f *formOf) fill(key string, boxes ...grid.Box) int {
-	for i, bx := range boxes {
-		if bx == (grid.Box{}) {
-			boxes[i] = grid.At(formInput, nil, faceInput)
-		}
-	}
+// fill adds a row with a cell to fill in. Where a label takes several rows, the cell
+// stands in the last.
+func (f *formOf) fill(key string, boxes ...grid.Box) {
 	n := f.s.Add(boxes...)
-	for ; n < len(f.s.Rows); n++ { // a label in several rows: the cell stands in the last
-		for i := range f.s.Rows[n-1].Boxes {
-			f.s.Rows[n-1].Boxes[i].Look.Open = false
+	last := len(f.s.Rows)
+	for i, b := range boxes {
+		if b.Look.Open {
+			f.s.Rows[n-1].Boxes[i].Look.Open, f.s.Rows[last-1].Boxes[i].Look.Open = false, true
+			f.inputs = append(f.inputs, input{grid.Cell{Sheet: f.s.Name, Row: last, Col: b.Col}, f.check.ID, f.attempt, key})
 		}
 	}
-	f.s.Rows[n-1].Height = max(f.s.Rows[n-1].Height, writingRoom)
-	f.inputs = append(f.inputs, input{grid.Cell{Sheet: f.s.Name, Row: n, Col: formInput}, f.check.ID, f.attempt, key})
-	return n
+	f.s.Rows[last-1].Height = max(f.s.Rows[last-1].Height, writingRoom)
 }
 
 // longestOptions is how many characters of options are printed beside a cell.
@@ -196,9 +188,7 @@ func (f *formOf) foot() {
 	wide := func(label, key, hint string) {
 		l := faceInput
 		l.Size = 10
-		n := f.fill(key, grid.At(formLabel, label, facePrompt), grid.Across(formUnit, formExpect, nil, l), grid.At(formHint, hint, faceAside))
-		f.inputs[len(f.inputs)-1].Col = formUnit
-		f.rules = append(f.rules, cellRule(grid.Cell{Sheet: f.s.Name, Row: n, Col: formUnit}.Name(), label, hint))
+		f.fill(key, grid.At(formLabel, label, facePrompt), grid.Across(formUnit, formExpect, nil, l).Input(grid.Accepts{Title: label, Hint: hint}), grid.At(formHint, hint, faceAside))
 	}
 	if f.again {
 		wide("why it is taken again", inputRepeat, "wanted: this check was judged before")
@@ -215,23 +205,9 @@ func (f *formOf) foot() {
 	f.s.Rows[n-1].Height = writingRoom
 }
 
-// Lengths a spreadsheet allows for the words of a validation rule.
-const (
-	ruleTitle = 32
-	ruleText  = 255
-)
-
-// cellRule is a rule that says what a cell takes and refuses nothing.
-func cellRule(cell, title, words string) *excelize.DataValidation {
-	dv := excelize.NewDataValidation(true)
-	dv.SetSqref(cell)
-	dv.SetInput(report.CutRunes(report.Plain(title), ruleTitle), report.CutRunes(report.Plain(words), ruleText))
-	return dv
-}
-
-// rule says what a field's cell takes and warns of what it cannot be. It never
+// accepts is what a field's cell takes, and warns of what it cannot be. It never
 // stops: handback reads more than a spreadsheet can check, such as 0.249 kV.
-func (f *formOf) rule(field checks.Field, cell string) *excelize.DataValidation {
+func (f *formOf) accepts(field checks.Field) grid.Accepts {
 	words := field.Accepts()
 	if field.Sort == checks.Instant {
 		words = "a time such as 14:05, or 2026-03-31 14:05"
@@ -239,18 +215,12 @@ func (f *formOf) rule(field checks.Field, cell string) *excelize.DataValidation 
 	if field.Sort == checks.Measured {
 		words += "; decimal point or comma; another unit may be typed"
 	}
-	dv := cellRule(cell, field.Label, words)
-	refuse := func(what string) {
-		dv.SetError(excelize.DataValidationErrorStyleWarning, "Look again", report.CutRunes(report.Plain(what+"; "+words), ruleText))
-	}
-	switch options := f.optionsOf(field); {
-	case len(options) > 0:
-		dv.SetSqrefDropList(f.listRange(options))
-		refuse("This is not in the list")
+	a := grid.Accepts{Title: field.Label, Hint: words, Words: f.optionsOf(field), Warns: true}
+	switch {
+	case len(a.Words) > 0:
+		a.Refusal = "This is not in the list; " + words
 	case field.Sort == checks.Measured, field.Sort == checks.Count, field.Sort == checks.Instant:
-		dv.Type = "custom"
-		dv.Formula1 = fmt.Sprintf(`SUMPRODUCT(--ISNUMBER(VALUE(MID(%s,ROW($1:$40),1))))&gt;0`, cell)
-		refuse("This holds no digit")
+		a.Digit, a.Refusal = true, "This holds no digit; "+words
 	}
-	return dv
+	return a
 }

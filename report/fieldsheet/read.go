@@ -174,7 +174,7 @@ func (m *marker) moved(book *grid.FileBook) []CellError {
 	}
 	for at := range book.Cells {
 		_, printed := m.printed[at]
-		if !printed && !asked[at] && at.Sheet != markerSheet && at.Sheet != listsSheet {
+		if !printed && !asked[at] && at.Sheet != markerSheet && at.Sheet != grid.ListsSheet {
 			wrong[at] = "nothing is asked here: put it into a framed cell, or take it out"
 		}
 	}

@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/xuri/excelize/v2"
-
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/report"
@@ -40,8 +38,6 @@ type fieldBook struct {
 	doc    *report.Document
 	job    *report.Job
 	now    time.Time
-	lists  *grid.Sheet
-	ranges map[string]string // of options on the sheet of lists, by their words
 	inputs []input
 }
 
@@ -63,7 +59,6 @@ const (
 // Sheets of a field sheet that hold no form.
 const (
 	guideSheet  = "Read first"
-	listsSheet  = "Lists"
 	markerSheet = "handback"
 )
 
@@ -77,13 +72,13 @@ func layOutField(job *report.Job, now time.Time) (*fieldBook, error) {
 		return nil, fmt.Errorf("field sheet of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &fieldBook{Book: grid.NewBook(d.Title, report.PageMark(d), last, "history"), // a name one spreadsheet program keeps for itself
-		doc: d, job: job, now: now, ranges: map[string]string{}}
+		doc: d, job: job, now: now}
 	b.Header = `&L&"` + grid.Typeface + `,Regular"&8 field sheet of job ` + strings.ReplaceAll(report.Plain(d.Job), "&", "&&") +
 		`, made ` + now.Format(report.StampLayout) + `&R&"` + grid.Typeface + `,Regular"&8 plan SHA-256 ` + report.ShortHash(d.Force)
+	b.Fixed = true
 	guide := b.Sheet(guideSheet)
-	b.lists = b.Sheet(listsSheet)
 	marker := b.Sheet(markerSheet)
-	b.lists.Hidden, marker.Hidden = true, true
+	marker.Hidden = true
 	var forms []*grid.Sheet
 	for i, s := range job.States {
 		if s.IsConceded() || s.Verdict() == checks.Pass && s.Last() == s.LastJudged() && !s.LastJudged().Unjudged() {
@@ -95,35 +90,9 @@ func layOutField(job *report.Job, now time.Time) (*fieldBook, error) {
 		return nil, fmt.Errorf("job %s: every check passed or was conceded: there is nothing to fill in", job.ID)
 	}
 	b.guide(guide, forms)
-	b.Sheets = append(append([]*grid.Sheet{guide}, forms...), b.lists, marker)
+	b.Sheets = append(append([]*grid.Sheet{guide}, forms...), marker)
 	b.mark(marker, append([]*grid.Sheet{guide}, forms...))
-	for _, s := range []*grid.Sheet{b.lists, marker} {
-		b.protect(s)
-	}
-	guide.Prepare = func() error {
-		if err := b.File.ProtectWorkbook(&excelize.WorkbookProtectionOptions{LockStructure: true}); err != nil {
-			return err
-		}
-		return b.File.ProtectSheet(guide.Name, locked())
-	}
 	return b, nil
-}
-
-// protect locks all cells of a sheet but those to fill in.
-func (b *fieldBook) protect(s *grid.Sheet, more ...*excelize.DataValidation) {
-	s.Prepare = func() error {
-		for _, dv := range more {
-			if err := b.File.AddDataValidation(s.Name, dv); err != nil {
-				return err
-			}
-		}
-		return b.File.ProtectSheet(s.Name, locked())
-	}
-}
-
-// locked lets a person move about, copy, and change heights and widths, no more.
-func locked() *excelize.SheetProtectionOptions {
-	return &excelize.SheetProtectionOptions{SelectLockedCells: true, SelectUnlockedCells: true, FormatRows: true, FormatColumns: true}
 }
 
 // guide tells how to fill in, on one page.
@@ -218,28 +187,6 @@ func (b *fieldBook) stateOf(c *plan.Check) string {
 		return fmt.Sprintf("attempt %d is begun", a.Number)
 	}
 	return fmt.Sprintf("attempt %d: %s", a.Number, strings.ToUpper(a.Finding.Verdict.String()))
-}
-
-// listRange puts options on the sheet of lists once and gives their range.
-func (b *fieldBook) listRange(options []string) string {
-	key := strings.Join(options, "\x00")
-	if area, ok := b.ranges[key]; ok {
-		return area
-	}
-	col := len(b.ranges) + 1
-	for i, o := range options {
-		if i == len(b.lists.Rows) {
-			b.lists.Rows = append(b.lists.Rows, grid.Row{Height: 13})
-		}
-		b.lists.Rows[i].Boxes = append(b.lists.Rows[i].Boxes, grid.At(col, o, grid.Look{Size: 9, Flat: true, Format: "@"}))
-	}
-	b.lists.Widths = append(b.lists.Widths, 20)
-	name, err := excelize.ColumnNumberToName(col)
-	if err != nil {
-		panic("report: " + err.Error()) // a plan has no 16 384 lists
-	}
-	b.ranges[key] = grid.Absolute(b.lists.Name, fmt.Sprintf("$%s$1:$%s$%d", name, name, len(options)))
-	return b.ranges[key]
 }
 
 // optionsOf are the words a field chooses from, none for other fields.

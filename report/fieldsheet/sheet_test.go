@@ -115,7 +115,7 @@ func TestFieldSheet(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if diff := cmp.Diff([]string{"Read first", "ir", "hv", "volts", "earth-ref", "tidy", "Lists", "handback"}, f.GetSheetList()); diff != "" {
+	if diff := cmp.Diff([]string{"Read first", "ir", "hv", "volts", "earth-ref", "tidy", "handback"}, f.GetSheetList()); diff != "" {
 		t.Errorf("sheets (-want +got):\n%s", diff)
 	}
 	for _, name := range f.GetSheetList() {
@@ -124,7 +124,7 @@ func TestFieldSheet(t *testing.T) {
 			t.Errorf("%s: protection %+v, %v", name, p, err)
 		}
 		visible, err := f.GetSheetVisible(name)
-		if err != nil || visible != (name != "Lists" && name != "handback") {
+		if err != nil || visible != (name != "handback") {
 			t.Errorf("%s: visible %v, %v", name, visible, err)
 		}
 		unlocked(t, f, name, cells)

@@ -18,11 +18,8 @@ const (
 // addData puts the part into a package that has everything else already.
 func (z *SteadyZip) addData() {
 	z.Parts[DataPart] = bytes.NewBuffer(z.data)
-	before := func(part, end, more string) {
-		z.Parts[part] = bytes.NewBuffer(bytes.Replace(z.Parts[part].Bytes(), []byte(end), []byte(more+end), 1))
-	}
-	before("[Content_Types].xml", "</Types>", `<Override PartName="/`+DataPart+`" ContentType="`+dataType+`"></Override>`)
-	before(packageLinks, "</Relationships>", `<Relationship Id="rIdHandover" Type="`+DataLink+`" Target="`+DataPart+`"></Relationship>`)
+	z.before("[Content_Types].xml", "</Types>", []byte(`<Override PartName="/`+DataPart+`" ContentType="`+dataType+`"></Override>`))
+	z.before(packageLinks, "</Relationships>", []byte(`<Relationship Id="rIdHandover" Type="`+DataLink+`" Target="`+DataPart+`"></Relationship>`))
 }
 
 // HandoverData are the data that a workbook from outside carries; ok is false where it

@@ -11,6 +11,10 @@
 // goes on in rows below; a block is best not torn by the end of a page. Bytes packs the
 // book so that equal books have equal bytes.
 //
+// Every sheet is protected, without a password: against slips, not against anybody.
+// Input makes a box one to fill in and says what it accepts; Link leads from a cell to
+// another. Some columns of a sheet may stay out of the print, or all of it.
+//
 // Looks are greys, borders and weight, never colour: every verdict has a box of its own,
 // so that a grey copy tells them apart. A Cell is a place; Name is its address on its
 // sheet, Ref its address in a formula.

@@ -2,6 +2,7 @@ package grid
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -27,7 +28,9 @@ type Look struct {
 	Middle bool   // centred between top and bottom
 	Format string // number format
 	Flat   bool   // never wrapped
-	Open   bool   // may be filled in where the sheet is protected
+	Snug   bool   // no room between letters and border
+	Open   bool   // may be filled in, where all else is locked
+	Leads  bool   // underlined, as what leads elsewhere is
 }
 
 // borders gives the line styles of ECMA-376, 18.18.3, by our names.
@@ -68,6 +71,10 @@ func VerdictLook(v checks.Verdict) Look {
 	return l
 }
 
+// ruleAreas is how many areas one rule names: the library takes the square of the time
+// for them.
+const ruleAreas = 100
+
 // lookOfVerdicts lets the fill of a verdict follow its word when a formula brings
 // another one. Borders stay: no rule can give them.
 func (s *Sheet) lookOfVerdicts() error {
@@ -98,12 +105,17 @@ func (s *Sheet) lookOfVerdicts() error {
 		}
 		rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: VerdictText(v), Format: &id})
 	}
-	return s.book.File.SetConditionalFormat(s.Name, strings.Join(s.verdicts, " "), rules)
+	for areas := range slices.Chunk(s.verdicts, ruleAreas) {
+		if err := s.book.File.SetConditionalFormat(s.Name, strings.Join(areas, " "), rules); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // indented tells whether a little room is kept between letters and border.
 func (l Look) indented() bool {
-	return l.Align != "center" && l.Border != "" && l.Border != "under"
+	return !l.Snug && l.Align != "center" && l.Border != "" && l.Border != "under"
 }
 
 // style is the workbook's number for a look; equal looks share one.
@@ -117,6 +129,9 @@ func (b *Book) style(l Look) (int, error) {
 	}
 	if l.White {
 		font.Color = "FFFFFF"
+	}
+	if l.Leads {
+		font.Underline = "single"
 	}
 	s := &excelize.Style{Font: font, Alignment: &excelize.Alignment{WrapText: !l.Flat, Vertical: "top", Horizontal: l.Align}}
 	if l.Middle {
@@ -143,7 +158,7 @@ func (b *Book) style(l Look) (int, error) {
 		s.Protection = &excelize.Protection{Locked: false}
 	}
 	if l.Format != "" {
-		s.CustomNumFmt = &l.Format
+		s.CustomNumFmt = new(l.Format)
 	}
 	id, err := b.File.NewStyle(s)
 	if err != nil {
@@ -170,6 +185,9 @@ func DecimalsFormat(x float64, n int) string {
 	return "0." + strings.Repeat("0", n)
 }
 
+// OrAtZero is a number format that shows words in place of 0.
+func OrAtZero(format, words string) string { return format + ";-" + format + ";" + Quoted(words) }
+
 // EnoughDecimals are those that six significant digits of x need.
 func EnoughDecimals(x float64) int {
 	s := strconv.FormatFloat(x, 'g', 6, 64)
@@ -188,8 +206,21 @@ func SpreadDecimals(u float64) int {
 	return max(0, min(12, 1-int(math.Floor(math.Log10(u)))))
 }
 
-// Quoted is a text constant of a formula.
-func Quoted(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
+// mostQuoted is how many signs a text constant of a formula may have and a little less
+// (spreadsheet programs keep 255).
+const mostQuoted = 240
+
+// Quoted is a text as a formula has it: a constant, several joined where it is long.
+func Quoted(s string) string {
+	var out []string
+	r := []rune(s)
+	for len(r) > mostQuoted {
+		out, r = append(out, quoted(string(r[:mostQuoted]))), r[mostQuoted:]
+	}
+	return strings.Join(append(out, quoted(string(r))), "&")
+}
+
+func quoted(s string) string { return `"` + strings.ReplaceAll(s, `"`, `""`) + `"` }
 
 // WordOf is a verdict as a cell shows it.
 func WordOf(v checks.Verdict) string { return v.Shown() }

@@ -1,13 +1,12 @@
 package grid
 
 import (
+	"bytes"
 	"encoding/hex"
+	"encoding/xml"
 	"fmt"
 	"regexp"
-	"slices"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
 )
 
 // Every verdict, judged value and reading of a handover workbook stands in a cell with
@@ -86,22 +85,26 @@ func (n NamedCell) Works() bool {
 // one's text takes.
 func (s *Sheet) note(first int, boxes []Box, rows func(i int) int) {
 	for i, b := range boxes {
-		if b.name != "" && !slices.ContainsFunc(s.book.Names, func(n NamedCell) bool { return n.Name == b.name }) { // what stands twice has one name
-			s.book.Names = append(s.book.Names, NamedCell{b.name, s, Cell{s.Name, first, b.Col}, rows(i), b.Value})
+		if b.name == "" || s.book.named[b.name] { // what stands twice has one name
+			continue
 		}
+		s.book.named[b.name] = true
+		s.book.Names = append(s.book.Names, NamedCell{b.name, s, Cell{s.Name, first, b.Col}, rows(i), b.Value})
 	}
 }
 
-// defineNames writes the names into the workbook.
-func (b *Book) defineNames() error {
+// namesXML lists the names as the part of the workbook does (ECMA-376, part 1, 18.2.5).
+// The library looks through all of them for every one that it is given.
+func (b *Book) namesXML() []byte {
+	var out bytes.Buffer
 	for _, n := range b.Names {
 		area := "$" + AbsoluteName(n.At)
 		if n.rows > 1 {
 			area += ":$" + AbsoluteName(Cell{n.At.Sheet, n.At.Row + n.rows - 1, n.At.Col})
 		}
-		if err := b.File.SetDefinedName(&excelize.DefinedName{Name: n.Name, RefersTo: Absolute(n.At.Sheet, area)}); err != nil {
-			return fmt.Errorf("name %s of %s: %w", n.Name, n.At.Ref(), err)
-		}
+		out.WriteString(`<definedName name="` + n.Name + `">`) // letters, digits and _ alone
+		xml.EscapeText(&out, []byte(Absolute(n.At.Sheet, area)))
+		out.WriteString(`</definedName>`)
 	}
-	return nil
+	return out.Bytes()
 }

@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -21,16 +22,19 @@ type Sheet struct {
 	Landscape bool
 	OnePage   bool
 	Hidden    bool
-	Prepare   func() error // what else is set before the rows; may be nil
-	Repeat    int          // rows at the top that stay in sight and head every printed page
-	pages     int          // wide when printed, 1 when 0
-	repeatCol int          // columns at the left that head every printed page
-	verdicts  []string     // areas that hold verdicts
+	Unprinted bool // in sight, and not printed
+	Printed   int  // columns that are printed, from the first on; 0 for all
+	Tight     bool // little room above and below letters
+	links     []linkTo
+	Repeat    int      // rows at the top that stay in sight and head every printed page
+	pages     int      // wide when printed, 1 when 0
+	repeatCol int      // columns at the left that head every printed page
+	verdicts  []string // areas that hold verdicts
 	Charts    []PlacedChart
 	Pictures  []PlacedPicture
 	Rows      []Row
 	blocks    []block
-	err       error
+	aside     int // rows at the end that Beside made, where nothing printed stands
 }
 
 // block is what begins at a row and ends before the next block.
@@ -50,9 +54,10 @@ type Box struct {
 	Col, Span int
 	Value     any // nil, string, int or float64
 	Look      Look
-	Formula   string // what works the value out, without its leading =; "" for none
-	verdict   bool   // its fill follows the word it shows
-	name      string // defined for it, "" for none
+	Formula   string   // what works the value out, without its leading =; "" for none
+	verdict   bool     // its fill follows the word it shows
+	name      string   // defined for it, "" for none
+	accepts   *Accepts // of a cell to fill in
 }
 
 // At puts text or a number in one cell.
@@ -77,6 +82,7 @@ const (
 // Add lays out a row and gives its number. Text that needs more than maxLines goes
 // on in rows of its own below.
 func (s *Sheet) Add(boxes ...Box) int {
+	s.label(boxes)
 	first := len(s.Rows) + 1
 	pieces := make([][]string, len(boxes))
 	lines := make([][]int, len(boxes))
@@ -89,23 +95,23 @@ func (s *Sheet) Add(boxes ...Box) int {
 		pieces[i], lines[i] = stretches(strings.TrimRight(report.Plain(text), "\n"), s.room(b), b.Look, maxLines)
 		more = max(more, len(pieces[i]))
 	}
-	for _, b := range boxes {
-		if b.verdict {
-			s.verdicts = append(s.verdicts, Cell{s.Name, first, b.Col}.Name()+":"+Cell{s.Name, first, b.Col + b.Span - 1}.Name())
-		}
-	}
+	s.mark(first, boxes)
 	s.note(first, boxes, func(i int) int { return max(1, len(pieces[i])) })
+	least, free := 13.0, 4.0
+	if s.Tight {
+		least, free = 11, 1.5
+	}
 	for n := range more {
-		l := Row{Height: 13}
+		l := Row{Height: least}
 		for i, b := range boxes {
 			switch {
 			case n < len(pieces[i]):
 				b.Value = pieces[i][n]
-				l.Height = math.Max(l.Height, 4+float64(lines[i][n])*b.Look.Size*lineLead)
+				l.Height = math.Max(l.Height, free+float64(lines[i][n])*b.Look.Size*lineLead)
 			case n > 0:
-				b.Value, b.Formula = nil, ""
+				b.Value, b.Formula, b.Look.Open = nil, "", false
 			default:
-				l.Height = math.Max(l.Height, 4+b.Look.Size*lineLead)
+				l.Height = math.Max(l.Height, free+b.Look.Size*lineLead)
 			}
 			l.Boxes = append(l.Boxes, b)
 		}
@@ -147,17 +153,36 @@ func (s *Sheet) Flow() { s.blocks = append(s.blocks, block{len(s.Rows) + 1, fals
 // Gap leaves a little room.
 func (s *Sheet) Gap(points float64) { s.Rows = append(s.Rows, Row{Height: points}) }
 
-// Heading is a bar over the whole width.
-func (s *Sheet) Heading(text string) int { return s.Add(Across(1, len(s.Widths), text, FaceHead)) }
+// label puts the headings of columns into the language of the form.
+func (s *Sheet) label(boxes []Box) {
+	for i, b := range boxes {
+		b.Look.Snug = FaceColumn.Snug
+		if text, ok := b.Value.(string); ok && b.Look == FaceColumn {
+			boxes[i].Value = s.Label(text)
+		}
+	}
+}
+
+// Label is a fixed label in the language of the form, with values in its places.
+func (s *Sheet) Label(english string, values ...any) string { return s.book.Label(english, values...) }
+
+// Heading is a bar over the whole width with a label; HeadingOf has words of the record.
+func (s *Sheet) Heading(label string) int { return s.HeadingOf(s.Label(label)) }
+
+// HeadingOf is a bar over the whole width with words of the record.
+func (s *Sheet) HeadingOf(text string) int { return s.Add(Across(1, s.wide(), text, FaceHead)) }
+
+// wide is how many columns are printed.
+func (s *Sheet) wide() int { return cmp.Or(s.Printed, len(s.Widths)) }
 
 // Said is a label with text beside it; nothing is laid out for empty text.
 func (s *Sheet) Said(label, text string) {
 	if text != "" {
-		s.Add(At(1, label, FaceLabel), Across(2, len(s.Widths), text, FaceText))
+		s.Add(At(1, s.Label(label), FaceLabel), Across(2, s.wide(), text, FaceText))
 	}
 }
 
-// Columns are the headings of a table.
+// Columns are the headings of a table, labels.
 func (s *Sheet) Columns(names ...Box) int {
 	for i := range names {
 		names[i].Look = FaceColumn
@@ -203,25 +228,8 @@ func Verdict(from, to int, v checks.Verdict) Box {
 // write brings the sheet into the workbook. The settings go before the rows: what
 // is set after them is dropped by the library without a word.
 func (s *Sheet) write() error {
-	if s.err != nil {
-		return s.err
-	}
-	if err := s.settings(); err != nil {
-		return fmt.Errorf("sheet %s: %w", s.Name, err)
-	}
-	if err := s.lookOfVerdicts(); err != nil {
-		return fmt.Errorf("sheet %s: %w", s.Name, err)
-	}
-	for _, c := range s.Charts {
-		if err := s.book.File.AddChart(s.Name, c.At.Name(), c.Chart); err != nil {
-			return fmt.Errorf("sheet %s, chart at %s: %w", s.Name, c.At.Name(), err)
-		}
-	}
-	if err := s.draw(); err != nil {
-		return err
-	}
-	if s.Prepare != nil {
-		if err := s.Prepare(); err != nil {
+	for _, set := range []func() error{s.settings, s.lookOfVerdicts, s.protect, s.lead, s.drawCharts, s.draw} {
+		if err := set(); err != nil {
 			return fmt.Errorf("sheet %s: %w", s.Name, err)
 		}
 	}
@@ -233,6 +241,7 @@ func (s *Sheet) write() error {
 		if err := s.writeRow(w, i+1, l); err != nil {
 			return fmt.Errorf("sheet %s, row %d: %w", s.Name, i+1, err)
 		}
+		s.Rows[i].Boxes = nil // most of what a large book takes
 	}
 	for _, row := range s.breaks() {
 		if err := w.InsertPageBreak(Cell{s.Name, row, 1}.Name()); err != nil {
@@ -240,56 +249,6 @@ func (s *Sheet) write() error {
 		}
 	}
 	return w.Flush()
-}
-
-// Margins and paper (A4) in millimetres.
-const (
-	marginSide, marginTop, marginBottom, marginFoot = 12.0, 12.0, 16.0, 7.0
-	paperShort, paperLong                           = 210.0, 297.0
-)
-
-// breaks are the rows that begin a printed page: a block that does not fit in what
-// is left of a page begins a new one, unless it is longer than a page and half of
-// one is left. Readers that scale to the width may ignore them.
-func (s *Sheet) breaks() []int {
-	wide, high := paperShort, paperLong
-	if s.Landscape {
-		wide, high = high, wide
-	}
-	const point = 25.4 / 72
-	total := 0.0
-	for i, w := range s.Widths {
-		total += 6.1 * w
-		if i < s.repeatCol {
-			total += 6.1 * w * float64(max(0, s.pages-1))
-		}
-	}
-	scale := math.Min(1, (wide-2*marginSide)/point*float64(max(1, s.pages))/total)
-	page := 0.97*(high-marginTop-marginBottom)/point/scale - height(s.Rows[:s.Repeat])
-	var out []int
-	at := 0.0
-	for i, b := range s.blocks {
-		end := len(s.Rows)
-		if i+1 < len(s.blocks) {
-			end = s.blocks[i+1].row - 1
-		}
-		h := height(s.Rows[b.row-1 : end])
-		if b.whole && at > 0 && at+h > page && (h <= page || at > page/2) {
-			out = append(out, b.row)
-			at = 0
-		}
-		at = math.Mod(at+h, page)
-	}
-	return out
-}
-
-// height is what rows take, in points.
-func height(rows []Row) float64 {
-	sum := 0.0
-	for _, l := range rows {
-		sum += l.Height
-	}
-	return sum
 }
 
 func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Row) error {
@@ -325,65 +284,4 @@ func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Row) error {
 		}
 	}
 	return w.SetRow(Cell{s.Name, n, 1}.Name(), cells, excelize.RowOpts{Height: l.Height})
-}
-
-// settings are paper, margins, footer, frozen and repeated rows, printed area.
-func (s *Sheet) settings() error {
-	f, last := s.book.File, Cell{s.Name, len(s.Rows), len(s.Widths)}
-	for i, w := range s.Widths {
-		col, err := excelize.ColumnNumberToName(i + 1)
-		if err != nil {
-			return err
-		}
-		if err := f.SetColWidth(s.Name, col, col, w); err != nil {
-			return err
-		}
-	}
-	turn, high := "portrait", 0
-	if s.Landscape {
-		turn = "landscape"
-	}
-	if s.OnePage {
-		high = 1
-	}
-	side, top, bottom, foot := marginSide/25.4, marginTop/25.4, marginBottom/25.4, marginFoot/25.4
-	steps := []error{
-		f.SetSheetDimension(s.Name, "A1:"+last.Name()),
-		f.SetSheetVisible(s.Name, !s.Hidden),
-		f.SetSheetProps(s.Name, &excelize.SheetPropsOptions{FitToPage: new(true)}),
-		f.SetSheetView(s.Name, 0, &excelize.ViewOptions{ShowGridLines: new(false)}),
-		f.SetPageLayout(s.Name, &excelize.PageLayoutOptions{Size: new(9), Orientation: &turn, FitToWidth: new(max(1, s.pages)), FitToHeight: &high}),
-		f.SetPageMargins(s.Name, &excelize.PageLayoutMarginsOptions{Left: &side, Right: &side, Top: &top, Bottom: &bottom, Header: &foot, Footer: &foot}),
-		f.SetHeaderFooter(s.Name, &excelize.HeaderFooterOptions{OddHeader: s.book.Header, OddFooter: s.book.footer()}),
-	}
-	if !s.Hidden { // with a printed area, some programs print what is hidden
-		steps = append(steps, f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Area", Scope: s.Name,
-			RefersTo: Absolute(s.Name, fmt.Sprintf("$A$1:$%s$%d", strings.TrimRight(last.Name(), "0123456789"), last.Row))}))
-	}
-	if s.Repeat > 0 {
-		pane, titles := "bottomLeft", Absolute(s.Name, fmt.Sprintf("$1:$%d", s.Repeat))
-		if s.repeatCol > 0 {
-			column, err := excelize.ColumnNumberToName(s.repeatCol)
-			if err != nil {
-				return err
-			}
-			pane, titles = "bottomRight", Absolute(s.Name, "$A:$"+column)+","+titles
-		}
-		below := Cell{s.Name, s.Repeat + 1, s.repeatCol + 1}.Name()
-		steps = append(steps,
-			f.SetPanes(s.Name, &excelize.Panes{Freeze: true, XSplit: s.repeatCol, YSplit: s.Repeat, TopLeftCell: below, ActivePane: pane,
-				Selection: []excelize.Selection{{SQRef: below, ActiveCell: below, Pane: pane}}}),
-			f.SetDefinedName(&excelize.DefinedName{Name: "_xlnm.Print_Titles", Scope: s.Name, RefersTo: titles}))
-	}
-	for _, err := range steps {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Absolute is an area as a defined name refers to it.
-func Absolute(sheet, area string) string {
-	return "'" + strings.ReplaceAll(sheet, "'", "''") + "'!" + area
 }

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"handback/report"
+	"handback/report/photo"
 )
 
 // pageFile is an attachment as the page lists it.
@@ -14,6 +15,12 @@ type pageFile struct {
 	report.AttachmentLine
 	Anchor, Place, Words string
 	Source               template.URL // the picture itself, "" for none
+}
+
+// embedded is a picture as a page holds it. Nothing of it is ours to escape: the type is
+// one of two, the rest base64.
+func embedded(p *photo.Picture) template.URL {
+	return template.URL("data:" + p.Type + ";base64," + base64.StdEncoding.EncodeToString(p.Content))
 }
 
 // newPageFiles lists the attachments, with pictures as long as there is room.
@@ -30,8 +37,7 @@ func newPageFiles(lines []report.AttachmentLine) []pageFile {
 		}
 		if p := a.Picture; p != nil && len(p.Content) <= room {
 			room -= len(p.Content)
-			// Nothing of it is ours to escape: the type is one of two, the rest base64.
-			f.Source = template.URL("data:" + p.Type + ";base64," + base64.StdEncoding.EncodeToString(p.Content))
+			f.Source = embedded(p)
 		} else if p != nil {
 			f.Remark = report.JoinWords(f.Remark, fmt.Sprintf("not shown here: the pictures of a page have %d MiB at most", report.MaxPictures>>20))
 		}

@@ -5,99 +5,65 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"handback/checks"
 	"handback/checks/quantity"
 	"handback/report"
-	"handback/report/scale"
 )
 
-// pageCheck is one check as the page shows it.
+// pageCheck is one check as its test sheet shows it.
 type pageCheck struct {
 	report.CheckPage
-	Number       int
-	Anchor       string
-	More         string // what its state says beyond its verdict
-	Shows, How   string
-	Sources      string
-	None         string // why there is no attempt
-	AttemptPages []pageAttempt
-	Course       *pageTrend
+	Number         int
+	Anchor, Method string
+	More           string // what its state says beyond its verdict
+	None           string // why there is no attempt
+	Sheets         []pageAttempt
+	Several        bool   // attempts
+	Points         *table // of all attempts, a repeat beside what it repeats
+	Course         *table // over earlier jobs
 }
 
+// pageAttempt is what an attempt has beside the rows of its check's table.
 type pageAttempt struct {
 	report.AttemptPage
 	Anchor, Of string
-	Cautions   []string // beyond those of its check
-	Readings   []pageReading
-	Values     []pageValue
-	Working    []string
+	About      []fact
+	Cautions   []string // beyond those of its kind
+	Against    []line   // what did not pass
+	Read       []fact   // read, with nothing to hold it against
+	Shown      []fact   // worked out, not judged
 	Figures    []figure
-
-	// Columns that would stay empty are left out.
-	Expects, Metered, Remarked, AnyJudged bool
 }
 
-type pageReading struct{ Label, Typed, Value, Expected, Meter, Entry, Remark string }
+// fact is a label with what it labels, and a verdict, "" for none.
+type fact struct{ Label, Text, Mark string }
 
-type pageValue struct {
-	Name, Value, Limit, Share, Chance string
-	Judged                            bool
-	Verdict                           checks.Verdict
-}
-
-// figure is a picture with the numbers it shows: in a table of its own, or where
-// Beside says.
+// figure is a picture with the numbers it shows.
 type figure struct {
-	Anchor, Caption, Beside string
-	SVG                     template.HTML
-	Head                    []string
-	Rows                    [][]string
-}
-
-type pageTrend struct {
-	Jobs []report.TrendJob
-	Rows []pageTrendRow
-}
-
-type pageTrendRow struct {
-	Name, Limit, Change string
-	Values              []pageTrendValue
-	SVG                 template.HTML
-}
-
-type pageTrendValue struct {
-	Text    string
-	Verdict checks.Verdict
-	Known   bool
+	Anchor, Caption string
+	SVG             template.HTML
+	Numbers         *table
 }
 
 func newPageCheck(p report.CheckPage, number int) pageCheck {
-	c := pageCheck{CheckPage: p, Number: number, Anchor: fmt.Sprintf("check-%d", number), More: report.OnlyIfMore(p.State, p.Verdict.String()),
-		Shows: report.OneLine(p.Shows), How: report.OneLine(p.How), Sources: strings.Join(p.Sources, "; ")}
+	c := pageCheck{CheckPage: p, Number: number, Anchor: checkAnchor(number), Method: methodAnchor(p.Kind), More: report.OnlyIfMore(p.State, p.Verdict.String())}
 	if len(p.Attempts) == 0 {
 		c.None = report.JoinWords("no reading was taken", p.Why)
 	}
+	var all []points
 	for _, a := range p.Attempts {
-		c.AttemptPages = append(c.AttemptPages, newPageAttempt(p, a, c.Anchor))
+		sheet := newPageAttempt(p, a, c.Anchor)
+		pts := pointsOf(a)
+		sheet.take(pts)
+		c.Sheets, all = append(c.Sheets, sheet), append(all, pts)
 	}
+	c.Several, c.Points = len(all) > 1, pointTable(all)
 	if p.Trend != nil {
 		c.Course = newPageTrend(p.Trend, c.Anchor)
 	}
 	return c
-}
-
-// result is the check's line among the results.
-func (c pageCheck) result() pageResult {
-	r := pageResult{Number: c.Number, Anchor: c.Anchor, ID: c.ID, Title: c.Title, At: c.At, Verdict: c.Shown(), Why: report.WhyItStands(c.CheckPage), Attempts: len(c.Attempts)}
-	for _, a := range c.Attempts {
-		if a.Entry > 0 {
-			r.Entry = a.Entry
-		}
-	}
-	return r
 }
 
 func newPageAttempt(p report.CheckPage, a report.AttemptPage, check string) pageAttempt {
@@ -107,44 +73,67 @@ func newPageAttempt(p report.CheckPage, a report.AttemptPage, check string) page
 			out.Cautions = append(out.Cautions, c)
 		}
 	}
-	for _, r := range a.Readings {
-		line := newPageReading(r)
-		out.Readings = append(out.Readings, line)
-		out.Expects, out.Metered, out.Remarked = out.Expects || line.Expected != "", out.Metered || line.Meter != "", out.Remarked || line.Remark != ""
+	if a.Judged {
+		out.about("rule", a.Rule)
+	} else {
+		out.about("state", "begun, not complete: it was not judged")
+	}
+	out.about("counts until", a.Until)
+	for _, r := range a.Reasons {
+		if r.Verdict != checks.Pass {
+			out.Against = append(out.Against, line{r.Verdict.String(), r.Words})
+		}
 	}
 	for _, d := range a.Derived {
-		out.Values = append(out.Values, newPageValue(d))
-		out.AnyJudged = out.AnyJudged || d.Limit != nil
-		for _, w := range d.Working {
-			if !slices.Contains(out.Working, w) { // a step that several values share stands once
-				out.Working = append(out.Working, w)
-			}
+		if d.Limit == nil {
+			out.Shown = append(out.Shown, fact{Label: d.Name, Text: valueText(d)})
 		}
 	}
 	out.Figures = figuresOf(p, a, out.Anchor)
 	return out
 }
 
-func newPageReading(r report.AnswerLine) pageReading {
-	out := pageReading{Label: r.Label, Typed: r.Typed, Value: r.Word, Meter: r.Meter, Remark: r.Remark}
-	if r.Entry > 0 {
-		out.Entry = strconv.Itoa(r.Entry)
+func (a *pageAttempt) about(label, words string) {
+	if words != "" {
+		a.About = append(a.About, fact{Label: label, Text: words})
 	}
+}
+
+// take takes over what the table of points leaves to the attempt: readings without
+// anything to hold them against, and what all of its points have in common.
+func (a *pageAttempt) take(p points) {
+	a.Read = p.read
+	if p.doubted && a.Rule != checks.RuleSimple {
+		a.about("where U is not known", "rule: "+checks.RuleSimple)
+	}
+	a.about("of the readings judged", p.allDoubted)
+	a.about("of all readings", p.ofReadings)
+}
+
+// readText is a reading as it was typed where that is a number of its unit, else its
+// value with what was typed.
+func readText(r report.AnswerLine, day string) string {
 	if !r.Number {
-		if r.Word == r.Typed { // shown once
-			out.Value = ""
-		}
-		return out
+		return clock(r.Word, day)
+	}
+	bare := strings.TrimSpace(strings.TrimPrefix(strings.TrimSuffix(r.Typed, r.Unit), r.Bound))
+	if n := report.TypedDecimals(bare); quantity.Show(r.Value, "", n) == bare { // its last digit is information
+		return strings.TrimSpace(r.Bound + " " + quantity.Show(r.Value, r.Unit, n))
 	}
 	decimals := 0
 	if r.Unit != "" { // a count has no decimals
-		decimals = max(quantity.Decimals(r.Value), report.TypedDecimals(r.Typed))
+		decimals = quantity.Decimals(r.Value)
 	}
-	out.Value = strings.TrimSpace(r.Bound + " " + quantity.Show(r.Value, r.Unit, decimals))
-	if r.Expect != nil {
-		out.Expected = expectedWords(r)
+	return strings.TrimSpace(r.Bound+" "+quantity.Show(r.Value, r.Unit, decimals)) + " (typed " + r.Typed + ")"
+}
+
+// clock leaves the day out of a moment of the day and offset named already.
+func clock(stamp, day string) string {
+	const date, offset = len("2006-01-02 "), len("2006-01-02 15:04:05 ")
+	if len(stamp) == len(report.StampLayout) && len(day) == len(stamp) && stamp[:date] == day[:date] && stamp[offset:] == day[offset:] {
+		return stamp[date : offset-1]
 	}
-	return out
+	return stamp
 }
 
 // expectedWords is what a reading should be, in its own unit, with the source.
@@ -168,97 +157,104 @@ func expectedWords(r report.AnswerLine) string {
 	if r.Expect.Source != "" {
 		text = strings.TrimSpace(text + " (" + r.Expect.Source + ")")
 	}
-	return text
+	return "expected " + text
 }
 
-func newPageValue(d checks.Derived) pageValue {
-	v := pageValue{Name: d.Name, Value: strings.TrimSpace(d.Bound + " " + d.Text()), Limit: d.LimitText(), Judged: d.Limit != nil, Verdict: d.Verdict}
+func valueText(d checks.Derived) string {
 	if !quantity.Finite(d.Value) {
-		v.Value = "cannot be worked out"
-	} else if math.IsNaN(d.U) {
-		v.Value += " (U not known)"
+		return "cannot be worked out"
 	}
-	if d.Rule == checks.RulePart || d.Rule == checks.RuleSimple && math.IsNaN(d.U) {
-		v.Value += ", rule: " + d.Rule
-	}
-	if v.Judged {
-		v.Share, v.Chance = scale.ShareOf(d).Words(), "not known"
-		if quantity.Finite(d.ChanceOut) {
-			v.Chance = chanceWords(d.ChanceOut)
-		}
-	}
-	return v
+	return strings.TrimSpace(d.Bound + " " + d.Text())
 }
 
-// chanceWords says a chance no finer than it is known.
-func chanceWords(p float64) string {
-	if p < 0.001 {
-		return "below 0.1 %"
+// doubtOf is how a value's uncertainty was left out of its judgement, "" where it was not.
+func doubtOf(d checks.Derived) string {
+	switch {
+	case d.Rule == checks.RulePart:
+		return d.Rule
+	case quantity.Finite(d.Value) && math.IsNaN(d.U):
+		return "U not known"
 	}
-	return quantity.Show(100*p, "%", 1)
+	return ""
 }
 
-// figuresOf draws what can be drawn of an attempt.
+// chanceWords says the chance that a value is out no finer than it is known, and nothing
+// where there is next to none.
+func chanceWords(d checks.Derived) string {
+	if !(d.ChanceOut >= 0.001) {
+		return ""
+	}
+	return "chance that it is out " + quantity.Show(100*d.ChanceOut, "%", 1)
+}
+
+// figuresOf draws what can be drawn of an attempt beside its points.
 func figuresOf(p report.CheckPage, a report.AttemptPage, anchor string) []figure {
 	var out []figure
-	add := func(f figure) {
-		if f.SVG != "" {
-			out = append(out, f)
+	add := func(f figure, head []string, rows [][]string) {
+		if f.SVG == "" {
+			return
 		}
+		for i := range head[1:] {
+			head[i+1] += "|num"
+		}
+		f.Numbers = newTable("Numbers of the picture", head...)
+		for _, r := range rows {
+			cells := make([]cell, len(r))
+			for i := range r {
+				cells[i] = text(r[i])
+			}
+			f.Numbers.add(cells...)
+		}
+		out = append(out, f)
 	}
 	of := fmt.Sprintf(", check %s, attempt %d", p.ID, a.Number)
 	if a.Diagram != nil {
 		if sides := sidesOf(a.Diagram); len(sides) > 0 {
 			f := figure{Anchor: anchor + "-phasors", Caption: "Phasors: " + a.Diagram.How + "."}
-			f.Head, f.Rows = diagramRows(sides)
 			f.SVG = phasorDiagram(f.Anchor, "Phasors"+of, a.Diagram)
-			add(f)
+			head, rows := diagramRows(sides)
+			add(f, head, rows)
 		}
 	}
 	if a.Course != nil {
 		f := figure{Anchor: anchor + "-course", Caption: strings.ToUpper(a.Course.Name[:1]) + a.Course.Name[1:] + " over time; " + report.CourseHow(a.Course) + "."}
 		f.SVG = coursePicture(f.Anchor, "Course"+of, a.Course)
-		f.Head, f.Rows = courseRows(a.Course)
-		add(f)
-	}
-	var judged []checks.Derived
-	for _, d := range a.Derived {
-		if d.Limit != nil {
-			judged = append(judged, d)
-		}
-	}
-	for n := 0; n*barRows < len(judged); n++ {
-		part := judged[n*barRows : min((n+1)*barRows, len(judged))]
-		f := figure{Anchor: fmt.Sprintf("%s-share-%d", anchor, n+1), Beside: "The numbers stand in the table above.",
-			Caption: "Share of the tolerance used: full dot pass, hollow diamond inconclusive, cross fail; whisker U (k = 2); a value beyond the picture stands at its edge with an arrow."}
-		f.SVG = toleranceBars(f.Anchor, "Share of tolerance"+of, part)
-		add(f)
+		head, rows := courseRows(a.Course)
+		add(f, head, rows)
 	}
 	return out
 }
 
-func newPageTrend(t *report.Trend, check string) *pageTrend {
-	out := &pageTrend{Jobs: t.Jobs}
+func newPageTrend(t *report.Trend, check string) *table {
+	labels := []string{"value"}
+	for _, j := range t.Jobs {
+		labels = append(labels, j.Job+" "+j.Day+"|num")
+	}
+	out := newTable("The judged values of this check in earlier jobs, oldest first. Verdicts are those of their time; dashed lines in the pictures are the limits of this job, where they lie near enough to be drawn.",
+		append(labels, "change|num", "limit of this job", "trend")...)
+	out.Quiet = false
 	for i, l := range t.Lines {
-		row := pageTrendRow{Name: l.Name, Limit: checks.Derived{Unit: l.Unit, Limit: &l.Limit}.LimitText(), SVG: trendPicture(fmt.Sprintf("%s-trend-%d", check, i+1), l, t.Jobs)}
+		cells := []cell{text(l.Name)}
 		before := math.NaN()
 		for k, v := range l.Values {
-			cell := pageTrendValue{Text: "none", Verdict: l.Verdicts[k], Known: quantity.Finite(v)}
-			if cell.Known {
-				cell.Text = quantity.Show(v, l.Unit, quantity.Decimals(v, l.Limit.Low, l.Limit.High))
+			c := text("none")
+			if quantity.Finite(v) {
+				c = below(quantity.Show(v, l.Unit, quantity.Decimals(v, l.Limit.Low, l.Limit.High)), l.Verdicts[k].String())
 				if k < len(l.Values)-1 {
 					before = v
 				}
 			}
-			row.Values = append(row.Values, cell)
+			cells = append(cells, c)
 		}
+		change := ""
 		if now := l.Values[len(l.Values)-1]; quantity.Finite(now) && quantity.Finite(before) {
-			row.Change = quantity.Show(now-before, l.Unit, quantity.Decimals(now))
+			change = quantity.Show(now-before, l.Unit, quantity.Decimals(now))
 			if now > before {
-				row.Change = "+" + row.Change
+				change = "+" + change
 			}
 		}
-		out.Rows = append(out.Rows, row)
+		out.add(append(cells, text(change), text(checks.Derived{Unit: l.Unit, Limit: &l.Limit}.LimitText()),
+			cell{Picture: trendPicture(fmt.Sprintf("%s-trend-%d", check, i+1), l, t.Jobs)})...)
 	}
 	return out
 }

@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"handback/report"
+	"handback/report/form"
 )
 
 // IsEarlierText tells why data is not the text of the handover of an earlier state of
-// the job.
-func IsEarlierText(data []byte, j *report.Job) error {
+// the job, in the job's own form or in the one that dress gives.
+func IsEarlierText(data []byte, j *report.Job, dress func(*report.Document) error) error {
 	for i := len(j.Entries); i > 0; i-- {
 		if !strings.Contains(string(data), j.Entries[i-1].Hash) {
 			continue
@@ -23,25 +24,31 @@ func IsEarlierText(data []byte, j *report.Job) error {
 		if err != nil {
 			return err
 		}
-		text, err := Text(d)
-		if err == nil && text != string(data) {
-			err = errors.New("its words are not those that this program makes of the record")
+		own := d.Form
+		if err := dress(d); err != nil {
+			return err
 		}
-		return err
+		for _, f := range []form.Form{d.Form, own} {
+			d.Form = f
+			if text, err := Text(d); err != nil || text == string(data) {
+				return err
+			}
+		}
+		return errors.New("its words are not those that this program makes of the record")
 	}
 	return fmt.Errorf("it names no entry of job %s", j.ID)
 }
 
-// IsEarlierPage tells why data is not a page of the handover of the job, by its
-// title: nobody types into a page.
+// IsEarlierPage tells why data is not a page of the handover of the job, by what its head
+// names: nobody types into a page.
 func IsEarlierPage(data []byte, j *report.Job) error {
 	head, _, _ := strings.Cut(string(data[:min(len(data), 4096)]), "</title>")
 	_, title, ok := strings.Cut(head, "<title>")
-	if !ok || !strings.HasPrefix(head, "<!DOCTYPE html>") || !strings.HasSuffix(title, pageTitle(j.ID)) {
+	if !ok || !strings.HasPrefix(head, "<!DOCTYPE html>") || !strings.Contains(head, digestName) || !strings.HasSuffix(title, " "+j.ID) {
 		return fmt.Errorf("it is no page of the handover of job %s", j.ID)
 	}
 	return nil
 }
 
-// pageTitle is how the title of a page ends.
-func pageTitle(job string) string { return ": handover record of job " + job }
+// digestName is how the head of a page names the data it shows.
+const digestName = `<meta name="handover-data-sha256" `

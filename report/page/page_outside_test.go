@@ -1,8 +1,6 @@
 package page
 
 import (
-	"bytes"
-	"context"
 	"image"
 	"image/png"
 	"os"
@@ -12,30 +10,11 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"handback/report"
 	"handback/report/files"
 	"handback/testdata/outside"
-	"handback/testdata/rig"
 )
-
-// browse runs headless Chromium on a file, in a profile of its own, and gives what it
-// prints.
-func browse(t *testing.T, page string, flags ...string) (out, said string) {
-	t.Helper()
-	within, done := context.WithTimeout(rig.Ctx, 2*time.Minute)
-	defer done()
-	all := append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-		"--disable-component-update", "--disable-sync", "--hide-scrollbars", "--enable-logging=stderr", "--v=0", "--user-data-dir=" + t.TempDir()}, flags...)
-	c := exec.CommandContext(within, outside.Tool(t, "chromium"), append(all, "file://"+page)...)
-	var stdout, stderr bytes.Buffer
-	c.Stdout, c.Stderr = &stdout, &stderr
-	if err := c.Run(); err != nil {
-		t.Fatalf("chromium: %v: %.2000s", err, stderr.String())
-	}
-	return stdout.String(), stderr.String()
-}
 
 // Chromium shows every page without a complaint, reads all its words, follows the
 // system's light or dark, and prints all of it on A4.
@@ -55,7 +34,7 @@ func TestOutside_Chromium_shows_the_page(t *testing.T) {
 			if err := files.Write(page, data, files.Over{Force: true}); err != nil {
 				t.Fatal(err)
 			}
-			dom, said := browse(t, page, "--dump-dom")
+			dom, said := outside.Browse(t, page, "--dump-dom")
 			if strings.Contains(said, "CONSOLE") {
 				t.Errorf("the browser complains: %.2000s", said)
 			}
@@ -92,7 +71,7 @@ func printedPage(t *testing.T, page string, d *report.Document) {
 	t.Helper()
 	pdftotext := outside.Tool(t, "pdftotext")
 	file := page + ".pdf"
-	browse(t, page, "--no-pdf-header-footer", "--print-to-pdf="+file)
+	outside.Browse(t, page, "--no-pdf-header-footer", "--print-to-pdf="+file)
 	out, err := exec.Command(pdftotext, "-layout", file, "-").Output()
 	if err != nil {
 		t.Fatal(err)
@@ -128,7 +107,7 @@ func lightAndDark(t *testing.T, page string) {
 	t.Helper()
 	shot := func(name string, flags ...string) image.Image {
 		file := page + "." + name + ".png"
-		browse(t, page, append(flags, "--screenshot="+file)...)
+		outside.Browse(t, page, append(flags, "--screenshot="+file)...)
 		f, err := os.Open(file)
 		if err != nil {
 			t.Fatal(err)

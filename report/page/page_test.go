@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -12,8 +13,11 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"handback/checks"
+	"handback/checks/calc"
 	"handback/checks/quantity"
 	"handback/report"
+	"handback/templates"
 	"handback/testdata/rig"
 )
 
@@ -115,6 +119,9 @@ func sayings(d *report.Document) []string {
 		out = append(out, m.ID, m.Name, m.Serial, m.Certificate, m.DueText, m.Category, m.InDate)
 		out = append(append(out, m.Accuracy...), m.UsedIn...)
 	}
+	for _, x := range d.Identity {
+		out = append(out, x.Text)
+	}
 	for _, n := range d.Notes {
 		out = append(out, n.Text, n.By, n.When)
 	}
@@ -124,30 +131,39 @@ func sayings(d *report.Document) []string {
 	return append(out, d.Cautions...)
 }
 
-// sayingsOf are the words of one check.
-func sayingsOf(p report.CheckPage) []string {
-	out := []string{p.ID, p.Title, p.At, p.Note, p.Shows, p.How, p.Verdict.String(), report.OnlyIfMore(p.State, p.Verdict.String())}
-	out = append(append(out, p.Cautions...), p.Sources...)
+// sayingsOf are the words of one check that its test sheet says, and those that it leaves to
+// the annexes.
+func sayingsOf(p report.CheckPage) (sheet, annex []string) {
+	sheet = []string{p.ID, p.Title, p.At, p.Note, p.Kind, p.Verdict.String(), report.OnlyIfMore(p.State, p.Verdict.String())}
+	annex = append(append([]string{p.Shows, p.How}, p.Cautions...), p.Sources...)
 	for _, a := range p.Attempts {
-		out = append(out, fmt.Sprintf("Attempt %d of %d", a.Number, len(p.Attempts)), a.By, a.When, a.Repeat, a.Stop, a.Rule, a.Until)
-		out = append(out, a.Cautions...)
+		if len(p.Attempts) > 1 {
+			sheet = append(sheet, fmt.Sprintf("Attempt %d of %d", a.Number, len(p.Attempts)))
+		}
+		sheet = append(append(sheet, a.By, a.When, a.Repeat, a.Stop, a.Rule, a.Until), a.Cautions...)
 		for _, r := range a.Readings {
-			out = append(out, r.Label, r.Typed, r.Word, r.Meter, r.Remark)
-			if r.Expect != nil && r.Number {
-				out = append(out, r.Expect.Source)
+			sheet = append(sheet, r.Label, clock(r.Word, a.When), r.Meter, r.Happened)
+			if r.Number {
+				sheet = append(sheet, r.Typed)
+			} else {
+				annex = append(annex, r.Typed)
 			}
 		}
 		for _, x := range a.Derived {
-			out = append(append(out, x.Name, x.LimitText()), x.Working...)
+			annex = append(annex, x.Working...)
+			sheet = append(sheet, x.LimitText())
 			if quantity.Finite(x.Value) {
-				out = append(out, x.Text())
+				sheet = append(sheet, x.Text())
 			}
 		}
 		for _, r := range a.Reasons {
-			out = append(out, r.Words)
+			annex = append(annex, r.Words)
+			if r.Verdict != checks.Pass {
+				sheet = append(sheet, r.Words)
+			}
 		}
 	}
-	return out
+	return sheet, annex
 }
 
 func TestPage_says_all_the_document_says(t *testing.T) {
@@ -155,25 +171,24 @@ func TestPage_says_all_the_document_says(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			root := pageOf(t, d)
 			whole, said := root.text(), 0
-			for _, s := range sayings(d) {
-				said++
-				if !strings.Contains(whole, report.Flat(s)) {
-					t.Errorf("not on the page: %.200q", s)
+			look := func(where, text string, words []string) {
+				for _, s := range words {
+					said++
+					if !strings.Contains(text, report.Flat(s)) {
+						t.Errorf("%s: not on the page: %.200q", where, s)
+					}
 				}
 			}
+			look("job", whole, sayings(d))
 			articles := root.all("article")
 			pages := d.Pages()
 			if len(articles) != len(pages) {
 				t.Fatalf("%d checks on the page, %d in the document", len(articles), len(pages))
 			}
 			for i, p := range pages {
-				text := articles[i].text()
-				for _, s := range sayingsOf(p) {
-					said++
-					if !strings.Contains(text, report.Flat(s)) {
-						t.Errorf("check %s: not on the page: %.200q", p.ID, s)
-					}
-				}
+				sheet, annex := sayingsOf(p)
+				look("check "+p.ID, articles[i].text(), sheet)
+				look("annexes for "+p.ID, whole, annex)
 			}
 			if said < 80 {
 				t.Errorf("%d sayings looked for: a job has more", said)
@@ -182,18 +197,67 @@ func TestPage_says_all_the_document_says(t *testing.T) {
 	}
 }
 
+// What is signed comes first, what is looked up last: certificate, test sheets, log,
+// annexes, and in these the cautions last.
+func TestPage_order(t *testing.T) {
+	var order []string
+	pageOf(t, stories(t)["told"]).each(func(n *node, above []*node) {
+		switch {
+		case n.Name == "section" && n.Attrs["id"] != "":
+			order = append(order, n.Attrs["id"])
+		case n.Name == "summary":
+			order = append(order, n.text())
+		case n.Name == "details" && n.Attrs["open"] != "":
+			t.Error("an annex is open")
+		}
+	})
+	want := []string{"certificate", "reading", "group-1", "group-2", "log", "annexes", "Method, kind by kind (not printed)",
+		"Workings: every reason and how values were worked out (not printed)", "Nameplate data that predictions rest on (not printed)", "Instruments, ranges and accuracy (not printed)", "Entries (not printed)", "Cautions (not printed)"}
+	if diff := cmp.Diff(want, order); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+// What did not pass stands first in a check's table, a repeat below what it repeats, and a
+// value that is a reading as it was taken in the reading's row.
+func TestPage_points(t *testing.T) {
+	judged := func(key, name string, v checks.Verdict, e *calc.Expr, x float64) checks.Derived {
+		return checks.Derived{Key: key, Name: name, Value: x, Unit: "V", Expr: e, Limit: checks.AtMost(50, "plan"), Verdict: v}
+	}
+	read := func(key string, x float64) report.AnswerLine {
+		return report.AnswerLine{Key: key, Label: "reading " + key, Typed: quantity.Short(x), Value: x, Number: true, Unit: "V"}
+	}
+	a, b := calc.Reading("a", "a", "V"), calc.Reading("b", "b", "V")
+	p := report.CheckPage{ID: "x", Verdict: checks.Pass, Attempts: []report.AttemptPage{
+		{Number: 1, Judged: true, Verdict: checks.Fail, Readings: []report.AnswerLine{read("a", 3), read("b", 60)},
+			Derived: []checks.Derived{judged("a", "volts a", checks.Pass, a, 3), judged("b", "volts b", checks.Fail, calc.Abs(b), 60), judged("d", "difference", checks.Fail, b.Sub(a), 57)}},
+		{Number: 2, Judged: true, Verdict: checks.Pass, Readings: []report.AnswerLine{read("b", 4)},
+			Derived: []checks.Derived{judged("b", "volts b", checks.Pass, calc.Abs(b), 4), {Key: "m", Name: "mean", Value: 4, Unit: "V"}}}}}
+	c := newPageCheck(p, 1)
+	var rows []string
+	for _, r := range c.Points.Rows {
+		rows = append(rows, fmt.Sprint(r.Cells[0].Text, " ", r.Cells[1].Text, " ", r.Cells[2].Text, " ", r.Cells[5].Mark))
+	}
+	want := []string{"reading b 1 60 V fail", "reading b 2 4 V pass", "difference 1 57 V fail", "reading a 1 3 V pass"}
+	if diff := cmp.Diff(want, rows); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if shown := c.Sheets[1].Shown; len(shown) != 1 || shown[0].Label != "mean" || len(c.Sheets[0].Read) != 0 {
+		t.Errorf("beside the table: %v, %v", c.Sheets[0].Read, shown)
+	}
+}
+
 // Readings, expectations and values stand as numbers in their units: told by hand
 // from what the stories type.
 func TestPage_shows_numbers_in_their_units(t *testing.T) {
 	all := stories(t)
 	for _, c := range []struct{ story, want string }{
-		{"told", "L2-E 1.2 GΩ 1200 MΩ"}, // typed, and in the unit of its field
-		{"told", "L1-L2 440.9 440.9 V"},
-		{"told", "neutral to earth volts 0.8 V 0.80 V"},
+		{"told", "1200 MΩ (typed 1.2 GΩ)"}, // in the unit of its field
+		{"told", "neutral to earth volts 0.800 ± 0.034 V at most 5 V (plan) 16 % pass read 0.8 V"},
 		{"told", "NOT READY: 1 check and 1 hold point open"},
-		{"on the bar", "T1 L1-L2 420.0 420.0 V 360.0 to 440.0 V (nominal volts) dmm"},
-		{"on the bar", "L1 242.4 V 0.01° 243.3 V 0.51° 2.29 V"},                                               // 420/√3, half a degree ahead, 2.3 V read across
-		{"an hour apart", "125.50 ± 0.93 V at most 20 V (5 % of nominal, about 5° apart) 628 % 100.0 % fail"}, // 125.5/20; U = 0.5 %·125.5 + 0.3 = 0.9275 V
+		{"on the bar", "T1 L1-L2 420.0 V expected 360.0 to 440.0 V (nominal volts)"},
+		{"on the bar", "L1 242.4 V 0.01° 243.3 V 0.51° 2.29 V"},                                                                     // 420/√3, half a degree ahead, 2.3 V read across
+		{"an hour apart", "125.50 ± 0.93 V at most 20 V (5 % of nominal, about 5° apart) 628 % fail chance that it is out 100.0 %"}, // 125.5/20; U = 0.5 %·125.5 + 0.3 = 0.9275 V
 		{"an hour apart", "STOP T2 is displaced from T1 by 30.0°"},
 		{"on the bar", "limit 120.2 °C: 100 K over the ambient of the last quarter (IEC 60076-11, class F)"},
 	} {
@@ -213,7 +277,7 @@ func TestPage_cover_counts_the_flags_it_leaves_out(t *testing.T) {
 	}
 	root := pageOf(t, d)
 	cover := root.all("section")[0].text()
-	if !strings.Contains(cover, "flag 10!") || strings.Contains(cover, "flag 11!") || !strings.Contains(cover, "and 2 more: all stand under") {
+	if !strings.Contains(cover, "flag 10!") || strings.Contains(cover, "flag 11!") || !strings.Contains(cover, "and 2 more: all stand in the") {
 		t.Errorf("the cover: %.400s", cover)
 	}
 }
@@ -258,17 +322,43 @@ func TestPage_pictures_stand_where_they_belong(t *testing.T) {
 	of := func(story string) []string {
 		var out []string
 		for _, s := range pageOf(t, stories(t)[story]).all("svg") {
-			out = append(out, s.Kids[0].text())
+			if s.Attrs["role"] == "img" {
+				out = append(out, s.Kids[0].text())
+			}
 		}
 		return out
 	}
-	want := []string{"Phasors, check across, attempt 1", "Share of tolerance, check across, attempt 1", "Phasors, check balance, attempt 1",
-		"Share of tolerance, check balance, attempt 1", "Course, check soak, attempt 1", "Share of tolerance, check soak, attempt 1"}
+	want := []string{"Phasors, check across, attempt 1", "Phasors, check balance, attempt 1", "Course, check soak, attempt 1"}
 	if diff := cmp.Diff(want, of("on the bar")); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 	if got := of("a year on"); len(got) < len(want)+10 || !slices.Contains(got, "Trend of volts across the incomer of T2, pole L1") {
 		t.Errorf("with an earlier job: %q", got)
+	}
+}
+
+// Every label that the page hands to its templates is one that a language can know: it
+// stands among their words. What names a side of a picture or an earlier job is none.
+func TestPage_labels_are_known(t *testing.T) {
+	fixed, err := templates.FixedWords()
+	if err != nil {
+		t.Fatal(err)
+	}
+	handed, earlier := 0, regexp.MustCompile(`^\S+ \d{4}-\d\d-\d\d$`)
+	for name, d := range stories(t) {
+		known := func(label string) string {
+			handed++
+			if !slices.Contains(fixed, label) && !strings.HasSuffix(label, ", volts") && !strings.HasSuffix(label, ", angle") && !earlier.MatchString(label) {
+				t.Errorf("%s: the label %q stands in no template", name, label)
+			}
+			return label
+		}
+		if _, err := templates.Page("page", newPage(d), known); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if handed < 500 {
+		t.Errorf("%d labels: there are more", handed)
 	}
 }
 
@@ -298,8 +388,8 @@ func BenchmarkPage(b *testing.B) {
 
 // No chance is printed finer than it is known.
 func TestChanceWords(t *testing.T) {
-	for p, want := range map[float64]string{0: "below 0.1 %", 1e-5: "below 0.1 %", 0.000999: "below 0.1 %", 0.001: "0.1 %", 0.1791: "17.9 %", 1: "100.0 %"} {
-		if got := chanceWords(p); got != want {
+	for p, want := range map[float64]string{math.NaN(): "", 0: "", 0.000999: "", 0.001: "chance that it is out 0.1 %", 0.1791: "chance that it is out 17.9 %", 1: "chance that it is out 100.0 %"} {
+		if got := chanceWords(checks.Derived{ChanceOut: p}); got != want {
 			t.Errorf("%v prints %q, want %q", p, got, want)
 		}
 	}

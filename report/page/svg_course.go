@@ -12,9 +12,9 @@ import (
 )
 
 const (
-	courseWidth, courseHeight = 720.0, 320.0
-	courseLeft, courseRight   = 64.0, 700.0
-	courseTop, courseBottom   = 16.0, 270.0
+	courseWidth, courseHeight = 520.0, 250.0
+	courseLeft, courseRight   = 52.0, 506.0
+	courseTop, courseBottom   = 16.0, 204.0
 	courseSteps               = 60 // pieces the curve is drawn in
 )
 
@@ -53,7 +53,7 @@ func coursePicture(id, title string, c *checks.Course) template.HTML {
 	for _, l := range c.Lines {
 		if quantity.Finite(l.Value) {
 			s.line("limit long", courseLeft, g.y(l.Value), courseRight, g.y(l.Value))
-			s.say("label", "end", courseRight-6, g.y(l.Value)-6, brief(l.Text, 90))
+			s.say("label", "end", courseRight-6, g.y(l.Value)-6, brief(l.Text, 72))
 		}
 	}
 	if c.Curve != nil {

@@ -26,7 +26,7 @@ func oneLine(id, title string, p *oneline.Picture) template.HTML {
 	if p == nil || len(p.Bars) == 0 {
 		return ""
 	}
-	s := newSVG(id, float64(p.Columns)*oneColumn+60, oneTop+float64(p.Levels)*oneLevel, title, oneLineWords(p))
+	s := newSVG(id, float64(p.Columns)*oneColumn+60, oneHigh(p), title, oneLineWords(p))
 	for i, b := range p.Bars {
 		y := barY(b.Level)
 		x := float64(b.Left)*oneColumn + oneInset
@@ -38,6 +38,17 @@ func oneLine(id, title string, p *oneline.Picture) template.HTML {
 		s.link(p, k, p.OfLinks[i])
 	}
 	return s.done()
+}
+
+// oneHigh is as high as what hangs below the lowest bars needs, or their words alone.
+func oneHigh(p *oneline.Picture) float64 {
+	lowest := p.Levels - 1
+	for _, k := range p.Links {
+		if p.Bars[k.Upper].Level == lowest && !k.Next {
+			return barY(p.Levels)
+		}
+	}
+	return barY(lowest) + 56
 }
 
 func barY(level int) float64  { return oneTop + float64(level)*oneLevel }

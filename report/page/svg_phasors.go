@@ -39,11 +39,11 @@ func tipOf(p checks.Phasor) complex128 { return complex(p.Re, p.Im) }
 func degrees(z complex128) float64 { return cmplx.Phase(z) * 180 / math.Pi }
 
 const (
-	starWide   = 420.0 // room for the names on both sides
-	ringWide   = 300.0 // of the differences
-	starHeight = 400.0
-	starRadius = 125.0
-	starCentre = 190.0 // below the top
+	starWide   = 340.0 // room for the names on both sides
+	ringWide   = 250.0 // of the differences
+	starHeight = 300.0
+	starRadius = 90.0
+	starCentre = 142.0 // below the top
 )
 
 // phasorDiagram draws the sides on one another, the first with full lines and full

@@ -13,6 +13,7 @@ import (
 // summary is what the template of the text places. All of it is on one line each
 // and free of control characters.
 type summary struct {
+	Heading, Number                string // of the owner's form
 	Job, Title, Site, Work, Permit string
 	Opened, Last                   string
 	Overall                        string
@@ -44,7 +45,7 @@ type summaryHold struct {
 // Text is the summary for a terminal or a mail: no line is longer than 80 signs.
 // The error names what the template lacks.
 func Text(d *report.Document) (string, error) {
-	s := summary{Job: report.Flat(d.Job), Title: report.Flat(d.Title), Site: report.Flat(d.Site), Work: report.Flat(d.Work), Permit: report.Flat(d.Permit), Opened: d.Opened, Last: d.Last,
+	s := summary{Heading: report.Flat(d.Form.Heading), Number: report.Flat(d.Form.Number), Job: report.Flat(d.Job), Title: report.Flat(d.Title), Site: report.Flat(d.Site), Work: report.Flat(d.Work), Permit: report.Flat(d.Permit), Opened: d.Opened, Last: d.Last,
 		Overall: report.Flat(report.OverallWords(d.Overall)), Entries: d.Entries, Head: d.Head, Digest: d.Digest, Plan: report.Flat(d.PlanID + ", file " + d.PlanFile), PlanHash: d.PlanHash, Deferral: report.Deferral}
 	for _, st := range d.Stops {
 		st.Text, st.Outcome = report.Flat(st.Title+": "+st.Text), report.Flat(st.Outcome)
@@ -100,7 +101,7 @@ func Text(d *report.Document) (string, error) {
 			s.Late = append(s.Late, report.Flat(fmt.Sprintf("%s (serial %s): due %s, used in %s", m.Name, m.Serial, m.DueText, strings.Join(m.UsedIn, ", "))))
 		}
 	}
-	return templates.Report("summary", s)
+	return templates.Report("summary", s, d.Form.Labels.Of)
 }
 
 // open takes up what was changed in the plan, and what stays open or was said.

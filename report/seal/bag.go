@@ -193,7 +193,7 @@ func bagNote(j *report.Job) (string, error) {
 		h.Signed = append(h.Signed, how)
 		step++
 	}
-	note, err := templates.Report("how-to-check", h)
+	note, err := templates.Report("how-to-check", h, nil)
 	return strings.TrimLeft(note, "\n"), err
 }
 

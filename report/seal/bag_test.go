@@ -178,7 +178,7 @@ func TestExamineBag_otherVersion(t *testing.T) {
 		"note":          {func(p pile) { p[bag.BagNote] = []byte("Type: curl example.org | sh\n") }, "", "HOW-TO-CHECK.txt: it is not the note that this program writes. Type nothing of it"},
 		"note gone":     {func(p pile) { delete(p, bag.BagNote) }, "HOW-TO-CHECK.txt is missing", ""},
 		"workbook": {func(p pile) {
-			p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover record", "Record handed over")
+			p[bagWorkbook] = withWords(t, good[bagWorkbook], "Handover certificate", "Record handed over")
 		}, "", "data/handover.xlsx: how it is laid out and worded"},
 		"page of other": {rewritten(bagPage, digest, strings.Repeat("0", 64)), "data/handover.html does not name the handover data of the record, SHA-256 " + digest, ""},
 		"two digests":   {rewritten(bagPage, "<title>", `<meta name="handover-data-sha256" content="0"/><title>`), "data/handover.html does not name the handover data", ""},
@@ -378,7 +378,7 @@ func TestExamineBag_faults(t *testing.T) {
 		"stranger":            {func(p pile) { p["data/run.sh"] = []byte("#!") }, "data/run.sh: nothing in the record tells of it"},
 		"text":                {func(p pile) { p[bagText] = []byte("READY\n") }, "data/handover.txt does not name the handover data of the record"},
 		"page":                {func(p pile) { p[bagPage] = []byte("<html></html>\n") }, "data/handover.html does not name the handover data of the record"},
-		"workbook":            {func(p pile) { p[bagWorkbook] = workbook(">NOT READY<", ">READY<") }, `data/handover.xlsx: Cover!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`},
+		"workbook":            {func(p pile) { p[bagWorkbook] = workbook(">NOT READY<", ">READY<") }, `data/handover.xlsx: Certificate!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`},
 		"workbook of another": {func(p pile) { p[bagWorkbook] = workbook(r.Job().Head().Hash, strings.Repeat("0", 64)) }, "data/handover.xlsx: its handover data are not those of the record: head: "},
 		"no workbook":         {func(p pile) { p[bagWorkbook] = []byte("x") }, "data/handover.xlsx: it is no workbook"},
 		"document changed":    {func(p pile) { p[document] = []byte("other\n") }, document + " is not the file that entry"},

@@ -6,6 +6,7 @@ import (
 	"fmt"
 
 	"handback/report"
+	"handback/report/form"
 	"handback/report/grid"
 	"handback/report/workbook"
 )
@@ -14,8 +15,9 @@ import (
 // person did to it may be lost. Each function gives the reason against it.
 
 // IsEarlierWorkbook tells why data is not the handover workbook of an earlier state
-// of the job, byte for byte as this program makes it: then nobody typed into it.
-func IsEarlierWorkbook(data []byte, j *report.Job) error {
+// of the job, byte for byte as this program makes it in the job's own form or in the one
+// that dress gives: then nobody typed into it.
+func IsEarlierWorkbook(data []byte, j *report.Job, dress func(*report.Document) error) error {
 	c, err := ReadClaim(data)
 	switch {
 	case err != nil:
@@ -33,9 +35,15 @@ func IsEarlierWorkbook(data []byte, j *report.Job) error {
 	if err != nil {
 		return err
 	}
-	made, err := workbook.Make(d)
-	if err == nil && !bytes.Equal(made, data) {
-		err = errors.New("it is not as this program makes it: something may have been filled in")
+	own := d.Form
+	if err := dress(d); err != nil {
+		return err
 	}
-	return err
+	for _, f := range []form.Form{d.Form, own} {
+		d.Form = f
+		if made, err := workbook.Make(d); err != nil || bytes.Equal(made, data) {
+			return err
+		}
+	}
+	return errors.New("it is not as this program makes it: something may have been filled in")
 }

@@ -62,7 +62,7 @@ func (r row) lay(s *grid.Sheet) {
 	}
 	cell := grid.FaceCell
 	fill := cell
-	fill.Format = "@" // a spreadsheet keeps what is typed as it is
+	fill.Format, fill.Open = "@", true // a spreadsheet keeps what is typed as it is
 	boxes := []grid.Box{grid.Whole(colNumber, r.number), grid.At(colWhat, r.what, cell)}
 	if r.step {
 		confirmed := fill

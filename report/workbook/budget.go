@@ -17,7 +17,7 @@ import (
 const noiseText = "1E-10"
 
 // roundingPart is the part of a value under which a contribution is the rounding of the
-// computer and shows as 0, such as that of a common error which cancels.
+// computer and counts as 0, such as that of a common error which cancels.
 const roundingPart = 1e-12
 
 // spreadFormula is a value's uncertainty U, over u and the most beside it.
@@ -36,7 +36,7 @@ func (w *working) budget(d checks.Derived) (standard, most string) {
 		squares, sums = append(squares, "("+half+")^2"), append(sums, all)
 	}
 	for _, label := range b.Unstated {
-		w.s.Add(said(workName, label), said(workUnit, ""), grid.Across(workKind, workGroup, "its accuracy is not stated: it is not in the sum", grid.FaceCell))
+		w.s.Add(said(workName, label), said(workUnit, ""), grid.Across(workKind, workGroup, w.s.Label("its accuracy is not stated: it is not in the sum"), grid.FaceCell))
 	}
 	if len(b.Groups) == 0 {
 		return "0", "0"
@@ -77,34 +77,35 @@ func (w *working) errorGroup(number string, g calc.ErrorGroup, rounding float64)
 func (w *working) contribution(adds string, g calc.ErrorGroup, c calc.Contribution, rounding float64) grid.Cell {
 	row := grid.Cell{Sheet: w.s.Name, Row: len(w.s.Rows) + 1, Col: workPart}
 	half, standard, sens := row.In(workHalf).Name(), row.In(workStandard).Name(), row.In(workSens).Name()
-	shares := []grid.Box{workNumber(workSens, c.Sensitivity(), "", ""), workNumber(workPart, c.Share(), sens+"*"+standard, "")}
+	sensitivity, share := c.Sensitivity(), c.Share()
 	if c.Change <= rounding {
-		shares[0].Look.Format, shares[1].Look.Format = "0", "0"
+		sensitivity, share = 0, 0
 	}
-	w.s.Add(append(shares, said(workName, errorWords(c)), said(workUnit, report.UnitWords(c.Unit)), said(workKind, groupWords(g)), workNumber(workValue, c.Estimate, "", ""),
-		workNumber(workHalf, c.Half, "", "±"), said(workShape, "rectangular"), workNumber(workStandard, c.StandardError(), half+"/SQRT(3)", ""), said(workGroup, adds))...)
+	shares := []grid.Box{w.number(workSens, sensitivity, "", ""), w.number(workPart, share, sens+"*"+standard, "")}
+	w.s.Add(append(shares, said(workName, w.errorWords(c)), said(workUnit, report.UnitWords(c.Unit)), said(workKind, w.groupWords(g)), w.number(workValue, c.Estimate, "", ""),
+		w.number(workHalf, c.Half, "", "±"), said(workShape, w.s.Label("rectangular")), w.number(workStandard, c.StandardError(), half+"/SQRT(3)", ""), said(workGroup, adds))...)
 	return row
 }
 
 // errorWords name the input of a contribution.
-func errorWords(c calc.Contribution) string {
+func (w *working) errorWords(c calc.Contribution) string {
 	switch c.Sort {
 	case calc.GainError:
-		return "share of the reading, common"
+		return w.s.Label("share of the reading, common")
 	case calc.RangeError:
-		return "error of the range, together"
+		return w.s.Label("error of the range, together")
 	case calc.BendError:
-		return c.Label + ", error of the range alone"
+		return w.s.Label("%s, error of the range alone", c.Label)
 	case calc.DigitError:
-		return c.Label + ", digits"
+		return w.s.Label("%s, digits", c.Label)
 	}
 	return c.Label
 }
 
 // groupWords name the instrument and range of a group.
-func groupWords(g calc.ErrorGroup) string {
+func (w *working) groupWords(g calc.ErrorGroup) string {
 	if g.Of == "" {
-		return "plan or earlier check"
+		return w.s.Label("plan or earlier check")
 	}
-	return g.Meter + ", " + g.Of + " to " + quantity.Show(g.Top, quantity.BaseUnit(g.Of), quantity.Decimals(g.Top))
+	return w.s.Label("%s, %s to %s", g.Meter, g.Of, quantity.Neat(g.Top, quantity.BaseUnit(g.Of)))
 }

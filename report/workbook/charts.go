@@ -17,17 +17,19 @@ import (
 // printed page.
 const chartRows = 32
 
-// Columns of the table of shares on the sheet of results.
+// Columns of the table of shares.
 const (
 	colShareName = 2
 	colShareIn   = 4
 	colShareOut  = 5
 	colChart     = 6
+	colChartEnd  = 10
 )
 
-// shares lays out, on the sheet of results, where every judged value stands between
-// its limits, with a chart beside. Shares are those of shareOf, as formulas.
+// shares lays out where every judged value stands between its limits, with a chart beside.
+// Shares are those of shareOf, as formulas.
 func (b *book) shares(s *grid.Sheet) {
+	b.annex(s, "Where each judged value stands between its limits", 5, 16, 28, 18, 17, 42, 9, 7, 12, 24)
 	type value struct {
 		name string
 		at   grid.Cell
@@ -36,7 +38,7 @@ func (b *book) shares(s *grid.Sheet) {
 	}
 	var all []value
 	for _, p := range b.doc.Pages() {
-		a := lastJudged(p)
+		a := p.Newest()
 		if a == nil {
 			continue
 		}
@@ -51,8 +53,8 @@ func (b *book) shares(s *grid.Sheet) {
 		s.Gap(8)
 		s.Heading("Where each judged value stands between its limits")
 		if first == 0 {
-			s.Add(grid.Across(1, colRecorded, "±100 % is a limit, 0 the middle between two, or as far from a single one as can be. A low limit alone is turned about: "+
-				"−50 % is twice the limit. Uncertainties are not drawn.", grid.FaceSmall))
+			s.Add(grid.Across(1, colChartEnd, b.Label("±100 % is a limit, 0 the middle between two, or as far from a single one as can be. A low limit alone is turned about: "+
+				"−50 % is twice the limit. Uncertainties are not drawn."), grid.FaceSmall))
 		}
 		part := all[first:min(first+chartRows, len(all))]
 		s.Columns(grid.At(1, "no", grid.Look{}), grid.Across(colShareName, colShareIn-1, "check: value", grid.Look{}), grid.At(colShareIn, "passes", grid.Look{}), grid.At(colShareOut, "does not pass", grid.Look{}))
@@ -67,7 +69,7 @@ func (b *book) shares(s *grid.Sheet) {
 			s.Add(grid.Whole(1, first+i+1), name, in, out)
 		}
 		bottom := grid.Cell{Sheet: s.Name, Row: len(s.Rows), Col: colShareName}
-		s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colChart).Up(1), Chart: shareChart(top, bottom)})
+		s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colChart).Up(1), Chart: shareChart(top, bottom, b.Label("Where each judged value stands between its limits"))})
 	}
 }
 
@@ -109,13 +111,13 @@ func chartText(size float64) *excelize.Font {
 
 // shareChart draws shares as bars: grey where a value passes, black where it does
 // not, with lines at the limits.
-func shareChart(top, bottom grid.Cell) *excelize.Chart {
+func shareChart(top, bottom grid.Cell, words string) *excelize.Chart {
 	black := excelize.LineOptions{Type: excelize.LineSolid, Fill: solid("000000"), Width: 0.75}
 	series := func(col int, grey string) excelize.ChartSeries {
 		return excelize.ChartSeries{Name: area(top.In(col).Up(1), top.In(col).Up(1)), Categories: area(top, bottom), Values: area(top.In(col), bottom.In(col)), Fill: solid(grey), Line: black}
 	}
 	return &excelize.Chart{Type: excelize.Bar, Series: []excelize.ChartSeries{series(colShareIn, "A6A6A6"), series(colShareOut, "000000")},
-		Format:    excelize.GraphicOptions{AltText: "Where each judged value stands between its limits; the numbers stand in the table beside it."},
+		Format:    excelize.GraphicOptions{AltText: words},
 		Dimension: excelize.ChartDimension{Width: 610, Height: grid.RowsHigh(bottom.Row - top.Row + 1)},
 		Legend:    excelize.ChartLegend{Position: "top", Font: chartText(8)}, GapWidth: new(uint(40)), Overlap: new(100),
 		XAxis: excelize.ChartAxis{ReverseOrder: true, TickLabelPosition: excelize.ChartTickLabelLow, Font: *chartText(7)},
@@ -129,6 +131,7 @@ const (
 	colRead    = 3
 	colCurve   = 4
 	colLines   = 5 // and on to the right
+	colCourse  = 7 // chart
 )
 
 // lineNames are the limits across a course; how each comes about is said below.
@@ -137,16 +140,39 @@ var lineNames = []string{"limit", "second limit"}
 // courseHigh is how many rows a chart of a course takes.
 const courseHigh = 15
 
+// courses makes the sheet of what was read over time, each with its curve and limits; nil
+// when nothing was. It is printed only where one of them did not pass.
+func (b *book) courses() *grid.Sheet {
+	s := b.Sheet("Courses")
+	s.Landscape, s.Unprinted = true, true
+	s.Widths = []float64{31, 13, 12, 9, 11, 11, 21, 14, 7}
+	s.Add(grid.Across(1, 6, b.Label("Readings over time"), grid.Look{Size: 14, Bold: true}), grid.Across(7, 9, b.Label("job %s", b.doc.Job), grid.Look{Size: 10, Bold: true, Align: "right"}))
+	for _, p := range b.doc.Pages() {
+		for _, a := range p.Attempts {
+			if a.Course == nil {
+				continue
+			}
+			if _, ok := scale.GridOf(a.Course); !ok {
+				continue
+			}
+			s.Block()
+			s.Gap(6)
+			s.Add(grid.Across(1, 8, b.Label("%s (%s), attempt %d", p.Title, p.ID, a.Number), grid.FaceHead), grid.At(9, nil, grid.FaceHead))
+			course(s, a.Course)
+			s.Unprinted = s.Unprinted && a.Verdict == checks.Pass
+		}
+	}
+	if len(s.Charts) == 0 {
+		return nil
+	}
+	return s
+}
+
 // course lays out a reading over time with the curve through it and its limits, and
 // a chart beside.
-func (b *book) course(s *grid.Sheet, c *checks.Course) {
-	if _, ok := scale.GridOf(c); !ok {
-		return
-	}
-	s.Block()
-	s.Gap(3)
+func course(s *grid.Sheet, c *checks.Course) {
 	lines := c.Lines[:min(len(c.Lines), len(lineNames))]
-	heads := []grid.Box{grid.At(1, c.Name+", drawn from the readings by handback", grid.Look{}), grid.At(colMinutes, "minutes", grid.Look{}), grid.At(colRead, "read, "+c.Unit, grid.Look{}), grid.At(colCurve, "curve", grid.Look{})}
+	heads := []grid.Box{grid.At(1, s.Label("%s, drawn from the readings by handback", c.Name), grid.Look{}), grid.At(colMinutes, "minutes", grid.Look{}), grid.At(colRead, s.Label("read, %s", c.Unit), grid.Look{}), grid.At(colCurve, "curve", grid.Look{})}
 	for i := range lines {
 		heads = append(heads, grid.At(colLines+i, lineNames[i], grid.Look{}))
 	}
@@ -174,7 +200,7 @@ func (b *book) course(s *grid.Sheet, c *checks.Course) {
 		s.Said(lineNames[i], strings.TrimPrefix(l.Text, "limit "))
 	}
 	bottom := grid.Cell{Sheet: s.Name, Row: top.Row + len(c.Minutes) - 1, Col: colMinutes}
-	s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colSource), Chart: courseChart(c, top, bottom, len(lines))})
+	s.Charts = append(s.Charts, grid.PlacedChart{At: top.In(colCourse), Chart: courseChart(c, top, bottom, len(lines))})
 }
 
 func courseChart(c *checks.Course, top, bottom grid.Cell, lines int) *excelize.Chart {

@@ -1,6 +1,11 @@
-// Package workbook makes the handover workbook of a document: a cover of one page to
-// sign, results, flags, one sheet a group of checks with a sheet of its working,
-// pictures, instruments and entries.
+// Package workbook makes the handover workbook of a document. Printed are a certificate to
+// sign, a test sheet for every group of checks, and the log with the registers and the
+// diagram of the plant. Annexes are in sight and not printed: method, where values stand
+// between their limits, flags, instruments, entries, the plan, workings, courses, pictures.
+//
+// A test sheet prints what a reader needs of each reading and value, once, in one line;
+// what an assessor needs beside it stands in columns right of the printed ones, see
+// layout.go.
 //
 // Make lays out first and writes then. While sheets are laid out the Layout keeps the
 // place of every reading, word, derived value and verdict: a Spot names what a cell

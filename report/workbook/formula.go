@@ -22,8 +22,8 @@ func ifThere(limit, test, none string) string {
 
 // chanceFormula is the chance that the value is out, as checks works it out
 // (JCGM 106:2012, 7), over its standard uncertainty and the most that any error can
-// be, which stand in its working.
-func chanceFormula(c, working grid.Cell) string {
+// be, which stand in its working; notKnown where there is none.
+func chanceFormula(c, working grid.Cell, notKnown string) string {
 	changed := working.In(workChanged).Ref()
 	at := comparedCells(c, changed)
 	value, u, low, high := at(checks.CellValue), at(checks.CellU), at(checks.CellLow), at(checks.CellHigh)
@@ -33,7 +33,7 @@ func chanceFormula(c, working grid.Cell) string {
 		return "IF(" + d + ">=" + most + ",0,IF(" + d + "<=-" + most + ",1,BETADIST((1-(" + d + ")/" + most + ")/2," + shape + "," + shape + ")))"
 	}
 	out := ifThere(high, tail(high+"-"+value), "0") + "+" + ifThere(low, tail(value+"-"+low), "0")
-	return "IF(OR(COUNT(" + value + "," + u + ")<2," + changed + ">0)," + grid.Quoted(grid.NotKnown) + ",IF(" + u + "=0,IF(" + checks.Inside(false).Formula(at) + ",0,1),IF(" + out + "<" + leastChanceText + ",0,MIN(1," + out + "))))"
+	return "IF(OR(COUNT(" + value + "," + u + ")<2," + changed + ">0)," + grid.Quoted(notKnown) + ",IF(" + u + "=0,IF(" + checks.Inside(false).Formula(at) + ",0,1),IF(" + out + "<" + leastChanceText + ",0,MIN(1," + out + "))))"
 }
 
 // leastChanceText is under what a chance counts as none, see checks.

@@ -14,7 +14,9 @@ import (
 // where everything stands by now.
 func (b *book) link() {
 	for _, p := range b.doc.Pages() {
-		if a := lastJudged(p); a != nil {
+		b.Link(b.layout.Results[p.ID].In(certNumber), b.layout.Checks[p.ID])
+		b.Link(b.layout.Checks[p.ID].In(colTyped), b.layout.Results[p.ID])
+		if a := p.Newest(); a != nil {
 			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
 		}
 		for _, a := range p.Attempts {
@@ -23,6 +25,11 @@ func (b *book) link() {
 			}
 			b.linkReasons(p, a)
 		}
+	}
+	for _, x := range b.shown {
+		c := b.layout.Reasons[x.of][x.i]
+		b.Late[x.at] = grid.LateCell{Formula: c.In(colReasonWords).Name()}
+		b.Late[x.at.In(colVerdict)] = grid.LateCell{Formula: c.Name()}
 	}
 }
 
@@ -37,10 +44,10 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
 		if !ok {
-			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: "as it stood when judged"}
+			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: b.Label("as it stood when judged")}
 			continue
 		}
-		marks[i] = c.In(colChanged).Ref()
+		marks[i] = changedOf(c).Ref()
 		ref := c.Ref()
 		if unit != "" {
 			ref = calc.ToBaseFormula(ref, unit)

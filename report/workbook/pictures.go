@@ -1,8 +1,6 @@
 package workbook
 
 import (
-	"fmt"
-
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/grid"
@@ -22,20 +20,20 @@ func (b *book) pictures() *grid.Sheet {
 		return nil
 	}
 	s := b.Sheet("Pictures")
-	s.Repeat = 1
+	s.Repeat, s.Unprinted = 1, true
 	s.Widths = []float64{14, 14, 14, 14, 14, 14, 14}
-	s.Add(grid.Across(1, 5, "Pictures", grid.Look{Size: 14, Bold: true}), grid.Across(6, 7, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	s.Add(grid.Across(1, 5, b.Label("Pictures"), grid.Look{Size: 14, Bold: true}), grid.Across(6, 7, b.Label("job %s", b.doc.Job), grid.Look{Size: 10, Bold: true, Align: "right"}))
 	room := report.MaxPictures
 	for _, a := range shown {
 		s.Block()
-		s.Heading(a.Caption)
-		place := "the job as a whole"
+		s.HeadingOf(a.Caption)
+		place := b.Label("the job as a whole")
 		if a.Check != "" {
 			place = a.Check + ", " + a.Title
 		}
 		a.Remark = "" // it is about showing the picture
 		s.Said("of", place)
-		s.Said("attached", fmt.Sprintf("entry %d, %s, %s", a.Entry, a.By, a.When))
+		s.Said("attached", b.Label("entry %d, %s, %s", a.Entry, a.By, a.When))
 		s.Said("file", a.Words())
 		s.Said("SHA-256", a.SHA256)
 		at := grid.Cell{Sheet: s.Name, Row: len(s.Rows) + 1, Col: 1}

@@ -15,15 +15,15 @@ var plantLooks = map[oneline.Look]grid.Look{
 	oneline.Away:   {Size: 9, Border: "double", Middle: true},
 }
 
-// plantColumn is how wide a column of the diagram is, in digits of the standard type.
+// plantColumn is how wide a column of the diagram is on a sheet of its own, in digits of the
+// standard type.
 const plantColumn = 26.0
 
-// plant lays the state of the plant out as a one-line diagram of cells: a row of bars a
-// level, across the columns that hang from each, and below it a row of what joins them;
-// nil where the plan has no network.
-func (b *book) plant() *grid.Sheet {
+// plantSheet is the diagram on a sheet of its own, where it is too wide for the log; nil
+// where it is not, or where the plan has no network.
+func (b *book) plantSheet() *grid.Sheet {
 	p := b.doc.Picture
-	if p == nil || len(p.Bars) == 0 {
+	if p == nil || p.Columns <= logColumns/3 {
 		return nil
 	}
 	s := b.Sheet("Plant")
@@ -31,15 +31,28 @@ func (b *book) plant() *grid.Sheet {
 	for range p.Columns {
 		s.Widths = append(s.Widths, plantColumn)
 	}
-	s.Add(grid.Across(1, p.Columns, "State of the plant, as the steps recorded leave it: job "+b.doc.Job, grid.Look{Size: 14, Bold: true}))
-	s.Add(grid.Across(1, p.Columns, "Bars: thick frame live, thin not live, dashed not known. Devices: thin frame closed, dotted open, double withdrawn or in the test position.", grid.Look{Size: 9}))
+	b.plant(s, 1)
+	return s
+}
+
+// plant lays the state of the plant out as a one-line diagram of cells: a row of bars a
+// level, across the columns that hang from each, and below it a row of what joins them.
+// Each column of the diagram takes so many of the sheet's.
+func (b *book) plant(s *grid.Sheet, wide int) {
+	p := b.doc.Picture
+	across := func(from, to int, text string, l grid.Look) grid.Box {
+		l.Size, l.Snug = 8, true
+		return grid.Across(from*wide+1, (to+1)*wide, text, l)
+	}
+	s.Add(grid.Across(1, len(s.Widths), b.Label("State of the plant, as the steps recorded leave it"), grid.Look{Size: 10, Bold: true}))
+	s.Add(grid.Across(1, len(s.Widths), b.Label("Bars: thick frame live, thin not live, dashed not known. Devices: thin frame closed, dotted open, double withdrawn or in the test position."), grid.FaceSmall))
 	for level := range p.Levels {
 		var bars, links []grid.Box
 		below := map[int]string{}
 		looks := map[int]grid.Look{}
 		for i, bar := range p.Bars {
 			if bar.Level == level {
-				bars = append(bars, grid.Across(bar.Left+1, bar.Right+1, plantText(p.OfBars[i], ""), plantLooks[p.OfBars[i].Look]))
+				bars = append(bars, across(bar.Left, bar.Right, plantText(p.OfBars[i], ""), plantLooks[p.OfBars[i].Look]))
 			}
 		}
 		for i, k := range p.Links {
@@ -48,11 +61,11 @@ func (b *book) plant() *grid.Sheet {
 			}
 			joins := ""
 			if k.Lower >= 0 {
-				joins = p.OfBars[k.Upper].Name + " to " + p.OfBars[k.Lower].Name
+				joins = b.Label("%s to %s", p.OfBars[k.Upper].Name, p.OfBars[k.Lower].Name)
 			}
 			text := plantText(p.OfLinks[i], joins)
 			if k.Next {
-				bars = append(bars, grid.At(k.Column+1, text, plantLooks[p.OfLinks[i].Look]))
+				bars = append(bars, across(k.Column, k.Column, text, plantLooks[p.OfLinks[i].Look]))
 				continue
 			}
 			if below[k.Column] != "" {
@@ -62,17 +75,16 @@ func (b *book) plant() *grid.Sheet {
 		}
 		for column := range p.Columns {
 			if below[column] != "" {
-				links = append(links, grid.At(column+1, below[column], looks[column]))
+				links = append(links, across(column, column, below[column], looks[column]))
 			}
 		}
-		s.Gap(8)
+		s.Gap(4)
 		s.Add(bars...)
 		if len(links) > 0 {
-			s.Gap(8)
+			s.Gap(4)
 			s.Add(links...)
 		}
 	}
-	return s
 }
 
 // plantText is what stands in a cell: the name, what it joins, and the state.

@@ -35,8 +35,10 @@ func TestPlant(t *testing.T) {
 		Device: func(_ network.Device, s network.Standing) string { return string(s.Pos) },
 	})
 	b := &book{Book: grid.NewBook("x", "x", time.Time{}), doc: &report.Document{Job: "x-1", Picture: &p}}
+	log := b.Sheet("Log")
+	b.log(log)
 	var cells []string
-	for _, r := range b.plant().Rows {
+	for _, r := range log.Rows {
 		for _, c := range r.Boxes {
 			cells = append(cells, fmt.Sprint(c.Value))
 		}
@@ -55,7 +57,16 @@ func TestPlant(t *testing.T) {
 		}
 		seen[border] = true
 	}
-	if (&book{Book: b.Book, doc: &report.Document{}}).plant() != nil {
+	if b.plantSheet() != nil {
+		t.Error("what the log has room for has a sheet of its own too")
+	}
+	p.Columns = logColumns
+	if b.plantSheet() == nil {
+		t.Error("what the log has no room for has no sheet")
+	}
+	none := &book{Book: b.Book, doc: &report.Document{}}
+	none.log(b.Sheet("Log"))
+	if none.plantSheet() != nil {
 		t.Error("a plan without a network has a sheet of it")
 	}
 }

@@ -170,7 +170,7 @@ func changed(t *testing.T, anew map[string][]byte, l map[string]layout, docs map
 		if was, is := at("told", rest), at(c.book, rest); was == is || at(c.book, told.Overall) != "WHAT-IF: 1 cell differs from the record; recorded: NOT READY" {
 			t.Errorf("%s changed: the cover says %q, %q as before", c.book, at(c.book, told.Overall), is)
 		}
-		if !strings.Contains(fmt.Sprint(books[c.book]["Cover"]), "CHANGED: 1 check comes to another verdict") {
+		if !strings.Contains(fmt.Sprint(books[c.book]["Certificate"]), "CHANGED: 1 check comes to another verdict") {
 			t.Errorf("%s changed: the cover does not say so", c.book)
 		}
 	}

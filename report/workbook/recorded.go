@@ -69,7 +69,7 @@ func (b *book) answersOf(l *ledger, p report.CheckPage, a report.AttemptPage) (o
 		if !number {
 			c = b.layout.Words[spot]
 		}
-		x := &recorded{of: attemptOf(spot), what: r.Label, cell: c, mark: new(c.In(colChanged))}
+		x := &recorded{of: attemptOf(spot), what: r.Label, cell: c, mark: new(changedOf(c))}
 		if f, ok := checks.FieldNamed(fields, r.Key); ok && r.Word != "not there" {
 			x.alone = alone.Of(*a.Again, f, &l.probes)
 			if f.Sort == checks.Instant {

@@ -11,7 +11,7 @@ import (
 	"handback/testdata/rig"
 )
 
-// The cover of a signed job says who signed by key and what is doubtful about it.
+// The certificate of a signed job says who signed by key and what is doubtful about it.
 func TestWorkbook_signatures(t *testing.T) {
 	r := rig.Told(t)
 	d := r.Document(r.Now)
@@ -28,18 +28,18 @@ func TestWorkbook_signatures(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	rows, err := f.GetRows("Cover")
+	rows, err := f.GetRows("Certificate")
 	if err != nil {
 		t.Fatal(err)
 	}
-	var cover strings.Builder
+	var words strings.Builder
 	for _, r := range rows {
-		cover.WriteString(strings.Join(r, " ") + "\n")
+		words.WriteString(strings.Join(r, " ") + "\n")
 	}
-	for _, want := range []string{"Signatures by key", "technician signed by Ada Example as technician; key SHA256:first\n",
-		"engineer signed by Eva Muster as engineer; key SHA256:second; NOT SHOWN TO BE GOOD: it fits other bytes"} {
-		if !strings.Contains(cover.String(), want) {
-			t.Errorf("the cover lacks %q:\n%s", want, cover.String())
+	for _, want := range []string{"by key, technician  signed by Ada Example as technician; key SHA256:first\n",
+		"by key, engineer  signed by Eva Muster as engineer; key SHA256:second; NOT SHOWN TO BE GOOD: it fits other bytes"} {
+		if !strings.Contains(words.String(), want) {
+			t.Errorf("the certificate lacks %q:\n%s", want, words.String())
 		}
 	}
 }

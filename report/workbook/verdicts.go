@@ -9,16 +9,30 @@ import (
 	"handback/report/grid"
 )
 
-// reasons lays out why an attempt came to its verdict. What no cell tells is marked.
-func (b *book) reasons(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) {
-	var cells []grid.Cell
-	for i, r := range a.Reasons {
-		word := grid.Verdict(1, 1, r.Verdict).As(grid.Named("reason", p.ID, a.Number, i+1))
-		word.Look.Size = 8
-		row := s.Add(word, grid.Across(2, colRemark-1, r.Words, grid.FaceCell), grid.At(colRemark, nil, grid.FaceCell))
-		cells = append(cells, grid.Cell{Sheet: s.Name, Row: row, Col: 1})
+// shownReason is a reason that is printed too, in the table of its attempt.
+type shownReason struct {
+	of spot
+	i  int
+	at grid.Cell // its words; its verdict stands in the same row
+}
+
+// besideReasons lays out, beside the tables of a sheet, why each attempt came to its
+// verdict: from its first row on, where there is room. What no cell tells is marked.
+func (b *book) besideReasons(s *grid.Sheet, g report.Group) {
+	free := 1
+	for _, p := range g.Checks {
+		for _, a := range p.Attempts {
+			spot := spot{p.ID, a.Number, ""}
+			free = max(free, b.layout.Attempts[spot].Row)
+			var cells []grid.Cell
+			for i, r := range a.Reasons {
+				s.Beside(free, tight(grid.Verdict(colReason, colReason, r.Verdict)).As(grid.Named("reason", p.ID, a.Number, i+1)), grid.At(colReasonWords, r.Words, faceTight), grid.At(colReasonBy, nil, faceTight))
+				cells = append(cells, grid.Cell{Sheet: s.Name, Row: free, Col: colReason})
+				free++
+			}
+			b.layout.Reasons[spot] = cells
+		}
 	}
-	b.layout.Reasons[spot{p.ID, a.Number, ""}] = cells
 }
 
 // linkReasons lets the reasons of an attempt follow from the cells they hang on.
@@ -29,7 +43,7 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
 			b.Late[c] = grid.LateCell{Formula: f}
 		} else {
-			b.Late[c.In(colRemark)] = grid.LateCell{Words: byHandback}
+			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: b.Label(byHandback)}
 		}
 	}
 }
@@ -80,16 +94,6 @@ func afterFormula(a report.AttemptPage, i int, after []string, cells []grid.Cell
 	return falls.Formula(func(cell string) string { return cell })
 }
 
-// lastJudged is the newest attempt that was judged, nil when there is none.
-func lastJudged(p report.CheckPage) *report.AttemptPage {
-	for i := len(p.Attempts) - 1; i >= 0; i-- {
-		if p.Attempts[i].Judged {
-			return &p.Attempts[i]
-		}
-	}
-	return nil
-}
-
 // standsFormula is what a check with its verdict at a cell stands as, "" where no verdict
 // changes it.
 func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
@@ -97,7 +101,7 @@ func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
 		return ""
 	}
 	changed := "0"
-	if a := lastJudged(p); a != nil {
+	if a := p.Newest(); a != nil {
 		changed = "SUM(" + b.layout.Inputs[spot{p.ID, a.Number, ""}] + ")"
 	}
 	return report.StandsBy(p.Hangs, p.Verdict).Formula(verdictCells(c.Name(), "", changed))
@@ -161,7 +165,7 @@ func (b *book) overallRestFormula() string {
 const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
 
 // sameFormula says that n checks come to another verdict than was recorded.
-func sameFormula(n string) string {
-	return "IF(" + n + "=0," + grid.Quoted(unchangedWords) + "," + grid.Quoted("CHANGED: ") + "&" + plural(n, "check comes", "checks come") + "&" +
-		grid.Quoted(" to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.") + ")"
+func (b *book) sameFormula(n string) string {
+	return "IF(" + n + "=0," + grid.Quoted(b.Label(unchangedWords)) + "," + grid.Quoted(b.Label("CHANGED")+": ") + "&" + plural(n, b.Label("check comes"), b.Label("checks come")) + "&" +
+		grid.Quoted(" "+b.Label("to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.")) + ")"
 }

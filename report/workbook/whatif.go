@@ -25,34 +25,36 @@ const mostDiffering = 20
 // headed gives every sheet a first row that says whether it is as recorded.
 func (b *book) Sheet(name string) *grid.Sheet {
 	s := b.Book.Sheet(name)
-	s.Add(grid.At(1, asRecorded, grid.Look{Size: 8, Bold: true, Flat: true}))
+	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 8, Bold: true, Flat: true}))
+	s.Rows[row-1].Height = 11
 	return s
 }
 
 // differing leaves room for the list of changed cells, two side by side.
 func (b *book) differing(s *grid.Sheet) {
-	b.layout.Differing = append(b.layout.Differing, grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, len(s.Widths), "Cells that differ from the record: none", grid.FaceLabel)), Col: 1})
-	half := len(s.Widths) / 2
+	s.Block()
+	s.Gap(3)
+	b.layout.Differing = append(b.layout.Differing, grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, certPrinted, b.Label("Cells of this workbook that differ from the record: none"), faceCertLabel)), Col: 1})
+	small := grid.Look{Size: 6, Flat: true}
 	for range mostDiffering / 2 {
-		row := s.Add(grid.Across(1, half, nil, grid.Look{Size: 7, Flat: true}), grid.Across(half+1, len(s.Widths), nil, grid.Look{Size: 7, Flat: true}))
-		s.Rows[row-1].Height = 9.5
+		row := s.Add(grid.Across(1, certDecided, nil, small), grid.Across(certValue, certPrinted, nil, small))
+		s.Rows[row-1].Height = 7.5
 		at := grid.Cell{Sheet: s.Name, Row: row, Col: 1}
-		b.layout.Differing = append(b.layout.Differing, at, at.In(half+1))
+		b.layout.Differing = append(b.layout.Differing, at, at.In(certValue))
 	}
 }
 
 // record holds every cell that may be changed against what was recorded, and lets
 // everything that is said of a verdict hang on it.
-func (b *book) record() {
+func (b *book) record(s *grid.Sheet) {
 	l := b.register()
-	l.s = b.Sheet("Recorded")
-	b.Sheets = append(b.Sheets, l.s)
+	l.s = s
 	b.recordSheet(l)
 	for _, p := range b.doc.Pages() {
 		for _, a := range p.Attempts {
 			b.followAnswers(l, p, a)
 		}
-		if a := lastJudged(p); a != nil {
+		if a := p.Newest(); a != nil {
 			at := b.layout.Results[p.ID]
 			b.whileRecorded(at.In(colWhy), at, p.Verdict, l.changed(spot{p.ID, a.Number, ""}, true))
 		}
@@ -63,9 +65,7 @@ func (b *book) record() {
 // recordSheet lays the sheet out.
 func (b *book) recordSheet(l *ledger) {
 	s := l.s
-	s.Landscape, s.Repeat = true, 2
-	s.Widths = []float64{18, 42, 26, 24, 24, 8, 8, 18, 11}
-	s.Add(grid.Across(1, recAlone, "Recorded: every cell that may be changed, and what stood in it", grid.Look{Size: 14, Bold: true}), grid.At(recSeconds, "job "+b.doc.Job, grid.Look{Size: 10, Bold: true, Align: "right"}))
+	b.annex(s, "Recorded: every cell that may be changed, and what stood in it", 18, 42, 26, 24, 24, 8, 8, 18, 16)
 	row := s.Add(grid.Across(1, recNow, "", grid.FaceSmall), grid.At(recDiffers, "cells", grid.FaceLabel), grid.At(recRunning, 0, grid.FaceCell))
 	state := grid.Cell{Sheet: s.Name, Row: row, Col: 1}
 	s.Columns(grid.At(recCheck, "check, attempt", grid.Look{}), grid.At(recWhat, "what", grid.Look{}), grid.At(recPlace, "cell", grid.Look{}), grid.At(recValue, "recorded", grid.Look{}), grid.At(recNow, "now", grid.Look{}),
@@ -99,7 +99,7 @@ func (b *book) recordSheet(l *ledger) {
 		b.Late[count] = grid.LateCell{Formula: grid.Cell{Sheet: s.Name, Row: last, Col: recRunning}.Name()}
 	}
 	head, _ := overallParts(b.doc.Overall)
-	b.Late[state] = grid.LateCell{Formula: "IF(" + count.Name() + "=0," + grid.Quoted(asRecorded) + "," + grid.Quoted("WHAT-IF: ") + "&" + plural(count.Name(), "cell differs", "cells differ") + "&" + grid.Quoted(" from the record; recorded: "+head) + ")", Words: asRecorded}
+	b.Late[state] = grid.LateCell{Formula: "IF(" + count.Name() + "=0," + grid.Quoted(b.Label(asRecorded)) + "," + grid.Quoted("WHAT-IF: ") + "&" + plural(count.Name(), b.Label("cell differs"), b.Label("cells differ")) + "&" + grid.Quoted(b.Label(" from the record; recorded: %s", head)) + ")", Words: b.Label(asRecorded)}
 }
 
 // recordRow lays out a row of it.
@@ -219,7 +219,7 @@ func (b *book) followAnswers(l *ledger, p report.CheckPage, a report.AttemptPage
 	if a.Again != nil {
 		for _, id := range alone.Uses(*a.Again) {
 			for _, earlier := range b.doc.Pages() {
-				if x := lastJudged(earlier); earlier.ID == id && x != nil {
+				if x := earlier.Newest(); earlier.ID == id && x != nil {
 					rest = append(rest, areaOf(l.answers[spot{id, x.Number, ""}], recDiffers))
 				}
 			}
@@ -237,7 +237,7 @@ func (b *book) followAnswers(l *ledger, p report.CheckPage, a report.AttemptPage
 		b.Late[at] = grid.LateCell{Formula: "IF(" + changed + "=0," + grid.VerdictText(a.Verdict) + "," + grid.Quoted(checks.Unreached) + ")"}
 	}
 	for i, c := range cells {
-		b.whileRecorded(c.In(2), c, a.Reasons[i].Verdict, l.changed(of, true))
+		b.whileRecorded(c.In(colReasonWords), c, a.Reasons[i].Verdict, l.changed(of, true))
 	}
 }
 
@@ -248,7 +248,7 @@ func (b *book) whileRecorded(words, verdict grid.Cell, was checks.Verdict, chang
 	if !ok || text == "" {
 		return
 	}
-	b.Late[words] = grid.LateCell{Formula: "IF(AND(" + verdict.Name() + "=" + grid.VerdictText(was) + "," + changed + "=0)," + literal(report.Plain(text)) + "," + grid.Quoted(reasonChanged) + ")"}
+	b.Late[words] = grid.LateCell{Formula: "IF(AND(" + verdict.Name() + "=" + grid.VerdictText(was) + "," + changed + "=0)," + literal(report.Plain(text)) + "," + grid.Quoted(b.Label(reasonChanged)) + ")"}
 }
 
 func (b *book) sheetAt(c grid.Cell) *grid.Sheet {
@@ -270,15 +270,15 @@ func (b *book) whatIf(l *ledger) {
 		b.Late[c] = grid.LateCell{Formula: "IF(" + l.count + ">0," + then + "," + is + ")"}
 	}
 	cover := b.sheetAt(b.layout.Overall)
-	cover.Rows[b.layout.Overall.Row-1].Height = max(cover.Rows[b.layout.Overall.Row-1].Height, 52) // room for two lines
+	cover.Rows[b.layout.Overall.Row-1].Height = max(cover.Rows[b.layout.Overall.Row-1].Height, 46) // room for two lines
 	unless(b.layout.Overall, l.state)
-	unless(b.layout.OverallRest, grid.Quoted("no verdict counts before every cell is as recorded again"))
+	unless(b.layout.Rest, grid.Quoted(b.Label("no verdict counts before every cell is as recorded again")))
 	if len(l.verdicts) > 0 {
-		b.Late[b.layout.Same] = grid.LateCell{Formula: sameFormula(sumOf([]string{areaOf(l.verdicts, recDiffers)}))}
+		b.Late[b.layout.Same] = grid.LateCell{Formula: b.sameFormula(sumOf([]string{areaOf(l.verdicts, recDiffers)}))}
 	}
 	for k, c := range b.layout.Differing {
 		if k == 0 {
-			unless(c, plural(l.count, "cell differs", "cells differ")+"&"+grid.Quoted(" from the record, all on the sheet Recorded; the first "+strconv.Itoa(mostDiffering)+":"))
+			unless(c, plural(l.count, b.Label("cell differs"), b.Label("cells differ"))+"&"+grid.Quoted(b.Label(" from the record, all on the sheet Recorded; the first %d:", mostDiffering)))
 			continue
 		}
 		col := func(n int) string {

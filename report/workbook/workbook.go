@@ -2,17 +2,16 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"handback/report"
 	"handback/report/grid"
 )
 
-// Make lays a document out as a spreadsheet (ECMA-376, .xlsx): a cover of one
-// page to sign, the results at a glance, flags with hold points and notes, one sheet
-// a group of checks with every reading, limit and derived value in a cell of its
-// own, the instruments, the log of entries, and how everything is worked out. Equal
-// documents give equal bytes.
+// Make lays a document out as a spreadsheet (ECMA-376, .xlsx): a certificate to sign, one
+// sheet a group of checks with every reading, limit and derived value in a cell of its
+// own, the log, and annexes that are not printed. Equal documents give equal bytes.
 //
 // Values and verdicts are formulas over the cells of readings and limits, uncertainties
 // over those of their budgets, with our results beside them; what no formula holds is
@@ -38,6 +37,7 @@ type book struct {
 	*grid.Book
 	doc    *report.Document
 	layout layout
+	shown  []shownReason
 }
 
 // LayOut decides what stands where; nothing is written yet.
@@ -47,34 +47,34 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
-	b.Data = d.Data
-	cover, results, flags := b.Sheet("Cover"), b.Sheet("Results"), b.Sheet("Flags")
-	instruments, entries := b.Sheet("Instruments"), b.Sheet("Entries")
-	b.Sheets = []*grid.Sheet{cover, results, flags}
-	number := 1
-	var workings []*grid.Sheet
+	b.Data, b.Form = d.Data, d.Form
+	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
+	recorded := b.Sheet("Recorded")
+	recorded.Unprinted = true
+	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
+	for _, name := range []string{"Method", "Limits", "Flags", "Instruments", "Entries", "Plan"} {
+		annexes = append(annexes, b.Sheet(name))
+	}
+	number, tests, workings := 1, []*grid.Sheet{}, []*grid.Sheet{}
 	for _, g := range d.Groups {
 		s := b.Sheet(g.Name)
-		b.Sheets = append(b.Sheets, s)
 		w := b.workings(s.Name, g)
-		if w != nil {
-			workings = append(workings, w)
-		}
+		tests, workings = append(tests, s), append(workings, w)
 		number = b.group(s, w, g, number)
 	}
-	if p := b.plant(); p != nil {
-		b.Sheets = append(b.Sheets, p)
+	b.log(log)
+	for i, s := range annexes {
+		lay[i](s)
 	}
-	if p := b.pictures(); p != nil {
-		b.Sheets = append(b.Sheets, p)
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures(), recorded}) {
+		if s != nil {
+			b.Sheets = append(b.Sheets, s)
+		}
 	}
-	b.Sheets = append(append(b.Sheets, instruments, entries), workings...)
-	b.results(results)
-	b.cover(cover)
-	b.flags(flags)
-	b.instruments(instruments)
-	b.entries(entries)
+	if err := b.certificate(cert); err != nil {
+		return nil, err
+	}
 	b.link()
-	b.record()
+	b.record(recorded)
 	return b, nil
 }

@@ -222,7 +222,7 @@ func nothingFlatters(e *edits, b *book, inputs []editedInput) {
 		if got := e.shows(in.book, b.layout.Attempts[spot{in.page.ID, in.of.Number, ""}]); got == "" || got == "PASS" {
 			e.t.Errorf("%s changed: attempt %d of %s comes to %q", in.cell.Ref(), in.of.Number, in.page.ID, got)
 		}
-		if lastJudged(in.page).Number != in.of.Number {
+		if in.page.Newest().Number != in.of.Number {
 			continue
 		}
 		if got := e.shows(in.book, b.layout.Results[in.page.ID].In(colStands)); got != report.StandsOpen && got != report.StandsStop {
@@ -329,17 +329,17 @@ func TestLinks_go_to_the_attempt_that_was_used(t *testing.T) {
 		n := i + 1
 		earlier.Attempts = append(earlier.Attempts, report.AttemptPage{Number: n, Judged: true, First: first, Entry: first + 30,
 			Readings: []report.AnswerLine{{Key: "rotation", Word: "clockwise", Chosen: "clockwise"}, {Key: "volts", Number: true, Value: 400, Unit: "V"}}})
-		b.layout.Words[spot{"side-a", n, "rotation"}] = grid.Cell{Sheet: "Live", Row: 10 * n, Col: colTyped}
-		b.layout.Readings[spot{"side-a", n, "volts"}] = grid.Cell{Sheet: "Live", Row: 10*n + 1, Col: colReading}
+		b.layout.Words[spot{"side-a", n, "rotation"}] = grid.Cell{Sheet: "Live", Row: 10 * n, Col: colValue}
+		b.layout.Readings[spot{"side-a", n, "volts"}] = grid.Cell{Sheet: "Live", Row: 10*n + 1, Col: colValue}
 	}
 	later := report.CheckPage{ID: "side-b", Attempts: []report.AttemptPage{{Number: 1, Judged: true, First: 12, Entry: 12, Readings: []report.AnswerLine{{Key: "rotation", Word: "clockwise"}}}}}
-	b.layout.Words[spot{"side-b", 1, "rotation"}] = grid.Cell{Sheet: "Live", Row: 90, Col: colTyped}
+	b.layout.Words[spot{"side-b", 1, "rotation"}] = grid.Cell{Sheet: "Live", Row: 90, Col: colValue}
 	b.doc.Groups = []report.Group{{Name: "Live", Checks: []report.CheckPage{earlier, later}}}
 	a := later.Attempts[0]
-	if c, ok := b.answerCell("side-a/rotation", "clockwise", later, a); !ok || c != (grid.Cell{Sheet: "Live", Row: 20, Col: colTyped}) {
+	if c, ok := b.answerCell("side-a/rotation", "clockwise", later, a); !ok || c != (grid.Cell{Sheet: "Live", Row: 20, Col: colValue}) {
 		t.Errorf("the word stands at %v (%v), want attempt 2 in row 20", c, ok)
 	}
-	if c, unit, ok := b.readingCell("side-a/volts", 400, later, a); !ok || unit != "V" || c != (grid.Cell{Sheet: "Live", Row: 21, Col: colReading}) {
+	if c, unit, ok := b.readingCell("side-a/volts", 400, later, a); !ok || unit != "V" || c != (grid.Cell{Sheet: "Live", Row: 21, Col: colValue}) {
 		t.Errorf("the reading stands at %v (%v), want attempt 2 in row 21", c, ok)
 	}
 	if c, ok := b.answerCell("rotation", "clockwise", later, a); !ok || c.Row != 90 {

@@ -3,7 +3,6 @@ package workbook
 import (
 	"cmp"
 	"slices"
-	"strconv"
 	"strings"
 
 	"handback/checks"
@@ -48,8 +47,8 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 	if !slices.ContainsFunc(g.Checks, report.CheckPage.WorksOut) {
 		return nil
 	}
-	s := b.Sheet(report.CutRunes(sheetName, 23) + " working")
-	s.Landscape, s.Repeat = true, 2
+	s := b.Sheet(b.Label("%s working", report.CutRunes(sheetName, 20)))
+	s.Landscape, s.Repeat, s.Unprinted = true, 2, true
 	s.Widths = []float64{42, 7, 27, 13, 14, 12, 13, 16, 14, 20}
 	s.Add(grid.Across(1, workGroup, s.Name, grid.FaceTitle))
 	var names []grid.Box
@@ -57,11 +56,11 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 		names = append(names, grid.At(i+1, name, grid.Look{}))
 	}
 	s.Columns(names...)
-	s.Add(grid.Across(1, workGroup, "How every value on the sheet "+sheetName+" is worked out, from the cells of its readings, in base units, and what the uncertainty of each judged value is made of "+
+	s.Add(grid.Across(1, workGroup, b.Label("How every value on the sheet %s is worked out, from the cells of its readings, in base units, and what the uncertainty of each judged value is made of "+
 		"(JCGM 100:2008, 5 and annex H). A half-width a is that of the instrument's accuracy, rectangular: u(x) = a/√3. The sensitivity |c| is how far the value goes for one unit of the input, moved by a up and down, the larger way. "+
 		"Readings of one instrument in one range are a group: their common share of the reading (G) and the error of their range, together (O) or each alone (o), add with that of each one's own digits (s): "+
 		"contributions of a group come to h = G + max(O, √Σo²) + √Σs², groups to u = √Σh²; no error is larger than √3·Σ(G + max(O, Σo) + Σs), and U = 2u but no more than that. "+
-		"Half-widths and sensitivities are those of the record: U follows them and not the readings, and a value of which a reading was changed does not pass.", grid.FaceSmall))
+		"Half-widths and sensitivities are those of the record: U follows them and not the readings, and a value of which a reading was changed does not pass.", sheetName), grid.FaceSmall))
 	return s
 }
 
@@ -78,7 +77,7 @@ func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 	w := &working{s: s, l: a.Finding.Ledger(), values: make([]grid.Cell, len(a.Derived))}
 	s.Block()
 	s.Gap(8)
-	s.Add(grid.Across(1, workGroup, p.Title+" ("+p.ID+"), attempt "+strconv.Itoa(a.Number), grid.FaceHead))
+	s.Add(grid.Across(1, workGroup, b.Label("%s (%s), attempt %d", p.Title, p.ID, a.Number), grid.FaceHead))
 	for _, r := range w.l.Rows {
 		w.row(r)
 	}
@@ -90,7 +89,23 @@ func (b *book) working(s *grid.Sheet, p report.CheckPage, a report.AttemptPage) 
 	if slices.ContainsFunc(a.Derived, func(d checks.Derived) bool { return d.Limit != nil }) {
 		w.budgets(a)
 	}
+	w.steps(a)
 	return w
+}
+
+// steps lays out how each value was worked out, in words. A step that several values
+// share stands once.
+func (w *working) steps(a report.AttemptPage) {
+	seen := map[string]bool{}
+	w.s.Flow()
+	for _, d := range a.Derived {
+		for _, words := range d.Working {
+			if !seen[words] {
+				seen[words] = true
+				w.s.Add(grid.Across(1, workGroup, words, grid.FaceText))
+			}
+		}
+	}
 }
 
 // budgets lays out the judged values.
@@ -115,9 +130,13 @@ func shortened(text string) string { return report.CutRunes(report.OneLine(text)
 // said is text in a cell.
 func said(col int, text string) grid.Box { return grid.At(col, shortened(text), grid.FaceCell) }
 
-// workNumber is a cell with a value worked out here, after a sign that tells what it
+// notCounted stands for an uncertainty of 0: the value rests on plates, counts or times
+// alone, whose errors nobody stated.
+const notCounted = "not counted"
+
+// number is a cell with a value worked out here, after a sign that tells what it
 // is: an error where there is none.
-func workNumber(col int, x float64, formula, sign string) grid.Box {
+func (w *working) number(col int, x float64, formula, sign string) grid.Box {
 	l := grid.FaceCell
 	l.Align, l.Flat = "right", true
 	if !quantity.Finite(x) {
@@ -126,6 +145,9 @@ func workNumber(col int, x float64, formula, sign string) grid.Box {
 	l.Format = grid.DecimalsFormat(x, grid.EnoughDecimals(x))
 	if sign != "" {
 		l.Format = grid.Quoted(sign+" ") + l.Format
+	}
+	if strings.HasPrefix(sign, "±") {
+		l.Format = grid.OrAtZero(l.Format, w.s.Label(notCounted))
 	}
 	return grid.Box{Col: col, Span: 1, Value: x, Look: l, Formula: formula}
 }
@@ -136,15 +158,15 @@ func (w *working) row(r calc.Row) {
 	kind, formula := "", ""
 	switch r.Part {
 	case calc.PartReading:
-		kind = report.JoinWords("reading", r.Meter)
+		kind = report.JoinWords(w.s.Label("reading"), r.Meter)
 	case calc.PartDatum:
-		kind = "plan or earlier check"
+		kind = w.s.Label("plan or earlier check")
 	case calc.PartStep:
-		kind, formula = "step", w.formula(r.Expr.Body())
+		kind, formula = w.s.Label("step"), w.formula(r.Expr.Body())
 	case calc.PartSolved:
-		kind, formula = byHandback, w.solved(r.Expr)
+		kind, formula = w.s.Label(byHandback), w.solved(r.Expr)
 	}
-	row := w.s.Add(said(workName, r.Label), said(workUnit, report.UnitWords(r.Unit)), said(workKind, kind), workNumber(workValue, r.Value, formula, ""))
+	row := w.s.Add(said(workName, r.Label), said(workUnit, report.UnitWords(r.Unit)), said(workKind, kind), w.number(workValue, r.Value, formula, ""))
 	w.rows = append(w.rows, grid.Cell{Sheet: w.s.Name, Row: row, Col: workValue})
 }
 
@@ -177,11 +199,11 @@ func (w *working) solved(e *calc.Expr) string {
 
 // shown lays out a value that is not judged, with its uncertainty as recorded.
 func (w *working) shown(d checks.Derived) grid.Cell {
-	row := w.value(d, "shown")
+	row := w.value(d, w.s.Label("shown"))
 	if d.Known == calc.KnownNot {
-		row = append(row, said(workHalf, grid.NotKnown))
+		row = append(row, said(workHalf, w.s.Label(grid.NotKnown)))
 	} else {
-		row = append(row, workNumber(workHalf, d.U, "", "±"), said(workShape, "as recorded"), workNumber(workStandard, d.Standard, "", ""))
+		row = append(row, w.number(workHalf, d.U, "", "±"), said(workShape, w.s.Label("as recorded")), w.number(workStandard, d.Standard, "", ""))
 	}
 	return grid.Cell{Sheet: w.s.Name, Row: w.s.Add(row...), Col: workValue}
 }
@@ -192,14 +214,14 @@ func (w *working) judged(d checks.Derived) grid.Cell {
 	if d.Known != calc.KnownNot {
 		standard, most = w.budget(d)
 	}
-	c, row := grid.Cell{Sheet: w.s.Name, Row: len(w.s.Rows) + 1, Col: workValue}, w.value(d, "judged, "+d.Rule)
+	c, row := grid.Cell{Sheet: w.s.Name, Row: len(w.s.Rows) + 1, Col: workValue}, w.value(d, w.s.Label("judged, %s", d.Rule))
 	if d.Known == calc.KnownNot {
-		row = append(row, said(workHalf, grid.NotKnown))
+		row = append(row, said(workHalf, w.s.Label(grid.NotKnown)))
 	} else {
-		row = append(row, workNumber(workHalf, d.U, spreadFormula(c), "± U"), said(workShape, "2u at most"), workNumber(workStandard, d.Standard, standard, "u"),
-			said(workSens, "no error above"), workNumber(workMost, d.Most, most, ""))
+		row = append(row, w.number(workHalf, d.U, spreadFormula(c), "± U"), said(workShape, w.s.Label("2u at most")), w.number(workStandard, d.Standard, standard, "u"),
+			said(workSens, w.s.Label("no error above")), w.number(workMost, d.Most, most, ""))
 	}
-	row = append(row, changedMark(workChanged, "U of the record"))
+	row = append(row, changedMark(workChanged, w.s.Label("U of the record")))
 	for i := range row {
 		row[i].Look.Bold, row[i].Look.Fill = true, grid.FaceColumn.Fill
 	}
@@ -209,13 +231,16 @@ func (w *working) judged(d checks.Derived) grid.Cell {
 
 // value is what the rows of all derived values begin with.
 func (w *working) value(d checks.Derived, kind string) []grid.Box {
-	return []grid.Box{said(workName, d.Name), said(workUnit, report.UnitWords(d.Unit)), said(workKind, kind), workNumber(workValue, d.Value, w.formula(d.Expr), "")}
+	return []grid.Box{said(workName, d.Name), said(workUnit, report.UnitWords(d.Unit)), said(workKind, kind), w.number(workValue, d.Value, w.formula(d.Expr), "")}
 }
+
+// inFormat are words in a number format, which holds 255 signs in all.
+func inFormat(words string) string { return grid.Quoted(report.CutRunes(words, 60)) }
 
 // changedMark counts changed readings, and shows no more than the words where there
 // are any. Its formula is the caller's.
 func changedMark(col int, words string) grid.Box {
 	l := grid.FaceCell
-	l.Flat, l.Format = true, grid.Quoted(words)+";;"
+	l.Flat, l.Format = true, inFormat(words)+";;"
 	return grid.At(col, 0, l)
 }

@@ -5,6 +5,7 @@
 package outside
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"iter"
@@ -31,6 +32,38 @@ func Tool(t testing.TB, name string, probe ...string) string {
 		Missing(t, strings.TrimSpace(filepath.Base(name)+" "+strings.Join(probe, " ")), err)
 	}
 	return path
+}
+
+// Npm runs scripts of Node.js that may require a package of the npm registry, such as
+// exceljs@4.4.0, which npm install --global has put there.
+func Npm(t testing.TB, pkg string) func(script string, args ...string) *exec.Cmd {
+	t.Helper()
+	node, dir := Tool(t, "node"), npmPackage(t, pkg)
+	return func(script string, args ...string) *exec.Cmd {
+		c := exec.Command(node, append([]string{"-e", script}, args...)...)
+		c.Env = append(os.Environ(), "NODE_PATH="+filepath.Dir(dir))
+		return c
+	}
+}
+
+// npmPackage is where a package of the npm registry is installed.
+func npmPackage(t testing.TB, pkg string) string {
+	t.Helper()
+	npm := Tool(t, "npm")
+	said, err := exec.Command(npm, "root", "--global").Output()
+	at := strings.LastIndexByte(pkg, '@')
+	dir := filepath.Join(strings.TrimSpace(string(said)), pkg[:at])
+	var is struct{ Version string }
+	if err == nil {
+		said, err = os.ReadFile(filepath.Join(dir, "package.json"))
+	}
+	if err == nil {
+		err = json.Unmarshal(said, &is)
+	}
+	if err != nil || is.Version != pkg[at+1:] {
+		Missing(t, pkg, fmt.Sprintf("version %q is installed, %v", is.Version, err))
+	}
+	return dir
 }
 
 // Missing ends a test for want of something from outside.

@@ -49,7 +49,10 @@ func TestTool(t *testing.T) {
 	if how := ends(func(t *told) { Tool(t, self, "-no-such-flag") }); !strings.HasPrefix(how, "skipped: ") {
 		t.Error(how)
 	}
-	if line := skipped(); !strings.Contains(line, ": 3 outside checks skipped here: no-such-program, ") || !strings.HasSuffix(line, "to insist\n") {
+	if how := ends(func(t *told) { Npm(t, "no-such-package@1.0.0") }); !strings.HasPrefix(how, "skipped: ") { // its name, or node's where that is missing
+		t.Error(how)
+	}
+	if line := skipped(); !strings.Contains(line, ": 4 outside checks skipped here: ") || !strings.Contains(line, "no-such-program, ") || !strings.HasSuffix(line, "to insist\n") {
 		t.Error(line)
 	}
 	t.Setenv("HANDBACK_OUTSIDE", "require")

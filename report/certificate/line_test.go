@@ -1,0 +1,40 @@
+package certificate
+
+import (
+	"testing"
+
+	"handback/checks"
+	"handback/report"
+)
+
+// A failed value decides before one that passes nearer its limit; a pass is decided by the
+// value nearest its limit; without a number the points are counted.
+func TestLines(t *testing.T) {
+	near := checks.Derived{Name: "L1", Value: 432.6, Unit: "V", Limit: checks.Between(360, 440, "plan"), Verdict: checks.Pass}
+	far := checks.Derived{Name: "L2", Value: 410, Unit: "V", Limit: checks.Between(360, 440, "plan"), Verdict: checks.Pass}
+	out := checks.Derived{Name: "u2", Value: 0.654, Unit: "%", Limit: checks.AtMost(0.5, "owner's standard"), Verdict: checks.Fail}
+	shown := checks.Derived{Name: "mean", Value: 430, Unit: "V"}
+	yes := report.Reason{Verdict: checks.Pass, Words: "rotation is forward"}
+	no := report.Reason{Verdict: checks.Fail, Words: "coupler is not closed"}
+	for name, c := range map[string]struct {
+		verdict                       checks.Verdict
+		derived                       []checks.Derived
+		reasons                       []report.Reason
+		decided, value, limit, margin string
+	}{
+		"pass":           {checks.Pass, []checks.Derived{far, near, shown}, nil, "L1", "432.6 V", "360 to 440 V", "7.4 V"},
+		"fail":           {checks.Fail, []checks.Derived{near, out}, nil, "u2", "0.65 %", "at most 0.5 %", "−0.15 %"},
+		"answer":         {checks.Pass, []checks.Derived{shown}, []report.Reason{yes}, "rotation is forward", "", "", ""},
+		"answers":        {checks.Pass, nil, []report.Reason{yes, yes}, "all 2 as required", "", "", ""},
+		"answer not met": {checks.Fail, []checks.Derived{near}, []report.Reason{yes, no}, "1 condition not met", "", "", ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			a := report.AttemptPage{Judged: true, Verdict: c.verdict, Derived: c.derived, Reasons: c.reasons}
+			d := &report.Document{Groups: []report.Group{{Checks: []report.CheckPage{{ID: "x", Verdict: c.verdict, Attempts: []report.AttemptPage{a}}}}}}
+			l := Lines(d)[0]
+			if l.Decided != c.decided || l.Value != c.value || l.Limit != c.limit || l.Margin != c.margin {
+				t.Errorf("got %q, %q, limit %q, margin %q", l.Decided, l.Value, l.Limit, l.Margin)
+			}
+		})
+	}
+}
