@@ -64,7 +64,7 @@ func writeText(t *testing.T, path, text string) {
 	}
 }
 
-// What a handover workbook says of its record on its cover is held against the record,
+// What a handover workbook says of its record on its certificate is held against the record,
 // letter by letter.
 func TestWorkbook_headChanged(t *testing.T) {
 	outside.Long(t)
@@ -103,7 +103,7 @@ func TestWorkbook_headChanged(t *testing.T) {
 	}
 }
 
-// changeCell writes another text into the cell of the cover that holds one; a number
+// changeCell writes another text into the cell of the certificate that holds one; a number
 // is looked for beside its label.
 func changeCell(t *testing.T, from, to, was, is string) {
 	t.Helper()
@@ -134,5 +134,5 @@ func changeCell(t *testing.T, from, to, was, is string) {
 			return
 		}
 	}
-	t.Fatalf("the cover does not hold %q", was)
+	t.Fatalf("the certificate does not hold %q", was)
 }

@@ -2,7 +2,6 @@ package cmd
 
 import (
 	"bytes"
-	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -132,7 +131,7 @@ func wordsIn(t *testing.T, f *excelize.File, sheet, area string) string {
 
 // What is wanted of the demo on paper (our choice; A4).
 const (
-	mostPages    = 12
+	mostPaper    = 12
 	leastFilled  = 1.0 / 3
 	leastLetters = 8.0 // points
 )
@@ -156,8 +155,8 @@ func fewPages(t *testing.T, book string) {
 	run("soffice", "--headless", "--convert-to", "pdf", "--outdir", dir, book)
 	pdf := filepath.Join(dir, "handover.pdf")
 	pages := strings.Split(strings.TrimSuffix(string(run(text, "-layout", pdf, "-")), "\f"), "\f")
-	if len(pages) > mostPages || len(pages) < 6 {
-		t.Errorf("%d pages, at most %d are wanted", len(pages), mostPages)
+	if len(pages) > mostPaper || len(pages) < 6 {
+		t.Errorf("%d pages, at most %d are wanted", len(pages), mostPaper)
 	}
 	run(draw, "-gray", "-r", "20", pdf, filepath.Join(dir, "page"))
 	drawn, err := filepath.Glob(filepath.Join(dir, "page-*.pgm"))
@@ -184,29 +183,6 @@ func sheetOf(page string) string {
 		return ""
 	}
 	return parts[1]
-}
-
-// filled is how much of a page's height has ink, above its foot (binary PGM, as netpbm
-// defines it).
-func filled(t *testing.T, path string) float64 {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var wide, high, white int
-	if _, err := fmt.Sscanf(string(data[:min(len(data), 40)]), "P5\n%d %d\n%d\n", &wide, &high, &white); err != nil || wide*high > len(data) {
-		t.Fatalf("%s is no picture: %v", path, err)
-	}
-	pixels := data[len(data)-wide*high:]
-	foot := high * 280 / 297 // the foot stands in the lowest 16 mm of A4
-	last := 0
-	for y := range foot {
-		if slices.ContainsFunc(pixels[y*wide:(y+1)*wide], func(p byte) bool { return int(p) < white*9/10 }) {
-			last = y
-		}
-	}
-	return float64(last) / float64(foot)
 }
 
 var wordBox = regexp.MustCompile(`<word xMin="[0-9.]+" yMin="([0-9.]+)" xMax="[0-9.]+" yMax="([0-9.]+)">([^<]*)</word>`)

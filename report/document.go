@@ -132,6 +132,7 @@ type AnswerLine struct {
 	Meter             string
 	Entry             int // seq of the entry that gave it
 	Sort              checks.Sort
+	Options           []string // of a choice
 	Remark            string
 	Happened          string // what of the remark tells what became of it
 }
@@ -345,7 +346,7 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 	case checks.Count:
 		r.Number, r.Value = true, ans.Value
 	case checks.Choice, checks.MeterUsed:
-		r.Chosen = r.Word
+		r.Chosen, r.Options = r.Word, f.Options
 	case checks.Instant:
 		r.Word = Stamp(ans.Time())
 		r.Chosen = r.Word
@@ -371,22 +372,6 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Remark = JoinWords(offWords(f, ans), r.Happened)
 	}
 	return r
-}
-
-// entryOf is the entry that gave an answer last.
-func entryOf(a *Attempt, key string) int {
-	seq := 0
-	for _, l := range a.Lines {
-		if _, ok := l.Answers[key]; ok {
-			seq = l.Seq
-		}
-	}
-	for _, c := range a.Corrections {
-		if c.Key == key {
-			seq = c.Seq
-		}
-	}
-	return seq
 }
 
 // WorksOut tells whether any attempt of a check has values to work out.

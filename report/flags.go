@@ -54,7 +54,7 @@ const (
 	FlagEntry      = "entry" // no command writes it
 )
 
-// CoverFlags is how many open flags the cover lists, so that it stays one page; all
+// CoverFlags is how many open flags the certificate lists; all
 // of them stand on a sheet of their own, in full.
 const CoverFlags = 10
 

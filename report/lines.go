@@ -221,3 +221,19 @@ func OrID(name, id string) string {
 	}
 	return id + ", " + name
 }
+
+// entryOf is the entry that gave an answer last.
+func entryOf(a *Attempt, key string) int {
+	seq := 0
+	for _, l := range a.Lines {
+		if _, ok := l.Answers[key]; ok {
+			seq = l.Seq
+		}
+	}
+	for _, c := range a.Corrections {
+		if c.Key == key {
+			seq = c.Seq
+		}
+	}
+	return seq
+}

@@ -245,7 +245,7 @@ func offWords(f checks.Field, a checks.Answer) string {
 // Flat puts text on one line.
 func Flat(s string) string { return OneLine(Plain(s)) }
 
-// ShortHash is enough of a hash to compare by eye; the whole stands on the cover.
+// ShortHash is enough of a hash to compare by eye; the whole stands on the certificate.
 func ShortHash(hash string) string { return hash[:min(12, len(hash))] }
 
 // PageMark stands at the foot of every printed page of a workbook.

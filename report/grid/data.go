@@ -6,7 +6,7 @@ import (
 )
 
 // The handover data lie in a workbook as a part of their own, byte for byte the JSON
-// whose SHA-256 its cover shows. A relationship of the package leads to the part, so
+// whose SHA-256 its certificate shows. A relationship of the package leads to the part, so
 // that programs that do not know it leave it alone or drop it, and nothing else.
 const (
 	DataPart     = "handback/handover-data.json"

@@ -15,7 +15,7 @@ import (
 //	handback_job, handback_entries, handback_head   the record that is shown
 //	handback_digest                          SHA-256 of the handover data
 //	handback_verdict                         the verdict on the job
-//	handback_result__CHECK                   the verdict of a check on the sheet of results
+//	handback_result__CHECK                   the verdict of a check among the results
 //	handback_stands__CHECK                   what the check stands as
 //	handback_recorded__CHECK                 its verdict as recorded
 //	handback_check__CHECK                    its verdict on its own sheet

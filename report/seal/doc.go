@@ -8,7 +8,7 @@
 //
 // ExamineBag and ExamineWorkbook look at what came back and tell faults and notes: a
 // fault is something that is not as the record gives it; a note is something that was
-// not compared, and why. A claim is what the cover of a workbook says about the record
+// not compared, and why. A claim is what the certificate of a workbook says about the record
 // it shows. Nothing is repaired, and nothing that is examined is trusted.
 //
 // IsEarlierWorkbook tells whether a workbook may be written over by a newer one of the

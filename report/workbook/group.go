@@ -139,7 +139,7 @@ func (t *table) head() {
 		right = colLow
 		with := faceAttempt
 		with.Format, with.Align = inFormat(t.s.Label("with")+" ")+"@", "right"
-		boxes = append(boxes, input(grid.Across(colHigh, colSee, r.Word, with).As(grid.Named("reading", t.p.ID, a.Number, r.Key)), grid.Accepts{}))
+		boxes = append(boxes, input(grid.Across(colHigh, colSee, r.Word, with).As(grid.Named("reading", t.p.ID, a.Number, r.Key)), t.accepts(*r)))
 	}
 	row := t.s.Add(append(boxes, grid.Across(1, right, text, faceAttempt), tight(grid.Verdict(colVerdict, colVerdict, a.Verdict)).As(grid.Named("attempt", t.p.ID, a.Number)))...)
 	c := grid.Cell{Sheet: t.s.Name, Row: row, Col: colVerdict}

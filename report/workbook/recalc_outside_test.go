@@ -18,7 +18,7 @@ import (
 
 // LibreOffice works every formula of the stories and of every case of every kind out
 // to what stands in the cell: values and uncertainties to 1e-9, verdicts, results and
-// the words on the cover. A wrong result that is planted is found, and a changed
+// the words on the certificate. A wrong result that is planted is found, and a changed
 // reading changes the verdict.
 func TestOutside_LibreOffice_works_out_the_same(t *testing.T) {
 	outside.Long(t)
@@ -168,10 +168,10 @@ func changed(t *testing.T, anew map[string][]byte, l map[string]layout, docs map
 		}
 		rest := grid.Cell{Sheet: told.Overall.Sheet, Row: told.Overall.Row + 1, Col: told.Overall.Col}
 		if was, is := at("told", rest), at(c.book, rest); was == is || at(c.book, told.Overall) != "WHAT-IF: 1 cell differs from the record; recorded: NOT READY" {
-			t.Errorf("%s changed: the cover says %q, %q as before", c.book, at(c.book, told.Overall), is)
+			t.Errorf("%s changed: the certificate says %q, %q as before", c.book, at(c.book, told.Overall), is)
 		}
 		if !strings.Contains(fmt.Sprint(books[c.book]["Certificate"]), "CHANGED: 1 check comes to another verdict") {
-			t.Errorf("%s changed: the cover does not say so", c.book)
+			t.Errorf("%s changed: the certificate does not say so", c.book)
 		}
 	}
 	share, k0 := l["load-share"].Checks["k0-share"], againWith(docs["load-share"], "k0-share", "t2_i1", 400)

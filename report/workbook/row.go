@@ -95,3 +95,14 @@ func expected(r report.AnswerLine) []grid.Box {
 	}
 	return []grid.Box{grid.Number(colLow, low, quantity.Decimals(low), ""), grid.Number(colHigh, high, quantity.Decimals(high), "")}
 }
+
+// accepts is what the cell of an answer takes.
+func (t *table) accepts(r report.AnswerLine) grid.Accepts {
+	switch {
+	case r.Number:
+		return grid.Accepts{Number: true, Refusal: t.s.Label("a number in the unit beside it")}
+	case len(r.Options) > 0:
+		return grid.Accepts{Words: r.Options, Refusal: t.s.Label("one of the words of the list")}
+	}
+	return grid.Accepts{}
+}

@@ -97,7 +97,7 @@ func (t *table) wide(r report.AnswerLine) {
 }
 
 func (t *table) word(r report.AnswerLine, from, to int) grid.Box {
-	return input(grid.Across(from, to, r.Word, faceTight).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), grid.Accepts{})
+	return input(grid.Across(from, to, r.Word, faceTight).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), t.accepts(r))
 }
 
 // answered puts beside the row of an answer in words how it was typed, by which entry,
@@ -220,7 +220,7 @@ func (t *table) two(a, b report.AnswerLine) {
 
 // read is the cell of a reading.
 func (t *table) read(r report.AnswerLine, value grid.Box) grid.Box {
-	return input(tight(value).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), grid.Accepts{Number: true})
+	return input(tight(value).As(grid.Named("reading", t.p.ID, t.a.Number, r.Key)), t.accepts(r))
 }
 
 // typed keeps the cell of a reading, and puts beside its row how it was typed, by which

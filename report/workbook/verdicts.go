@@ -107,14 +107,14 @@ func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
 	return report.StandsBy(p.Hangs, p.Verdict).Formula(verdictCells(c.Name(), "", changed))
 }
 
-// resultsArea is a column of the sheet of results over all checks.
+// resultsArea is a column of the results over all checks.
 func (b *book) resultsArea(col int) string {
 	pages := b.doc.Pages()
 	first, last := b.layout.Results[pages[0].ID].In(col), b.layout.Results[pages[len(pages)-1].ID].In(col)
 	return first.Ref() + ":" + last.Name()
 }
 
-// overallFormula is the verdict on the job over the sheet of results, "" for a plan
+// overallFormula is the verdict on the job over the results, "" for a plan
 // without checks.
 func (b *book) overallFormula() string {
 	if len(b.doc.Pages()) == 0 {
@@ -125,7 +125,7 @@ func (b *book) overallFormula() string {
 	return by.Formula(func(string) string { return b.resultsArea(colStands) })
 }
 
-// standing counts the checks on the sheet of results that stand as something.
+// standing counts the checks on the results that stand as something.
 func (b *book) standing(as string) string {
 	return "COUNTIF(" + b.resultsArea(colStands) + "," + grid.Quoted(as) + ")"
 }

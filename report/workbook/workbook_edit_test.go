@@ -275,7 +275,7 @@ func followersFall(e *edits, d *report.Document, l layout) {
 	}
 }
 
-// What a check stands as on the sheet of results follows its verdict as stands tells it,
+// What a check stands as on the results follows its verdict as stands tells it,
 // whatever closes it.
 func TestStandsFormula(t *testing.T) {
 	f := excelize.NewFile()

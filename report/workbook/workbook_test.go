@@ -372,7 +372,7 @@ func wide(t testing.TB, n int) *report.Document {
 	return d
 }
 
-// BenchmarkWorkbook is twelve sheets of 160 rows and ten columns, beside the cover
+// BenchmarkWorkbook is twelve sheets of 160 rows and ten columns, beside the certificate
 // and the lists.
 func BenchmarkWorkbook(b *testing.B) {
 	d := wide(b, 12)
