@@ -95,6 +95,9 @@ func (b *book) register() *ledger {
 			for _, x := range l.answers[of] {
 				seen[x.cell], seen[*x.mark] = true, true
 			}
+			for _, c := range b.layout.Reasons[of] { // its words are to hang on it
+				seen[c.In(colReasonWords)] = true
+			}
 		}
 	}
 	boxes := b.boxes()
