@@ -46,7 +46,6 @@ func (b *book) certificate(s *grid.Sheet) error {
 	b.certOpen(s)
 	b.certInstruments(s)
 	b.certConformity(s)
-	b.differing(s)
 	b.certBoxes(s)
 	return b.certRecord(s)
 }
@@ -327,8 +326,12 @@ func (b *book) annexesWords() string {
 // certConformity says what the verdicts state, by which rule, and what they relate to.
 func (b *book) certConformity(s *grid.Sheet) {
 	certSection(s, "What is stated, and of what")
+	first := len(s.Rows)
 	for _, x := range certificate.Statements(b.doc) {
 		says(s, x[0], b.Label(x[1]))
 	}
 	says(s, "annexes", b.annexesWords())
+	for row := first; row <= len(s.Rows); row++ {
+		b.layout.Stated = append(b.layout.Stated, grid.Cell{Sheet: s.Name, Row: row, Col: 1})
+	}
 }

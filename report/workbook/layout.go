@@ -13,19 +13,18 @@ type spot struct {
 // layout tells where the workbook puts what formulas would name. The row of a
 // reading or derived value stands here, its columns are those below.
 type layout struct {
-	Readings  map[spot]grid.Cell   // the value's cell
-	Words     map[spot]grid.Cell   // of an answer that is no number: the cell with its word
-	Derived   map[spot]grid.Cell   // the value's cell
-	Inputs    map[spot]string      // by attempt: the cells that tell which of its answers were changed
-	Reasons   map[spot][]grid.Cell // by attempt: the cells of their verdicts
-	Workings  map[spot]*working
-	Attempts  map[spot]grid.Cell   // the verdict's cell
-	Checks    map[string]grid.Cell // by check: the verdict's cell on its own sheet
-	Results   map[string]grid.Cell // by check: the verdict's cell on the certificate
-	Overall   grid.Cell
-	Rest      grid.Cell   // what the verdict on the job comes of
-	Same      grid.Cell   // whether every check comes to its recorded verdict
-	Differing []grid.Cell // the heading and the places of the first cells that differ from the record
+	Readings map[spot]grid.Cell   // the value's cell
+	Words    map[spot]grid.Cell   // of an answer that is no number: the cell with its word
+	Derived  map[spot]grid.Cell   // the value's cell
+	Inputs   map[spot]string      // by attempt: the cells that tell which of its answers were changed
+	Reasons  map[spot][]grid.Cell // by attempt: the cells of their verdicts
+	Workings map[spot]*working
+	Attempts map[spot]grid.Cell   // the verdict's cell
+	Checks   map[string]grid.Cell // by check: the verdict's cell on its own sheet
+	Results  map[string]grid.Cell // by check: the verdict's cell on the certificate
+	Overall  grid.Cell
+	Rest     grid.Cell   // what the verdict on the job comes of
+	Stated   []grid.Cell // the heading of what the certificate states, and its rows
 }
 
 // Columns of a sheet of checks, printed up to colPrinted. A reading and a value that is

@@ -42,15 +42,14 @@ type recorded struct {
 
 // ledger is all that a workbook holds against its record.
 type ledger struct {
-	s        *grid.Sheet
-	first    int                  // row of the first cell
-	probes   int                  // that may still be made
-	answers  map[spot][]*recorded // by attempt
-	others   map[spot][]*recorded // what else a verdict of it was worked out from
-	limits   map[spot][]*recorded // what formulas compare with: verdicts follow it
-	verdicts []*recorded          // those on the sheet of results
-	count    string               // how many cells differ
-	state    string               // what the cover says then
+	s       *grid.Sheet
+	first   int                  // row of the first cell
+	probes  int                  // that may still be made
+	answers map[spot][]*recorded // by attempt
+	others  map[spot][]*recorded // what else a verdict of it was worked out from
+	limits  map[spot][]*recorded // what formulas compare with: verdicts follow it
+	count   string               // how many cells differ
+	state   string               // what the cover says then
 }
 
 // mostProbes bounds the time that a workbook takes: jobs of some fifty checks stay below
@@ -268,12 +267,12 @@ func literal(text string) string {
 }
 
 // differs is 1 where a cell does not hold its recorded value. Numbers are the same to
-// 1e-12 of them: so much a spreadsheet may lose that saves the workbook.
+// 1e-12 of them, and to 1e-18: so much a spreadsheet may lose that saves the workbook.
 func differs(ref string, value any) string {
 	switch v := value.(type) {
 	case float64:
 		x := calc.FormulaNumber(v)
-		return "IF(COUNT(" + ref + ")=1,IF(ABS(" + ref + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
+		return "IF(COUNT(" + ref + ")=1,IF(ABS(" + ref + "-" + x + ")<=1E-12*ABS(" + x + ")+1E-18,0,1),1)"
 	case string:
 		return "IF(EXACT(" + ref + "," + literal(v) + "),0,1)"
 	}

@@ -88,8 +88,6 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	say("plan SHA-256", text(d.PlanHash, mono))
 	say("entries", text(strconv.Itoa(d.Entries), faceCertText).As(grid.Named("entries")))
 	say("made with", text(d.Program, faceCertText))
-	say("recomputed", text(b.Label(unchangedWords), faceCertText))
-	b.layout.Same = grid.Cell{Sheet: s.Name, Row: len(s.Rows), Col: certTitle}
 	say("what it is", text(b.Label("The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either."), faceCertText))
 	code, err := certificate.Code(d)
 	if err != nil {

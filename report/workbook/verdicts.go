@@ -160,12 +160,3 @@ func (b *book) overallRestFormula() string {
 	}
 	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + grid.Quoted(", ") + "&" + plural(open, "check", "checks") + "&" + grid.Quoted(" open"+against) + "," + ready + ")"
 }
-
-// unchangedWords say that nothing in the workbook was changed so that a verdict changed.
-const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
-
-// sameFormula says that n checks come to another verdict than was recorded.
-func (b *book) sameFormula(n string) string {
-	return "IF(" + n + "=0," + grid.Quoted(b.Label(unchangedWords)) + "," + grid.Quoted(b.Label("CHANGED")+": ") + "&" + plural(n, b.Label("check comes"), b.Label("checks come")) + "&" +
-		grid.Quoted(" "+b.Label("to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.")) + ")"
-}

@@ -19,29 +19,16 @@ const (
 	reasonChanged = "changed: the recorded reason no longer applies"
 )
 
-// mostDiffering is how many changed cells the cover lists (our choice).
+// mostDiffering is how many changed cells the certificate lists: in place of what it
+// states, which does not hold then (our choice).
 const mostDiffering = 20
 
 // headed gives every sheet a first row that says whether it is as recorded.
 func (b *book) Sheet(name string) *grid.Sheet {
 	s := b.Book.Sheet(name)
-	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 8, Bold: true, Flat: true}))
-	s.Rows[row-1].Height = 11
+	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 7, Bold: true, Flat: true}))
+	s.Rows[row-1].Height = 10
 	return s
-}
-
-// differing leaves room for the list of changed cells, two side by side.
-func (b *book) differing(s *grid.Sheet) {
-	s.Block()
-	s.Gap(3)
-	b.layout.Differing = append(b.layout.Differing, grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, certPrinted, b.Label("Cells of this workbook that differ from the record: none"), faceCertLabel)), Col: 1})
-	small := grid.Look{Size: 6, Flat: true}
-	for range mostDiffering / 2 {
-		row := s.Add(grid.Across(1, certDecided, nil, small), grid.Across(certValue, certPrinted, nil, small))
-		s.Rows[row-1].Height = 7.5
-		at := grid.Cell{Sheet: s.Name, Row: row, Col: 1}
-		b.layout.Differing = append(b.layout.Differing, at, at.In(certValue))
-	}
 }
 
 // record holds every cell that may be changed against what was recorded, and lets
@@ -91,7 +78,6 @@ func (b *book) recordSheet(l *ledger) {
 		b.recordRow(l, x, first)
 		running := x.at.In(recRunning)
 		b.Late[running] = grid.LateCell{Formula: "IF(" + inputs + ">0," + running.Up(1).Name() + "," + b.Late[running].Formula + ")"}
-		l.verdicts = append(l.verdicts, x)
 	}
 	count := state.In(recRunning)
 	l.count, l.state = count.Ref(), state.Ref()
@@ -99,7 +85,7 @@ func (b *book) recordSheet(l *ledger) {
 		b.Late[count] = grid.LateCell{Formula: grid.Cell{Sheet: s.Name, Row: last, Col: recRunning}.Name()}
 	}
 	head, _ := overallParts(b.doc.Overall)
-	b.Late[state] = grid.LateCell{Formula: "IF(" + count.Name() + "=0," + grid.Quoted(b.Label(asRecorded)) + "," + grid.Quoted("WHAT-IF: ") + "&" + plural(count.Name(), b.Label("cell differs"), b.Label("cells differ")) + "&" + grid.Quoted(b.Label(" from the record; recorded: %s", head)) + ")", Words: b.Label(asRecorded)}
+	b.Late[state] = grid.LateCell{Formula: "IF(" + count.Name() + "=0," + grid.Quoted(b.Label(asRecorded)) + "," + grid.Quoted("WHAT-IF: ") + "&" + l.cells(b) + "&" + grid.Quoted(b.Label("; recorded: %s", head)) + ")", Words: b.Label(asRecorded)}
 }
 
 // recordRow lays out a row of it.
@@ -269,25 +255,43 @@ func (b *book) whatIf(l *ledger) {
 		}
 		b.Late[c] = grid.LateCell{Formula: "IF(" + l.count + ">0," + then + "," + is + ")"}
 	}
-	cover := b.sheetAt(b.layout.Overall)
-	cover.Rows[b.layout.Overall.Row-1].Height = max(cover.Rows[b.layout.Overall.Row-1].Height, 46) // room for two lines
-	unless(b.layout.Overall, l.state)
-	unless(b.layout.Rest, grid.Quoted(b.Label("no verdict counts before every cell is as recorded again")))
-	if len(l.verdicts) > 0 {
-		b.Late[b.layout.Same] = grid.LateCell{Formula: b.sameFormula(sumOf([]string{areaOf(l.verdicts, recDiffers)}))}
-	}
-	for k, c := range b.layout.Differing {
-		if k == 0 {
-			unless(c, plural(l.count, b.Label("cell differs"), b.Label("cells differ"))+"&"+grid.Quoted(b.Label(" from the record, all on the sheet Recorded; the first %d:", mostDiffering)))
+	unless(b.layout.Overall, grid.Quoted("WHAT-IF: ")+"&"+l.cells(b))
+	head, _ := overallParts(b.doc.Overall)
+	unless(b.layout.Rest, grid.Quoted(b.Label("recorded: %s; no verdict counts before every cell is as recorded again", head)))
+	next := 1
+	for i, c := range b.layout.Stated {
+		if i == 0 {
+			unless(c, l.cells(b)+"&"+grid.Quoted(b.Label(", all on the sheet Recorded; the first %d:", mostDiffering)))
 			continue
 		}
-		col := func(n int) string {
-			first, last := grid.Cell{Sheet: l.s.Name, Row: l.first, Col: n}, grid.Cell{Sheet: l.s.Name, Row: len(l.s.Rows), Col: n}
-			return first.Ref() + ":" + last.Name()
-		}
-		at := func(n int) string {
-			return "INDEX(" + col(n) + ",MATCH(" + strconv.Itoa(k) + "," + col(recRunning) + ",0))"
-		}
-		b.Late[c] = grid.LateCell{Formula: "IF(" + l.count + "<" + strconv.Itoa(k) + `,"",` + at(recCheck) + "&" + grid.Quoted(": ") + "&" + at(recWhat) + "&" + grid.Quoted(": ") + "&" + at(recValue) + "&" + grid.Quoted(" → ") + "&" + at(recNow) + ")"}
+		unless(c, `""`)
+		lines := int(b.sheetAt(c).Rows[c.Row-1].Height / (faceCertText.Size * 1.22))
+		last := min(mostDiffering, next+(3*lines+1)/2-1) // three in two lines of print
+		unless(c.In(certTitle), b.differing(l, next, last))
+		next = last + 1
 	}
+}
+
+// cells is how many cells differ, in words.
+func (l *ledger) cells(b *book) string {
+	return plural(l.count, b.Label("cell differs from the record"), b.Label("cells differ from the record"))
+}
+
+// differing lists some of the cells that differ with both values, none where from is
+// beyond to.
+func (b *book) differing(l *ledger, from, to int) string {
+	col := func(n int) string {
+		first, last := grid.Cell{Sheet: l.s.Name, Row: l.first, Col: n}, grid.Cell{Sheet: l.s.Name, Row: len(l.s.Rows), Col: n}
+		return first.Ref() + ":" + last.Name()
+	}
+	var parts []string
+	for k := from; k <= to; k++ {
+		n := strconv.Itoa(k)
+		at := func(c int) string { return "INDEX(" + col(c) + ",MATCH(" + n + "," + col(recRunning) + ",0))" }
+		parts = append(parts, "IF("+l.count+"<"+n+`,"",`+at(recCheck)+"&"+grid.Quoted(": ")+"&"+at(recWhat)+"&"+grid.Quoted(": ")+"&"+at(recValue)+"&"+grid.Quoted(" → ")+"&"+at(recNow)+"&"+grid.Quoted("; ")+")")
+	}
+	if len(parts) == 0 {
+		return `""`
+	}
+	return strings.Join(parts, "&")
 }
