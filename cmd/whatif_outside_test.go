@@ -122,7 +122,7 @@ func (p playedJob) edits(t *testing.T) []cellEdit {
 			continue
 		}
 		in, hang := p.job.Again(s), p.hanging(s)
-		for _, f := range in.Form() {
+		for i, f := range in.Form() {
 			was, ok := a.Answers[f.Key]
 			if !ok || was.NotThere != "" {
 				continue
@@ -131,7 +131,7 @@ func (p playedJob) edits(t *testing.T) []cellEdit {
 			if !ok {
 				t.Fatalf("%s: %s of %s has no cell", p.name, f.Key, s.Check.ID)
 			}
-			for _, v := range variations(p, f, was) {
+			for _, v := range variations(p, f, was, i) {
 				out = append(out, cellEdit{s.Check.ID, f.Key, f.Sort.String(), c, v.cell, p.says(s, hang, f, was, v.typed)})
 			}
 		}
@@ -145,18 +145,18 @@ type variation struct {
 	typed string
 }
 
-func variations(p playedJob, f checks.Field, was checks.Answer) []variation {
+func variations(p playedJob, f checks.Field, was checks.Answer, turn int) []variation {
 	out := []variation{{nil, ""}, {"nonsense", "nonsense"}}
 	switch f.Sort {
 	case checks.Measured:
 		x := quantity.FromBase(was.Value, f.Unit)
-		values := []float64{0, -x, x * 0.9, x * 1.001, x * 1.1, x * 2, x * 100}
+		values := []float64{0, -x, x * 1.001, x * 0.9, x * 1.1, x * 100, x * 2}
 		if f.Expect != nil {
 			low, high := quantity.FromBase(f.Expect.Low, f.Unit), quantity.FromBase(f.Expect.High, f.Unit)
-			values = append(values, low-0.2*(high-low), high+0.2*(high-low))
+			values = append(values, low-0.2*(high-low), high+0.2*(high-low)) // in turns: three each
 		}
-		for _, v := range values {
-			if v != x {
+		for i, v := range values {
+			if v != x && i%3 == turn%3 {
 				out = append(out, variation{v, was.Bound + strconv.FormatFloat(v, 'f', -1, 64) + " " + f.Unit})
 			}
 		}
@@ -361,10 +361,10 @@ func TestOutside_no_edit_flatters(t *testing.T) {
 		rounds[p.name] = p.rounds(p.edits(t))
 	}
 	t.Run("HyperFormula", func(t *testing.T) {
-		node, dir := hyperformula(t)
+		run := outside.Npm(t, "hyperformula@3.5.0") // GPL: a tool of this test, never shipped
 		for _, p := range jobs {
 			y := tally{job: p, otherwise: map[string]int{}}
-			secondEngine(t, node, dir, p, rounds[p.name], &y)
+			secondEngine(t, run, p, rounds[p.name], &y)
 			y.verdict(t, "HyperFormula")
 		}
 	})
@@ -374,20 +374,7 @@ func TestOutside_no_edit_flatters(t *testing.T) {
 	})
 }
 
-// hyperformula installs that engine, which is a tool of this test alone.
-func hyperformula(t *testing.T) (node, dir string) {
-	t.Helper()
-	node, npm := outside.Tool(t, "node"), outside.Tool(t, "npm")
-	dir = t.TempDir()
-	install := exec.Command(npm, "install", "--no-audit", "--no-fund", "--silent", "hyperformula@3.5.0")
-	install.Dir = dir
-	if out, err := install.CombinedOutput(); err != nil {
-		outside.Missing(t, "hyperformula", fmt.Sprintf("%v %s", err, out))
-	}
-	return node, dir
-}
-
-func secondEngine(t *testing.T, node, dir string, p playedJob, rounds []round, y *tally) {
+func secondEngine(t *testing.T, run func(string, ...string) *exec.Cmd, p playedJob, rounds []round, y *tally) {
 	t.Helper()
 	var watch []recalc.Place
 	index := map[grid.Cell]int{}
@@ -405,7 +392,7 @@ func secondEngine(t *testing.T, node, dir string, p playedJob, rounds []round, y
 		}
 		asked = append(asked, e)
 	}
-	shows, err := recalc.Second(node, dir, places(p.book), asked)
+	shows, err := recalc.Second(run, places(p.book), asked)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -415,7 +402,7 @@ func secondEngine(t *testing.T, node, dir string, p playedJob, rounds []round, y
 }
 
 // officeRounds are how many rounds of a job LibreOffice works out: a book each.
-const officeRounds = 6
+const officeRounds = 5
 
 // inOffice spreads a few rounds of every job over its rounds, the first and last among them.
 func inOffice(t *testing.T, jobs []playedJob, rounds map[string][]round) {

@@ -15,7 +15,8 @@ import (
 //
 // Values and verdicts are formulas over the cells of readings and limits, uncertainties
 // over those of their budgets, with our results beside them; what no formula holds is
-// marked, and stands only as long as what it rests on.
+// marked, and stands only as long as what it rests on. Every cell that may be changed is
+// held against its record: one that differs turns certificate and heads into WHAT-IF.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
@@ -46,7 +47,7 @@ func LayOut(d *report.Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
+	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d)+"\ncounts only if headed: "+asRecorded, last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	recorded := b.Sheet("Recorded")

@@ -5,13 +5,11 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
-	"os"
 	"os/exec"
-	"path/filepath"
 )
 
 //go:embed second.js
-var second []byte
+var second string
 
 // Place is a cell by numbers from 1, with what is put there: a number, text behind an
 // apostrophe, a formula behind =, or nil for nothing.
@@ -29,9 +27,9 @@ type Edit struct {
 }
 
 // Second has HyperFormula, an engine that shares nothing with LibreOffice, make each edit
-// alone and gives what the watched cells show. Packages of npm lie under dir; it is a
-// tool of tests alone and no part of the program.
-func Second(node, dir string, cells []Place, edits []Edit) ([][]string, error) {
+// alone and gives what the watched cells show. run runs a script that may require it; it is
+// a tool of tests alone and no part of the program.
+func Second(run func(script string, args ...string) *exec.Cmd, cells []Place, edits []Edit) ([][]string, error) {
 	sheets := map[string][][]any{}
 	for _, c := range cells {
 		s := sheets[c.Sheet]
@@ -48,14 +46,10 @@ func Second(node, dir string, cells []Place, edits []Edit) ([][]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	script := filepath.Join(dir, "second.js")
-	if err := os.WriteFile(script, second, 0o600); err != nil {
-		return nil, err
-	}
 	var said bytes.Buffer
-	run := exec.Command(node, script)
-	run.Dir, run.Stdin, run.Stderr = dir, bytes.NewReader(in), &said
-	data, err := run.Output()
+	c := run(second)
+	c.Stdin, c.Stderr = bytes.NewReader(in), &said
+	data, err := c.Output()
 	if err != nil {
 		return nil, fmt.Errorf("%w: %s", err, said.String())
 	}
