@@ -345,7 +345,7 @@ func (y *tally) verdict(t *testing.T, engine string) {
 			t.Errorf("%s, %s", engine, text)
 		}
 	}
-	if n := len(y.flatters) + len(y.ready); n > 0 || !(share >= 95) || y.all < 20 {
+	if n := len(y.flatters) + len(y.ready); n > 0 || !(share >= 95) || y.all < 10 {
 		t.Errorf("%s, %s: %d of %d edits read safer than the program says, %.1f %% agree", engine, y.job.name, n, y.all, share)
 	}
 }
