@@ -49,6 +49,8 @@ func LayOut(d *report.Document) (*book, error) {
 	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d), last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
+	recorded := b.Sheet("Recorded")
+	recorded.Unprinted = true
 	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
 	for _, name := range []string{"Method", "Limits", "Flags", "Instruments", "Entries", "Plan"} {
 		annexes = append(annexes, b.Sheet(name))
@@ -64,7 +66,7 @@ func LayOut(d *report.Document) (*book, error) {
 	for i, s := range annexes {
 		lay[i](s)
 	}
-	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures()}) {
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures(), recorded}) {
 		if s != nil {
 			b.Sheets = append(b.Sheets, s)
 		}
@@ -73,5 +75,6 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, err
 	}
 	b.link()
+	b.record(recorded)
 	return b, nil
 }
