@@ -110,6 +110,7 @@ func (d Derived) Margin() float64 {
 
 // MarginText is the margin with its unit, to the decimals of the value; "" for none.
 func (d Derived) MarginText() string {
+	d = d.inLarger()
 	m := d.Margin()
 	if math.IsNaN(m) || d.Bound != "" {
 		return ""
@@ -194,6 +195,12 @@ func (l Limit) Said(unit string) Said {
 		return Say("at-least", Num("low", l.Low, unit))
 	}
 	return Say("from-to", Num("low", l.Low, unit), Num("high", l.High, unit))
+}
+
+// BareLimit is the limit in words without its source, in the unit the value is told in.
+func (d Derived) BareLimit() string {
+	d = d.inLarger()
+	return d.Limit.Bare(d.Unit)
 }
 
 // LimitText is the limit in words with its source, in the value's unit.

@@ -17,8 +17,8 @@ import (
 	"handback/testdata/outside"
 )
 
-// mostPages is what the demo's page may print at most.
-const mostPages = 14
+// mostPagePrint is what the demo's page may print at most.
+const mostPagePrint = 14
 
 // The demo's page and that of a job with failures, stops and no end: as a narrow screen
 // shows them, as they print, and as axe-core finds them.
@@ -106,19 +106,23 @@ func put(t *testing.T, dir, name, content string) string {
 // scroll, within itself.
 func fitsNarrow(t *testing.T, made string) {
 	dir := t.TempDir()
-	put(t, dir, "page.html", scripted(t, made, `parent.postMessage(innerWidth + " " + document.documentElement.scrollWidth + " " + document.querySelectorAll("td").length, "*")`))
+	put(t, dir, "page.html", scripted(t, made, `parent.postMessage(innerWidth + " " + document.documentElement.scrollWidth + " " + document.querySelectorAll("td").length + " " + `+squeezed+`, "*")`))
 	frame := put(t, dir, "frame.html", `<!DOCTYPE html><iframe src="page.html" style="width:360px;height:800px;border:0"></iframe><pre></pre>
 <script>onmessage = function (e) { document.querySelector("pre").textContent = e.data }</script>`)
 	out, _ := outside.Browse(t, frame, "--virtual-time-budget=10000", "--dump-dom")
-	var wide, scroll, cells int
+	var wide, scroll, cells, narrow int
 	_, said, _ := strings.Cut(out, "<pre>")
-	if _, err := fmt.Sscan(strings.ReplaceAll(said, "<", " <"), &wide, &scroll, &cells); err != nil {
+	if _, err := fmt.Sscan(strings.ReplaceAll(said, "<", " <"), &wide, &scroll, &cells, &narrow); err != nil {
 		t.Fatalf("the frame says nothing: %v: %.200s", err, said)
 	}
-	if wide != 360 || scroll > wide || cells < 100 {
-		t.Errorf("at %d px the page is %d px wide, with %d cells", wide, scroll, cells)
+	if wide != 360 || scroll > wide || cells < 100 || narrow > 0 {
+		t.Errorf("at %d px the page is %d px wide, with %d cells, and %d pieces of text stand in a column too narrow to read", wide, scroll, cells, narrow)
 	}
 }
+
+// squeezed counts text that runs down the page a few letters a line.
+const squeezed = `Array.from(document.querySelectorAll("caption, tbody th, td, dt, dd, p, li")).filter(function (e) {
+	var r = e.getBoundingClientRect(); return r.width > 1 && r.width < 60 && r.height > 90 }).length`
 
 // axeFindsNothing looks at the page in light, in dark, and as the printer gets it.
 func axeFindsNothing(t *testing.T, made string) {
@@ -175,8 +179,8 @@ func printsInFew(t *testing.T, made string) {
 		t.Fatal(err)
 	}
 	n, printed := strings.Count(string(text), "\f"), "\n"+strings.ReplaceAll(string(text), "\f", "\n")
-	if n > mostPages {
-		t.Errorf("%d pages are printed, at most %d are wanted", n, mostPages)
+	if n > mostPagePrint {
+		t.Errorf("%d pages are printed, at most %d are wanted", n, mostPagePrint)
 	}
 	from := 0
 	for _, word := range []string{"READY", "\nResults\n", "\nStops:", "\nHold points: ", "\nConcessions\n", "\nInstruments\n", "\nSignatures\n", "\nWhat the verdicts mean\n", "\nDead checks\n", "\nLive checks\n", "\nLog\n", "\nSteps\n", "\nFlags:"} {
@@ -200,14 +204,14 @@ func printsInFew(t *testing.T, made string) {
 		t.Fatalf("%d pictures of %d sheets: %v", len(sheets), n, err)
 	}
 	for i, sheet := range sheets {
-		if share := filled(t, sheet); share < 1.0/3 && i < n-1 {
+		if share := printedFill(t, sheet); share < 1.0/3 && i < n-1 {
 			t.Errorf("sheet %d is filled to %.0f %%", i+1, 100*share)
 		}
 	}
 }
 
-// filled is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
-func filled(t *testing.T, sheet string) float64 {
+// printedFill is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
+func printedFill(t *testing.T, sheet string) float64 {
 	t.Helper()
 	data, err := os.ReadFile(sheet)
 	if err != nil {

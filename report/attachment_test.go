@@ -75,8 +75,8 @@ func TestDocument_attachments(t *testing.T) {
 			t.Errorf("the page does not say %.80q", words)
 		}
 	}
-	if strings.Count(string(page), "<img") != 1 || bytes.Contains(page, []byte(rig.Place)) {
-		t.Error("the page shows more than the one picture that can be shown")
+	if strings.Count(string(page), "<img") != 2 || bytes.Contains(page, []byte(rig.Place)) {
+		t.Error("the page shows more than the one picture that can be shown, beside its square code")
 	}
 	j.Files = func(string) ([]byte, error) { return nil, records.ErrDamaged }
 	if _, err := report.NewDocument(j, r.Now); !errors.Is(err, records.ErrDamaged) || !strings.Contains(err.Error(), "IMG_0042.jpg of entry 2") {

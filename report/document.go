@@ -137,29 +137,6 @@ type AnswerLine struct {
 	Happened          string // what of the remark tells what became of it
 }
 
-// MeterLine is an instrument with where it was used.
-type MeterLine struct {
-	plan.Meter
-	DueText   string
-	InDate    string
-	UsedIn    []string
-	Accuracy  []string
-	Certified string
-}
-
-// NoteLine is words recorded during the job.
-type NoteLine struct {
-	Entry                 int
-	When, By, Check, Text string
-}
-
-// LogLine is one entry.
-type LogLine struct {
-	Seq                         int
-	When, By, Kind, Check, Text string
-	Hash                        string
-}
-
 // NewDocument works out what a handover of the job says at a time. Earlier jobs on
 // the same plant, oldest first, give the trend of its judged values.
 func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {

@@ -222,6 +222,29 @@ func OrID(name, id string) string {
 	return id + ", " + name
 }
 
+// MeterLine is an instrument with where it was used.
+type MeterLine struct {
+	plan.Meter
+	DueText   string
+	InDate    string
+	UsedIn    []string
+	Accuracy  []string
+	Certified string
+}
+
+// NoteLine is words recorded during the job.
+type NoteLine struct {
+	Entry                 int
+	When, By, Check, Text string
+}
+
+// LogLine is one entry.
+type LogLine struct {
+	Seq                         int
+	When, By, Kind, Check, Text string
+	Hash                        string
+}
+
 // entryOf is the entry that gave an answer last.
 func entryOf(a *Attempt, key string) int {
 	seq := 0

@@ -143,7 +143,9 @@ var (
 	literal   = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
 	attribute = regexp.MustCompile(`\b(?:aria-label|alt|lang)="(?:\{\{.*?\}\}|[^"{])*"`)
 	content   = regexp.MustCompile(`content:[^;]*;`)
-	quoted    = regexp.MustCompile(`"(?:\{\{.*?\}\}|[^"{])*"`)
+	// a piece of a tag in a template of its own
+	attributeName = regexp.MustCompile(`^"?\s*[a-z-]+="$`)
+	quoted        = regexp.MustCompile(`"(?:\{\{.*?\}\}|[^"{])*"`)
 )
 
 // inAction puts the words that an action prints into the other language.
@@ -193,6 +195,9 @@ func between(value string, label Label) string {
 
 // inText goes through plain text: in markup it is one label, else each line is.
 func inText(text string, markup bool, label Label) string {
+	if markup && attributeName.MatchString(text) {
+		return text
+	}
 	if markup {
 		is := html.UnescapeString(text)
 		if own := oneLabel(is, label); own != is {

@@ -21,7 +21,8 @@ func TestLabelled(t *testing.T) {
 		`<p>{{/* said once }} */}}in one
   line</p>`: `<p>{{/* said once }} */}}⟦in one line⟧</p>`,
 		`<td>&lt;1 &amp; more</td>`: `<td>⟦&lt;1 &amp; more⟧</td>`,
-		`<td>12 ± {{.U}}</td>`:      `<td>12 ± {{.U}}</td>`,
+		`{{with .Class}} class="{{.}}"{{end}}{{with .Span}} colspan="{{.}}"{{end}}`: `{{with .Class}} class="{{.}}"{{end}}{{with .Span}} colspan="{{.}}"{{end}}`,
+		`<td>12 ± {{.U}}</td>`: `<td>12 ± {{.U}}</td>`,
 	} {
 		if got := labelled(source, true, signs); got != want {
 			t.Errorf("%s\nbecomes %s\nwant    %s", source, got, want)

@@ -103,7 +103,7 @@ func passText(f checks.Finding, width int) string {
 		return "PASS"
 	}
 	text := fmt.Sprintf("PASS, nearest: %s %s", nearest.Name, nearest.Text())
-	if whole := text + ", limit " + nearest.Limit.Bare(nearest.Unit); len([]rune(whole))+2 <= width {
+	if whole := text + ", limit " + nearest.BareLimit(); len([]rune(whole))+2 <= width {
 		return whole
 	}
 	return text

@@ -46,7 +46,7 @@ func Lines(d *report.Document) []Line {
 func (l *Line) decide(a *report.AttemptPage) {
 	l.Until = a.Until
 	if d, ok := checks.Deciding(a.Derived); ok && (a.Verdict == checks.Pass || d.Verdict != checks.Pass) {
-		l.Decided, l.Value, l.Limit, l.Source, l.Margin = d.Name, d.Text(), d.Limit.Bare(d.Unit), d.Limit.Source, d.MarginText()
+		l.Decided, l.Value, l.Limit, l.Source, l.Margin = d.Name, d.Text(), d.BareLimit(), d.Limit.Source, d.MarginText()
 		return
 	}
 	against := 0

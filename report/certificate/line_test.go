@@ -14,6 +14,7 @@ func TestLines(t *testing.T) {
 	far := checks.Derived{Name: "L2", Value: 410, Unit: "V", Limit: checks.Between(360, 440, "plan"), Verdict: checks.Pass}
 	out := checks.Derived{Name: "u2", Value: 0.654, Unit: "%", Limit: checks.AtMost(0.5, "owner's standard"), Verdict: checks.Fail}
 	shown := checks.Derived{Name: "mean", Value: 430, Unit: "V"}
+	large := checks.Derived{Name: "HV to earth", Value: 3.7e9, Unit: "Ω", Limit: checks.AtLeast(1e9, "owner's standard"), Verdict: checks.Pass}
 	yes := report.Reason{Verdict: checks.Pass, Words: "rotation is forward"}
 	no := report.Reason{Verdict: checks.Fail, Words: "coupler is not closed"}
 	for name, c := range map[string]struct {
@@ -24,6 +25,7 @@ func TestLines(t *testing.T) {
 	}{
 		"pass":           {checks.Pass, []checks.Derived{far, near, shown}, nil, "L1", "432.6 V", "360 to 440 V", "7.4 V"},
 		"fail":           {checks.Fail, []checks.Derived{near, out}, nil, "u2", "0.65 %", "at most 0.5 %", "−0.15 %"},
+		"large":          {checks.Pass, []checks.Derived{large}, nil, "HV to earth", "3.7 GΩ", "at least 1 GΩ", "2.7 GΩ"},
 		"answer":         {checks.Pass, []checks.Derived{shown}, []report.Reason{yes}, "rotation is forward", "", "", ""},
 		"answers":        {checks.Pass, nil, []report.Reason{yes, yes}, "all 2 as required", "", "", ""},
 		"answer not met": {checks.Fail, []checks.Derived{near}, []report.Reason{yes, no}, "1 condition not met", "", "", ""},

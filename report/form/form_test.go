@@ -61,22 +61,22 @@ func TestReadLabels(t *testing.T) {
 		t.Error("without a file labels are not English")
 	}
 	for text, says := range map[string]string{
-		"":                                                                 "EOF",
-		"language: de\n":                                                   "none stand under labels",
-		"labels: {site: Standort}\n":                                       "a tag is wanted",
-		"language: de\nlabels: [site]\n":                                   "none stand under labels",
-		"language: de\nother: 1\n":                                         "other",
-		"language: de\nlabels: {site: }\n":                                 "no label is given",
-		"language: de\nlabels: {site: [a]}\n":                              "a label for a label",
-		"language: de\nlabels:\n  site: a\n  site: b\n":                    "line 4",
-		"language: de\nlabels: {site: \"<b>\"}\n":                          "plain words",
-		"language: de\nlabels: {site: \"{{.Job}}\"}\n":                     "plain words",
-		"language: de\nlabels: {site: \"a\\u202eb\"}\n":                    "plain words",
-		"language: de\nlabels: {\"entry %d\": Eintrag}\n":                  "has the places",
-		"language: de\nlabels: {\"%s of %d\": \"%d von %s\"}\n":            "has the places",
-		"language: de\nlabels: {\"entry %d\": \"%n Eintrag %d\"}\n":        "no place",
-		"language: de\nlabels: {site: a}\n---\nlabels: {}\n":               "second document",
-		"language: de\nlabels: {site: " + strings.Repeat("a", 601) + "}\n": "at most 600",
+		"":                                                                  "EOF",
+		"language: de\n":                                                    "none stand under labels",
+		"labels: {site: Standort}\n":                                        "a tag is wanted",
+		"language: de\nlabels: [site]\n":                                    "none stand under labels",
+		"language: de\nother: 1\n":                                          "other",
+		"language: de\nlabels: {site: }\n":                                  "no label is given",
+		"language: de\nlabels: {site: [a]}\n":                               "a label for a label",
+		"language: de\nlabels:\n  site: a\n  site: b\n":                     "line 4",
+		"language: de\nlabels: {site: \"<b>\"}\n":                           "plain words",
+		"language: de\nlabels: {site: \"{{.Job}}\"}\n":                      "plain words",
+		"language: de\nlabels: {site: \"a\\u202eb\"}\n":                     "plain words",
+		"language: de\nlabels: {\"entry %d\": Eintrag}\n":                   "has the places",
+		"language: de\nlabels: {\"%s of %d\": \"%d von %s\"}\n":             "has the places",
+		"language: de\nlabels: {\"entry %d\": \"%n Eintrag %d\"}\n":         "no place",
+		"language: de\nlabels: {site: a}\n---\nlabels: {}\n":                "second document",
+		"language: de\nlabels: {site: " + strings.Repeat("a", 2001) + "}\n": "at most 2000",
 	} {
 		if _, err := form.ReadLabels([]byte(text)); err == nil || !strings.Contains(err.Error(), says) {
 			t.Errorf("%q: %v, want %q", text, err, says)

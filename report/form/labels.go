@@ -23,7 +23,7 @@ type Labels struct {
 // MaxLabels bounds a file of labels (our choice).
 const MaxLabels = 256 << 10
 
-const mostLabel = 600 // characters of a label
+const mostLabel = 2000 // characters of a label
 
 var languageTag = regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
 

@@ -8,6 +8,7 @@ func (s *Sheet) Beside(row int, boxes ...Box) {
 		s.Rows = append(s.Rows, Row{Height: 13})
 		s.aside++
 	}
+	s.label(boxes)
 	for i := range boxes {
 		boxes[i].Look.Flat = true
 	}

@@ -77,7 +77,7 @@ func attemptOf(a report.AttemptPage) Attempt {
 	for _, v := range a.Derived {
 		x := Value{Name: v.Name, Text: v.Text(), Value: finite(v.Value), Number: quantity.Finite(v.Value), Unit: v.Unit}
 		if v.Limit != nil {
-			x.Limit, x.Source, x.Margin, x.Verdict = v.Limit.Bare(v.Unit), v.Limit.Source, v.MarginText(), v.Verdict.String()
+			x.Limit, x.Source, x.Margin, x.Verdict = v.BareLimit(), v.Limit.Source, v.MarginText(), v.Verdict.String()
 		}
 		out.Values = append(out.Values, x)
 	}

@@ -122,7 +122,7 @@ func newOpen(d *report.Document) (t *table, more int) {
 }
 
 func newInstruments(d *report.Document) *table {
-	t := newTable("Instruments", "id|tight", "instrument", "serial|tight", "certificate|tight", "due|tight", "in date", "used in")
+	t := newTable("Instruments", "id|tight", "instrument", "serial|tight", "certificate|tight", "due|tight", "in date|tight", "used in")
 	for _, m := range d.Instruments {
 		t.add(text(m.ID), text(m.Name), text(m.Serial), text(m.Certificate), text(m.DueText), inDate(m), text(usedIn(m)))
 	}
@@ -143,11 +143,23 @@ func usedIn(m report.MeterLine) string {
 	return strings.Join(m.UsedIn, ", ")
 }
 
-func newPeople(d *report.Document) *table {
-	t := newTable("Sign on paper, with the date, once the head hash below was compared with the record.", "name", "role", "employer", "date", "signature")
+// newBoxes is where people sign, by pen or by key, each below what a signature there says.
+func newBoxes(d *report.Document) *table {
+	t := newTable("Sign on paper, with the date, once the head hash below was compared with the record.", "what is signed", "name|tight", "role, employer", "date", "signature")
 	t.Quiet, t.Class = false, "signing"
-	for _, p := range d.People {
-		t.add(text(p.Name), text(p.Role), text(p.Firm), cell{}, cell{})
+	for _, b := range certificate.Boxes(d) {
+		act := below(b.Act, b.Means)
+		for _, s := range b.People {
+			signature := text(s.Signed)
+			if s.Doubt != "" {
+				signature.More = []line{{Text: "NOT SHOWN TO BE GOOD: " + s.Doubt}}
+			}
+			t.add(act, text(s.Name), text(s.Role+", "+s.Firm), cell{}, signature)
+			act = text(b.Act)
+		}
+		if len(b.People) == 0 {
+			t.add(act, cell{}, cell{}, cell{}, cell{})
+		}
 	}
-	return t.orNil()
+	return t
 }

@@ -29,7 +29,7 @@ func newSteps(d *report.Document) *table {
 		add(s.Taken, s.ID, s.Action, s.Section, s.Words, s.Done)
 	}
 	for _, h := range d.Holds {
-		add(h.Taken, h.ID, h.Action, "hold point", report.HoldWords(h), h.Taken != "")
+		add(h.Taken, h.ID, h.Action, d.Form.Labels.Of("hold point"), report.HoldWords(h), h.Taken != "")
 	}
 	slices.SortStableFunc(acts, func(a, b act) int {
 		if a.done != b.done {

@@ -6,6 +6,7 @@ import (
 
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/certificate"
 	"handback/templates"
 )
 
@@ -16,7 +17,13 @@ import (
 // Equal documents give equal bytes. Characters XML forbids show as U+FFFD. The error
 // names what the template lacks.
 func Make(d *report.Document) ([]byte, error) {
-	data, err := templates.Page("page", newPage(d), d.Form.Labels.Of)
+	v := newPage(d)
+	code, err := certificate.Code(d)
+	if err != nil {
+		return nil, err
+	}
+	v.Code = embedded(code)
+	data, err := templates.Page("page", v, d.Form.Labels.Of)
 	if err != nil {
 		return nil, fmt.Errorf("page of job %s: %w", d.Job, err)
 	}
@@ -31,11 +38,12 @@ type pageView struct {
 	Entries           string
 	Deferral          string
 	Logo              template.URL // of the owner's form, "" for none
+	Code              template.URL // the square code of the certificate
 
-	Papers, Plates                                                []fact
-	Lacks                                                         []string // what a report needs and the plan does not say
-	Results, Stops, Holds, Concessions, Open, Instruments, People *table
-	MoreFlags                                                     int // open ones the certificate leaves to the log
+	Papers, Plates                                               []fact
+	Lacks                                                        []string // what a report needs and the plan does not say
+	Results, Stops, Holds, Concessions, Open, Instruments, Boxes *table
+	MoreFlags                                                    int // open ones the certificate leaves to the log
 
 	Groups                                        []pageGroup
 	Steps, Gaps, Registers, Flags, Defects, Notes *table
@@ -52,9 +60,9 @@ type pageGroup struct {
 func newPage(d *report.Document) pageView {
 	v := pageView{Doc: d, Overall: report.OverallWords(d.Overall), Standing: "not-ready", ShortHead: report.ShortHash(d.Head),
 		Entries: report.Count(d.Entries, "entry", "entries"), Deferral: report.Deferral,
-		Results: newResults(d), Stops: newStops(d), Holds: newHolds(d), Concessions: newConcessions(d), Instruments: newInstruments(d), People: newPeople(d),
+		Results: newResults(d), Stops: newStops(d), Holds: newHolds(d), Concessions: newConcessions(d), Instruments: newInstruments(d), Boxes: newBoxes(d),
 		Steps: newSteps(d), Gaps: newGaps(d), Registers: newRegisters(d), Flags: newFlags(d), Defects: newDefects(d), Notes: newNotes(d),
-		Plant: oneLine("plant-state", "State of the plant", d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
+		Plant: oneLine("plant-state", d.Form.Labels.Of("State of the plant"), d.Picture), Files: newPageFiles(d.Attachments), Annexes: newAnnexes(d)}
 	v.Open, v.MoreFlags = newOpen(d)
 	v.Papers, v.Plates = newIdentity(d)
 	for _, l := range d.Lacks {

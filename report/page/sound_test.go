@@ -249,7 +249,11 @@ func picturesAreTold(t *testing.T, root *node) {
 func selfContained(t *testing.T, root *node) {
 	root.each(func(n *node, _ []*node) {
 		switch n.Name {
-		case "script", "img", "iframe", "object", "embed", "link", "base", "form", "foreignObject", "use", "image":
+		case "img":
+			if !strings.HasPrefix(n.Attrs["src"], "data:image/png;base64,") || n.Attrs["alt"] == "" {
+				t.Errorf("a picture from outside or without words: %.80q, %q", n.Attrs["src"], n.Attrs["alt"])
+			}
+		case "script", "iframe", "object", "embed", "link", "base", "form", "foreignObject", "use", "image":
 			t.Errorf("<%s> on the page", n.Name)
 		case "style":
 			for _, k := range n.Kids {
@@ -260,7 +264,7 @@ func selfContained(t *testing.T, root *node) {
 		}
 		for key, value := range n.Attrs {
 			switch {
-			case strings.HasPrefix(key, "on"), key == "src", key == "style":
+			case strings.HasPrefix(key, "on"), key == "src" && n.Name != "img", key == "style":
 				t.Errorf("<%s %s=%q>", n.Name, key, value)
 			case key == "href" && !strings.HasPrefix(value, "#"):
 				t.Errorf("a link leads outside: %q", value)

@@ -65,10 +65,10 @@ func (b *book) certHead(s *grid.Sheet) {
 	}
 	s.Add(grid.Across(1, certDecided, b.Label("Handover certificate"), grid.Look{Size: 15, Bold: true}), grid.Across(certValue, certPrinted, number, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	s.Add(grid.Across(1, certLimit, d.Title, grid.Look{Size: 11, Bold: true}), grid.At(certMargin, b.Label("job"), grid.Look{Size: 9, Align: "right"}), grid.At(certPrinted, d.Job, grid.Look{Size: 9, Bold: true, Align: "right"}).As(grid.Named("job")))
-	s.Gap(4)
+	s.Gap(2)
 	head, rest := overallParts(d.Overall)
 	row := s.Add(grid.Across(1, certPrinted, head, overallLook(d)).As(grid.Named("verdict")))
-	s.Rows[row-1].Height += 6
+	s.Rows[row-1].Height += 4
 	b.layout.Overall = grid.Cell{Sheet: s.Name, Row: row, Col: 1}
 	b.layout.Rest = grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, certPrinted, rest, grid.Look{Size: 10, Bold: true, Align: "center"})), Col: 1}
 }
@@ -130,7 +130,7 @@ func facts(s *grid.Sheet, all []fact) {
 // certSection begins a section of the certificate.
 func certSection(s *grid.Sheet, heading string) {
 	s.Block()
-	s.Gap(5)
+	s.Gap(3)
 	s.Add(grid.Across(1, certPrinted, s.Label(heading), grid.Look{Size: 9, Bold: true, Fill: "D9D9D9", Middle: true}))
 }
 
@@ -252,7 +252,7 @@ func (b *book) certAccepted(s *grid.Sheet) {
 // abridged keeps the words of a flag short enough for the certificate.
 func (b *book) abridged(s string) string {
 	if r := []rune(s); len(r) > 200 {
-		return string(r[:180]) + b.Label(" … in full on the sheet Flags")
+		return string(r[:180]) + " " + b.Label("… in full on the sheet Flags")
 	}
 	return s
 }

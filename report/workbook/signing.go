@@ -95,7 +95,7 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	}
 	s.Pictures = append(s.Pictures, grid.PlacedPicture{At: grid.Cell{Sheet: s.Name, Row: top, Col: codeColumn}, Pixels: codePixels, Picture: code,
 		Caption: b.Label("square code with job, entries, head hash and data SHA-256 as printed beside it")})
-	s.Gap(3)
+	s.Gap(8)
 	s.Add(grid.Across(1, certPrinted, report.Deferral, grid.Look{Size: 9, Bold: true, Border: "thin"}))
 	s.Add(grid.Across(1, certPrinted, b.Label("End of the certificate of job %s. Test sheets and log follow.", d.Job), grid.Look{Size: 8, Bold: true, Align: "center"}))
 	return nil
