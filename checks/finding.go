@@ -119,8 +119,8 @@ const (
 // fail when x < low−U or x > high+U, else inconclusive.
 //
 // Limits include their own value with a relative slack of 1e-9. What is no number where
-// it matters is inconclusive, never pass. So is what would pass in a workbook of which
-// something that it rests on was changed: the uncertainty is that of the record.
+// it matters is inconclusive, never pass. What would pass in a workbook of which something
+// that it rests on was changed is Unreached: the uncertainty is that of the record.
 //
 // Of a value known as a bound only, ">" or "<", what lies beyond it is not known:
 //
@@ -139,7 +139,7 @@ func Comparison(guarded bool, bound string) calc.Choice {
 	}
 	var inside calc.Test = Inside(guarded)
 	beyondLow, beyondHigh := side(calc.BeyondLow, CellLow), side(calc.BeyondHigh, CellHigh)
-	within := calc.If{Test: calc.Equals{Cell: CellChanged}, Then: pass, Else: open}
+	within := unlessChanged(pass)
 	beyond := func(t calc.Test) calc.Choice { return calc.If{Test: t, Then: fail, Else: open} }
 	var otherwise calc.Choice = fail
 	switch {

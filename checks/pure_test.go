@@ -26,7 +26,7 @@ var layers = map[string][]string{
 	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
-	"report/workbook":    {"checks", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
+	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
@@ -55,6 +55,7 @@ var layers = map[string][]string{
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
+	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks/plan":        {"checks/quantity", "checks/power", "checks/network"},

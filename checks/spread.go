@@ -38,7 +38,10 @@ func (w *Work) ruleOf(known calc.Knowledge) string {
 // derive works a value out, with its budget.
 func (w *Work) derive(key, name, unit string, e *calc.Expr) Derived {
 	d := Derived{Key: key, Name: name, Unit: unit, Value: e.Eval(w.Value), Spread: calc.UnknownSpread,
-		ChanceOut: math.NaN(), Working: e.Working(name, unit, w.Value), Expr: e}
+		ChanceOut: math.NaN(), Expr: e}
+	if !w.lean {
+		d.Working = e.Working(name, unit, w.Value)
+	}
 	if d.Budget, d.Known = w.budget(e); d.Known != calc.KnownNot {
 		d.Spread = d.Budget.Spread(d.Value)
 	}

@@ -50,6 +50,14 @@ func (v *Verdict) UnmarshalText(b []byte) error {
 	return fmt.Errorf("verdict %q: want one of %s", b, strings.Join(verdictWords[:], ", "))
 }
 
+// VerdictOf is the verdict alone of what Judge finds: how far values are off that are
+// only shown is left out, and all words, which take most of the time.
+func VerdictOf(in Input) Verdict {
+	w := NewWork(in.there())
+	w.lean = true
+	return w.all(in).Verdict
+}
+
 // Shown is the verdict's word as a cell shows it.
 func (v Verdict) Shown() string { return strings.ToUpper(v.String()) }
 
@@ -69,11 +77,20 @@ const (
 	CellChanged  = "changed"  // how many of what it rests on were changed in the workbook: none where we judge
 )
 
+// Unreached stands in a workbook for a verdict that hangs on what was changed there and
+// that no formula works out. It is none: we never come to it.
+const Unreached = "NOT RECOMPUTED"
+
+// unlessChanged is a choice that holds as long as nothing was changed.
+func unlessChanged(c calc.Choice) calc.Choice {
+	return calc.If{Test: calc.Equals{Cell: CellChanged}, Then: c, Else: calc.Word(Unreached)}
+}
+
 // WorstOf chooses the verdict of n that weighs most: a void proof outweighs a failure, a
 // failure a gap, a gap a doubt. It passes only when all do and nothing was changed.
 func WorstOf(n int) calc.Choice {
-	var c calc.Choice = calc.If{Test: calc.All{calc.Count{Area: CellVerdicts, Word: Pass.Shown(), Exactly: n}, calc.Equals{Cell: CellChanged}},
-		Then: calc.Word(Pass.Shown()), Else: calc.Word(Inconclusive.Shown())}
+	c := unlessChanged(calc.If{Test: calc.Count{Area: CellVerdicts, Word: Pass.Shown(), Exactly: n},
+		Then: calc.Word(Pass.Shown()), Else: calc.Word(Inconclusive.Shown())})
 	for _, v := range []Verdict{Missing, Fail, Void} {
 		c = calc.If{Test: calc.Count{Area: CellVerdicts, Word: v.Shown(), Exactly: -1}, Then: calc.Word(v.Shown()), Else: c}
 	}

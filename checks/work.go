@@ -20,6 +20,7 @@ type Work struct {
 	found   Finding
 	judged  int        // how many things were actually held against something
 	rests   [][]string // what each reason rests on, by field; nil when it did not say
+	lean    bool       // the verdict alone is wanted
 }
 
 // NewWork begins a judgement.
@@ -33,8 +34,9 @@ func NewWork(in Input) *Work {
 // range; a reading that cannot be right makes the finding inconclusive unless
 // it stops the work. A finding passes only when something was judged and
 // nothing in it is worse than pass.
-func Judge(in Input) Finding {
-	w := NewWork(in.there())
+func Judge(in Input) Finding { return NewWork(in.there()).all(in) }
+
+func (w *Work) all(in Input) Finding {
 	for _, s := range in.Check.Stretched {
 		w.Caution("stretched", Shown("by", s))
 	}
@@ -346,6 +348,9 @@ func (w *Work) Show(key, name, unit string, e *calc.Expr) float64 {
 	if !w.Answered(e) {
 		return math.NaN()
 	}
+	if w.lean {
+		return e.Eval(w.Value)
+	}
 	d := w.derive(key, name, unit, e)
 	w.found.Derived = append(w.found.Derived, d)
 	return d.Value
@@ -369,7 +374,7 @@ func (w *Work) hold(key, name, unit string, e *calc.Expr, l *Limit, field string
 	d := w.derive(key, name, unit, e)
 	w.judgeBy(&d, l)
 	d.Verdict = Decide(d.Value, d.U, *l, d.Guarded())
-	if d.Known == calc.KnownWhole {
+	if d.Known == calc.KnownWhole && !w.lean {
 		d.ChanceOut = chanceOut(d.Value, d.Spread, *l)
 	}
 	w.found.Derived = append(w.found.Derived, d)

@@ -113,6 +113,7 @@ type AttemptPage struct {
 	Readings         []AnswerLine
 	Derived          []checks.Derived
 	Finding          *checks.Finding // of a judged attempt whose answers are still those judged
+	Again            *checks.Input   // what the newest attempt is judged from once an answer is put right; nil of others
 	Reasons          []Reason
 	Cautions         []string // beside those of the kind
 	Diagram          *checks.Diagram
@@ -287,7 +288,7 @@ func stateWords(s *State) string {
 }
 
 func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
-	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: Stamp(a.First), Repeat: a.Why, Judged: a.Judged}
+	p := AttemptPage{Number: a.Number, By: j.PersonName(a.By), When: Stamp(a.First), Repeat: a.Why, Judged: a.Judged, Again: j.correctable(s, a)}
 	if a.Judged {
 		f := a.Finding
 		if !a.Unjudged() {

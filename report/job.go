@@ -354,6 +354,15 @@ func (j *Job) Again(s *State) checks.Input {
 	return checks.Input{Plan: j.Plan, Check: s.Check, Answers: a.Answers, Before: j.Before(s.Check.ID), At: a.At, Steps: j.taken()}
 }
 
+// correctable is what an attempt is judged from once an answer of it is put right, nil of
+// one that takes no correction.
+func (j *Job) correctable(s *State, a *Attempt) *checks.Input {
+	if a != s.Last() || !a.Judged || a.Unjudged() {
+		return nil
+	}
+	return new(j.Again(s))
+}
+
 // Head is the newest entry.
 func (j *Job) Head() chain.Entry { return j.Entries[len(j.Entries)-1] }
 

@@ -128,6 +128,32 @@ func (t Equals) Formula(ref func(string) string) string {
 	return ref(t.Cell) + "=" + FormulaNumber(t.Number)
 }
 
+// Under holds where a cell's number is below one given, or, with At, no more than it.
+type Under struct {
+	Cell   string
+	Number float64
+	At     bool
+}
+
+func (t Under) holds(at func(string) Content) bool {
+	x := at(t.Cell).Number
+	return x < t.Number || t.At && x == t.Number
+}
+func (t Under) Formula(ref func(string) string) string {
+	return ref(t.Cell) + map[bool]string{false: "<", true: "<="}[t.At] + FormulaNumber(t.Number)
+}
+
+// Whole holds where a cell's number is whole.
+type Whole string
+
+func (t Whole) holds(at func(string) Content) bool {
+	x := at(string(t)).Number
+	return x == math.Trunc(x)
+}
+func (t Whole) Formula(ref func(string) string) string {
+	return ref(string(t)) + "=INT(" + ref(string(t)) + ")"
+}
+
 // Typed holds where that word was typed into a cell, and Shows where a cell that a
 // formula fills shows it.
 type (

@@ -103,7 +103,7 @@ func ArcSinDeg(e *Expr) *Expr { return &Expr{call{&arcsin, []*Expr{e}}} }
 // Solve is a computation in several steps that no single line holds; how says
 // in words what it does, for the working.
 func Solve(how string, fn func([]float64) float64, args ...*Expr) *Expr {
-	return &Expr{solved{how, fn, args}}
+	return &Expr{solved{how, fn, args, map[string]float64{}}}
 }
 
 // Eval computes the tree with readings taken from at.

@@ -151,13 +151,28 @@ type solved struct {
 	how   string
 	gives func([]float64) float64
 	of    []*Expr
+	known map[string]float64 // what it gave, by the bits of its arguments: values share it, and a reading that is moved leaves most as they were
 }
 
-func (s solved) name() string                         { return s.how }
-func (s solved) args() []*Expr                        { return s.of }
-func (s solved) on(args []*Expr) node                 { return solved{s.how, s.gives, args} }
-func (s solved) part() Part                           { return PartSolved }
-func (s solved) eval(at func(string) float64) float64 { return s.gives(values(s.of, at)) }
+func (s solved) name() string         { return s.how }
+func (s solved) args() []*Expr        { return s.of }
+func (s solved) on(args []*Expr) node { return solved{s.how, s.gives, args, map[string]float64{}} }
+func (s solved) part() Part           { return PartSolved }
+func (s solved) eval(at func(string) float64) float64 {
+	x := values(s.of, at)
+	key := make([]byte, 0, 8*len(x))
+	for _, v := range x {
+		for bits, n := math.Float64bits(v), 0; n < 8; bits, n = bits>>8, n+1 {
+			key = append(key, byte(bits))
+		}
+	}
+	y, ok := s.known[string(key)]
+	if !ok {
+		y = s.gives(x)
+		s.known[string(key)] = y
+	}
+	return y
+}
 func (s solved) render(outer int, at func(string) float64) string {
 	return leafText(s, outer, at)
 }

@@ -28,6 +28,7 @@ type Look struct {
 	Middle bool   // centred between top and bottom
 	Format string // number format
 	Flat   bool   // never wrapped
+	Fit    bool   // letters as small as its width needs
 	Snug   bool   // no room between letters and border
 	Open   bool   // may be filled in, where all else is locked
 	Leads  bool   // underlined, as what leads elsewhere is
@@ -55,7 +56,7 @@ var (
 // them apart: pass a thin box; inconclusive a dashed box on light grey; missing a
 // dotted box; fail white on black; void a double box on mid grey.
 func VerdictLook(v checks.Verdict) Look {
-	l := Look{Size: 9, Bold: true, Align: "center", Middle: true}
+	l := Look{Size: 9, Bold: true, Align: "center", Middle: true, Flat: true, Fit: true} // a longer word may come
 	switch v {
 	case checks.Pass:
 		l.Border = "thin"
@@ -105,6 +106,8 @@ func (s *Sheet) lookOfVerdicts() error {
 		}
 		rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: VerdictText(v), Format: &id})
 	}
+	open := s.book.rules[checks.Inconclusive]
+	rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: Quoted(checks.Unreached), Format: &open})
 	for areas := range slices.Chunk(s.verdicts, ruleAreas) {
 		if err := s.book.File.SetConditionalFormat(s.Name, strings.Join(areas, " "), rules); err != nil {
 			return err
@@ -133,7 +136,7 @@ func (b *Book) style(l Look) (int, error) {
 	if l.Leads {
 		font.Underline = "single"
 	}
-	s := &excelize.Style{Font: font, Alignment: &excelize.Alignment{WrapText: !l.Flat, Vertical: "top", Horizontal: l.Align}}
+	s := &excelize.Style{Font: font, Alignment: &excelize.Alignment{WrapText: !l.Flat, ShrinkToFit: l.Fit, Vertical: "top", Horizontal: l.Align}}
 	if l.Middle {
 		s.Alignment.Vertical = "center"
 	}

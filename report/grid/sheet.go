@@ -76,6 +76,7 @@ const (
 	unitWidth = 5.9  // points of a column width of 1, on the safe side of 6.0
 	cellInset = 5.0  // points a cell keeps free of letters
 	indent    = 10.0 // points of an indent
+	snugInset = 2.0  // points of the inset that letters take where they stand close
 	lineLead  = 1.22 // line distance over type size
 )
 
@@ -137,7 +138,10 @@ func (s *Sheet) room(b Box) float64 {
 		w += c
 	}
 	w = w*unitWidth - cellInset
-	if b.Look.indented() {
+	switch {
+	case b.Look.Snug:
+		w += snugInset
+	case b.Look.indented():
 		w -= indent
 	}
 	return w

@@ -378,7 +378,7 @@ func TestExamineBag_faults(t *testing.T) {
 		"stranger":            {func(p pile) { p["data/run.sh"] = []byte("#!") }, "data/run.sh: nothing in the record tells of it"},
 		"text":                {func(p pile) { p[bagText] = []byte("READY\n") }, "data/handover.txt does not name the handover data of the record"},
 		"page":                {func(p pile) { p[bagPage] = []byte("<html></html>\n") }, "data/handover.html does not name the handover data of the record"},
-		"workbook":            {func(p pile) { p[bagWorkbook] = workbook(">NOT READY<", ">READY<") }, `data/handover.xlsx: Certificate!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`},
+		"workbook":            {func(p pile) { p[bagWorkbook] = workbook(">NOT READY<", ">READY<") }, `data/handover.xlsx: Certificate!A5 (handback_verdict) holds "READY", the record gives "NOT READY"`},
 		"workbook of another": {func(p pile) { p[bagWorkbook] = workbook(r.Job().Head().Hash, strings.Repeat("0", 64)) }, "data/handover.xlsx: its handover data are not those of the record: head: "},
 		"no workbook":         {func(p pile) { p[bagWorkbook] = []byte("x") }, "data/handover.xlsx: it is no workbook"},
 		"document changed":    {func(p pile) { p[document] = []byte("other\n") }, document + " is not the file that entry"},

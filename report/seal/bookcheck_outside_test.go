@@ -162,14 +162,14 @@ const book = new (require("exceljs").Workbook)();
 const [from, to] = process.argv.slice(1);
 book.xlsx.readFile(from).then(() => {
   const at = book.definedNames.getRanges("handback_verdict").ranges[0];
-  const value = book.getWorksheet("Certificate").getCell("A4").value;
+  const value = book.getWorksheet("Certificate").getCell("A5").value;
   console.log(at, value.result);
   book.addWorksheet("Of the office").getCell("A1").value = "seen";
   return book.xlsx.writeFile(to);
 }).catch(e => { console.error(e); process.exit(1); });
 `
 	out, err := run(open, from, to).CombinedOutput()
-	if err != nil || strings.TrimSpace(string(out)) != "Certificate!$A$4 NOT READY" {
+	if err != nil || strings.TrimSpace(string(out)) != "Certificate!$A$5 NOT READY" {
 		t.Fatalf("%v: %s", err, out)
 	}
 	saved, err := os.ReadFile(to)

@@ -71,7 +71,7 @@ func TestExamineWorkbook(t *testing.T) {
 		"as recorded":     {set("handback_recorded__ir", "PASS"), `(handback_recorded__ir) holds "PASS", the record gives "FAIL"`, ""},
 		"what it stands":  {set("handback_stands__tidy", "closed"), `(handback_stands__tidy) holds "closed", the record gives "open"`, ""},
 		"a reason":        {set("handback_reason__ir__1__1", "PASS"), `(handback_reason__ir__1__1) holds "PASS"`, ""},
-		"the verdict":     {set("handback_verdict", "READY"), `Certificate!A4 (handback_verdict) holds "READY", the record gives "NOT READY"`, ""},
+		"the verdict":     {set("handback_verdict", "READY"), `Certificate!A5 (handback_verdict) holds "READY", the record gives "NOT READY"`, ""},
 		"the digest":      {set("handback_digest", strings.Repeat("0", 64)), "(handback_digest) holds", ""},
 		"a formula":       {withWords(t, data, `t="inlineStr"><is><t>`+j.Head().Hash+`</t></is>`, `t="str"><f>1+1</f><v>`+j.Head().Hash+`</v>`), `(handback_head) holds the formula "=1+1", the record gives "`, ""},
 		"a name gone":     {withWords(t, data, `"handback_result__hv"`, `"handback_result__xx"`), "", ""},

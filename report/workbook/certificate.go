@@ -65,10 +65,10 @@ func (b *book) certHead(s *grid.Sheet) {
 	}
 	s.Add(grid.Across(1, certDecided, b.Label("Handover certificate"), grid.Look{Size: 15, Bold: true}), grid.Across(certValue, certPrinted, number, grid.Look{Size: 10, Bold: true, Align: "right"}))
 	s.Add(grid.Across(1, certLimit, d.Title, grid.Look{Size: 11, Bold: true}), grid.At(certMargin, b.Label("job"), grid.Look{Size: 9, Align: "right"}), grid.At(certPrinted, d.Job, grid.Look{Size: 9, Bold: true, Align: "right"}).As(grid.Named("job")))
-	s.Gap(4)
+	s.Gap(2)
 	head, rest := overallParts(d.Overall)
 	row := s.Add(grid.Across(1, certPrinted, head, overallLook(d)).As(grid.Named("verdict")))
-	s.Rows[row-1].Height += 6
+	s.Rows[row-1].Height += 4
 	b.layout.Overall = grid.Cell{Sheet: s.Name, Row: row, Col: 1}
 	b.layout.Rest = grid.Cell{Sheet: s.Name, Row: s.Add(grid.Across(1, certPrinted, rest, grid.Look{Size: 10, Bold: true, Align: "center"})), Col: 1}
 }
@@ -130,7 +130,7 @@ func facts(s *grid.Sheet, all []fact) {
 // certSection begins a section of the certificate.
 func certSection(s *grid.Sheet, heading string) {
 	s.Block()
-	s.Gap(5)
+	s.Gap(3)
 	s.Add(grid.Across(1, certPrinted, s.Label(heading), grid.Look{Size: 9, Bold: true, Fill: "D9D9D9", Middle: true}))
 }
 
@@ -326,8 +326,12 @@ func (b *book) annexesWords() string {
 // certConformity says what the verdicts state, by which rule, and what they relate to.
 func (b *book) certConformity(s *grid.Sheet) {
 	certSection(s, "What is stated, and of what")
+	first := len(s.Rows)
 	for _, x := range certificate.Statements(b.doc) {
 		says(s, x[0], b.Label(x[1]))
 	}
 	says(s, "annexes", b.annexesWords())
+	for row := first; row <= len(s.Rows); row++ {
+		b.layout.Stated = append(b.layout.Stated, grid.Cell{Sheet: s.Name, Row: row, Col: 1})
+	}
 }

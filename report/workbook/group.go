@@ -53,7 +53,7 @@ func (b *book) group(s, working *grid.Sheet, g report.Group, first int) int {
 	s.Beside(s.Add(heads[:colPrinted]...), heads[colPrinted:]...)
 	for i, p := range g.Checks {
 		s.Block()
-		s.Gap(4)
+		s.Gap(3)
 		b.check(s, working, p, first+i)
 	}
 	b.besideReasons(s, g)

@@ -23,7 +23,8 @@ type layout struct {
 	Checks   map[string]grid.Cell // by check: the verdict's cell on its own sheet
 	Results  map[string]grid.Cell // by check: the verdict's cell on the certificate
 	Overall  grid.Cell
-	Rest     grid.Cell // what the verdict on the job comes of
+	Rest     grid.Cell   // what the verdict on the job comes of
+	Stated   []grid.Cell // the heading of what the certificate states, and its rows
 }
 
 // Columns of a sheet of checks, printed up to colPrinted. A reading and a value that is

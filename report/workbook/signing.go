@@ -88,10 +88,6 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	say("plan SHA-256", text(d.PlanHash, mono))
 	say("entries", text(strconv.Itoa(d.Entries), faceCertText).As(grid.Named("entries")))
 	say("made with", text(d.Program, faceCertText))
-	say("recomputed", text(b.Label(unchangedWords), faceCertText))
-	if n := len(s.Rows); len(d.Pages()) > 0 {
-		s.BoxAt(grid.Cell{Sheet: s.Name, Row: n, Col: certTitle}).Formula = b.sameFormula()
-	}
 	say("what it is", text(b.Label("The signed record of the job is what counts; this workbook shows it. The head hash is that of its newest entry: compare it with the record before you rely on either."), faceCertText))
 	code, err := certificate.Code(d)
 	if err != nil {
@@ -99,7 +95,7 @@ func (b *book) certRecord(s *grid.Sheet) error {
 	}
 	s.Pictures = append(s.Pictures, grid.PlacedPicture{At: grid.Cell{Sheet: s.Name, Row: top, Col: codeColumn}, Pixels: codePixels, Picture: code,
 		Caption: b.Label("square code with job, entries, head hash and data SHA-256 as printed beside it")})
-	s.Gap(3)
+	s.Gap(8)
 	s.Add(grid.Across(1, certPrinted, report.Deferral, grid.Look{Size: 9, Bold: true, Border: "thin"}))
 	s.Add(grid.Across(1, certPrinted, b.Label("End of the certificate of job %s. Test sheets and log follow.", d.Job), grid.Look{Size: 8, Bold: true, Align: "center"}))
 	return nil

@@ -9,8 +9,6 @@ import (
 	"unicode/utf8"
 
 	"handback/checks"
-	"handback/checks/calc"
-	"handback/checks/quantity"
 	"handback/report"
 	"handback/report/grid"
 )
@@ -110,7 +108,7 @@ func (t *table) answered(r report.AnswerLine, c grid.Cell) {
 	if changedOf(c).Col > colChanged {
 		along, remark = second, colRemark2
 	}
-	boxes := []grid.Box{grid.Whole(colEntry+along, r.Entry), t.changed(r, c, colChanged+along), grid.At(remark, r.Remark, faceTight)}
+	boxes := []grid.Box{grid.Whole(colEntry+along, r.Entry), t.changed(colChanged + along), grid.At(remark, r.Remark, faceTight)}
 	if r.Word != r.Typed {
 		boxes = append(boxes, grid.At(colTyped+along, r.Typed, faceTight).As(grid.Named("typed", t.p.ID, t.a.Number, r.Key)))
 	}
@@ -127,25 +125,8 @@ func (t *table) beside(row int, boxes ...grid.Box) {
 	t.s.Beside(row, boxes...)
 }
 
-// changed counts 1 where an answer is no longer the recorded one.
-func (t *table) changed(r report.AnswerLine, c grid.Cell, col int) grid.Box {
-	mark := changedMark(col, t.s.Label("changed"))
-	mark.Formula = changedFormula(r, c)
-	return mark
-}
-
-// changedFormula is 1 where an answer at a cell is no longer the recorded one, "" for
-// free text, which no formula holds.
-func changedFormula(r report.AnswerLine, c grid.Cell) string {
-	switch {
-	case r.Chosen != "":
-		return "IF(EXACT(" + c.Name() + "," + grid.Quoted(r.Chosen) + "),0,1)"
-	case r.Number && quantity.Finite(r.Value):
-		x := calc.FormulaNumber(r.Value)
-		return "IF(COUNT(" + c.Name() + ")=1,IF(ABS(" + c.Name() + "-" + x + ")<=1E-12*ABS(" + x + "),0,1),1)"
-	}
-	return ""
-}
+// changed counts 1 where an answer is no longer the recorded one, see recordRow.
+func (t *table) changed(col int) grid.Box { return changedMark(col, t.s.Label("changed")) }
 
 // item is a line of numbers: a reading, a value, or a value that is a reading judged.
 type item struct {
@@ -247,7 +228,7 @@ func (t *table) read(r report.AnswerLine, value grid.Box) grid.Box {
 func (t *table) typed(r report.AnswerLine, c grid.Cell) {
 	t.b.layout.Readings[t.spot(r.Key)] = c
 	along := changedOf(c).Col - colChanged
-	t.beside(c.Row, grid.At(colTyped+along, r.Typed, faceTight).As(grid.Named("typed", t.p.ID, t.a.Number, r.Key)), grid.Whole(colEntry+along, r.Entry), t.changed(r, c, colChanged+along))
+	t.beside(c.Row, grid.At(colTyped+along, r.Typed, faceTight).As(grid.Named("typed", t.p.ID, t.a.Number, r.Key)), grid.Whole(colEntry+along, r.Entry), t.changed(colChanged+along))
 }
 
 // changedOf is the cell that tells whether the answer at a cell was changed.

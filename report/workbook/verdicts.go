@@ -35,8 +35,7 @@ func (b *book) besideReasons(s *grid.Sheet, g report.Group) {
 	}
 }
 
-// linkReasons lets the reasons of an attempt follow from the cells they hang on, and its
-// verdict from them.
+// linkReasons lets the reasons of an attempt follow from the cells they hang on.
 func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 	spot := spot{p.ID, a.Number, ""}
 	cells := b.layout.Reasons[spot]
@@ -46,9 +45,6 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 		} else {
 			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: b.Label(byHandback)}
 		}
-	}
-	if a.Finding != nil && len(cells) > 0 {
-		b.Late[b.layout.Attempts[spot]] = grid.LateCell{Formula: checks.WorstOf(len(cells)).Formula(verdictCells("", cells[0].Name()+":"+cells[len(cells)-1].Name(), "SUM("+b.layout.Inputs[spot]+")"))}
 	}
 }
 
@@ -163,14 +159,4 @@ func (b *book) overallRestFormula() string {
 		ready = notReady
 	}
 	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + grid.Quoted(", ") + "&" + plural(open, "check", "checks") + "&" + grid.Quoted(" open"+against) + "," + ready + ")"
-}
-
-// unchangedWords say that nothing in the workbook was changed so that a verdict changed.
-const unchangedWords = "Every check comes to the verdict that handback recorded. The verdicts and values of this workbook are formulas over its readings and limits, the uncertainties over their budgets."
-
-// sameFormula says how many checks come to another verdict than was recorded.
-func (b *book) sameFormula() string {
-	n := "SUMPRODUCT(--(" + b.resultsArea(colResult) + "<>" + b.resultsArea(colRecorded) + "))"
-	return "IF(" + n + "=0," + grid.Quoted(b.Label(unchangedWords)) + "," + grid.Quoted(b.Label("CHANGED")+": ") + "&" + plural(n, b.Label("check comes"), b.Label("checks come")) + "&" +
-		grid.Quoted(" "+b.Label("to another verdict than handback recorded. A cell of this workbook was changed; the signed record was not.")) + ")"
 }

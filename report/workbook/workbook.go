@@ -15,7 +15,8 @@ import (
 //
 // Values and verdicts are formulas over the cells of readings and limits, uncertainties
 // over those of their budgets, with our results beside them; what no formula holds is
-// marked, and stands only as long as what it rests on.
+// marked, and stands only as long as what it rests on. Every cell that may be changed is
+// held against its record: one that differs turns certificate and heads into WHAT-IF.
 //
 // Numbers are cells with 15 significant digits, what a spreadsheet holds, shown
 // rounded; text is never a formula. Control characters show as U+FFFD. The error
@@ -46,9 +47,11 @@ func LayOut(d *report.Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{Book: grid.NewBook(d.Title, pageMark(d), last), doc: d, layout: newLayout()}
+	b := &book{Book: grid.NewBook(d.Title, pageMark(d)+"\n"+fmt.Sprintf(d.Form.Labels.Of("counts only if headed: %s"), d.Form.Labels.Of(asRecorded)), last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
+	recorded := b.Sheet("Recorded")
+	recorded.Unprinted = true
 	annexes, lay := []*grid.Sheet{}, []func(*grid.Sheet){b.method, b.shares, b.flags, b.instruments, b.entries, b.plan}
 	for _, name := range []string{"Method", "Limits", "Flags", "Instruments", "Entries", "Plan"} {
 		annexes = append(annexes, b.Sheet(name))
@@ -64,7 +67,7 @@ func LayOut(d *report.Document) (*book, error) {
 	for i, s := range annexes {
 		lay[i](s)
 	}
-	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, []*grid.Sheet{b.trend()}, workings, []*grid.Sheet{b.pictures()}) {
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, []*grid.Sheet{b.trend()}, workings, []*grid.Sheet{b.pictures(), recorded}) {
 		if s != nil {
 			b.Sheets = append(b.Sheets, s)
 		}
@@ -73,6 +76,7 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, err
 	}
 	b.link()
+	b.record(recorded)
 	return b, nil
 }
 

@@ -302,13 +302,13 @@ func TestWorkbook_continuations_repeat_nothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	var got []string
-	for _, row := range rows[2:] {
+	for _, row := range rows[3:] {
 		if len(row) > 0 && row[0] != "" {
 			got = append(got, row[0])
 		}
 	}
-	if len(rows)-2 <= len(d.Log) {
-		t.Fatalf("%d rows for %d entries: the story has texts longer than a row", len(rows)-2, len(d.Log))
+	if len(rows)-3 <= len(d.Log) {
+		t.Fatalf("%d rows for %d entries: the story has texts longer than a row", len(rows)-3, len(d.Log))
 	}
 	var want []string
 	for _, l := range d.Log {
@@ -331,7 +331,7 @@ func TestSheetNames(t *testing.T) {
 	}
 	_, f, _ := made(t, d)
 	want := []string{"Certificate", "certificate 2", "Results", "Entries 2", "a b c d  e", "Checks", "quoted",
-		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Log", "Method", "Limits", "Flags", "Instruments", "Entries", "Plan"}
+		"long long long long long long l", "long long long long long long 2", "Live", "LIVE 2", "Log", "Method", "Limits", "Flags", "Instruments", "Entries", "Plan", "Recorded"}
 	if diff := cmp.Diff(want, f.GetSheetList()); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
