@@ -26,7 +26,7 @@ const mostDiffering = 20
 // headed gives every sheet a first row that says whether it is as recorded.
 func (b *book) Sheet(name string) *grid.Sheet {
 	s := b.Book.Sheet(name)
-	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 7, Bold: true, Flat: true}))
+	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 8, Bold: true, Flat: true}))
 	s.Rows[row-1].Height = 10
 	return s
 }
