@@ -27,7 +27,11 @@ func (w *Work) HoldBound(bound, field, key, name, unit string, e *calc.Expr, l *
 
 // ShowBound is Show for a value that may be known as a bound only.
 func (w *Work) ShowBound(bound, key, name, unit string, e *calc.Expr) {
+	before := len(w.found.Derived)
 	w.Show(key, name+boundWords[bound], unit, e)
+	for i := range w.found.Derived[before:] {
+		w.found.Derived[before+i].Bound = bound
+	}
 }
 
 var boundWords = map[string]string{"": "", ">": " (lower bound)", "<": " (upper bound)"}

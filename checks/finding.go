@@ -36,8 +36,9 @@ type Derived struct {
 	Expr        *calc.Expr
 	Known       calc.Knowledge // how much of its uncertainty is
 	Rule        string         // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
-	Bound       string         // ">" or "<" where it was judged as such a bound
+	Bound       string         // ">" or "<" where it is known as such a bound
 	Budget      calc.Budget    // what its uncertainty is made of
+	Since       *Since         // of a change from the plan's baseline, nil for every other value
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.

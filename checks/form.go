@@ -133,7 +133,7 @@ func ParseAnswer(f Field, p *plan.Plan, typed string, now time.Time) (Answer, er
 		return Answer{}, fmt.Errorf("%s: nothing was typed; %s is wanted", f.Key, f.Accepts())
 	}
 	if n := utf8.RuneCountInString(a.Typed); n > maxWords {
-		return Answer{}, fmt.Errorf("%s: %d characters; at most %d are kept", f.Key, n, maxWords)
+		return Answer{}, fmt.Errorf("%s: %d characters; at most %d are stored", f.Key, n, maxWords)
 	}
 	if err := plan.PlainText(a.Typed); err != nil {
 		return Answer{}, fmt.Errorf("%s: %w", f.Key, err)

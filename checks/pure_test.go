@@ -23,7 +23,7 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -31,6 +31,8 @@ var layers = map[string][]string{
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
+	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
+	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
@@ -51,6 +53,7 @@ var layers = map[string][]string{
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
 	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
+	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},

@@ -14,6 +14,7 @@ type UnreadSource struct {
 // unread is the one place that says so; nothing that people sign repeats it.
 var unread = []UnreadSource{
 	{"ANSI/NETA ATS", "from memory", "bands of joint temperatures"},
+	{"ANSI/NETA MTS", "from memory", "that table 100.2 is of switchgear; its figures were read"},
 	{"EN 50160", "from memory", "2 % of unbalance as a level of supplies"},
 	{"IEC 60028", "from memory", "resistivity of copper, 1/58 Ω·mm²/m at 20 °C"},
 	{"IEC 60034-1", "second-hand", "1 % of unbalance for motors"},
@@ -24,7 +25,7 @@ var unread = []UnreadSource{
 	{"IEC 60085", "from memory", "temperatures of thermal classes"},
 	{"IEC 60228", "from memory", "highest resistances of cable conductors, and their factor to 20 °C"},
 	{"IEC 60364-4-41", "from memory", "50 V a.c. and 120 V d.c. as no hazard to touch"},
-	{"IEC 60364-6", "from memory", "least insulation of installations, continuity of protective conductors"},
+	{"IEC 60364-6", "from memory", "minimum insulation of installations, continuity of protective conductors"},
 	{"IEC 60502-2", "from memory", "direct test volts and aged extruded cable"},
 	{"IEC 61000-2-2", "from memory", "2 % of unbalance as a level of supplies"},
 	{"IEC 61000-2-4", "from memory", "3 % of unbalance in class 3"},

@@ -16,7 +16,7 @@ const (
 	Pass                        // shown to be within every limit
 	Inconclusive                // neither shown within nor shown beyond a limit
 	Fail                        // shown to be beyond a limit, or a condition not met
-	Void                        // the proof itself failed: nothing it said counts
+	Void                        // the proof itself failed: nothing it showed counts
 )
 
 var verdictWords = [...]string{"missing", "pass", "inconclusive", "fail", "void"}

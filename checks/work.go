@@ -45,6 +45,7 @@ func (w *Work) all(in Input) Finding {
 	w.instruments()
 	w.functionCheck()
 	KindOf(in.Check).Judge(w)
+	w.baseline()
 	w.doubts()
 	return w.close()
 }

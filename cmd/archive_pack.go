@@ -25,12 +25,12 @@ func newArchivePack(env *session.Env) *cobra.Command {
 		Use: "pack JOB", Short: "pack everything of a job into a bag", Args: exactly("JOB"),
 		Long: `Pack a job as it stands into a bag after RFC 8493 (BagIt 1.0): a folder, or a zip
 archive of one where the name ends in .zip. It holds the plan, every entry as it was
-hashed, the handover as workbook, page and text, the attachments as they were kept,
+hashed, the handover as workbook, page and text, the attachments as they were stored,
 statements with their signatures, and HOW-TO-CHECK.txt, which tells how to check all
 of it with sha256sum, ssh-keygen and a shell. The same job gives the same bytes. A
 file or folder that is there already is never written over.
 
-Attached photographs go along as they were kept, with the place where they were
+Attached photographs go along as they were stored, with the place where they were
 taken unless it was dropped when they were attached.`,
 		Example:           "  handback archive pack t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
 		ValidArgsFunction: completeJobs(env, nil),

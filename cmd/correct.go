@@ -35,7 +35,7 @@ check, and every check that used its readings, is judged again.`,
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who corrects, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.why, "why", "", "why the old answer is wrong")
-	c.Flags().StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
+	c.Flags().StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
 	return c
 }
 

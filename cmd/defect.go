@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"strconv"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -88,17 +86,6 @@ func (o *defectOptions) draft(s *session.Session) (chain.Draft, error) {
 		}
 		return chain.Draft{Kind: report.EntryClose, Data: report.Closed{Defect: number, Done: o.done}}, session.Reasons(o.done)
 	}
-	if err := session.Reasons(o.what); err != nil || strings.TrimSpace(o.what) == "" {
-		return chain.Draft{}, session.Usagef("say in words what is wrong: %q does not", o.what)
-	}
-	if _, err := time.Parse(time.DateOnly, r.Due); r.Due != "" && err != nil {
-		return chain.Draft{}, session.Usagef("--due %q is not a date: write 2026-06-30", r.Due)
-	}
-	if r.Holds != "" {
-		if _, err := s.Step(r.Holds); err != nil {
-			return chain.Draft{}, err
-		}
-	}
-	r.What, r.Defect = o.what, len(s.Job.Defects)+1
-	return chain.Draft{Kind: report.EntryDefect, Data: r}, nil
+	r.What = o.what
+	return s.RaiseDraft(r)
 }

@@ -31,7 +31,7 @@ func newDemo(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "demo", Short: "play a whole invented job and leave its handover", Args: exactly(),
 		Long: `Play the whole return to service of a transformer at an invented pumping station,
-typed line by line through walk, enter and concede as a person would, on the dates
+typed line by line through walk, enter and accept as a person would, on the dates
 its readings carry. Leaves the record book, the handover as workbook, page and text,
 the session as it ran, and the plan and readings to copy and edit. Your own record
 book is not touched.`,

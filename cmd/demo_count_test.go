@@ -14,7 +14,7 @@ import (
 )
 
 // A whole job costs little to read and little to type (our choice of bounds): the session
-// of the demo's 55 steps, holds and checks stays below 470 lines, blank ones and what was typed
+// of the demo's 55 steps, holds and checks stays at 380 lines, blank ones and what was typed
 // among them, and what is typed to its walks below 100.
 func TestDemo_shortToReadAndType(t *testing.T) {
 	outside.Long(t)
@@ -28,8 +28,8 @@ func TestDemo_shortToReadAndType(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := strings.Count(string(played), "\n"); n < 100 || n > 470 {
-		t.Errorf("the session has %d lines, at most 470 are wanted", n)
+	if n := strings.Count(string(played), "\n"); n < 100 || n > 380 {
+		t.Errorf("the session has %d lines, at most 380 are wanted", n)
 	}
 	if n := strings.Count(string(demo.Readings), "\n>"); n < 50 || n > 100 {
 		t.Errorf("%d lines are typed, at most 100 are wanted", n)

@@ -127,7 +127,7 @@ func (o *doctorOptions) answer(r doctorReport) error {
 			fmt.Fprintf(o.env.Out, "warning: %s\n", f)
 		}
 		if len(r.Faults) == 0 {
-			fmt.Fprintln(o.env.Out, "the record book holds together")
+			fmt.Fprintln(o.env.Out, "record book intact")
 		}
 	}
 	if len(r.Faults) > 0 {

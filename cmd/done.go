@@ -3,11 +3,9 @@ package cmd
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
-	"handback/checks/network"
 	"handback/cmd/session"
 	"handback/report"
 )
@@ -16,16 +14,14 @@ type doneOptions struct {
 	env               *session.Env
 	job, step, by, at string
 	did               report.Stepped
-	override          []string
-	taken             network.Override // what is said of every override
-	inControl         string
+	override
 }
 
 func newDone(env *session.Env) *cobra.Command {
 	o := &doneOptions{env: env}
 	c := &cobra.Command{
 		Use: "done JOB STEP", Short: "record that a step was done, behind a hold point or a plain one", Args: exactly("JOB", "STEP"),
-		Long: `Record that a step was done. Refused while its hold stands (only passes and conceded
+		Long: `Record that a step was done. Refused while its hold stands (only passes and accepted
 findings free it, and nothing frees it of a stop), while a step above it is neither
 done nor left, and while it would break a rule of the plant's network. A rule that the
 plan lets somebody override at this step takes --override RULE with --why, and with
@@ -46,32 +42,21 @@ This records; it authorises nothing.`,
 	c.Flags().StringVar(&o.did.Confirmed, "confirmed", "", "the second person, who saw that it was done")
 	c.Flags().StringVar(&o.did.Lock, "lock", "", "number of the lock, where it is not the plan's")
 	c.Flags().StringVar(&o.did.Key, "key", "", "number of the key, where it is not the plan's")
-	c.Flags().StringArrayVar(&o.override, "override", nil, "name of a rule that is overridden; may be repeated")
+	o.override.flags(c.Flags())
 	c.Flags().StringVar(&o.taken.Reason, "why", "", "why it is overridden")
-	c.Flags().StringVar(&o.inControl, "in-control", "", "the person in control, who takes it upon them")
-	c.Flags().StringVar(&o.taken.Indicator, "indicator", "", "the built-in indicator that stands for the proof of dead")
-	c.Flags().BoolVar(&o.taken.LiveBefore, "live-before", false, "the indicator showed live before, on plant known to be live")
-	c.Flags().BoolVar(&o.taken.LiveAfter, "live-after", false, "and again after")
 	return c
 }
 
 func runDone(ctx context.Context, o *doneOptions) error {
-	if o.override == nil && (o.taken != network.Override{} || o.inControl != "") {
-		return session.Usagef("--why, --in-control and --indicator say why a rule is overridden: name it with --override RULE")
+	if err := o.named(); err != nil {
+		return err
 	}
 	s, st, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Step, o.step)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	o.taken.Person = s.By
-	if o.inControl != "" {
-		o.taken.Person, o.taken.InControl = o.inControl, true
-	}
-	for _, rule := range o.override {
-		o.taken.Rule = network.Rule(rule)
-		o.did.Overrides = append(o.did.Overrides, o.taken)
-	}
+	o.did.Overrides = o.all(s.By)
 	draft, err := s.StepDraft(st, o.did, o.at)
 	if err != nil {
 		return err
@@ -81,9 +66,7 @@ func runDone(ctx context.Context, o *doneOptions) error {
 	}
 	is := s.Job.Steps[st.ID]
 	fmt.Fprintf(o.env.Out, "%s: %s: done %s%s\n", st.ID, st.Action, is.Taken.Format("15:04:05"), session.UsedWords(is))
-	for _, r := range is.Overridden {
-		fmt.Fprintf(o.env.Out, "OVERRIDDEN, rule %s: %s\n", r.Rule, strings.TrimSpace(report.RefusalWords(s.Job.Plan, r)))
-	}
+	s.SayOverridden(is.Overridden)
 	s.PrintPlant(st)
 	s.SayJudgedAgain("")
 	return nil

@@ -39,7 +39,7 @@ every needed key is there. handback kinds KIND lists the keys of a kind.`,
 	c.Flags().StringVar(&o.by, "by", "", "who read them, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.file, "file", "", "file of key = value lines; - for stdin")
 	c.Flags().StringVar(&o.repeat, "repeat", "", "why a judged check is taken again")
-	c.Flags().StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
+	c.Flags().StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
 	c.Flags().StringVar(&o.pastHold, "past-hold", "", "why readings behind a standing hold point are recorded; the handover says so")
 	return c
 }
@@ -97,7 +97,7 @@ func kept(in checks.Input, got checks.Answers, why string) error {
 		return nil
 	}
 	if why == "" {
-		return fmt.Errorf("cannot be right: %s; nothing was stored; look again, or keep it with --keep WHY", report.Words(in.Check.Kind, open[0].Said))
+		return fmt.Errorf("check the entry: %s; nothing was stored; correct it, or store it as it is with --keep WHY", report.Words(in.Check.Kind, open[0].Said))
 	}
 	session.KeepDoubted(in, got, why)
 	return nil
@@ -123,11 +123,11 @@ func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.
 	}
 	for _, field := range in.Form() {
 		if a, ok := got[field.Key]; ok {
-			fmt.Fprintf(o.env.Err, "  kept: %s\n", session.AnswerText(field, a, o.env.Now()))
+			fmt.Fprintf(o.env.Err, "  stored: %s\n", session.AnswerText(field, a, o.env.Now()))
 		}
 	}
 	if !done {
-		fmt.Fprintf(o.env.Out, "%s: kept; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(session.MissingKeys(in), ", "))
+		fmt.Fprintf(o.env.Out, "%s: stored; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(session.MissingKeys(in), ", "))
 		if due, ok := s.Job.Due(s.Job.State(in.Check.ID)); ok {
 			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, session.ClockText(due, o.env.Now()))
 		}

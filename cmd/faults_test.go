@@ -71,7 +71,7 @@ func TestBook_cutOff(t *testing.T) {
 
 // A power cut in the middle of a write leaves a write-ahead log cut off anywhere, or
 // with a block that never reached the disk. What was kept before is there, in whole
-// entries and in their order; the book holds together and takes what comes next.
+// entries and in their order; the book is intact and takes what comes next.
 func TestBook_tornLog(t *testing.T) {
 	outside.Long(t)
 	t.Parallel()

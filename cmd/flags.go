@@ -22,9 +22,9 @@ type flagsOptions struct {
 func newFlags(env *session.Env) *cobra.Command {
 	o := &flagsOptions{env: env}
 	c := &cobra.Command{
-		Use: "flags JOB", Short: "what in a job needs a look", Args: exactly("JOB"),
+		Use: "flags JOB", Short: "the open points of a job, and what was cured or accepted", Args: exactly("JOB"),
 		Long: `List what needs an engineer's look: findings that did not pass, stops, repeats,
-corrections, concessions, readings kept against doubt, checks out of order,
+corrections, concessions, readings stored although in doubt, checks out of order,
 findings gone stale, defects; and the notes. Open ones are marked; the others were cured or accepted, and
 stay listed.`,
 		Example:           "  handback flags t2-return-1\n  handback flags t2-return-1 --instrument dmm-7",
@@ -34,6 +34,19 @@ stay listed.`,
 	jsonFlag(c, &o.json)
 	c.Flags().StringVar(&o.meter, "instrument", "", "list instead every reading this instrument of the plan gave")
 	return c
+}
+
+// flagsReport is what in a job needs a look.
+type flagsReport struct {
+	Job   string        `json:"job"`
+	Flags []report.Flag `json:"flags"`
+	Notes []noteReport  `json:"notes"`
+}
+
+// usesReport is what an instrument read in a job.
+type usesReport struct {
+	Job  string       `json:"job"`
+	Uses []report.Use `json:"uses"`
 }
 
 func runFlags(ctx context.Context, o *flagsOptions) error {
@@ -48,14 +61,10 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 	flags := s.Job.Flags(o.env.Now())
 	_, notes := asides(s.Job, o.env.Now())
 	if o.json {
-		return printJSON(o.env.Out, struct {
-			Job   string        `json:"job"`
-			Flags []report.Flag `json:"flags"`
-			Notes []noteReport  `json:"notes"`
-		}{s.Job.ID, flags, notes})
+		return printJSON(o.env.Out, flagsReport{s.Job.ID, flags, notes})
 	}
 	if len(flags) == 0 {
-		fmt.Fprintln(o.env.Out, "nothing needs a look")
+		fmt.Fprintln(o.env.Out, "no open points")
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
 	for _, f := range flags {
@@ -79,10 +88,7 @@ func (o *flagsOptions) touched(s *session.Session) error {
 	}
 	uses := slices.DeleteFunc(s.Job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
 	if o.json {
-		return printJSON(o.env.Out, struct {
-			Job  string       `json:"job"`
-			Uses []report.Use `json:"uses"`
-		}{s.Job.ID, uses})
+		return printJSON(o.env.Out, usesReport{s.Job.ID, uses})
 	}
 	return printUses(o.env, uses)
 }

@@ -29,9 +29,9 @@ func newHandover(env *session.Env) *cobra.Command {
 		Use: "handover JOB", Short: "make the handover workbook, page and text", Args: exactly("JOB"),
 		Long: `Make the handover of a job as it stands at its last entry: a workbook to sign and
 archive, a page with pictures for any browser, to read or to print, and a text for a
-terminal or a letter. The page needs nothing beside it, and shows how the judged values
-came out in earlier jobs of the book on the same plant. The same job gives the same
-bytes. A handover can be made of an unfinished job; it says so on its first page.
+terminal or a letter. The page needs nothing beside it. Page and workbook show how the
+judged values came out in earlier jobs of the book on the same plant. The same job gives
+the same bytes. A handover can be made of an unfinished job; it says so on its first page.
 
 The owner's form comes from the plan or from the options: a logo, a heading and a form
 number, and the fixed labels in another language. A file of labels gives each by the
@@ -71,15 +71,13 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if o.out == "" {
 		o.out = s.Job.ID + "-handover.xlsx"
 	}
-	outs := o.outputs(s.Job, dress)
-	if err := mayWrite(o.env, o.force, outs...); err != nil {
+	e, err := earlier(s, ctx)
+	if err != nil {
 		return err
 	}
-	var e []*report.Job
-	if o.page != "" {
-		if e, err = earlier(s, ctx); err != nil {
-			return err
-		}
+	outs := o.outputs(s.Job, e, dress)
+	if err := mayWrite(o.env, o.force, outs...); err != nil {
+		return err
 	}
 	doc, err := report.NewDocument(s.Job, s.Job.Head().At, e...)
 	if err == nil {
@@ -116,13 +114,13 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 }
 
 // outputs are the files to write: workbook, page and text, in the form that dress gives.
-func (o *handoverOptions) outputs(j *report.Job, dress func(*report.Document) error) []output {
+func (o *handoverOptions) outputs(j *report.Job, earlier []*report.Job, dress func(*report.Document) error) []output {
 	text := o.text
 	if text == "-" {
 		text = ""
 	}
 	return []output{
-		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j, dress) }},
+		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j, dress, earlier...) }},
 		{o.page, func(data []byte) error { return page.IsEarlierPage(data, j) }},
 		{text, func(data []byte) error { return page.IsEarlierText(data, j, dress) }},
 	}

@@ -168,7 +168,7 @@ func fewPages(t *testing.T, book string) {
 		if lastOfSheet := i+1 == len(pages) || sheetOf(pages[i]) != sheetOf(pages[i+1]); lastOfSheet {
 			continue
 		}
-		if full := printedFill(t, path); full < leastFilled {
+		if full := filled(t, path); full < leastFilled {
 			t.Errorf("page %d is %.0f %% full", i+1, 100*full)
 		}
 	}

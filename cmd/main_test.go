@@ -35,8 +35,8 @@ const scripts = "../testdata/scripts"
 
 func TestMain(m *testing.M) {
 	testscript.Main(outside.Suite{M: m}, map[string]func(){
-		"handback":     func() { os.Exit(Main(os.Args[1:], testEnv())) },
-		"shipped":      func() { os.Exit(Main(os.Args[1:], session.System())) }, // as main.go runs it
+		"handback":     func() { os.Exit(heldToSchema(os.Args[1:], testEnv())) },
+		"shipped":      func() { os.Exit(heldToSchema(os.Args[1:], session.System())) }, // as main.go runs it
 		"unprivileged": unprivileged,
 	})
 }

@@ -3,6 +3,8 @@ package cmd
 import (
 	"encoding/json"
 	"io"
+	"os"
+	"reflect"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -80,6 +82,14 @@ func (a *answer) Write(b []byte) (int, error) {
 	return n, err
 }
 
+// Terminal is the terminal behind, nil when it is none.
+func (a *answer) Terminal() *os.File {
+	if t, ok := a.Writer.(interface{ Terminal() *os.File }); ok {
+		return t.Terminal()
+	}
+	return nil
+}
+
 // Style passes a style on to the terminal behind.
 func (a *answer) Style(code string) {
 	if s, ok := a.Writer.(*session.PlainWriter); ok {
@@ -87,10 +97,50 @@ func (a *answer) Style(code string) {
 	}
 }
 
-// printJSON writes one indented document.
+// printJSON writes one indented document, an empty list as [].
 func printJSON(w io.Writer, v any) error {
 	enc := json.NewEncoder(w)
 	enc.SetIndent("", "  ")
 	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
+	return enc.Encode(listed(reflect.ValueOf(v)).Interface())
+}
+
+// listed is a copy of a value in which every list that is nil is an empty one.
+func listed(v reflect.Value) reflect.Value {
+	t := v.Type()
+	if t.Implements(reflect.TypeFor[json.Marshaler]()) {
+		return v
+	}
+	out := reflect.New(t).Elem()
+	switch t.Kind() {
+	case reflect.Slice:
+		out.Set(reflect.MakeSlice(t, v.Len(), v.Len()))
+		for i := range v.Len() {
+			out.Index(i).Set(listed(v.Index(i)))
+		}
+	case reflect.Struct:
+		out.Set(v)
+		for i := range t.NumField() {
+			if t.Field(i).IsExported() {
+				out.Field(i).Set(listed(v.Field(i)))
+			}
+		}
+	case reflect.Map:
+		if v.IsNil() {
+			return v
+		}
+		out.Set(reflect.MakeMap(t))
+		for _, key := range v.MapKeys() {
+			out.SetMapIndex(key, listed(v.MapIndex(key)))
+		}
+	case reflect.Pointer:
+		if v.IsNil() {
+			return v
+		}
+		out.Set(reflect.New(t.Elem()))
+		out.Elem().Set(listed(v.Elem()))
+	default:
+		return v
+	}
+	return out
 }

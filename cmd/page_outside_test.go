@@ -204,14 +204,14 @@ func printsInFew(t *testing.T, made string) {
 		t.Fatalf("%d pictures of %d sheets: %v", len(sheets), n, err)
 	}
 	for i, sheet := range sheets {
-		if share := printedFill(t, sheet); share < 1.0/3 && i < n-1 {
+		if share := filled(t, sheet); share < 1.0/3 && i < n-1 {
 			t.Errorf("sheet %d is filled to %.0f %%", i+1, 100*share)
 		}
 	}
 }
 
-// printedFill is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
-func printedFill(t *testing.T, sheet string) float64 {
+// filled is how far down a sheet anything is drawn, its foot apart, as a share of the sheet.
+func filled(t *testing.T, sheet string) float64 {
 	t.Helper()
 	data, err := os.ReadFile(sheet)
 	if err != nil {

@@ -48,7 +48,7 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
 	f := c.Flags()
 	f.StringVar(&o.by, "by", "", "who takes them back, a person of the plan; its only technician when not given")
 	f.BoolVar(&o.yes, "yes", false, "store without asking")
-	f.StringVar(&o.keep, "keep", "", "why readings that cannot be right are kept")
+	f.StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
 	f.StringVar(&o.repeat, "repeat", "", "why judged checks are taken again")
 	f.StringVar(&o.before, "before", "", "take only checks above this hold point")
 	f.StringVar(&o.pastHold, "past-hold", "", "why readings behind a standing hold point are recorded; the handover says so")
@@ -236,7 +236,7 @@ func (in *intake) add(s *session.Session, o *readOptions, c fieldsheet.Proposed)
 			return doubtful(c, no, "refused: %s"), nil
 		}
 		if open := session.OpenDoubts(input); len(open) > 0 && o.keep == "" {
-			return doubtful(c, open, "cannot be right: %s; look again, or keep it with --keep WHY"), nil
+			return doubtful(c, open, "check the entry: %s; correct it, or store it as it is with --keep WHY"), nil
 		} else if len(open) > 0 {
 			session.KeepDoubted(input, got, o.keep)
 		}

@@ -28,7 +28,7 @@ have the record book open.`,
 		Example: "  handback restore book-2026-05-12.db",
 		RunE:    taking(runRestore, o, &o.file),
 	}
-	c.Flags().BoolVar(&o.force, "force", false, "replace a record book that holds more, or that cannot be read; it is kept beside")
+	c.Flags().BoolVar(&o.force, "force", false, "replace a record book that holds more, or that cannot be read; it is stored beside")
 	return c
 }
 
@@ -41,7 +41,7 @@ func runRestore(ctx context.Context, o *restoreOptions) error {
 	fmt.Fprintf(o.env.Err, "%s restored and verified\n", copiedWords(r.Copied))
 	if r.Kept != "" {
 		kept := session.Env{Book: r.Kept, Named: true}
-		fmt.Fprintf(o.env.Err, "the record book that was there is kept; look at it with: %s\n", kept.Hint("doctor"))
+		fmt.Fprintf(o.env.Err, "the record book that was there is still stored; look at it with: %s\n", kept.Hint("doctor"))
 	}
 	return nil
 }

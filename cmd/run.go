@@ -63,7 +63,7 @@ func run(ctx context.Context, args []string, env session.Env) int {
 		if errors.Is(out.err, syscall.EPIPE) {
 			return exitFailed // the reader has had enough
 		}
-		err = fmt.Errorf("the answer could not be written; what was recorded before that is kept: %w", out.err)
+		err = fmt.Errorf("the answer could not be written; what was recorded before that is stored: %w", out.err)
 	}
 	return tell(env, err)
 }

@@ -18,7 +18,7 @@ import (
 //
 //   - dead is what was proved after the plant was made dead last;
 //   - work begins behind its hold, on plant that is dead;
-//   - counted back is what was counted after the last work and after it was begun last;
+//   - accounted for is what was counted after the last work and after it was begun last;
 //   - live readings count for the time the plant was on without a break;
 //   - a step is taken when all it needs counts, and nothing frees it of a stop;
 //   - nobody accepts a proof of dead, or what they read or left out themselves;
@@ -218,7 +218,7 @@ func (l *ledger) forbidden(check string) string {
 	if check == "back" {
 		for _, w := range lawWork {
 			if a := l.last(w); a == nil || a.judged == 0 {
-				return w + " is not done: nothing can be counted back"
+				return w + " is not done: nothing can be accounted for"
 			}
 		}
 	}

@@ -35,7 +35,7 @@ how many entries it covers, what they came to and every stop that stands; what i
 added later is not covered, and every page says so.
 
 The handover workbook and page of that state are made as they are signed: their
-SHA-256 stands in the statement, and their bytes are kept with the signature, as
+SHA-256 stands in the statement, and their bytes are stored with the signature, as
 attachments of the job. handover makes the same bytes, to be looked at before.
 
 The role is that of the plan. Who recorded readings does not sign as engineer or

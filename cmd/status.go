@@ -138,6 +138,7 @@ type statusStep struct {
 	Why      string         `json:"why,omitempty"`
 	Due      string         `json:"due,omitempty"` // when the next line of a begun check falls due
 	Gaps     []report.Gap   `json:"gaps,omitempty"`
+	Changes  []string       `json:"changes,omitempty"` // from the plan's baseline
 }
 
 func runStatus(ctx context.Context, o *statusOptions) error {
@@ -202,6 +203,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			line.Due = due.Format(time.RFC3339)
 			line.Why = "begun; the next line falls due at " + session.ClockText(due, now)
 		}
+		line.Changes = changes(s)
 		r.Steps = append(r.Steps, line)
 	}
 	if v, state, ok := j.PlantView(now); ok {
@@ -213,6 +215,19 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		r.Next = s.Check.ID
 	}
 	return r, nil
+}
+
+// changes tells how the values of a check changed from the plan's baseline.
+func changes(s *report.State) []string {
+	a := s.LastJudged()
+	if a == nil {
+		return nil
+	}
+	var out []string
+	for _, d := range a.Finding.Changes() {
+		out = append(out, d.ChangeText())
+	}
+	return out
 }
 
 func holdStatus(j *report.Job, h *plan.Hold, now time.Time) statusStep {
@@ -229,6 +244,9 @@ func plainStatus(j *report.Job, s *plan.Step, now time.Time) statusStep {
 	line := statusStep{Step: s.ID, Title: s.Action}
 	if is, ok := j.Steps[s.ID]; ok {
 		line.Verdict, line.Taken = checks.Pass, is.Taken.Format("2006-01-02T15:04:05Z07:00")
+		if line.Why = j.StepPhotosOpen(s); line.Why != "" {
+			line.Verdict = checks.Missing
+		}
 		return line
 	}
 	if l := j.LeftNow(s.ID); l != nil {
@@ -269,11 +287,17 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Rules) > 0 {
 			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
 		}
-		if s.Hold == "" && s.Why != "" {
+		if s.Check != "" && s.Why != "" {
 			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
 		}
+		for i, c := range s.Changes {
+			if i == 0 {
+				fmt.Fprintf(w, "\n%s, since before:\n", s.Check)
+			}
+			fmt.Fprintf(w, "  %s\n", c)
+		}
 		if len(s.Gaps) > 0 {
-			fmt.Fprintf(w, "\nhold %s stands; missing:\n", s.Hold)
+			fmt.Fprintf(w, "\nhold %s: do not proceed; missing:\n", s.Hold)
 		}
 		session.PrintGaps(w, s.Gaps)
 	}
@@ -302,7 +326,7 @@ func verdictWords(s statusStep) string {
 	if s.Conceded && s.NotDone {
 		words = "skipped, accepted as not done"
 	} else if s.Conceded {
-		words += ", conceded"
+		words += ", accepted under concession"
 	}
 	if s.Attempts > 1 {
 		words += fmt.Sprintf(", attempt %d", s.Attempts)
@@ -315,13 +339,15 @@ func holdWords(s statusStep) string {
 	case s.Taken != "":
 		return "done " + s.Taken[11:16]
 	case len(s.Gaps) > 0:
-		return "stands"
+		return "do not proceed"
 	}
 	return "may be done"
 }
 
 func plainWords(s statusStep) string {
 	switch {
+	case s.Taken != "" && s.Why != "":
+		return "done " + s.Taken[11:16] + ", " + s.Why
 	case s.Taken != "":
 		return "done " + s.Taken[11:16]
 	case s.Left != "":

@@ -31,7 +31,7 @@ func play(t *testing.T, stdin string, args ...string) ran {
 	var out, talk bytes.Buffer
 	env := session.Env{In: strings.NewReader(stdin), Out: &out, Err: &talk, Random: strings.NewReader(""),
 		Now: func() time.Time { return time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC) }, Book: filepath.Join(t.TempDir(), "book.db")}
-	status := Main(args, env)
+	status := heldToSchema(args, env)
 	return ran{status, out.String(), talk.String()}
 }
 
@@ -167,6 +167,7 @@ func TestStarterPlansCheck(t *testing.T) {
 	if len(works) == 0 {
 		t.Fatal("no starter plans")
 	}
+	dry := 0
 	for _, work := range works {
 		written := play(t, "", "plan", "new", work)
 		if written.status != exitDone || written.err != "" || !strings.HasPrefix(written.out, "#") {
@@ -188,8 +189,17 @@ func TestStarterPlansCheck(t *testing.T) {
 		if got.status != exitDone || got.err != "" || !strings.Contains(got.out, "HOLD ") {
 			t.Errorf("plan check of %s ends with %d: %s%s", work, got.status, got.out, got.err)
 		}
+		if strings.Contains(written.out, "\nnetwork:") {
+			dry++
+			if !strings.Contains(got.out, "on the network: none refused, nothing left over") {
+				t.Errorf("the dry run of %s is not clean: %s", work, got.out)
+			}
+		}
 		if help := play(t, "", "plan", "new", "--help"); !strings.Contains(help.out, work) {
 			t.Errorf("plan new --help does not name %s", work)
 		}
+	}
+	if dry == 0 {
+		t.Error("no starter plan has a network")
 	}
 }

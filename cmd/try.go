@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -96,6 +97,16 @@ type derivedReport struct {
 	ChanceOut   *float64     `json:"chance_out"`
 	Verdict     string       `json:"verdict,omitempty"`
 	Working     []string     `json:"working"`
+	Since       *sinceReport `json:"since,omitempty"` // of a change from the baseline
+}
+
+// sinceReport is what a value was before.
+type sinceReport struct {
+	Key    string  `json:"key"` // of the value that changed
+	Was    float64 `json:"was"`
+	Unit   string  `json:"unit"`
+	Source string  `json:"source"`
+	Date   string  `json:"date"`
 }
 
 type limitReport struct {
@@ -120,6 +131,9 @@ func newFindingReport(in checks.Input, f checks.Finding) findingReport {
 		if d.Limit != nil {
 			x.Limit = &limitReport{known(d.Limit.Low), known(d.Limit.High), d.Limit.Source}
 			x.Verdict = d.Verdict.String()
+		}
+		if b := d.Since; b != nil {
+			x.Since = &sinceReport{b.Key, b.Was, b.Unit, b.Source, b.Date.Format(time.DateOnly)}
 		}
 		r.Derived = append(r.Derived, x)
 	}

@@ -24,7 +24,7 @@ type verifyOptions struct {
 func newVerify(env *session.Env) *cobra.Command {
 	o := &verifyOptions{env: env}
 	c := &cobra.Command{
-		Use: "verify JOB", Short: "show that a record, a bag or a handover holds together", Args: exactly("JOB"),
+		Use: "verify JOB", Short: "show that a record, a bag or a handover is intact", Args: exactly("JOB"),
 		Long: `Hash every entry of a job again, follow the chain, judge every attempt again from
 its answers and compare; hash every attachment again. With --plan FILE, show that the
 file is the plan the job was opened with. Exit status 4 when anything differs.
@@ -228,7 +228,7 @@ func (o *verifyOptions) print(r verifyReport) {
 	if len(r.Faults) == 0 {
 		whole := "record intact"
 		if r.partly {
-			whole = "what was compared holds together"
+			whole = "what was compared is intact"
 		}
 		fmt.Fprintln(w, whole)
 		for _, s := range r.Shown {

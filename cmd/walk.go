@@ -21,11 +21,15 @@ is read over hours is left between its readings; when nothing else is open, walk
 waits for the next one.
 
 At any question: back, skip WHY, use ID (another instrument), anew (read what was
-taken over), list, go CHECK, status, note WORDS,
+taken over), list, go CHECK, status, note WORDS, defect WHERE: WHAT,
 photo, amend, quit, help. A reading that cannot
 be right is asked again; keep WHY keeps it. A check that fails is taken again with
 repeat WHY, one joint or phase of it with repeat L2 WHY. A hold point stops the walk
-until its checks pass; done says that its step has been done.`,
+until its checks pass; done says that its step has been done.
+
+A refused line comes back on a terminal: arrows and backspace put it right, a letter or
+a digit begins it anew. HANDBACK_PLAIN=1 asks again without it, and NO_COLOR=1 leaves out bold
+and colour. Was the program killed just then, and the terminal is silent: type reset.`,
 		Example:           "  handback walk t2-return-1\n  handback walk t2-return-1 --check volts-t2",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(walk.Run, o, &o.Job),

@@ -58,9 +58,9 @@ func translate(path string, err error) error {
 	}
 	switch code := se.Code(); {
 	case code == lib.SQLITE_IOERR_WRITE:
-		return say(ErrFull, "a write was refused (full disk, quota or file size limit), nothing of it was kept; make room and repeat")
+		return say(ErrFull, "a write was refused (full disk, quota or file size limit), nothing of it was stored; make room and repeat")
 	case code&0xff == lib.SQLITE_FULL:
-		return say(ErrFull, "the disk is full, nothing of this was kept; make room and repeat")
+		return say(ErrFull, "the disk is full, nothing of this was stored; make room and repeat")
 	case code == lib.SQLITE_IOERR_SHMSIZE, code == lib.SQLITE_IOERR_SHMMAP, code == lib.SQLITE_IOERR_SHMOPEN, code == lib.SQLITE_IOERR_IN_PAGE:
 		return say(ErrFull, "its side files cannot be made, most often for want of room; make room in its folder and repeat")
 	case code&0xff == lib.SQLITE_BUSY, code&0xff == lib.SQLITE_LOCKED:

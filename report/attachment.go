@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"handback/checks"
+	"handback/checks/plan"
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report/form"
@@ -29,6 +31,9 @@ func (j *Job) attach(e chain.Entry) error {
 	if e.Check != "" && j.State(e.Check) == nil {
 		return fmt.Errorf("check %q is not in the plan", e.Check)
 	}
+	if a.Step != "" && (e.Check != "" || j.Plan.Step(a.Step) == nil) {
+		return fmt.Errorf("step %q is not in the plan, or a check is named beside it", a.Step)
+	}
 	j.Attachments = append(j.Attachments, Attachment{e.Seq, e.At, e.By, e.Check, a})
 	return nil
 }
@@ -40,10 +45,47 @@ func (j *Job) PhotosMissing(s *State) []string {
 	if a := s.Last(); a != nil && a.Number > 1 {
 		since = a.begun()
 	}
-	var out []string
-	for _, name := range s.Check.Photos {
-		if !slices.ContainsFunc(j.Attachments, func(a Attachment) bool { return a.Check == s.Check.ID && a.Photo == name && a.Seq >= since }) {
-			out = append(out, name)
+	return j.missing(s.Check.Photos, func(a Attachment) bool { return a.Check == s.Check.ID && a.Seq >= since })
+}
+
+func (j *Job) missing(photos []string, fits func(Attachment) bool) []string {
+	return slices.DeleteFunc(slices.Clone(photos), func(name string) bool {
+		return slices.ContainsFunc(j.Attachments, func(a Attachment) bool { return a.Photo == name && fits(a) })
+	})
+}
+
+// StepPhotosMissing are the photographs that a step asks for and has not got: one attached
+// before it was undone shows what stood before.
+func (j *Job) StepPhotosMissing(s *plan.Step) []string {
+	return j.missing(s.Photos, func(a Attachment) bool { return a.Step == s.ID && a.Seq > j.undoneAt(s.ID) })
+}
+
+// StepPhotosOpen says which photographs a step that was done still lacks, "" when none.
+func (j *Job) StepPhotosOpen(s *plan.Step) string {
+	if _, done := j.Steps[s.ID]; !done {
+		return ""
+	}
+	return photosWords(j.StepPhotosMissing(s))
+}
+
+// lacks tells of a step that was done and lacks photographs.
+func (j *Job) lacks(s *plan.Step) []string {
+	if why := j.StepPhotosOpen(s); why != "" {
+		return []string{fmt.Sprintf("the step %s: %s", s.ID, why)}
+	}
+	return nil
+}
+
+// photoGaps are the photographs of steps above a hold point that it waits for.
+func (j *Job) photoGaps(h *plan.Hold) []Gap {
+	var out []Gap
+	for _, it := range j.Plan.Items() {
+		s := it.Does()
+		if s != nil && s.ID == h.ID {
+			break
+		}
+		if s != nil && j.StepPhotosOpen(s) != "" {
+			out = append(out, Gap{Check: "step " + s.ID, Title: s.Action, Verdict: checks.Missing, Why: j.StepPhotosOpen(s)})
 		}
 	}
 	return out
@@ -51,8 +93,14 @@ func (j *Job) PhotosMissing(s *State) []string {
 
 // PhotosOpen says which photographs a judged check still lacks, "" when none.
 func (j *Job) PhotosOpen(s *State) string {
-	missing := j.PhotosMissing(s)
-	if len(missing) == 0 || s.LastJudged() == nil {
+	if s.LastJudged() == nil {
+		return ""
+	}
+	return photosWords(j.PhotosMissing(s))
+}
+
+func photosWords(missing []string) string {
+	if len(missing) == 0 {
 		return ""
 	}
 	return map[bool]string{true: "photograph", false: "photographs"}[len(missing) == 1] + " missing: " + strings.Join(missing, "; ")
@@ -78,7 +126,7 @@ func (j *Job) RoomFor(size int) error {
 type AttachmentLine struct {
 	Entry               int
 	When, By            string
-	Check, Title        string // "" when it belongs to the job as a whole
+	Check, Title        string // of the check, or the step and its act; "" when it belongs to the job as a whole
 	Name, Type, Caption string
 	SHA256              string // of the file as it is kept
 	Bytes               int
@@ -123,6 +171,8 @@ func (j *Job) attachmentLines() ([]AttachmentLine, error) {
 			Caption: a.Caption, SHA256: a.SHA256, Bytes: a.Bytes, Photo: a.Photo, Dropped: a.Dropped, Document: a.Document, Signature: signed[a.Seq]}
 		if s := j.State(a.Check); s != nil {
 			line.Title = s.Check.Title
+		} else if st := j.Plan.Step(a.Step); st != nil {
+			line.Check, line.Title = st.ID, st.Action
 		}
 		if j.Files != nil && (a.Type == chain.TypeJPEG || a.Type == chain.TypePNG) {
 			content, err := j.Files(a.SHA256)

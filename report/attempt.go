@@ -220,3 +220,21 @@ func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
 	}
 	return in
 }
+
+// Given is an answer of an attempt with the field it answers.
+type Given struct {
+	Field  checks.Field
+	Answer checks.Answer
+	Entry  int // seq of the entry that gave it last
+}
+
+// Given lists the answers of an attempt in the order of its form.
+func (j *Job) Given(s *State, a *Attempt) []Given {
+	var out []Given
+	for _, f := range j.attemptInput(s, a).Form() {
+		if ans, ok := a.Answers[f.Key]; ok {
+			out = append(out, Given{f, ans, entryOf(a, f.Key)})
+		}
+	}
+	return out
+}

@@ -95,7 +95,7 @@ func (j *Job) defectGaps(step string) []Gap {
 // Held says which open defect keeps a step from being done, nil for none.
 func (j *Job) Held(s *plan.Step) error {
 	for _, g := range j.defectGaps(s.ID) {
-		return fmt.Errorf("step %s stands: %s: %s", s.ID, g.Name(), g.Why)
+		return fmt.Errorf("step %s: do not proceed: %s: %s", s.ID, g.Name(), g.Why)
 	}
 	return nil
 }

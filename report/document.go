@@ -276,7 +276,7 @@ func stateWords(s *State) string {
 	case s.AcceptedSkip() && s.LastJudged() == nil:
 		return "skipped, accepted as not done"
 	case s.IsConceded():
-		return v + ", conceded"
+		return v + ", accepted under concession"
 	case s.LastJudged() == nil && s.Skip != nil:
 		return "skipped"
 	case s.Last() != nil && !s.Last().Judged && s.LastJudged() != nil:
@@ -303,10 +303,8 @@ func (j *Job) attemptPage(s *State, a *Attempt) AttemptPage {
 			p.Until = Stamp(f.Until)
 		}
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
-		if ans, ok := a.Answers[f.Key]; ok {
-			p.Readings = append(p.Readings, j.answerLine(f, ans, a))
-		}
+	for _, g := range j.Given(s, a) {
+		p.Readings = append(p.Readings, j.answerLine(g.Field, g.Answer, a))
 	}
 	return p
 }
@@ -334,10 +332,10 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 		r.Meter = used.Word
 	}
 	if ans.Kept != "" {
-		r.Happened = "kept: " + ans.Kept
+		r.Happened = "stored although in doubt: " + ans.Kept
 	}
 	if from := ans.From; from != nil {
-		r.Happened = JoinWords(r.Happened, fmt.Sprintf("read for %s, entry %d", from.Check, from.Entry))
+		r.Happened = JoinWords(r.Happened, fmt.Sprintf("taken from %s, entry %d", from.Check, from.Entry))
 	}
 	for _, c := range a.Corrections {
 		if c.Key == f.Key {
@@ -353,16 +351,3 @@ func (j *Job) answerLine(f checks.Field, ans checks.Answer, a *Attempt) AnswerLi
 
 // WorksOut tells whether any attempt of a check has values to work out.
 func (p CheckPage) WorksOut() bool { return slices.ContainsFunc(p.Attempts, AttemptPage.WorksOut) }
-
-// Newest is the newest attempt that was judged, nil when there is none.
-func (p CheckPage) Newest() *AttemptPage {
-	for i := len(p.Attempts) - 1; i >= 0; i-- {
-		if p.Attempts[i].Judged {
-			return &p.Attempts[i]
-		}
-	}
-	return nil
-}
-
-// WorksOut tells whether an attempt has values to work out.
-func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }

@@ -92,6 +92,10 @@ type Conceded struct {
 
 	// Skip is the entry of the skip that is accepted as not done; Attempt is 0 then.
 	Skip int `json:"skip,omitempty"`
+
+	// Found is the entry of a device found otherwise that is accepted as it is; the entry
+	// is of no check then.
+	Found int `json:"found,omitempty"`
 }
 
 // Stepped says that a step was done, behind a hold point or a plain one. Who makes the
@@ -117,6 +121,8 @@ type Undone struct {
 	Step string `json:"step,omitempty"`
 	Done string `json:"done"` // RFC 3339
 	Why  string `json:"why"`
+
+	Overrides []network.Override `json:"overrides,omitempty"`
 }
 
 // ID is the id of the hold point or the plain step.

@@ -58,7 +58,7 @@ const (
 // of them stand on a sheet of their own, in full.
 const CoverFlags = 10
 
-// Flags lists what needs a look, check by check in plan order, then the job's own.
+// Flags lists the open points and what was cured, check by check in plan order, then the job's own.
 func (j *Job) Flags(now time.Time) []Flag {
 	out := []Flag{}
 	for _, s := range j.States {
@@ -95,6 +95,9 @@ func (j *Job) stepFlags() []Flag {
 		out = append(out, Flag{Seq: u.Seq, What: FlagUndone, Open: !again,
 			Text: fmt.Sprintf("the step %s was undone at %s by %s: %s", u.Step, Stamp(u.Done), j.PersonName(u.By), u.Why)})
 		out = append(out, j.overrideFlags(u.Was)...)
+		for _, o := range u.Overrides {
+			out = append(out, Flag{Seq: u.Seq, What: FlagOverride, Text: fmt.Sprintf("the step %s, undone: %s", u.Step, j.overrideWords(o))})
+		}
 		if len(u.Broken) > 0 {
 			out = append(out, Flag{Seq: u.Seq, What: FlagRule, Open: true, Text: fmt.Sprintf("the step %s was undone against a rule: %s", u.Step, j.refusalWords(u.Broken))})
 		}
@@ -105,11 +108,12 @@ func (j *Job) stepFlags() []Flag {
 			Text: fmt.Sprintf("the step %s was left by %s: %s", l.Step, j.PersonName(l.By), l.Why)})
 	}
 	for _, f := range j.Found {
-		text := fmt.Sprintf("%s found %s at %s by %s, recorded was %s: %s", j.named(f.Device), StandingWords(f.Is), Stamp(f.Seen), j.PersonName(f.By), StandingWords(f.Was), f.Why)
+		is, accepted := j.foundWords(f)
+		text := fmt.Sprintf("%s; seen %s by %s: %s", is, Stamp(f.Seen), j.PersonName(f.By), f.Why)
 		if len(f.Loads) > 0 {
 			text += "; dark by it: " + strings.Join(f.Loads, ", ")
 		}
-		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: len(f.Broken) > 0, Text: JoinWords(text, j.refusalWords(f.Broken))})
+		out = append(out, Flag{Seq: f.Seq, What: FlagFound, Open: f.Accepted == nil || len(f.Broken) > 0, Text: JoinWords(JoinWords(text, accepted), j.refusalWords(f.Broken))})
 	}
 	for _, b := range j.Bad {
 		out = append(out, Flag{Seq: b.Seq, What: FlagBadMeter,
@@ -128,7 +132,7 @@ func (j *Job) doneFlags(s *plan.Step) []Flag {
 	for _, x := range []struct {
 		what string
 		text []string
-	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}} {
+	}{{FlagPastHold, is.past(s.ID)}, {FlagOrder, is.ahead(s.ID)}, {FlagRule, is.against(j, s.ID)}, {FlagAlone, is.single(s.ID)}, {FlagPhoto, j.lacks(s)}} {
 		for _, text := range x.text {
 			out = append(out, Flag{Seq: is.Seq, What: x.what, Open: true, Text: text})
 		}
@@ -223,7 +227,7 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 		add(s.Last().Lines[0].Seq, FlagIncomplete, true, "attempt %d is begun, not complete", s.Last().Number)
 	}
 	if last != nil && last.Finding.Verdict == checks.Pass && !last.Finding.Until.IsZero() && j.staleAt(s, now).After(last.Finding.Until) {
-		add(last.Seq, FlagStale, true, "passed, but counted only until %s", Stamp(last.Finding.Until))
+		add(last.Seq, FlagStale, true, "passed, but was valid only until %s", Stamp(last.Finding.Until))
 	}
 	return out
 }
@@ -284,7 +288,7 @@ func keptIn(l Entered) []string {
 	var out []string
 	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
 		if a := l.Answers[k]; a.Kept != "" {
-			out = append(out, fmt.Sprintf("%s %q was kept: %s", k, a.Typed, a.Kept))
+			out = append(out, fmt.Sprintf("%s %q was stored although in doubt: %s", k, a.Typed, a.Kept))
 		}
 	}
 	return out

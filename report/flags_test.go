@@ -61,7 +61,7 @@ func TestFlags(t *testing.T) {
 		{name: "kept", story: func(r *rig.Rig) {
 			r.Read("earth-ref", low, rig.Typed{"value": "it is so"}, "")
 			r.Judge("earth-ref", "")
-		}, want: []string{`2 earth-ref kept reading OPEN: attempt 1: value "1.2" was kept: it is so`}},
+		}, want: []string{`2 earth-ref kept reading OPEN: attempt 1: value "1.2" was stored although in doubt: it is so`}},
 		{name: "corrected", story: func(r *rig.Rig) {
 			r.Take("earth-ref", low)
 			r.Put(report.EntryCorrect, "earth-ref", report.Corrected{Attempt: 1, Answers: r.Answers("earth-ref", rig.Typed{"value": "1.3"}, nil), Why: "misread"})
@@ -84,7 +84,7 @@ func TestFlags(t *testing.T) {
 			step(r, "close", r.Now)
 		}, want: []string{"4  past a hold OPEN: the step close was done while it waited for volts"}},
 		{name: "stale", after: time.Hour, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
-			want: []string{"3 earth-ref stale OPEN: passed, but counted only until 2026-03-02 07:42:00 +01:00"}},
+			want: []string{"3 earth-ref stale OPEN: passed, but was valid only until 2026-03-02 07:42:00 +01:00"}},
 		{name: "read with an instrument that was found bad", story: func(r *rig.Rig) {
 			r.Take("earth-ref", low)
 			r.Put(report.EntryBad, "", report.FoundBad{Serial: "EX-100", Since: rig.Dawn.Format(time.RFC3339), Why: "a fuse was open"})

@@ -175,7 +175,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 		d.Stops = append(d.Stops, handedStop{s.Check, s.Attempt, s.Code})
 	}
 	for _, s := range j.States {
-		d.Checks = append(d.Checks, newHandedCheck(s, Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())))
+		d.Checks = append(d.Checks, newHandedCheck(s, j.StandsAt(s, at)))
 	}
 	for _, s := range j.all() {
 		for _, c := range s.Concessions {
@@ -206,7 +206,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 		d.Amendments = append(d.Amendments, h)
 	}
 	for _, s := range j.TakenOut {
-		d.TakenOut = append(d.TakenOut, newHandedCheck(s, StandsTakenOut))
+		d.TakenOut = append(d.TakenOut, newHandedCheck(s, j.StandsAt(s, at)))
 	}
 	return chain.Canonical(d)
 }

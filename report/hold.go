@@ -66,7 +66,7 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return append(append(append(out, j.stepGaps(h)...), j.planGaps(h)...), j.defectGaps(h.ID)...)
+	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.defectGaps(h.ID))
 }
 
 // Name is the check, the plain step or the rule that a gap is about.
@@ -126,7 +126,7 @@ func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
 		g.Verdict, g.Why = checks.Missing, j.stillLapsed(s, a)
 	case a.Finding.Verdict == checks.Pass && !a.Finding.Until.IsZero() && now.After(a.Finding.Until):
 		g.Verdict = checks.Missing
-		g.Why = fmt.Sprintf("passed, but counted only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
+		g.Why = fmt.Sprintf("passed, but was valid only until %s%s: take it again", a.Finding.Until.Format("15:04:05"), j.setBackWords(a))
 	case (a.Finding.Verdict == checks.Pass || s.IsConceded()) && j.undecided(s) != "":
 		g.Verdict, g.Why = checks.Missing, j.undecided(s)
 	case a.Finding.Verdict != checks.Pass && !s.IsConceded():

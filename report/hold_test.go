@@ -91,7 +91,7 @@ func TestGaps_and_overall(t *testing.T) {
 		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
 			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
 		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
-			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 1 hold point open"},
+			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
 			r.Wrapped("earth-ref", nil, quick)
 			r.Take("earth-ref", low)
@@ -101,7 +101,7 @@ func TestGaps_and_overall(t *testing.T) {
 			r.Wrapped("earth-ref", nil, quick)
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now.Add(11*time.Minute))
-		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until 07:42:00: take it again"},
+		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until 07:42:00: take it again"},
 			overall: "not ready: 6 checks and 0 hold points open; 1 point against it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -119,7 +119,7 @@ func TestGaps_and_overall(t *testing.T) {
 	}
 }
 
-// Setting the clock back makes no pass younger: what counts until 07:42 is stale eleven
+// Setting the clock back makes no pass younger: what valid until 07:42 is stale eleven
 // minutes after the clock was set back twice, by twelve minutes in all, to 07:20.
 func TestGaps_clockSetBack(t *testing.T) {
 	r := rig.NewLive(t)
@@ -131,7 +131,7 @@ func TestGaps_clockSetBack(t *testing.T) {
 	}
 	fresh := []string{"volts missing: not taken"}
 	for after, want := range map[time.Duration][]string{9 * time.Minute: fresh,
-		11 * time.Minute: append(fresh, "earth-ref missing: passed, but counted only until 07:42:00, and the clock was set back 12 min since: take it again")} {
+		11 * time.Minute: append(fresh, "earth-ref missing: passed, but was valid only until 07:42:00, and the clock was set back 12 min since: take it again")} {
 		if diff := cmp.Diff(want, gapsOf(r, "close", r.Now.Add(after))); diff != "" {
 			t.Errorf("%s (-want +got):\n%s", after, diff)
 		}
@@ -146,7 +146,7 @@ func TestGaps_freshForItsOwnHold(t *testing.T) {
 	r.Take("isolated", rig.Isolated)
 	step(r, "energise", r.Now)
 	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
-	want := []string{"volts missing: not taken", "earth-ref missing: passed, but counted only until " + r.Now.Add(10*time.Minute).Format("15:04:05") + ": take it again"}
+	want := []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until " + r.Now.Add(10*time.Minute).Format("15:04:05") + ": take it again"}
 	if diff := cmp.Diff(want, gapsOf(r, "close", r.Now.Add(time.Hour))); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}

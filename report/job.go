@@ -126,6 +126,10 @@ func (j *Job) apply(e chain.Entry) error {
 		return j.amend(e)
 	case EntryAccept:
 		return j.accept(e)
+	case EntryConcede:
+		if e.Check == "" {
+			return j.acceptFound(e)
+		}
 	case EntryDefect:
 		return j.raise(e)
 	case EntryClose:

@@ -222,6 +222,19 @@ func OrID(name, id string) string {
 	return id + ", " + name
 }
 
+// Newest is the newest attempt that was judged, nil when there is none.
+func (p CheckPage) Newest() *AttemptPage {
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if p.Attempts[i].Judged {
+			return &p.Attempts[i]
+		}
+	}
+	return nil
+}
+
+// WorksOut tells whether an attempt has values to work out.
+func (a AttemptPage) WorksOut() bool { return a.Finding != nil && len(a.Derived) > 0 }
+
 // MeterLine is an instrument with where it was used.
 type MeterLine struct {
 	plan.Meter

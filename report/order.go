@@ -27,7 +27,7 @@ type BadMeter struct {
 //   - no proof of dead and no dead work on plant that was energised since;
 //   - no dead work before every proof of dead above it has passed, after the plant
 //     was last made dead again, and the hold behind which work begins was done since;
-//   - nothing is counted back before the work it counts is done;
+//   - nothing is accounted for before the work it belongs to is done;
 //   - no live check on plant that is earthed: one above the dead work, taken again;
 //   - no proof of dead where the network has the node live, and no phasing where it has a
 //     side dead or the device closed.
@@ -123,11 +123,11 @@ func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 	return ""
 }
 
-// workOpen says which work is not done, so that nothing can be counted back yet.
+// workOpen says which work is not done, so that nothing can be accounted for yet.
 func (j *Job) workOpen(c *plan.Check, work []*plan.Check) string {
 	for _, d := range work {
 		if s := j.State(d.ID); d != c && !d.Kind.Counts && (s.Last() == nil || !s.Last().Judged) {
-			return fmt.Sprintf("%s (%s) is not done: things are counted back when the work is done", d.ID, d.Title)
+			return fmt.Sprintf("%s (%s) is not done: everything is removed and accounted for when the work is done", d.ID, d.Title)
 		}
 	}
 	return ""
@@ -308,15 +308,11 @@ func (j *Job) MayCorrect(s *State, is checks.Answers) error {
 // when they can. Nobody accepts a proof of dead that is none, a reading taken out of
 // order, or a reading or a skip of their own; and a reason says something.
 func (j *Job) MayAccept(s *State, engineer, reason string) error {
-	p := j.Decided().Person(engineer)
+	p, err := j.accepter(engineer)
 	a := s.LastJudged()
 	switch {
-	case p == nil || p.Role != "engineer":
-		role := "nobody"
-		if p != nil {
-			role = p.Role
-		}
-		return fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	case err != nil:
+		return err
 	case s.Skip != nil:
 		return j.maySkip(s, p, reason)
 	case a == nil:
@@ -337,6 +333,19 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 		return fmt.Errorf("%s read it (%s): nobody accepts a reading of their own", p.Name, by)
 	}
 	return plan.Reasoned(reason)
+}
+
+// accepter is a person as one who may accept: an engineer of the plan.
+func (j *Job) accepter(engineer string) (*plan.Person, error) {
+	p := j.Decided().Person(engineer)
+	if p == nil || p.Role != "engineer" {
+		role := "nobody"
+		if p != nil {
+			role = p.Role
+		}
+		return nil, fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
+	}
+	return p, nil
 }
 
 // maySkip says why an engineer cannot accept a check that was left out as not done.

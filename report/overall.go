@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -77,7 +78,7 @@ func (j *Job) against() []string {
 	if len(j.States) == 0 {
 		out = append(out, "the plan holds no check")
 	}
-	out = append(append(append(out, j.stepsAgainst()...), j.defectsAgainst()...), j.amendmentsAgainst()...)
+	out = append(append(append(out, j.stepsAgainst()...), j.defectsAgainst()...), append(j.foundAgainst(), j.amendmentsAgainst()...)...)
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}
@@ -179,6 +180,14 @@ func Stands(h Hang, v checks.Verdict) string {
 	return calc.Decide(StandsBy(h, v), func(string) calc.Content { return calc.Content{Word: v.Shown()} })
 }
 
+// StandsAt is what a check of the job stands as at a time.
+func (j *Job) StandsAt(s *State, at time.Time) string {
+	if s.Out > 0 {
+		return StandsTakenOut
+	}
+	return Stands(j.hangs(s, j.staleAt(s, at)), s.Verdict())
+}
+
 // stepsAgainst lists what stands against a job of its steps: those that were not done,
 // those done otherwise than the plan and the rules have it, and what is left over when all
 // were done.
@@ -205,7 +214,7 @@ func (j *Job) stepsAgainst() []string {
 			holds++
 			continue
 		}
-		out = append(append(append(out, is.past(s.ID)...), is.ahead(s.ID)...), is.single(s.ID)...)
+		out = slices.Concat(out, is.past(s.ID), is.ahead(s.ID), is.single(s.ID), j.lacks(s))
 	}
 	if holds == 0 && j.plant != nil {
 		for _, l := range j.Plan.Grid().Left(j.Plan.Ends(), j.plant.state, j.plant.memory) {

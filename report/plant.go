@@ -249,6 +249,8 @@ type Found struct {
 	Why     string
 	Broken  []network.Refusal // rules that it breaks as it stands
 	Loads   []string          // that it left dark
+
+	Accepted *Acceptance // an engineer's word that it may stand so, theirs who recorded it or another's
 }
 
 func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
@@ -267,8 +269,78 @@ func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
 		return fmt.Errorf("device %s cannot stand %s %s", d.Device, d.Position, d.Place)
 	}
 	j.follows(e.Seq, out, m)
-	j.Found = append(j.Found, Found{e.Seq, e.At, seen, e.By, d.Device, was, is, d.Why, out.Broken, out.Loads})
+	f := Found{Seq: e.Seq, At: e.At, Seen: seen, By: e.By, Device: d.Device, Was: was, Is: is, Why: d.Why, Broken: out.Broken, Loads: out.Loads}
+	if _, err := j.accepter(e.By); err == nil {
+		f.Accepted = &Acceptance{e.Seq, e.At, e.By, d.Why}
+	}
+	j.Found = append(j.Found, f)
 	return nil
+}
+
+// MayAcceptFound is the entry of what was found last of a device and nobody accepted, or
+// why a person cannot accept it. Nobody accepts what they recorded themselves under
+// another of their ids.
+func (j *Job) MayAcceptFound(device, engineer, reason string) (entry int, err error) {
+	p, err := j.accepter(engineer)
+	if err != nil {
+		return 0, err
+	}
+	for _, f := range slices.Backward(j.Found) {
+		switch {
+		case f.Device != device || f.Accepted != nil:
+			continue
+		case sameName(j.PersonName(f.By), p.Name):
+			return 0, fmt.Errorf("%s recorded it (entry %d): nobody accepts what they recorded themselves", p.Name, f.Seq)
+		}
+		return f.Seq, plan.Reasoned(reason)
+	}
+	return 0, fmt.Errorf("%s was not found otherwise than recorded, or that is accepted already: there is nothing to accept", j.named(device))
+}
+
+// acceptFound takes up an engineer's word on what was found of a device, the newest and
+// what came before it. One that no command writes accepts nothing.
+func (j *Job) acceptFound(e chain.Entry) error {
+	c, err := Decode[Conceded](e)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(j.Found, func(f Found) bool { return f.Seq == c.Found })
+	if i < 0 {
+		return fmt.Errorf("entry %d found no device otherwise", c.Found)
+	}
+	device := j.Found[i].Device
+	if newest, err := j.MayAcceptFound(device, c.Engineer, c.Reason); err != nil || newest != c.Found {
+		return nil
+	}
+	for k := range j.Found {
+		if f := &j.Found[k]; f.Device == device && f.Accepted == nil {
+			f.Accepted = &Acceptance{e.Seq, e.At, c.Engineer, c.Reason}
+		}
+	}
+	return nil
+}
+
+// foundWords tell what was found of a device, and what an engineer says of it.
+func (j *Job) foundWords(f Found) (is, accepted string) {
+	is = fmt.Sprintf("%s found %s, recorded was %s", j.named(f.Device), StandingWords(f.Is), StandingWords(f.Was))
+	switch {
+	case f.Accepted == nil:
+		return is, "not accepted by an engineer"
+	case f.Accepted.Seq == f.Seq:
+		return is, "recorded by an engineer"
+	}
+	return is, fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(f.Accepted.By), Stamp(f.Accepted.At), f.Accepted.Reason)
+}
+
+// foundAgainst are the devices found otherwise that no engineer has accepted.
+func (j *Job) foundAgainst() []string {
+	var out []string
+	for _, f := range j.Found {
+		if is, accepted := j.foundWords(f); f.Accepted == nil {
+			out = append(out, fmt.Sprintf("%s (entry %d): %s", is, f.Seq, accepted))
+		}
+	}
+	return out
 }
 
 // named is what a node or device is called on site, or its id where the plan has no network.
@@ -298,7 +370,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	nodes, out := slices.Clone(s.Nodes), []string{}
 	for _, d := range j.Plan.Grid().Network().Devices {
 		if d.ID == s.Device {
-			out = append(out, DeviceWords(j.Plan, d, v, state[d.ID]))
+			out = append(out, plantLine(j.Plan, d.ID, DeviceWords(j.Plan, d, v, state[d.ID])))
 			nodes = append(nodes, d.Between...)
 		}
 	}
@@ -307,7 +379,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	}
 	for _, n := range v.Nodes {
 		if slices.Contains(nodes, n.ID) {
-			out = append(out, NodeWords(j.Plan, n))
+			out = append(out, plantLine(j.Plan, n.ID, NodeWords(j.Plan, n)))
 		}
 	}
 	return out

@@ -113,14 +113,19 @@ func capital(s string) string {
 func StateLines(p *plan.Plan, v network.View, s network.State) []string {
 	var out []string
 	for _, n := range v.Nodes {
-		out = append(out, NodeWords(p, n))
+		out = append(out, plantLine(p, n.ID, NodeWords(p, n)))
 	}
 	for _, d := range p.Grid().Network().Devices {
 		if d.Kind != network.Transformer { // it carries always
-			out = append(out, DeviceWords(p, d, v, s[d.ID]))
+			out = append(out, plantLine(p, d.ID, DeviceWords(p, d, v, s[d.ID])))
 		}
 	}
 	return out
+}
+
+// plantLine puts the name of a node or device before how it stands.
+func plantLine(p *plan.Plan, id, stands string) string {
+	return PlantWords("line", map[string]any{"name": p.Network.Named(id), "stands": stands})
 }
 
 // NodeWords tell how a node stands.
@@ -131,7 +136,7 @@ func NodeWords(p *plan.Plan, n network.NodeView) string {
 			load = x.Load
 		}
 	}
-	return PlantWords("node", map[string]any{"node": p.Network.Named(n.ID), "load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
+	return PlantWords("node", map[string]any{"load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
 		"proved": n.Proved, "secured": n.Secured, "points": NamesOf(p, n.Points), "isolated": n.Isolated, "gaps": NamesOf(p, n.Gaps),
 		"earths": NamesOf(p, n.Earths), "may_earthed": n.MayEarthed})
 }
@@ -149,7 +154,7 @@ func DeviceWords(p *plan.Plan, d network.Device, v network.View, s network.Stand
 		}
 		slices.Sort(live)
 	}
-	return PlantWords("device", map[string]any{"device": p.Network.Named(d.ID), "place": place, "position": PositionWords(string(d.Kind), s.Pos),
+	return PlantWords("device", map[string]any{"place": place, "position": PositionWords(string(d.Kind), s.Pos),
 		"live": NamesOf(p, slices.Compact(live)), "locks": And(s.Locks)})
 }
 

@@ -35,15 +35,16 @@ type RegisterRow struct {
 	OutEntry, InEntry, ClearAt int    // entries
 }
 
-// registerActs are the registers, with the acts that send a thing out and bring it back.
+// registerActs are the registers, with the act that sends a thing out. The act that takes it
+// back brings the thing in; a safety document is cancelled, for nothing takes it back.
 var registerActs = []struct {
 	name, out, in string
-	sends, brings network.Act
+	sends         network.Act
 }{
-	{"Keys", "out", "in", network.ActKeyOut, network.ActKeyIn},
-	{"Locks", "on", "off", network.ActLock, network.ActUnlock},
-	{"Safety documents", "issued", "cancelled", network.ActIssue, network.ActCancel},
-	{"Earths", "on", "off", network.ActEarthOn, network.ActEarthOff},
+	{"Keys", "out", "in", network.ActKeyOut},
+	{"Locks", "on", "off", network.ActLock},
+	{"Safety documents", "issued", "cancelled", network.ActIssue},
+	{"Earths", "on", "off", network.ActEarthOn},
 }
 
 // deed is one act that was done or taken back.
@@ -71,7 +72,7 @@ func (j *Job) deeds() []deed {
 	}
 	for _, u := range j.Undos {
 		if s := j.Plan.Step(u.Step); s != nil {
-			add(u.Seq, reverse[s.Act], u.Was, u.Done, u.By)
+			add(u.Seq, plan.Back(s.Act), u.Was, u.Done, u.By)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b deed) int { return a.entry - b.entry })
@@ -101,7 +102,7 @@ func (j *Job) registers() []Register {
 	var out []Register
 	deeds := j.deeds()
 	for _, a := range registerActs {
-		r := Register{Name: a.name, Out: a.out, In: a.in}
+		r, brings := Register{Name: a.name, Out: a.out, In: a.in}, cmp.Or(plan.Back(a.sends), network.ActCancel)
 		for _, d := range deeds {
 			when, by := Stamp(d.at), j.PersonName(d.by)
 			// A key may come back to another device than it left.
@@ -111,9 +112,9 @@ func (j *Job) registers() []Register {
 			switch {
 			case d.act == a.sends:
 				r.Rows = append(r.Rows, RegisterRow{Number: d.number, Where: d.where, OutAt: when, OutBy: by, OutEntry: d.entry})
-			case d.act == a.brings && i >= 0:
+			case d.act == brings && i >= 0:
 				r.Rows[i].InAt, r.Rows[i].InBy, r.Rows[i].InEntry = when, by, d.entry
-			case d.act == a.brings:
+			case d.act == brings:
 				r.Rows = append(r.Rows, RegisterRow{Number: d.number, Where: d.where, InAt: when, InBy: by, InEntry: d.entry})
 			case d.act == network.ActClear && a.sends == network.ActIssue && i >= 0:
 				r.Rows[i].Cleared, r.Rows[i].ClearAt = "cleared "+when+" by "+by, d.entry
@@ -147,6 +148,11 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 			d.Overrides = append(d.Overrides, is.Did.ID()+": "+j.overrideWords(o))
 		}
 	}
+	for _, u := range j.Undos {
+		for _, o := range u.Overrides {
+			d.Overrides = append(d.Overrides, u.Step+", undone: "+j.overrideWords(o))
+		}
+	}
 	d.Registers = j.registers()
 	if v, state, ok := j.PlantView(now); ok {
 		d.State, d.Picture = StateLines(j.Plan, v, state), plantPicture(j.Plan, v, state)
@@ -155,15 +161,14 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 
 // plantPicture is the state of the plant to be drawn.
 func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Picture {
-	state := func(id, words string) string { return strings.TrimPrefix(words, p.Network.Named(id)+": ") }
 	out := oneline.Draw(p.Grid().Network(), v, s, oneline.Words{
 		Named: p.Network.Named,
-		Node:  func(n network.NodeView) string { return state(n.ID, NodeWords(p, n)) },
+		Node:  func(n network.NodeView) string { return NodeWords(p, n) },
 		Device: func(d network.Device, is network.Standing) string {
 			if d.Kind == network.Transformer {
 				return ""
 			}
-			return state(d.ID, DeviceWords(p, d, v, is))
+			return DeviceWords(p, d, v, is)
 		},
 	})
 	return &out
@@ -173,7 +178,7 @@ func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Pictur
 func (j *Job) stepLine(s *plan.Step) StepLine {
 	line := StepLine{ID: s.ID, Action: s.Action, Section: s.Section, Words: "NOT DONE"}
 	if is, done := j.Steps[s.ID]; done {
-		line.Done, line.Taken, line.By, line.Did = true, Stamp(is.Taken), j.PersonName(is.By), j.didWords(is)
+		line.Done, line.Taken, line.By, line.Did = true, Stamp(is.Taken), j.PersonName(is.By), JoinWords(j.StepPhotosOpen(s), j.didWords(is))
 		line.Words = JoinWords("done "+line.Taken+" by "+line.By, line.Did)
 	} else if l := j.LeftNow(s.ID); l != nil {
 		line.Words = "LEFT by " + j.PersonName(l.By) + ", " + Stamp(l.At) + ": " + l.Why
@@ -236,6 +241,8 @@ type handedFound struct {
 	Locks    []string `json:"locks,omitempty"`
 	Seen     string   `json:"seen"`
 	Why      string   `json:"why"`
+
+	Accepted *handedAcceptance `json:"accepted,omitempty"`
 }
 
 // handSteps adds the plain steps and what was found to the data of the handover.
@@ -254,6 +261,9 @@ func (j *Job) handSteps(d *Handed) {
 	}
 	for _, f := range j.Found {
 		h := handedFound{Entry: f.Seq, By: f.By, Device: f.Device, Position: string(f.Is.Pos), Place: string(f.Is.Place), Locks: f.Is.Locks, Seen: f.Seen.Format(time.RFC3339), Why: f.Why}
+		if x := f.Accepted; x != nil {
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+		}
 		d.Found = append(d.Found, h)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -111,13 +112,13 @@ func (r *ruleBook) step(e chain.Entry) {
 		if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Broken) > 0 {
 			r.found(e, "the step %s was done against the rules %s", d.ID(), ruleNames(is.Broken))
 		}
-		for _, o := range d.Overrides {
-			if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
-				r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
-			}
+		if is := r.job.doneAt(e.Seq); err == nil && is != nil && d.Step != "" && len(is.Open) > 0 {
+			r.found(e, "the step %s was done while it waited for %s", d.Step, gapNames(is.Open))
 		}
+		r.overrides(e, d.Overrides)
 	case EntryUndo:
 		d, err := Decode[Undone](e)
+		r.overrides(e, d.Overrides)
 		if err == nil && blank(d.Why) {
 			r.found(e, "a step undone, and it does not say why")
 		}
@@ -136,6 +137,15 @@ func (r *ruleBook) step(e chain.Entry) {
 	case EntryFound:
 		if d, err := Decode[FoundSo](e); err == nil && blank(d.Why) {
 			r.found(e, "a device found otherwise, and it does not say why")
+		}
+	}
+}
+
+// overrides finds those that nobody took upon them, or without a reason.
+func (r *ruleBook) overrides(e chain.Entry, all []network.Override) {
+	for _, o := range all {
+		if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
+			r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
 		}
 	}
 }
@@ -188,6 +198,9 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):
 		r.found(e, "a concession that does not say why")
+	case c.Found > 0 && !slices.ContainsFunc(r.job.Found, func(f Found) bool { return f.Accepted != nil && f.Accepted.Seq == e.Seq }):
+		r.found(e, "an acceptance of what entry %d found, which accepts nothing", c.Found)
+	case c.Found > 0:
 	case c.Skip > 0 && c.Verdict != checks.Missing:
 		r.found(e, "a concession of %s, the check was skipped", c.Verdict)
 	case c.Skip > 0:

@@ -202,7 +202,7 @@ func (s Signature) keptFaults() []string {
 	}
 	for _, what := range chain.Documents {
 		if _, missing := named[what]; missing {
-			out = append(out, fmt.Sprintf("the %s that was signed is not kept with it: no entry right before it holds one", what))
+			out = append(out, fmt.Sprintf("the %s that was signed is not stored with it: no entry right before it holds one", what))
 		}
 	}
 	return out

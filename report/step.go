@@ -47,6 +47,9 @@ type Undo struct {
 	Why    string
 	Was    Step              // as it was done
 	Broken []network.Refusal // rules that undoing it was recorded against
+
+	Overrides  []network.Override
+	Overridden []network.Refusal // rules that somebody took upon them to override
 }
 
 // applyStep takes up an entry about a step or a device.
@@ -169,8 +172,8 @@ func (j *Job) reopen(s *plan.Step) {
 // undoes is the act that takes a step back. ok is false for a step that none takes back.
 func (j *Job) undoes(s *plan.Step) (m network.Step, ok bool) {
 	m, moves := s.Moves()
-	back, known := reverse[m.Act]
-	if !moves || !known {
+	back := plan.Back(m.Act)
+	if !moves || back == "" {
 		return m, false
 	}
 	m.Act = back
@@ -186,16 +189,9 @@ func (j *Job) undoes(s *plan.Step) (m network.Step, ok bool) {
 	return m, true
 }
 
-// reverse is the act that takes each act back.
-var reverse = map[network.Act]network.Act{
-	network.ActOpen: network.ActClose, network.ActClose: network.ActOpen, network.ActEarthOn: network.ActEarthOff, network.ActEarthOff: network.ActEarthOn,
-	network.ActLock: network.ActUnlock, network.ActUnlock: network.ActLock, network.ActWithdraw: network.ActService, network.ActTestPlace: network.ActService,
-	network.ActService: network.ActWithdraw, network.ActKeyOut: network.ActKeyIn, network.ActKeyIn: network.ActKeyOut,
-}
-
 // Undoable says why a step cannot be recorded as undone at a time, nil when it can: steps
-// are undone in the order opposite to the one they were taken in, and by the rules.
-func (j *Job) Undoable(s *plan.Step, at time.Time) error {
+// are undone in the order opposite to the one they were taken in.
+func (j *Job) Undoable(s *plan.Step) error {
 	if _, taken := j.Steps[s.ID]; !taken {
 		return fmt.Errorf("the step %s was not done: there is nothing to undo", s.ID)
 	}
@@ -211,25 +207,28 @@ func (j *Job) Undoable(s *plan.Step, at time.Time) error {
 			return fmt.Errorf("the step %s (%s) below it was done after it: undo that first and record it with: %s", o.ID, o.Action, j.CommandLine("undone", j.ID, o.ID, "--why", "WHY"))
 		}
 	}
-	m, ok := j.undoes(s)
 	if j.forGood(s) {
 		return fmt.Errorf("%s: nothing undoes that: %s", s.Action, j.instead(s))
 	}
+	return nil
+}
+
+// UndoRefusals are the rules that undoing a step would break at a time, but for those that
+// somebody overrides.
+func (j *Job) UndoRefusals(s *plan.Step, overrides []network.Override, at time.Time) []network.Refusal {
+	m, ok := j.undoes(s)
 	if !ok || j.plant == nil {
 		return nil
 	}
-	m.At = j.clock(at, j.Head().Seq)
-	if refused := standing(j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m).Refused); len(refused) > 0 {
-		return fmt.Errorf("the step %s cannot be undone now: %s", s.ID, j.refusalWords(refused))
-	}
-	return nil
+	m.Overrides, m.At = overrides, j.clock(at, j.Head().Seq)
+	return standing(j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m).Refused)
 }
 
 // forGood tells whether nothing undoes what a step does: a document once issued, cleared
 // or cancelled, a charge once taken.
 func (j *Job) forGood(s *plan.Step) bool {
 	m, moves := s.Moves()
-	return moves && reverse[m.Act] == ""
+	return moves && plan.Back(m.Act) == ""
 }
 
 // instead says which step of the plan does what undoing another would.
@@ -262,11 +261,11 @@ func (j *Job) undo(e chain.Entry, u Undone) error {
 	if !taken {
 		return fmt.Errorf("step %q was not done: there is nothing to undo", s.ID)
 	}
-	undo := Undo{Seq: e.Seq, At: e.At, Step: s.ID, Done: done, By: e.By, Why: u.Why, Was: was}
+	undo := Undo{Seq: e.Seq, At: e.At, Step: s.ID, Done: done, By: e.By, Why: u.Why, Was: was, Overrides: u.Overrides}
 	if m, ok := j.undoes(s); ok && j.plant != nil {
-		m.At = j.clock(done, e.Seq)
+		m.Overrides, m.At = u.Overrides, j.clock(done, e.Seq)
 		out := j.Plan.Grid().Attempt(j.plant.state, j.plant.memory, m)
-		undo.Broken = standing(out.Refused) // a trip may have undone it
+		undo.Broken, undo.Overridden = standing(out.Refused), out.Overridden // a trip may have undone it
 		j.follows(e.Seq, out, m)
 	}
 	delete(j.Steps, s.ID)

@@ -234,4 +234,45 @@ func TestStep_pastDefect(t *testing.T) {
 	if !slices.ContainsFunc(j.Flags(r.Now), func(f report.Flag) bool { return f.What == report.FlagPastHold && f.Open }) {
 		t.Errorf("no flag says it was done past a defect: %+v", j.Flags(r.Now))
 	}
+	if want := "entry 3: the step open-q2 was done while it waited for defect 1"; !slices.Contains(j.RuleFaults(), want) {
+		t.Errorf("faults %q, want %q", j.RuleFaults(), want)
+	}
+}
+
+// A device found otherwise withholds the job until an engineer accepts that or records it;
+// an acceptance that no command writes accepts nothing and is named.
+func TestFound_accepted(t *testing.T) {
+	const against = "the coupler found closed, recorded was open (entry 2): not accepted by an engineer"
+	found := func(r *rig.Rig, by string) {
+		r.By = by
+		r.Put(report.EntryFound, "", report.FoundSo{Device: "tie", Position: "closed", Place: "service", Locks: []string{}, Seen: r.Now.Format(time.RFC3339), Why: "found so on the round"})
+	}
+	accepted := func(r *rig.Rig, by string, entry int) {
+		r.By = by
+		r.Put(report.EntryConcede, "", report.Conceded{Engineer: by, Reason: "closed by the station on our word", Found: entry})
+	}
+	for name, c := range map[string]struct {
+		story func(r *rig.Rig)
+		open  bool
+		fault string
+	}{
+		"by a technician":        {func(r *rig.Rig) { found(r, "ada") }, true, ""},
+		"by an engineer":         {func(r *rig.Rig) { found(r, "jonas") }, false, ""},
+		"accepted":               {func(r *rig.Rig) { found(r, "ada"); accepted(r, "jonas", 2) }, false, ""},
+		"accepted by themselves": {func(r *rig.Rig) { found(r, "ada"); accepted(r, "ada", 2) }, true, "accepts nothing"},
+		"accepted twice":         {func(r *rig.Rig) { found(r, "ada"); accepted(r, "jonas", 2); accepted(r, "jonas", 2) }, false, "entry 4: an acceptance of what entry 2 found, which accepts nothing"},
+		"found once more":        {func(r *rig.Rig) { found(r, "ada"); found(r, "ada"); accepted(r, "jonas", 3) }, false, ""},
+		"an older one accepted":  {func(r *rig.Rig) { found(r, "ada"); found(r, "ada"); accepted(r, "jonas", 2) }, true, "accepts nothing"},
+	} {
+		r := sectionB(t)
+		c.story(r)
+		j := r.Job()
+		flagged := slices.ContainsFunc(j.Flags(r.Now), func(f report.Flag) bool { return f.What == report.FlagFound && f.Open })
+		if got := slices.Contains(j.Overall(r.Now).Against, against); got != c.open || flagged != c.open {
+			t.Errorf("%s: against %v, flagged %v, want %v: %q", name, got, flagged, c.open, j.Overall(r.Now).Against)
+		}
+		if faults := strings.Join(j.RuleFaults(), "; "); c.fault == "" && faults != "" || !strings.Contains(faults, c.fault) {
+			t.Errorf("%s: faults %q, want %q", name, faults, c.fault)
+		}
+	}
 }

@@ -24,6 +24,7 @@ type TrendJob struct{ Job, Day string }
 
 // TrendLine is one judged value over the jobs.
 type TrendLine struct {
+	Key        string // of the value
 	Name, Unit string
 	Limit      checks.Limit // of this job; an earlier one may have had another
 	Values     []float64
@@ -78,7 +79,7 @@ func trendLine(d checks.Derived, states []*State) (l TrendLine, ok bool) {
 	if d.Limit == nil {
 		return l, false
 	}
-	l = TrendLine{Name: d.Name, Unit: d.Unit, Limit: *d.Limit}
+	l = TrendLine{Key: d.Key, Name: d.Name, Unit: d.Unit, Limit: *d.Limit}
 	earlier := 0
 	for _, s := range states {
 		v, has := s.LastJudged().Finding.Value(d.Key)

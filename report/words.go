@@ -148,6 +148,8 @@ func entryWords(e chain.Entry) string {
 	case EntryConcede:
 		if r, err := Decode[Conceded](e); err == nil && r.Skip > 0 {
 			return r.Engineer + " accepted as not done what entry " + strconv.Itoa(r.Skip) + " skipped" + because(r.Reason)
+		} else if err == nil && r.Found > 0 {
+			return r.Engineer + " accepted what entry " + strconv.Itoa(r.Found) + " found" + because(r.Reason)
 		} else if err == nil {
 			return r.Engineer + " accepted attempt " + strconv.Itoa(r.Attempt) + " (" + r.Verdict.String() + ")" + because(r.Reason)
 		}

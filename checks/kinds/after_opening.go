@@ -16,7 +16,7 @@ import (
 type afterOpening struct {
 	Sections  []openedSection   `plan:"sections,need" doc:"the sections of the board, each with the incomers that feed it now"`
 	After     *quantity.Percent `plan:"after_limit,pos" doc:"most an incomer may carry, of its rated current; 100 % when not given"`
-	ShareFrom string            `plan:"share_from" ref:"load-share" doc:"id of the load-share check that foretold the currents; shown beside those read"`
+	ShareFrom string            `plan:"share_from" ref:"load-share" doc:"id of the load-share check that predicted the currents; shown beside those read"`
 	Clamp     string            `plan:"clamp" ref:"instrument" doc:"id of the instrument planned for the currents; the check's own when not given"`
 }
 
@@ -99,7 +99,7 @@ func needForetold(p *plan.Plan, g *afterOpening, say plan.Say) {
 	for _, s := range g.Sections {
 		for _, id := range s.Incomers {
 			if !slices.Contains(known, id) {
-				say("share_from", "check %s foretells %s, not %s", g.ShareFrom, strings.Join(known, ", "), id)
+				say("share_from", "check %s predicts %s, not %s", g.ShareFrom, strings.Join(known, ", "), id)
 			}
 		}
 	}
@@ -282,7 +282,7 @@ func openedAmps(w *checks.Work, g *afterOpening, id string) {
 		i := amps(w, keyOf(id), k)
 		w.HoldField(i.Key(), "current_"+i.Key(), i.Label(), "A", i, limit)
 		if e := foretold(w.Input, g, id, k); e != nil {
-			w.Show("foretold_"+i.Key(), i.Label()+", read less foretold", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
+			w.Show("foretold_"+i.Key(), i.Label()+", difference read − predicted", "A", i.Sub(calc.Datum("foretold", e.Value, "A")))
 		}
 	}
 }

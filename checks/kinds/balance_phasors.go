@@ -50,11 +50,11 @@ func phasorsApart(w *checks.Work, g *parallelBalance) balanceDrive {
 	}
 	d.phases = calc.Max(append(d.apart[:], least)...)
 	if !bothNeutrals(w.Input, g) {
-		d.laid = calc.Solve("greatest vector difference of both triangles laid over each other by any of their three sides", worstLaid, lines...)
+		d.laid = calc.Solve("maximum vector difference of both triangles laid over each other by any of their three sides", worstLaid, lines...)
 		return d
 	}
 	stars, _ := sides(phaseKeys)
-	d.neutral = calc.Solve("greatest vector difference, both triangles about the neutrals found from their line-to-neutral volts, at the same angle (assumed)", neutralsApart, append(lines, stars...)...)
+	d.neutral = calc.Solve("maximum vector difference, both triangles about the neutrals found from their line-to-neutral volts, at the same angle (assumed)", neutralsApart, append(lines, stars...)...)
 	return d
 }
 

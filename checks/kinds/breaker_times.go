@@ -15,9 +15,9 @@ type breakerTimes struct {
 	Device      string           `plan:"device,need" doc:"what the breaker is called"`
 	Open        *timeBand        `plan:"open" doc:"opening time of each pole: from the release energised to the contacts parted"`
 	Close       *timeBand        `plan:"close" doc:"closing time of each pole: from the release energised to the contacts touching"`
-	OpenSpread  *quantity.Second `plan:"open_spread,pos" doc:"greatest spread of the poles when opening; a sixth of a cycle when not given"`
-	CloseSpread *quantity.Second `plan:"close_spread,pos" doc:"greatest spread of the poles when closing; a quarter of a cycle when not given"`
-	Coils       []coil           `plan:"coils" doc:"releases whose least operating volts are read"`
+	OpenSpread  *quantity.Second `plan:"open_spread,pos" doc:"maximum spread of the poles when opening; a sixth of a cycle when not given"`
+	CloseSpread *quantity.Second `plan:"close_spread,pos" doc:"maximum spread of the poles when closing; a quarter of a cycle when not given"`
+	Coils       []coil           `plan:"coils" doc:"releases whose minimum operating volts are read"`
 	Source      string           `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }
 
@@ -60,10 +60,10 @@ var _ = checks.Define(checks.Spec[breakerTimes]{
 	About: plan.About{
 		Name: "breaker-times", Title: "Operating times of a breaker", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Breaker withdrawn, or isolated on both sides, and in test position: an operation must close on to nothing. Springs and drives hold energy after the supply is off; keep hands and tools out of mechanism and contacts whenever they are charged, and lock or discharge them before leads are moved.",
+			"Breaker withdrawn, or isolated on both sides, and in test position: an operation must connect nothing. Springs and drives hold energy after the supply is off; keep hands and tools out of mechanism and contacts whenever they are charged, and lock or discharge them before leads are moved.",
 			"Say aloud before each operation. Nobody stands in front of the arc vents or within reach of the drive."},
 		Sources: []string{"times: the plan, from the maker's data", "spread of the poles: a sixth of a cycle opening, a quarter of a cycle closing, IEC 62271-100, or the plan",
-			"least volts of a release: 70 % d.c. and 85 % a.c. opening, 85 % closing, of the rated control volts, IEC 62271-1, or the plan"},
+			"minimum volts of a release: 70 % d.c. and 85 % a.c. opening, 85 % closing, of the rated control volts, IEC 62271-1, or the plan"},
 	},
 	Validate: validateBreakerTimes,
 	Predict:  predictBreakerTimes,
@@ -172,7 +172,7 @@ func breakerTimesForm(in checks.Input, g *breakerTimes) []checks.Field {
 	}
 	for _, k := range g.Coils {
 		most := k.limit(g).High / 100 * float64(k.Volts)
-		out = append(out, checks.Field{Key: k.field(), Label: k.Name + ", least volts at which it operates", Sort: checks.Measured, Unit: "V", Need: true, Meter: "meter", Bounds: true,
+		out = append(out, checks.Field{Key: k.field(), Label: k.Name + ", minimum volts at which it operates", Sort: checks.Measured, Unit: "V", Need: true, Meter: "meter", Bounds: true,
 			Hint: "raised from below, a fresh pulse each time, never slowly through a coil that heats; with > where it did not operate", Example: quantity.Significant(0.9*most, 3),
 			Expect: &checks.Expect{Value: most, Low: 0, High: most, Source: k.limit(g).Source}})
 	}
@@ -237,7 +237,7 @@ func judgeBreakerTimes(w *checks.Work, g *breakerTimes) {
 			continue
 		}
 		rated := calc.Datum("rated volts of "+k.Name, float64(k.Volts), "V")
-		w.HoldBounded(k.field(), "least_"+strings.ReplaceAll(k.ID, "-", "_"), k.Name+", least volts as a share of the rated", "%", w.Read(k.field()).Div(rated).Times(100), k.limit(g))
+		w.HoldBounded(k.field(), "least_"+strings.ReplaceAll(k.ID, "-", "_"), k.Name+", minimum volts as a share of the rated", "%", w.Read(k.field()).Div(rated).Times(100), k.limit(g))
 	}
 }
 
@@ -251,7 +251,7 @@ func predictBreakerTimes(p *plan.Plan, c *plan.Check, g *breakerTimes) []plan.Pr
 	}
 	for _, k := range g.Coils {
 		l := k.limit(g)
-		out = append(out, plan.Prediction{Name: k.Name + ", least volts", Source: l.Source,
+		out = append(out, plan.Prediction{Name: k.Name + ", minimum volts", Source: l.Source,
 			Text: fmt.Sprintf("operates at %s or below, %s of %s", quantity.Spell(roundTo(l.High/100*float64(k.Volts), 4), "V"), quantity.Spell(l.High, "%"), quantity.Spell(float64(k.Volts), "V"))})
 	}
 	if m := p.Meter(c.Meter); m != nil && len(m.Ranges) > 0 {

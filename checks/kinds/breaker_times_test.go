@@ -14,7 +14,7 @@ func TestBreakerTimesPredict(t *testing.T) {
 		says []string
 	}{
 		{nil, []string{"opening time of each pole: 30 to 45 ms", "closing time of each pole: at most 70 ms", "spread of the poles, opening: at most 3.33 ms (a sixth of a cycle, IEC 62271-100)",
-			"spread of the poles, closing: at most 5 ms", "trip coil 1, least volts: operates at 77 V or below, 70 % of 110 V (IEC 62271-1)", "closing coil, least volts: operates at 93.5 V or below"}},
+			"spread of the poles, closing: at most 5 ms", "trip coil 1, minimum volts: operates at 77 V or below, 70 % of 110 V (IEC 62271-1)", "closing coil, minimum volts: operates at 93.5 V or below"}},
 		{map[string]any{"system.frequency": "60 Hz"}, []string{"opening: at most 2.78 ms", "closing: at most 4.17 ms"}},
 		{map[string]any{"instruments": coarse}, []string{"! timer: shows 1 ms steps, more than a fifth of the spread of 3.33 ms"}},
 	} {

@@ -17,7 +17,7 @@ type confirm struct {
 var _ = checks.Define(checks.Spec[confirm]{
 	About: plan.About{
 		Name: "confirm", Title: "Confirmation", Group: "Other checks", Anywhere: true,
-		Cautions: []string{"Answer what you see, not what should be. Local rules and the permit come first."},
+		Cautions: []string{"Say what you see, not what should be. Local rules and permit first."},
 		Sources:  []string{"statements: the plan"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *confirm, say plan.Say) {

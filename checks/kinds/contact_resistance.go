@@ -14,16 +14,16 @@ import (
 // contactResistance is what a contact-resistance check is given.
 type contactResistance struct {
 	Groups  []contactGroup   `plan:"groups,need" doc:"groups of similar joints: the same design, size and material, measured over the same length"`
-	Factor  *float64         `plan:"factor,pos" doc:"greatest resistance as a multiple of the lowest of the group; 1.5 when not given"`
+	Factor  *float64         `plan:"factor,pos" doc:"maximum resistance as a multiple of the lowest of the group; 1.5 when not given"`
 	Source  string           `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
-	Current *quantity.Ampere `plan:"current,pos" doc:"least test current, asked and judged when given"`
+	Current *quantity.Ampere `plan:"current,pos" doc:"minimum test current, asked and judged when given"`
 }
 
 // contactGroup is joints that should have nearly one resistance.
 type contactGroup struct {
 	Group   string         `plan:"group,need" doc:"what the joints have in common, such as bar joints"`
 	Joints  []contactJoint `plan:"joints,need" doc:"the joints; at least two, or one with the maker's maximum"`
-	Maximum *quantity.Ohm  `plan:"maximum,pos" doc:"the maker's greatest resistance, such as 30 µΩ"`
+	Maximum *quantity.Ohm  `plan:"maximum,pos" doc:"the maker's maximum resistance, such as 30 µΩ"`
 }
 
 type contactJoint struct {
@@ -56,14 +56,14 @@ const defaultFactor = 1.5
 var _ = checks.Define(checks.Spec[contactResistance]{
 	About: plan.About{
 		Name: "contact-resistance", Title: "Resistance of joints and contacts", Group: "Dead checks", Dead: true,
-		Cautions: []string{deadCaution, testCaution, "Clip the current leads on before the current flows, and off after it has stopped.",
-			"Earths on both sides of a joint, and every other path beside it, carry a share of the test current and hide a bad joint: lift what the permit lets be lifted, one side at a time, or measure where nothing lies in parallel."},
-		Sources: []string{"at most 1.5 times the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "greatest resistance: the maker's data"},
+		Cautions: []string{deadCaution, testCaution, "Current leads on before the current flows, off after it stopped.",
+			"Earths and other paths beside a joint take test current and hide a bad one: lift what the permit lets be lifted, one side at a time."},
+		Sources: []string{"at most 1.5 × the lowest of similar joints: ANSI/NETA ATS (50 %), or the plan", "maximum resistance: the maker's data"},
 	},
 	Validate: validateContactResistance,
 	Predict: func(p *plan.Plan, c *plan.Check, g *contactResistance) []plan.Prediction {
 		l := g.limit()
-		out := []plan.Prediction{{Name: "times the lowest of the group", Text: l.Text("1"), Source: l.Source}}
+		out := []plan.Prediction{{Name: "resistance ÷ lowest of its group", Text: l.Text("1"), Source: l.Source}}
 		for _, group := range g.Groups {
 			if l := g.maximum(group); l != nil {
 				out = append(out, plan.Prediction{Name: group.Group, Text: l.Text("µΩ"), Source: l.Source})
@@ -78,7 +78,7 @@ var _ = checks.Define(checks.Spec[contactResistance]{
 
 func validateContactResistance(p *plan.Plan, c *plan.Check, g *contactResistance, say plan.Say) {
 	if g.Factor != nil && !(*g.Factor > 1 && *g.Factor <= 10) {
-		say("factor", "%v: the lowest joint itself is 1 times the lowest, and 1.5 is usual", *g.Factor)
+		say("factor", "%v: the lowest joint itself is 1 × the lowest; 1.5 is usual", *g.Factor)
 	}
 	if len(g.Groups) == 0 {
 		say("groups", "none: at least one is wanted")
@@ -152,7 +152,7 @@ func contactResistanceForm(in checks.Input, g *contactResistance) []checks.Field
 				row += fmt.Sprintf("-%d", n/perRow+1)
 			}
 			out = append(out, checks.Field{Key: j.field(), Label: j.Name, Sort: checks.Measured, Unit: "µΩ", Need: true, Meter: "meter", Row: row,
-				Hint: "voltage leads inside the current leads, at the same places on every joint of " + group.Group, Example: "22"})
+				Hint: "voltage leads inside the current leads, at the same places on every joint", Example: "22"})
 		}
 	}
 	return out
@@ -234,7 +234,7 @@ func judgeContactResistance(w *checks.Work, g *contactResistance) {
 				w.HoldField(j.field(), "ohms_"+key, j.Name, "µΩ", ohms[i], l)
 			}
 			if sound && len(joints) > 1 {
-				w.HoldField(j.field(), "times_"+key, j.Name+", times the lowest of "+group.Group, "1", ohms[i].Div(lowest), g.limit())
+				w.HoldField(j.field(), "times_"+key, j.Name+", resistance ÷ lowest of "+group.Group, "1", ohms[i].Div(lowest), g.limit())
 			}
 		}
 	}

@@ -21,7 +21,7 @@ type crossVolts struct {
 	Tied    bool              `plan:"neutrals_tied,need" doc:"yes when the neutrals of both sides are joined while the volts are read, be it by a test link; without, the volts across prove nothing and the check cannot pass"`
 	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts these are; give it or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts; give it or board"`
-	Limit   *quantity.Volt    `plan:"limit,pos" doc:"greatest volts from a conductor of A to its own of B"`
+	Limit   *quantity.Volt    `plan:"limit,pos" doc:"maximum volts from a conductor of A to its own of B"`
 	Share   *quantity.Percent `plan:"limit_share,pos" doc:"the same limit as a share of the nominal line-to-line volts; 5 % when neither is given, which is about 5° apart (our choice)"`
 }
 
@@ -34,7 +34,7 @@ var _ = checks.Define(checks.Spec[crossVolts]{
 		Name: "cross-volts", Title: "Volts across the open device", Group: "Live checks", Live: true,
 		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
-			"Both sides are live and may stand at twice the phase volts to one another: the leads, the meter and its fuses must bear that. The device must not be able to close while the volts are read.",
+			"Both sides are live, up to twice the phase volts apart: leads, meter and fuses must be rated for that. The device must be unable to close meanwhile.",
 			"Make sure that side B is live from its own source: a closed pole or a back-feed reads as if it were in phase. Prove the meter on a known live source before and after: an unlit or zero reading alone proves nothing."},
 		Sources: []string{"limit across a pole: the plan; 5 % of nominal line-to-line volts, about 5° apart, where it gives none (our choice)",
 			"neutral taken as not tied beyond 3 % of the phase volts: our choice"},

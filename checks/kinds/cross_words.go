@@ -43,12 +43,12 @@ func showPhasors(w *checks.Work, g *crossVolts, l crossLeaves, found power.Cross
 	}
 	if !math.IsNaN(found.Offset) {
 		if found.Mapped {
-			name, perm, near := "displacement, B less A", found.Perm, found.Turn
+			name, perm, near := "displacement, difference B − A", found.Perm, found.Turn
 			switch {
 			case found.Fault == power.CrossDisplaced:
 				perm, near = [3]int{0, 1, 2}, found.Total
 			case perm != [3]int{0, 1, 2}:
-				name = "displacement besides, B less A"
+				name = "displacement besides, difference B − A"
 			}
 			w.Show("displacement", name, "°", l.displacement(perm, near))
 		}

@@ -13,7 +13,7 @@ import (
 // earthContinuity is what an earth-continuity check is given.
 type earthContinuity struct {
 	Conductors  []earthConductor `plan:"conductors,need" doc:"the protective and neutral-earth conductors measured, 40 at most"`
-	Current     *quantity.Ampere `plan:"current,pos" doc:"least test current; 0.2 A when not given (IEC 61557-4)"`
+	Current     *quantity.Ampere `plan:"current,pos" doc:"minimum test current; 0.2 A when not given (IEC 61557-4)"`
 	Thermometer string           `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the temperature of the conductors, asked where a limit is worked out"`
 	Source      string           `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }
@@ -65,10 +65,7 @@ var _ = checks.Define(checks.Spec[earthContinuity]{
 })
 
 func validateEarthContinuity(p *plan.Plan, c *plan.Check, g *earthContinuity, say plan.Say) {
-	if n := len(g.Conductors); n == 0 || n > maxRows {
-		say("conductors", "%d conductors: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
-	needIDs("conductors", plan.IDsOf(g.Conductors, func(c earthConductor) string { return c.ID }), say)
+	needRows("conductors", "conductors", maxRows, plan.IDsOf(g.Conductors, func(c earthConductor) string { return c.ID }), say)
 	for i, d := range g.Conductors {
 		d.validate(fmt.Sprintf("conductors[%d]", i+1), say)
 	}

@@ -17,13 +17,13 @@ type insulation struct {
 	Transformer  string            `plan:"transformer" ref:"transformer" doc:"id of the transformer tested, whose insulation class tells a dry type"`
 	Reference    *quantity.Celsius `plan:"reference" doc:"temperature the readings are corrected to, where it is not that of the plant"`
 	Volts        *quantity.Volt    `plan:"volts,pos" doc:"test volts of combinations that give none of their own"`
-	Minimum      *quantity.Ohm     `plan:"minimum,pos" doc:"least resistance after 60 s at the reference, of combinations that give none of their own"`
+	Minimum      *quantity.Ohm     `plan:"minimum,pos" doc:"minimum resistance after 60 s at the reference, of combinations that give none of their own"`
 	Source       string            `plan:"source" doc:"where the limits come from; plan when not given"`
 	Combinations []combination     `plan:"combinations" doc:"what is tested against what; HV-LV+E, LV-HV+E and HV+LV-E when not given"`
 	Times        []quantity.Second `plan:"times" doc:"when the resistance is read: 15 s, 30 s, 60 s, 600 s; 60 s alone when not given"`
-	Polarisation *float64          `plan:"polarisation,pos" doc:"least polarisation index R600/R60"`
-	Absorption30 *float64          `plan:"absorption_30,pos" doc:"least absorption ratio R60/R30"`
-	Absorption15 *float64          `plan:"absorption_15,pos" doc:"least absorption ratio R60/R15"`
+	Polarisation *float64          `plan:"polarisation,pos" doc:"minimum polarisation index R600/R60"`
+	Absorption30 *float64          `plan:"absorption_30,pos" doc:"minimum absorption ratio R60/R30"`
+	Absorption15 *float64          `plan:"absorption_15,pos" doc:"minimum absorption ratio R60/R15"`
 	IndexBelow   *quantity.Ohm     `plan:"index_below,pos" doc:"corrected 60 s resistance from which on an index is shown and not judged"`
 	Thermometer  string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the temperature"`
 	Curve        []curvePoint      `plan:"curve" doc:"the maker's correction to the reference, by rising temperature"`
@@ -36,7 +36,7 @@ type combination struct {
 	ID      string         `plan:"id,need" doc:"short name used in answers"`
 	Name    string         `plan:"name,need" doc:"what it is called on the sheet, such as HV-LV+E, or L1-L2+L3+E of a cable"`
 	Volts   *quantity.Volt `plan:"volts,pos" doc:"test volts"`
-	Minimum *quantity.Ohm  `plan:"minimum,pos" doc:"least resistance after 60 s at the reference"`
+	Minimum *quantity.Ohm  `plan:"minimum,pos" doc:"minimum resistance after 60 s at the reference"`
 }
 
 // twoWindings are the combinations of a two-winding transformer: one winding
@@ -67,12 +67,12 @@ var _ = checks.Define(checks.Spec[insulation]{
 	About: plan.About{
 		Name: "insulation", Title: "Insulation resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; afterwards discharge it through the instrument or a discharge stick for at least four times as long as the test took, then earth it, before anyone touches it.",
+			"The test puts dangerous volts on the plant and leaves it charged. Keep everyone clear; discharge it through the instrument or a stick for at least four times as long as the test, then earth it, before it is touched.",
 			"The other windings, screens and cast surfaces stay charged too: discharge and earth each. What was opened for the test, the neutral-earth link first of all, is remade before the plant is energised."},
 		Sources: []string{"correction R·0.5^((θref − θ)/10), halving per 10 K: the form of IEEE 43; above the reference for liquid-immersed and rotating plant alone",
 			"discharge of at least four times the duration of the test: IEEE 43",
 			"reference 20 °C for transformers: common practice; 40 °C for rotating machines: IEEE 43",
-			"minimum and indices: the plan; IEEE 43 gives least polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ",
+			"minimum and indices: the plan; IEEE 43 gives minimum polarisation indices for rotating machines, 1.5 for class A and 2.0 for B, F and H, and sets them aside above 5000 MΩ",
 			"test volts from the plan's to 25 % above: our choice"},
 	},
 	Validate: validateInsulation,
@@ -106,7 +106,7 @@ func validateInsulation(p *plan.Plan, c *plan.Check, g *insulation, say plan.Say
 			say(key("volts"), "missing: the test volts of %s, here or for all", c.Name)
 		}
 		if g.minimum(c) == nil {
-			say(key("minimum"), "missing: the least resistance of %s, here or for all; none is taken for granted", c.Name)
+			say(key("minimum"), "missing: the minimum resistance of %s, here or for all; none is taken for granted", c.Name)
 		}
 	}
 	needReads(p, "", c.Meter, "resistance", say)

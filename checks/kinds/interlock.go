@@ -46,8 +46,8 @@ var _ = checks.Define(checks.Spec[interlock]{
 	About: plan.About{
 		Name: "interlock", Title: "Interlock trials", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Try an interlock only with the device in its test position, or while the plant is proved dead and cannot become live: an interlock that fails lets the act happen. Force nothing, and defeat no interlock to see it work.",
-			"Keep people clear of the drives, and take nothing for locked off that an interlock alone holds. The permit and the local rules come first.",
+			"Try an interlock only with the device in its test position, or on plant proved dead that cannot become live: an interlock that fails lets the act happen. Force nothing, and defeat no interlock to see it work.",
+			"Keep people clear of the drives, and treat nothing as locked off that only an interlock holds. The permit and the local rules come first.",
 		},
 		Sources: []string{"which act must be refused or allowed, and when: the plan",
 			"tried in the test position or on dead plant; a refusal counts beside an act that the same device does when it may: common practice"},
@@ -74,12 +74,10 @@ func orPlan(source string) string {
 }
 
 func validateInterlock(_ *plan.Plan, _ *plan.Check, g *interlock, say plan.Say) {
-	if n := len(g.Trials); n == 0 || n > maxRows {
-		say("trials", "%d trials: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	} else if !slices.ContainsFunc(g.Trials, func(t interlockTrial) bool { return t.Must == "refuse" }) {
+	needRows("trials", "trials", maxRows, plan.IDsOf(g.Trials, func(t interlockTrial) string { return t.ID }), say)
+	if len(g.Trials) > 0 && !slices.ContainsFunc(g.Trials, func(t interlockTrial) bool { return t.Must == "refuse" }) {
 		say("trials", "none must be refused: what is always allowed shows no interlock")
 	}
-	needIDs("trials", plan.IDsOf(g.Trials, func(t interlockTrial) string { return t.ID }), say)
 	seen := map[string]string{}
 	for i, t := range g.Trials {
 		key := t.label()
@@ -131,12 +129,12 @@ func interlockForm(_ checks.Input, g *interlock) []checks.Field {
 	out := []checks.Field{whoField("who tried")}
 	for _, d := range g.devices() {
 		out = append(out, checks.Field{Key: d.safeKey(), Label: d.Device + ", made safe by", Sort: checks.Choice, Options: []string{inTestPosition, plantDead, notSafe}, Need: true,
-			Hint: "before anything is tried: in its test position, or the plant proved dead", Example: inTestPosition})
+			Example: inTestPosition})
 	}
 	for _, t := range g.Trials {
 		out = append(out,
 			checks.Field{Key: t.setKey(), Label: t.label() + ", condition made and seen", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: t.ID,
-				Hint: "wanted: " + t.wanted(), Example: "yes"},
+				Hint: "passes: " + t.wanted(), Example: "yes"},
 			checks.Field{Key: t.outcomeKey(), Label: t.label() + ", what happened", Sort: checks.Choice, Options: []string{actOutcomes[t.Act].refused, actOutcomes[t.Act].done, notTried}, Need: true, Row: t.ID,
 				Hint: "as it was tried; what was not tried does not pass", Example: t.wanted()})
 	}

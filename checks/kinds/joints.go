@@ -38,7 +38,7 @@ const maxReadings = 400
 var _ = checks.Define(checks.Spec[joints]{
 	About: plan.About{
 		Name: "joints", Title: "Bolted joints", Group: "Dead checks", Dead: true,
-		Cautions: []string{deadCaution, "Surfaces, washers and lubrication as the maker says: a torque holds for these alone. Hold a cast-in insert with a second spanner where the maker asks for it."},
+		Cautions: []string{deadCaution, "Surfaces, washers, lubrication as the maker says: a torque is right for these only. Hold a cast-in insert with a second spanner where asked."},
 		Sources: []string{
 			"targets and tolerances: the maker's data named in the plan",
 			"tool used at 20 to 100 % of its range, and its accuracy where the plan states none, ±4 % of the reading (±6 % for a maximum of 10 N·m or less): ISO 6789",

@@ -17,7 +17,7 @@ import (
 type loadShare struct {
 	Incomers  []incomer         `plan:"incomers,need" doc:"the incomers in parallel, each with its transformer, or other incomer of the plant, and the section it feeds"`
 	Returning string            `plan:"returning,need" doc:"the incomer that came back and must be seen to carry its share"`
-	Least     *quantity.Percent `plan:"least,pos" doc:"least share of each incomer, of its predicted share; 50 % when not given (our choice)"`
+	Least     *quantity.Percent `plan:"least,pos" doc:"minimum share of each incomer, of its predicted share; 50 % when not given (our choice)"`
 	TimeLimit *quantity.Second  `plan:"time_limit,pos" doc:"longest time in parallel, such as 10 min, from the step that closed to the one that opened where the job records them; shown and not judged when not given"`
 	After     *quantity.Percent `plan:"after_limit,pos" doc:"most an incomer may carry after opening, of its rated current; 100 % when not given"`
 }
@@ -169,11 +169,11 @@ func formLoadShare(in checks.Input, g *loadShare) []checks.Field {
 	out = append(out, ampFields(in, "coupler", "coupler", true, "301", "296", "305")...)
 	s := g.sides()
 	out = append(out, checks.Field{Key: "direction", Label: "current in the coupler goes", Sort: checks.Choice, Options: []string{g.towards(s[1]), g.towards(s[0]), "none"}, Need: true,
-		Example: g.towards(s[1]), Hint: "from the section that has current to spare to the one that draws it"})
+		Example: g.towards(s[1]), Hint: "from the section that gives current to the section that takes it"})
 	for _, side := range s {
 		at := len(out)
 		out = append(out, ampFields(in, "section_"+keyOf(side), "load of section "+side, false, "905", "902", "910")...)
-		out[at].Hint = "read on the section's outgoing circuits, where that can be done; read both sections, so that they can be held against each other"
+		out[at].Hint = "on its outgoing circuits; of both sections or none, to compare them"
 	}
 	return append(out, factorFields(in, g)...)
 }
@@ -195,13 +195,13 @@ func factorFields(in checks.Input, g *loadShare) []checks.Field {
 	pf := func(key, label, hint string) checks.Field {
 		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: "1", Row: "pf", Example: "0.85", Hint: hint}
 	}
-	out := []checks.Field{pf("pf", "power factor of the load", "lagging; the predicted share hangs on it little")}
+	out := []checks.Field{pf("pf", "power factor of the load", "lagging; it changes the share little")}
 	open := factorsDecide(in, g)
 	for _, i := range g.Incomers {
-		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the least of the three phases, whether it lags or leads"))
+		out = append(out, pf(factorKey(i), "power factor of "+i.id(), "as its meter shows it, the lowest of the three phases, whether it lags or leads"))
 		out[len(out)-1].Known = !open
 	}
-	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the least of the three phases, whether it lags or leads"))
+	out = append(out, pf("coupler_pf", "power factor in the coupler", "as its meter shows it, the lowest of the three phases, whether it lags or leads"))
 	out[len(out)-1].Known = !open
 	return out
 }

@@ -16,7 +16,7 @@ func TestPredictLoadShare(t *testing.T) {
 	for _, want := range []string{
 		"! share of load, T1: 1862 A, 129 % of its rating, of a load of 2500 kVA",
 		"  share of load, T2: 1746 A, 80.65 % of its rating",
-		"  greatest load in parallel: 2797 A, 1937.5 kVA",
+		"  maximum load in parallel: 2797 A, 1937.5 kVA",
 		"  after opening, T1: at most 1587.71 A (110 % of the rated current of T1, plan)",
 	} {
 		if !strings.Contains(said, want) {

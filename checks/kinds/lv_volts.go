@@ -21,7 +21,7 @@ type lvVolts struct {
 	HVFrom      string            `plan:"hv_from" ref:"measure" doc:"id of the measure check that read the HV volts"`
 	Line        *Band             `plan:"line_band" doc:"band of the line-to-line volts"`
 	Phase       *Band             `plan:"phase_band" doc:"band of the line-to-neutral volts"`
-	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the predicted volts; 1 % when not given; of an incomer that is no transformer, from its rated volts where given"`
+	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"maximum deviation from the predicted volts; 1 % when not given; of an incomer that is no transformer, from its rated volts where given"`
 }
 
 var _ = checks.Define(checks.Spec[lvVolts]{

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"strings"
 
 	"handback/checks"
 	"handback/checks/calc"
@@ -21,10 +22,10 @@ type parallelBalance struct {
 	TapB        string            `plan:"tap_b" doc:"tap position of b in use; the transformer's own when not given"`
 	TapFromB    string            `plan:"tap_from_b" ref:"tap-links" doc:"id of the tap-links check whose left position b stands on"`
 	Board       string            `plan:"board,need" ref:"board" doc:"the board they are to share, whose ratings hold the fault level"`
-	Difference  *quantity.Percent `plan:"difference,pos" doc:"greatest difference of volts, of a's; 1 % when not given (our choice)"`
-	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"greatest circulating current, of each transformer's rated current, such as 10 %"`
+	Difference  *quantity.Percent `plan:"difference,pos" doc:"maximum difference of volts, of a's; 1 % when not given (our choice)"`
+	Circulating quantity.Percent  `plan:"circulating,need,pos" doc:"maximum circulating current, of each transformer's rated current, such as 10 %"`
 	Match       *quantity.Percent `plan:"impedance_match,pos" doc:"how far the impedances in per cent may differ, of the smaller; 10 % when not given (common practice)"`
-	Ratio       *float64          `plan:"rating_ratio,pos" doc:"greatest ratio of the ratings; 3 when not given (common practice)"`
+	Ratio       *float64          `plan:"rating_ratio,pos" doc:"maximum ratio of the ratings; 3 when not given (common practice)"`
 	Cross       string            `plan:"cross_from" ref:"cross-volts" doc:"id of the cross-volts check whose phasors give the vector difference and the circulating current; without it both sides are taken to stand at the same angle"`
 	Factor      *float64          `plan:"voltage_factor,pos" doc:"voltage factor c of the fault level (IEC 60909-0 Table 1); when not given 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05"`
 }
@@ -34,7 +35,7 @@ var _ = checks.Define(checks.Spec[parallelBalance]{
 		Name: "parallel-balance", Title: "Balance before paralleling", Group: "Live checks", Live: true,
 		Joins: true,
 		Cautions: []string{liveCaution,
-			"Equal volts do not show equal angle or sequence: prove every pole across the open device before it is closed."},
+			"Equal volts do not prove phase: prove every pole before closing."},
 		Sources: []string{"difference 1 %: our choice", "impedances within 10 %, ratings within 3:1: common practice, as textbooks on electrical machines have it",
 			"circulating current: the plan",
 			"fault level: IEC 60909-0, against the board's ratings"},
@@ -80,7 +81,7 @@ func validateParallelBalance(p *plan.Plan, c *plan.Check, g *parallelBalance, sa
 		say("rating_ratio", "%v: the larger rating over the smaller is 1 or more", *g.Ratio)
 	}
 	if g.Factor != nil && (*g.Factor < 0.9 || *g.Factor > 1.1) {
-		say("voltage_factor", "%v: IEC 60909-0 Table 1 gives 1.05 or 1.10 for the greatest current", *g.Factor)
+		say("voltage_factor", "%v: IEC 60909-0 Table 1 gives 1.05 or 1.10 for the maximum current", *g.Factor)
 	}
 }
 
@@ -125,7 +126,7 @@ func bothNeutrals(in checks.Input, g *parallelBalance) bool {
 //
 // From the plates: equal clock numbers, else fail; impedances within impedance_match
 // of the smaller; the larger rating over the smaller at most rating_ratio; fault
-// current and peak with both in (IEC 60909-0, greatest current) at most the board's
+// current and peak with both in parallel (IEC 60909-0, greatest current) at most the board's
 // short-time and peak withstand. A rating the plan does not give is inconclusive. c is
 // 1.10 where a band of the plan lets the board rise by more than 6 %, else 1.05, or the
 // plan's voltage_factor; how far the impedances may take the level is shown beside it.
@@ -155,7 +156,7 @@ func balanceVolts(w *checks.Work, g *parallelBalance, apart [3]*calc.Expr) {
 	}
 	for _, k := range keys {
 		ua, ub := w.Read("a_"+k), w.Read("b_"+k)
-		pair := ub.Label() + " less " + g.A
+		pair := strings.TrimPrefix(ub.Label(), g.B+" ") + ", difference " + g.B + " − " + g.A
 		w.Show("volts_"+k, pair, "V", ub.Sub(ua))
 		w.HoldField("b_"+k, "diff_"+k, pair, "%", ub.Sub(ua).Div(ua).Times(100), limit)
 	}
@@ -206,7 +207,7 @@ func sayGroups(w *checks.Work, a, b *plan.Transformer) {
 	w.Say(verdict, "", code, args...)
 }
 
-// balanceFault holds the fault level with both in against the board's ratings.
+// balanceFault holds the fault level with both in parallel against the board's ratings.
 func balanceFault(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	board := w.Plan.Board(g.Board)
 	c := or(g.Factor, voltageFactor(w.Plan, board))
@@ -219,9 +220,9 @@ func balanceFault(w *checks.Work, g *parallelBalance, a, b *plan.Transformer) {
 	give := func(x float64, how string) *calc.Expr {
 		return calc.Solve(how, func([]float64) float64 { return x })
 	}
-	w.Show("kappa", "peak factor κ with both in", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
-	holdRating(w, "fault_both", "fault current with both in", give(f.InitialA, how), board.ShortTime, "short-time", board)
-	holdRating(w, "peak_both", "peak fault current with both in", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak", board)
+	w.Show("kappa", "peak factor κ with both in parallel", "", give(f.Kappa, "1.02 + 0.98·e^(−3R/X), IEC 60909-0"))
+	holdRating(w, "fault_both", "fault current with both in parallel", give(f.InitialA, how), board.ShortTime, "short-time", board)
+	holdRating(w, "peak_both", "peak fault current with both in parallel", give(f.PeakA, "κ·√2 times the fault current, IEC 60909-0"), board.Peak, "peak", board)
 	showFaultTolerance(w, c, board, a, b)
 }
 

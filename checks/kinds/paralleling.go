@@ -67,7 +67,7 @@ type feed struct {
 func feedOf(in checks.Input, id, tap, from string) (feed, error) {
 	t, at := transformerOnTap(in, id, tap, from)
 	if t == nil && in.Plan.Rated(id) != nil {
-		return feed{}, fmt.Errorf("%s is no transformer: no impedance is on its plate, so how it shares a load is not foretold", id)
+		return feed{}, fmt.Errorf("%s is no transformer: no impedance is on its plate, so how it shares a load is not predicted", id)
 	}
 	if t == nil {
 		return feed{}, fmt.Errorf("no transformer %q in the plan", id)
@@ -300,7 +300,7 @@ func showFaultTolerance(w *checks.Work, c float64, b *plan.Board, units ...*plan
 		withstand *quantity.Ampere
 	}{{"fault_tolerance", "fault current", initialAmps, "short-time", b.ShortTime}, {"peak_tolerance", "peak fault current", peakAmps, "peak", b.Peak}} {
 		e := faultPart(w.Input, "IEC 60909-0, impedances within their tolerance (IEC 60076-1 Table 1, or the plan)", part.of, c, b, units...)
-		x := w.Show(part.key, part.name+" with both in, within the tolerance of the impedances", "A", e)
+		x := w.Show(part.key, part.name+" with both in parallel, within the tolerance of the impedances", "A", e)
 		if high := x + w.Spread(e); x <= quantity.OrNaN(part.withstand) && high > quantity.OrNaN(part.withstand) {
 			w.Caution("beyond-rating-in-tolerance", checks.Word("rating", part.rating), checks.Num("current", high, "A"), checks.Num("withstand", float64(*part.withstand), "A"), checks.Word("board", b.ID))
 		}

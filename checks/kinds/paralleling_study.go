@@ -67,7 +67,7 @@ func predictShare(feeds []feed) []plan.Prediction {
 				quantity.Significant(cmplx.Abs(currents[i]), 4), quantity.Significant(pct, 4), quantity.Significant(total/1000, 6), quantity.Significant(off, 2))})
 	}
 	if most, err := greatestLoad(feeds, assumedPowerFactor); err == nil {
-		out = append(out, plan.Prediction{Name: "greatest load in parallel", Source: source, Warn: !(most > 0),
+		out = append(out, plan.Prediction{Name: "maximum load in parallel", Source: source, Warn: !(most > 0),
 			Text: fmt.Sprintf("%s A, %s kVA, with no transformer above its rating", quantity.Significant(most, 4), quantity.Significant(most*math.Sqrt(3)*volts/1000, 5))})
 	}
 	return out

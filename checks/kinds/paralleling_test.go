@@ -83,7 +83,7 @@ func TestGreatestLoad(t *testing.T) {
 			}
 			kVA := func(amps float64) float64 { return amps * math.Sqrt(3) * 400 / 1000 }
 			if got := kVA(amps); !(math.Abs(got-c.kVA) <= 0.01) {
-				t.Errorf("greatest load %.3f kVA, want %.3f (%s)", got, c.kVA, c.source)
+				t.Errorf("maximum load %.3f kVA, want %.3f (%s)", got, c.kVA, c.source)
 			}
 			each, err := share(feeds, amps, assumedPowerFactor)
 			if err != nil {
@@ -102,7 +102,7 @@ func TestGreatestLoad(t *testing.T) {
 func TestGreatestLoad_overloadedByCirculation(t *testing.T) {
 	feeds := unitFeeds(t, [5]float64{1000, 2, 1, 400, 11000}, [5]float64{1000, 2, 1, 400, 10000})
 	if got, err := greatestLoad(feeds, 0.8); err != nil || got != 0 {
-		t.Errorf("greatest load %v A, %v; want 0, as 10 %% over 4 %% is 2.5 times the rating", got, err)
+		t.Errorf("maximum load %v A, %v; want 0, as 10 %% over 4 %% is 2.5 times the rating", got, err)
 	}
 }
 
@@ -131,7 +131,7 @@ func TestPredictParallelBalance(t *testing.T) {
 		// Nodal solve of 1600 kVA at 0.8 lagging against the bar (scipy): without circulation each would carry 1100 A.
 		"! share of load, T1: 1278 A, 116.2 % of its rating, of a load of 1600 kVA",
 		"  share of load, T2: 941.5 A, 85.62 % of its rating",
-		"  greatest load in parallel: 1843 A, 1340.5 kVA",
+		"  maximum load in parallel: 1843 A, 1340.5 kVA",
 	} {
 		if !strings.Contains(said, want) {
 			t.Errorf("predictions do not say %q:\n%s", want, said)
@@ -228,7 +228,7 @@ func TestShowFaultTolerance(t *testing.T) {
 		board.ShortTime = &k.rating
 		w := &checks.Work{Input: checks.Input{Plan: p, Check: c}}
 		showFaultTolerance(w, 1.05, &board, a, b)
-		if said := strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "The fault current with both in may come to"); said != k.warns {
+		if said := strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "The fault current with both in parallel may come to"); said != k.warns {
 			t.Errorf("rating %v: cautions %q", k.rating, w.Finding().Cautions)
 		}
 		if !strings.Contains(strings.Join(cases.ToldCautions(c.Kind, w.Finding()), "\n"), "Motors") {
@@ -267,7 +267,7 @@ func TestBalance_unreadablePlates(t *testing.T) {
 	sayGroups(w, a, b)
 	balanceFault(w, c.Given.(*parallelBalance), a, b)
 	got := cases.ToldReasons(c.Kind, w.Finding())
-	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in: ") {
+	if len(got) != 2 || got[0] != "fail: vector groups Dzz of T1 and Dyn11 of T2 cannot be read" || !strings.HasPrefix(got[1], "inconclusive: fault level with both in parallel: ") {
 		t.Errorf("reasons %q", got)
 	}
 }

@@ -13,7 +13,7 @@ import (
 // phasePresence is what a phase-presence check is given.
 type phasePresence struct {
 	By      string            `plan:"by,need" one:"lamp|volts" doc:"how presence is told: an indicator lamp each phase, or volts to neutral"`
-	Share   *quantity.Percent `plan:"share,pos" doc:"least line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
+	Share   *quantity.Percent `plan:"share,pos" doc:"minimum line-to-neutral volts as share of nominal that count as present, such as 90 %; wanted by volts"`
 	Board   string            `plan:"board" ref:"board" doc:"the board whose nominal volts the share is taken of; by volts, this or nominal"`
 	Nominal *quantity.Volt    `plan:"nominal,pos" doc:"nominal line-to-line volts the share is taken of; by volts, this or board"`
 }
@@ -31,7 +31,7 @@ var _ = checks.Define(checks.Spec[phasePresence]{
 	About: plan.About{
 		Name: "phase-presence", Title: "Phase presence", Group: "Live checks", Live: true,
 		Joins:    true,
-		Cautions: []string{liveCaution, "An indicator that is not lit, or a voltmeter at zero, is never proof of dead."},
+		Cautions: []string{liveCaution, "An unlit indicator or a voltmeter at zero is never proof of dead."},
 		Sources:  []string{"share of nominal: the plan", "highest volts that count as present 120 % of nominal: our choice", "indicator proved first: common practice"},
 	},
 	Validate: validatePresence,
@@ -56,7 +56,7 @@ var _ = checks.Define(checks.Spec[phasePresence]{
 			Hint: "every lamp that is read must be seen lit first"}
 		if in.Check.Meter == "" {
 			proved.Label, proved.Options = "indicator proved first", append(slices.Clone(checks.YesNo), fixedProofs...)
-			proved.Hint = "yes: every lamp that is read was seen lit on a known live source; an indicator fixed on the plant may instead have been seen lit before isolation, have a lamp test, or a second indication beside it"
+			proved.Hint = "yes: every lamp that is read was seen lit on a known live source"
 		}
 		out = append(out, proved)
 		for i, k := range lampKeys {

@@ -24,7 +24,7 @@ func TestDoubtPresence_lowShare(t *testing.T) {
 	if got := checks.Judge(in); got.Verdict != checks.Inconclusive {
 		t.Errorf("verdict %s, want inconclusive", got.Verdict)
 	}
-	if want := "170 V reaches the plan's share, but live plant stands at 184.752 V (80 % of 230.94 V, our choice) or more"; !strings.Contains(cases.ToldDoubts(in), want) {
+	if want := "170 V reaches the plan's share, but live plant reads 184.752 V (80 % of 230.94 V, our choice) or more"; !strings.Contains(cases.ToldDoubts(in), want) {
 		t.Errorf("doubts %q, want %q", cases.ToldDoubts(in), want)
 	}
 }

@@ -56,7 +56,7 @@ func drawBoth(w *checks.Work, g *parallelBalance) {
 	if errA != nil || errB != nil {
 		return
 	}
-	how := "each side drawn from its three line-to-line volts about its centroid, both ASSUMED to stand at the same angle and in the same order: " +
+	how := "each side drawn from its three line-to-line volts about its centroid, both ASSUMED to have the same angle and in the same order: " +
 		"volts of one side alone cannot show either. Only volts across the open device, conductor by conductor, do"
 	w.Draw(how, g.A, pa)
 	w.Draw(how, g.B, pb)

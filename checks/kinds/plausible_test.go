@@ -93,17 +93,17 @@ func TestDoubts_livePlant(t *testing.T) {
 		set   map[string]any
 		doubt string
 	}{
-		{"parallel-balance", sides("42.1", "24.3"), "A decimal point may have slipped"},
+		{"parallel-balance", sides("42.1", "24.3"), "decimal point?"},
 		{"parallel-balance", sides("300", "173.2"), "not live"},
-		{"parallel-balance", sides("690", "398.4"), "more than the plant can stand at"},
+		{"parallel-balance", sides("690", "398.4"), "more than live plant can read"},
 		{"after-opening", all("300", sections...), "not live"},
-		{"after-opening", all("550", sections...), "more than the plant can stand at"},
+		{"after-opening", all("550", sections...), "more than live plant can read"},
 		{"after-opening", map[string]any{"answers.t1_i1": "5220", "instruments.1.ranges.0.to": "10 kA"}, "4.75 times the rated current of T1"},
 		{"load-share", map[string]any{"answers.t1_i1": "6120", "instruments.0.ranges.0.to": "10 kA"}, "times the rated current of T1"},
 		{"load-share", map[string]any{"answers.pf": "0.01"}, "a power factor of 0.01"},
 		{"soak", map[string]any{"answers.t1_amb": "75"}, "an ambient of 75 °C"},
 		{"soak", map[string]any{"answers.t2_amb": "59"}, "29.8 °C in an ambient of 59 °C"},
-		{"soak", map[string]any{"answers.t9_temp": "14.5", "answers.t9_amb": "14.5"}, "plant that carried load is warmer than its air"},
+		{"soak", map[string]any{"answers.t9_temp": "14.5", "answers.t9_amb": "14.5"}, "plant that carried load is warmer than the air around it"},
 		{"soak", map[string]any{"answers.t3_load": "8050"}, "times the rated current of T1"},
 	} {
 		in, got := judgeChanged(t, c.kind, c.set)

@@ -21,7 +21,7 @@ type proveDead struct {
 	Current    string           `plan:"current" one:"a.c.|d.c." doc:"what the system carries; a.c. when not given"`
 	Threshold  *quantity.Volt   `plan:"threshold,pos" doc:"most volts a dead point may show, 50 V a.c. or 120 V d.c. at most; 50 V when not given (common practice)"`
 	Window     *quantity.Second `plan:"window,pos" doc:"most time from proof to proof, 60 min at most; 30 min when not given (our choice)"`
-	Category   string           `plan:"category" one:"III|IV" doc:"least measurement category of the tester (IEC 61010-1), on LV; III when not given"`
+	Category   string           `plan:"category" one:"III|IV" doc:"minimum measurement category of the tester (IEC 61010-1), on LV; III when not given"`
 	Indication string           `plan:"indication" one:"volts|lamp" doc:"volts when the tester shows them, lamp when it shows only live or not live; volts on LV when not given, above 1 kV always lamp"`
 }
 
@@ -47,9 +47,9 @@ var _ = checks.Define(checks.Spec[proveDead]{
 	About: plan.About{
 		Name: "prove-dead", Title: "Proving dead", Group: "Dead checks", Live: true, Proves: true,
 		Cautions: []string{
-			"Live until proved dead: every conductor counts as live until the tester has proved again after the last point. An unlit indicator alone is never proof.",
+			"Live until proved dead, and until the tester has proved again after the last point. An unlit indicator alone is never proof.",
 			liveCaution,
-			"Think of every way back: coupler, voltage transformer secondaries, UPS, capacitors, generation, heaters and control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live again.",
+			"Think of every way back: coupler, voltage transformers, UPS, capacitors, generation, heaters, control supplies. Earth at once after proving, as the permit says: what is dead and not earthed may become live.",
 		},
 		Sources: []string{
 			"dead threshold 50 V a.c.: common practice; it marks a hazard, not the absence of a supply. No plan may set more than 50 V a.c. or 120 V d.c. (extra-low voltage, IEC 61140)",

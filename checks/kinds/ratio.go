@@ -16,8 +16,8 @@ import (
 type ratio struct {
 	Transformer string `plan:"transformer,need" ref:"transformer" doc:"the transformer whose winding ratio is read"`
 	tapChoice
-	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own greatest deviation from nominal; IEC 60076-1 Table 1 when not given"`
-	Other     *quantity.Percent `plan:"other_limit,pos" doc:"greatest deviation on taps other than the principal one; the same as there when not given"`
+	Limit     *quantity.Percent `plan:"limit,pos" doc:"the plan's own maximum deviation from nominal; IEC 60076-1 Table 1 when not given"`
+	Other     *quantity.Percent `plan:"other_limit,pos" doc:"maximum deviation on taps other than the principal one; the same as there when not given"`
 	Impedance *quantity.Percent `plan:"impedance,pos" doc:"measured short-circuit impedance at the principal tap; the nameplate's when not given"`
 	Source    string            `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
 }
@@ -31,7 +31,7 @@ var _ = checks.Define(checks.Spec[ratio]{
 	About: plan.About{
 		Name: "ratio", Title: "Winding ratio", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Feed the test volts to the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides."},
+			"Feed the HV side alone: volts fed to the LV side appear many times higher at the HV terminals. Keep everyone clear of both sides."},
 		Sources: []string{"principal tap: the lower of ±0.5 % and a tenth of the impedance in per cent, IEC 60076-1 Table 1",
 			"other taps: the plan as agreed with the maker, else the lesser of ±0.5 % and a tenth of the impedance, below which IEC 60076-1:1999 Table 1 item 2 does not go", "nominal ratio: the nameplate"},
 	},
@@ -43,7 +43,7 @@ var _ = checks.Define(checks.Spec[ratio]{
 })
 
 // testCaution stands on every check that feeds its own volts or current into the plant.
-const testCaution = "Earths that must come off for the test come off only as the permit and the local rules for testing say. Fence off the test area and warn everyone who could touch what is tested."
+const testCaution = "Earths come off for a test only as the permit and the local rules for testing say. Fence off the area and warn everyone within reach."
 
 func validateRatio(p *plan.Plan, c *plan.Check, g *ratio, say plan.Say) {
 	g.validate(p, g.Transformer, say)

@@ -10,10 +10,10 @@ import (
 )
 
 // liveCaution stands on every check taken on or near live conductors.
-const liveCaution = "Live conductors. Local rules, the permit and the person licensed to decide come first. Use leads and probes fit for the circuit's category, and the protection the local rules ask for; keep the other hand and loose metal away; do not work alone where the rules forbid it."
+const liveCaution = "Live conductors. Local rules, the permit and the person licensed to decide come first. Use leads and probes of the circuit's category and the protection the rules ask; keep the other hand and loose metal away; do not work alone where forbidden."
 
 // deadCaution stands on every check taken on plant that must be dead.
-const deadCaution = "Only on plant proved dead and earthed under the permit. Stop if anything stands other than the permit says."
+const deadCaution = "Only on plant proved dead and earthed under the permit; else stop."
 
 func needTap(p *plan.Plan, key, transformer, tap string, say plan.Say) {
 	t := p.Transformer(transformer)

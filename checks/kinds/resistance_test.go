@@ -49,7 +49,7 @@ func TestResistance_commonError(t *testing.T) {
 			"joints": []any{tree{"id": "a", "name": "a"}, tree{"id": "b", "name": "b"}}}}}, tree{"meter": "m", "a_ohms": draw(20), "b_ohms": draw(20)})
 		a := value(t, f, "ohms_a")
 		spreads(t, i, "joint", a, U*a.Value)
-		spreads(t, i, "times the lowest", value(t, f, "times_b"), 0)
+		spreads(t, i, "resistance ÷ lowest", value(t, f, "times_b"), 0)
 	}
 }
 

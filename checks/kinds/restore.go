@@ -40,9 +40,9 @@ var _ = checks.Define(checks.Spec[restore]{
 		Name: "restore", Title: "Restoration", Group: "Dead checks", Dead: true,
 		Counts: true,
 		Cautions: []string{
-			"People are withdrawn and told to take the plant for live, and the permit is cleared and cancelled, before earths and locks come off (EN 50110-1, HSG85).",
+			"People are withdrawn and told to treat the plant as live, the permit cleared and cancelled, before earths and locks come off (EN 50110-1).",
 			"Earths come off only in the order and by the person the permit names; from the first one off, treat the plant as able to become live.",
-			"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live: a failing interlock must not energise it. What is wanted is that the device did not close.",
+			"Try an interlock only with the device in its test or isolated position, or while the plant cannot become live. Wanted: it did not close.",
 		},
 		Sources: []string{"what is counted and how many: the plan and the permit"},
 	},
@@ -97,6 +97,14 @@ func needIDs(list string, ids []string, say plan.Say) {
 	}
 }
 
+// needRows asks of a list that a check works through one to most rows, each by its id.
+func needRows(list, rows string, most int, ids []string, say plan.Say) {
+	if n := len(ids); n == 0 || n > most {
+		say(list, "%d %s: 1 to %d are wanted; give more in a check of their own", n, rows, most)
+	}
+	needIDs(list, ids, say)
+}
+
 func validateRestore(p *plan.Plan, _ *plan.Check, g *restore, say plan.Say) {
 	if len(g.Counted)+len(g.Statements)+len(g.Interlocks)+len(g.PutOn)+len(g.Changed) == 0 {
 		say("counted", "neither anything counted, taken off or changed nor a statement or interlock: at least one is wanted")
@@ -147,7 +155,7 @@ func restoreForm(in checks.Input, g *restore) []checks.Field {
 	out = append(out, statementFields(g.Statements)...)
 	for i, name := range g.Changed {
 		out = append(out, checks.Field{Key: changedKey(i), Label: name, Sort: checks.Choice, Options: []string{isChanged, notChanged}, Need: true,
-			Hint: "as it stands on the unit or the drawing itself", Example: isChanged})
+			Hint: "read on it", Example: isChanged})
 	}
 	for i, name := range g.Interlocks {
 		out = append(out, checks.Field{Key: interlockKey(i), Label: name, Sort: checks.Choice, Options: []string{didNotClose, didClose}, Need: true,
@@ -230,7 +238,7 @@ func interlockKey(i int) string { return fmt.Sprintf("i%d", i+1) }
 func countBack(w *checks.Work, c countedItem, still func(field, code string, args ...checks.Arg)) {
 	if w.Has(c.appliedKey(), c.removedKey()) {
 		applied, removed := w.Read(c.appliedKey()), w.Read(c.removedKey())
-		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+" "+c.out()+" less "+c.back(), "1", applied.Sub(removed))
+		left := w.Show("open_"+strings.ReplaceAll(c.ID, "-", "_"), c.Name+", difference "+c.out()+" − "+c.back(), "1", applied.Sub(removed))
 		n, m := w.Value(c.appliedKey()), w.Value(c.removedKey())
 		w.Want(checks.CountsAre(float64(*c.Planned), c.removedKey(), c.appliedKey()), "counted", checks.Word("item", c.Name), checks.Num("planned", float64(*c.Planned), ""),
 			checks.Num("out", n, ""), checks.Word("how_out", c.out()), checks.Num("back", m, ""), checks.Word("how_back", c.back()))

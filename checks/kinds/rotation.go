@@ -40,7 +40,7 @@ var _ = checks.Define(checks.Spec[rotation]{
 			out = append(out, meterField(in))
 		}
 		return append(out, checks.Field{Key: "rotation", Label: "rotation", Sort: checks.Choice, Options: turns, Need: true, Example: "forward",
-			Hint: fmt.Sprintf("forward is %s-%s-%s by the indicator, its leads on the conductors in that order", c[0], c[1], c[2])})
+			Hint: fmt.Sprintf("forward: %s-%s-%s by the indicator, leads on the conductors in that order", c[0], c[1], c[2])})
 	},
 	Judge: judgeRotation,
 })

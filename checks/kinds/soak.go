@@ -49,7 +49,7 @@ var _ = checks.Define(checks.Spec[soak]{
 	About: plan.About{
 		Name: "soak", Title: "Soak under load", Group: "Live checks", Live: true,
 		Cautions: []string{liveCaution,
-			"What is judged holds for the load carried: under more load the winding runs hotter. A sensor reads one spot; the class limits are for the mean of a winding."},
+			"Valid for the load carried: under more the winding runs hotter. A sensor reads one spot; the class limits are for the mean of a winding."},
 		Sources: []string{"rise of the average winding over an ambient of at most 40 °C, by insulation class: IEC 60076-11",
 			"where US practice rules, the limits are others: give limit", "steady at 1 K an hour: IEC 60076-11", "highest temperature: the plan"},
 	},

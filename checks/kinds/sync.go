@@ -15,9 +15,9 @@ import (
 type syncCheck struct {
 	Limits  string               `plan:"limits,need" one:"same-source|rotating|der|plan" doc:"limit set: same-source (two transformers of one supply), rotating (IEEE C50.12 and C50.13), der (IEEE 1547-2018 Table 5, by rating) or plan"`
 	Rating  *quantity.VoltAmpere `plan:"rating,pos" doc:"rating of the distributed resource; needed with der"`
-	DU      *quantity.Percent    `plan:"du,pos" doc:"greatest difference of volts, of side A's; needed with same-source and plan"`
-	DF      *quantity.Hertz      `plan:"df,pos" doc:"greatest difference of frequency; needed with plan, with same-source one digit of the meter when not given"`
-	Angle   *quantity.Degree     `plan:"angle,pos" doc:"greatest angle when the contacts meet; needed with same-source and plan"`
+	DU      *quantity.Percent    `plan:"du,pos" doc:"maximum difference of volts, of side A's; needed with same-source and plan"`
+	DF      *quantity.Hertz      `plan:"df,pos" doc:"maximum difference of frequency; needed with plan, with same-source one digit of the meter when not given"`
+	Angle   *quantity.Degree     `plan:"angle,pos" doc:"maximum angle when the contacts meet; needed with same-source and plan"`
 	Closing *quantity.Second     `plan:"closing_time" doc:"from closing order to contacts meeting; 0 when not given"`
 	Fresh   *quantity.Second     `plan:"fresh,pos" doc:"how long before closing the check may be taken; 5 min when not given (our choice)"`
 	A       string               `plan:"a" ref:"incomer" doc:"transformer or other incomer that feeds side A, the running bar; two transformers give the current at closing"`
@@ -46,16 +46,16 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 		Name: "sync", Title: "Synchronising check", Group: "Live checks", Live: true,
 		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
-			"Angle and slip change while you read this: the check holds for its minutes only, and only for the state it was taken in."},
+			"Angle and slip change: valid for its minutes and its state only."},
 		Sources: []string{"rotating: IEEE C50.12 and C50.13", "der: IEEE 1547-2018 Table 5",
 			"same-source and plan: the plan", "5 minutes, and live from 80 % of nominal volts: our choice"},
 	},
 	Validate: validateSync,
 	Predict: func(p *plan.Plan, c *plan.Check, g *syncCheck) []plan.Prediction {
 		du, df, angle := g.limits(math.NaN())
-		out := []plan.Prediction{{Name: "volts, B less A", Text: du.Text("%"), Source: du.Source}, {Name: "angle when the contacts meet", Text: angle.Text("°"), Source: angle.Source}}
+		out := []plan.Prediction{{Name: "volts, difference B − A", Text: du.Text("%"), Source: du.Source}, {Name: "angle when the contacts meet", Text: angle.Text("°"), Source: angle.Source}}
 		if df != nil {
-			out = append(out, plan.Prediction{Name: "frequency, B less A", Text: df.Text("Hz"), Source: df.Source})
+			out = append(out, plan.Prediction{Name: "frequency, difference B − A", Text: df.Text("Hz"), Source: df.Source})
 		}
 		if g.Tied == nil && !crossAbove(p, c) {
 			out = append(out, plan.Prediction{Name: "neutrals of the sides", Text: "not said (neutrals_tied): the open poles show the angle only where they are tied", Source: "geometry"})
@@ -140,8 +140,8 @@ func formSync(in checks.Input, g *syncCheck) []checks.Field {
 		side("u_a", "volts of A", "V", "420.4", "volts", true), side("u_b", "volts of B", "V", "419.1", "volts", true),
 		side("f_a", "frequency of A", "Hz", "50.02", "hertz", both), side("f_b", "frequency of B", "Hz", "50.02", "hertz", both),
 		side("angle", "angle", "°", "1.5", "", false)}
-	out[3].Hint = "line-to-line on both sides; A is the running bar, B the side that is to be closed on to it"
-	out[7].Hint = "positive when B leads A; leave it out where the volts across the open poles are read instead"
+	out[3].Hint = "line-to-line; A is the running bar, B the side to be closed on to it"
+	out[7].Hint = "positive when B leads A; left out where volts across the poles are read"
 	if cross := g.Cross; cross != "" {
 		out[7].Hint = "positive when B leads A; leave it and the poles out to take the angle of check " + cross
 	}

@@ -46,7 +46,7 @@ func judgeSync(w *checks.Work, g *syncCheck) {
 	}
 	du, df, angle := g.limits(digit(w, "f_a", "f_b"))
 	ua, ub := w.Read("u_a"), w.Read("u_b")
-	w.Hold("du", "volts, B less A", "%", ub.Sub(ua).Div(ua).Times(100), du)
+	w.Hold("du", "volts, difference B − A", "%", ub.Sub(ua).Div(ua).Times(100), du)
 	slip := calc.Named("slip", "Hz", w.Read("f_b").Sub(w.Read("f_a")))
 	judgeSlip(w, g, slip, df)
 	turn := calc.Named("turn while closing", "°", calc.K(360).Mul(slip).Mul(calc.Datum("closing time", or(g.Closing, 0), "s")))
@@ -147,13 +147,13 @@ func deadUnder(levels []float64) float64 {
 func judgeSlip(w *checks.Work, g *syncCheck, slip *calc.Expr, limit *checks.Limit) {
 	switch {
 	case limit == nil:
-		w.Show("df", "frequency, B less A", "Hz", slip)
+		w.Show("df", "frequency, difference B − A", "Hz", slip)
 		w.Say(checks.Inconclusive, "f_b", "slip-without-limit")
 	case g.Limits == "same-source" && g.DF == nil:
 		if !w.Answered(slip) {
 			return
 		}
-		df := w.Show("df", "frequency, B less A", "Hz", slip)
+		df := w.Show("df", "frequency, difference B − A", "Hz", slip)
 		args := []checks.Arg{checks.Num("slip", df, "Hz"), checks.Num("most", limit.High, "Hz"), checks.Shown("source", limit.Source)}
 		if checks.Decide(df, 0, *limit, false) == checks.Pass {
 			w.Say(checks.Pass, "f_b", "no-slip", args...)
@@ -161,7 +161,7 @@ func judgeSlip(w *checks.Work, g *syncCheck, slip *calc.Expr, limit *checks.Limi
 			w.Say(checks.Fail, "f_b", "slip-on-one-source", args...)
 		}
 	default:
-		w.Hold("df", "frequency, B less A", "Hz", slip, limit)
+		w.Hold("df", "frequency, difference B − A", "Hz", slip, limit)
 	}
 }
 
@@ -208,7 +208,7 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 		}
 		v := w.Read(key)
 		phi := calc.Named("angle from "+v.Label(), "°", angleFromPole(ua, ub, v))
-		worst := calc.Named("greatest angle when the contacts meet from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
+		worst := calc.Named("maximum angle when the contacts meet from "+v.Label(), "°", phi.Add(calc.Abs(turn)))
 		w.Show("angle_"+key, phi.Label(), "°", phi)
 		w.HoldField(key, "angle_touch_"+key, worst.Label(), "°", worst, limit)
 		poles = append(poles, worst)
@@ -227,7 +227,7 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 	case len(poles) == 0 && touch == nil:
 		w.Say(checks.Missing, "angle", "no-angle-read")
 	case touch == nil:
-		touch = calc.Named("greatest angle when the contacts meet", "°", calc.Max(poles...))
+		touch = calc.Named("maximum angle when the contacts meet", "°", calc.Max(poles...))
 	}
 	return touch
 }

@@ -30,7 +30,7 @@ var (
 var _ = checks.Define(checks.Spec[tapLinks]{
 	About: plan.About{
 		Name: "tap-links", Title: "Tap links", Group: "Dead checks", Dead: true,
-		Cautions: []string{deadCaution, "Off-circuit taps are moved only with the transformer dead on both sides."},
+		Cautions: []string{deadCaution, "Move off-circuit taps only with the transformer dead on both sides."},
 		Sources:  []string{"positions: the plan", "LV volts: the nameplate's ratio at each tap, at no load", "bands: IEC 60038, GB statute, ANSI C84.1 or the plan"},
 	},
 	Validate: validateTapLinks,
@@ -109,7 +109,7 @@ func tapLinksForm(in checks.Input, g *tapLinks) []checks.Field {
 	}{{"as found", "found", foundKeys, g.from(in.Plan)}, {"as left", "left", leftKeys, g.To}} {
 		for i, key := range row.fields {
 			out = append(out, checks.Field{Key: key, Label: c[i] + " " + row.name, Sort: checks.Choice, Options: positions, Need: true, Row: row.keys,
-				Hint: "the position the link stands on, read at the link itself", Wanted: "planned " + row.example, Example: row.example})
+				Hint: "the position of the link, read at the link itself", Wanted: "planned " + row.example, Example: row.example})
 		}
 	}
 	return out

@@ -14,7 +14,7 @@ import (
 type temperatureRelay struct {
 	Transformer string           `plan:"transformer" ref:"transformer" doc:"id of the transformer whose windings it guards; its insulation class bounds the trip"`
 	Sensors     []relaySensor    `plan:"sensors,need" doc:"the sensors that the relay shows, 40 at most"`
-	Spread      *quantity.Amount `plan:"spread" doc:"greatest difference of the sensors from one another on plant that is evenly warm, such as 3 K; wanted for more than one"`
+	Spread      *quantity.Amount `plan:"spread" doc:"maximum difference of the sensors from one another on plant that is evenly warm, such as 3 K; wanted for more than one"`
 	OverAmbient *quantity.Amount `plan:"over_ambient" doc:"how far a sensor may stand from the ambient, either way, on plant that stood dead until it was as cold as its room, such as 5 K; the ambient is asked when given"`
 	SetPoints   []setPoint       `plan:"set_points,need" doc:"the set points of fans, alarm and trip, 40 at most"`
 	Within      *quantity.Amount `plan:"within,need" doc:"how far a set point may stand from the plan's, either way, such as 1 K"`
@@ -50,8 +50,8 @@ var _ = checks.Define(checks.Spec[temperatureRelay]{
 	About: plan.About{
 		Name: "temperature-relay", Title: "Temperature relay", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Sensors lie against windings: with the plant live, they and their leads may stand at dangerous volts. Touch them and their terminals only on plant proved dead and earthed under the permit.",
-			"A trip contact that is tried opens breakers: only with these in their test position or the plant dead. Fans start without warning: hands and tools out of them.",
+			"Sensors lie against windings: with the plant live, they and their leads may carry dangerous volts. Touch them and their terminals only on plant proved dead and earthed under the permit.",
+			"A trip contact that is tried opens breakers: only with these in their test position or the plant dead. Fans start without warning: keep hands and tools out of them.",
 		},
 		Sources: []string{"set points, spread and places of contacts: the plan",
 			"a contact is proved to the place it must reach, not to the relay's terminals; sensors agree with the room after standing dead: common practice",
@@ -71,16 +71,13 @@ func validateTemperatureRelay(p *plan.Plan, c *plan.Check, g *temperatureRelay, 
 	case n == 1 && g.OverAmbient == nil:
 		say("over_ambient", "missing: a single sensor has no other to be compared with")
 	case n > 1 && g.Spread == nil:
-		say("spread", "missing: the greatest difference of the sensors, such as 3 K")
+		say("spread", "missing: the maximum difference of the sensors, such as 3 K")
 	}
 	needKelvins("spread", g.Spread, say)
 	needKelvins("over_ambient", g.OverAmbient, say)
 	needKelvins("within", g.Within, say)
 	needIDs("sensors", plan.IDsOf(g.Sensors, func(s relaySensor) string { return s.ID }), say)
-	needIDs("set_points", plan.IDsOf(g.SetPoints, func(s setPoint) string { return s.ID }), say)
-	if n := len(g.SetPoints); n == 0 || n > maxRows {
-		say("set_points", "%d set points: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
+	needRows("set_points", "set points", maxRows, plan.IDsOf(g.SetPoints, func(s setPoint) string { return s.ID }), say)
 	for i, s := range g.SetPoints {
 		key := fmt.Sprintf("set_points[%d]", i+1)
 		if s.Reaches == "" && (s.Does == "alarm" || s.Does == "trip") {
@@ -221,7 +218,7 @@ func judgeTemperatureRelay(w *checks.Work, g *temperatureRelay) {
 		}
 	}
 	if len(all) > 1 && sound {
-		w.Hold("spread", "spread of the sensors, greatest − least", "K", calc.Max(all...).Sub(calc.Min(all...)), g.spread())
+		w.Hold("spread", "spread of the sensors, maximum − minimum", "K", calc.Max(all...).Sub(calc.Min(all...)), g.spread())
 	}
 	for _, s := range g.SetPoints {
 		if key := s.setKey(); !inDoubt(key) {

@@ -14,7 +14,7 @@ import (
 // thermal is what a thermal check is given.
 type thermal struct {
 	Groups  []likeJoints      `plan:"groups,need" doc:"joints of like make that carry like current, each group compared in itself"`
-	Least   *quantity.Percent `plan:"least_load,pos" doc:"least load at which a survey shows anything, of the rated current; 40 % when not given (common practice)"`
+	Least   *quantity.Percent `plan:"least_load,pos" doc:"minimum load at which a survey shows anything, of the rated current; 40 % when not given (common practice)"`
 	Similar *quantity.Amount  `plan:"over_similar" doc:"highest rise over the coolest similar joint, such as 10 K; the bands of ANSI/NETA ATS when not given"`
 	Ambient *quantity.Amount  `plan:"over_ambient" doc:"highest rise over the ambient, such as 60 K; when not given 70 K for joints with similar ones (IEC 61439-1), and the bands of ANSI/NETA ATS for a joint with none"`
 	Source  string            `plan:"source" doc:"where the plan's own limits come from; plan when not given"`
@@ -67,7 +67,7 @@ var _ = checks.Define(checks.Spec[thermal]{
 		Cautions: []string{liveCaution,
 			"Open covers only where the local rules allow it with the plant live. Bare bright metal looks colder than it is: aim at paint, tape or insulation, the same on every joint of a group."},
 		Sources: []string{"rise over a similar joint, and of a joint with none similar over the ambient: ANSI/NETA ATS bands, or the plan",
-			"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals, or the plan", "least load 40 %: common practice"},
+			"rise of similar joints over the ambient 70 K: IEC 61439-1, terminals, or the plan", "minimum load 40 %: common practice"},
 	},
 	Validate: validateThermal,
 	Predict: func(p *plan.Plan, c *plan.Check, g *thermal) []plan.Prediction {
@@ -175,7 +175,7 @@ func formThermal(in checks.Input, given *thermal) []checks.Field {
 	out := []checks.Field{meterField(in),
 		{Key: "ambient", Label: "ambient", Sort: checks.Measured, Unit: "°C", Need: true, Meter: "meter", Example: "21.5", Hint: "beside the plant, out of its warm air"}}
 	for _, g := range given.Groups {
-		out = append(out, checks.Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: checks.Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, as it has stood for the last hour or longer"})
+		out = append(out, checks.Field{Key: g.loadKey(), Label: "load of " + g.label(), Sort: checks.Measured, Unit: "%", Need: true, Example: "72", Hint: "of the rated current, steady for the last hour or longer"})
 		for _, j := range g.Joints {
 			out = append(out, checks.Field{Key: g.key(j), Label: g.jointLabel(j), Sort: checks.Measured, Unit: "°C", Need: true, Row: g.loadKey(), Meter: "meter", Example: "34.2"})
 		}

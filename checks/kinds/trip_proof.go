@@ -42,7 +42,7 @@ var _ = checks.Define(checks.Spec[tripProof]{
 	About: plan.About{
 		Name: "trip-proof", Title: "Proof of trips", Group: "Other checks", Anywhere: true,
 		Cautions: []string{
-			"Trip only breakers that stand in their test position, or in service with the plant dead; an inter-trip reaches other plant: agree first with the person in control of it, and hold off what must not trip.",
+			"Trip only breakers that are in their test position, or in service with the plant dead; an inter-trip reaches other plant: agree first with the person in control of it, and hold off what must not trip.",
 			"Never open the secondary of a current transformer that may carry current: short it at its test block first. Take shorts and links out again, each by number. Keep clear of drives and springs.",
 		},
 		Sources: []string{"which breaker must open, times and indications: the plan", "a trip is proved from the element to the open breaker, and the relay is reset after: common practice",
@@ -57,10 +57,7 @@ var _ = checks.Define(checks.Spec[tripProof]{
 })
 
 func validateTripProof(p *plan.Plan, c *plan.Check, g *tripProof, say plan.Say) {
-	if n := len(g.Trips); n == 0 || n > maxRows {
-		say("trips", "%d rows: 1 to %d are wanted; give more in a check of their own", n, maxRows)
-	}
-	needIDs("trips", plan.IDsOf(g.Trips, func(t trip) string { return t.ID }), say)
+	needRows("trips", "rows", maxRows, plan.IDsOf(g.Trips, func(t trip) string { return t.ID }), say)
 	timed := false
 	for i, t := range g.Trips {
 		key := fmt.Sprintf("trips[%d]", i+1)
@@ -118,17 +115,17 @@ func tripProofForm(in checks.Input, g *tripProof) []checks.Field {
 	for _, t := range g.Trips {
 		for i, breaker := range t.Opens {
 			out = append(out, checks.Field{Key: t.openKey(i), Label: t.Element + ", " + breaker, Sort: checks.Choice, Options: []string{didOpen, stayedClosed, notTried}, Need: true, Row: t.ID,
-				Hint: "by " + t.By + "; closed before, and seen open at the breaker itself after", Example: didOpen})
+				Hint: "made to trip by " + t.By + "; the breaker was closed before; look at the breaker itself after", Example: didOpen})
 		}
 		if t.timed() {
 			out = append(out, tripTimes(in, g, t)...)
 		}
 		if t.Indication != "" {
 			out = append(out, checks.Field{Key: t.flagKey(), Label: t.Element + ", indication " + t.Indication, Sort: checks.Choice, Options: []string{shownRight, shownOther, shownNone}, Need: true,
-				Row: t.ID + "-after", Hint: "as it stands on the relay or panel before the reset", Example: shownRight})
+				Row: t.ID + "-after", Hint: "as the relay or panel shows it before the reset", Example: shownRight})
 		}
 		out = append(out, checks.Field{Key: t.resetKey(), Label: t.Element + ", reset", Sort: checks.Choice, Options: checks.YesNo, Need: true, Row: t.ID + "-after",
-			Hint: "relay, lock-out and flags stand as before the trip", Example: "yes"})
+			Hint: "relay, lock-out and flags are back as before the trip", Example: "yes"})
 	}
 	return out
 }

@@ -12,7 +12,7 @@ import (
 
 // unbalance is what an unbalance check is given.
 type unbalance struct {
-	Limit  *quantity.Percent `plan:"limit,pos" doc:"greatest negative-sequence unbalance u2; when not given 2 %, a level of supplies, or 1 % with motors: yes"`
+	Limit  *quantity.Percent `plan:"limit,pos" doc:"maximum negative-sequence unbalance u2; when not given 2 %, a level of supplies, or 1 % with motors: yes"`
 	Motors bool              `plan:"motors" doc:"yes where the volts feed motors that run for long: they stand 1 %"`
 	Source string            `plan:"source" doc:"where the plan's own limit comes from; plan when not given"`
 	From   string            `plan:"volts_from" ref:"lv-volts" doc:"id of the lv-volts check that read the same volts: its readings are expected again"`
@@ -28,7 +28,7 @@ var _ = checks.Define(checks.Spec[unbalance]{
 		Cautions: []string{liveCaution},
 		Sources: []string{"u2 from three line-to-line volts: IEC 61000-4-30, 5.7.1", "limit of u2 2 %, a level of supplies: IEC 61000-2-2 and EN 50160, as means over 10 min; or the plan",
 			"limit of u2 1 % for motors: IEC 60034-1 7.2.1.1",
-			"greatest deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
+			"maximum deviation from the mean: NEMA MG 1, shown beside it; the two differ, so a limit names its definition"},
 	},
 	Validate: func(p *plan.Plan, c *plan.Check, g *unbalance, say plan.Say) {
 		if g.Limit != nil && *g.Limit >= 100 {
@@ -111,7 +111,7 @@ func judgeUnbalance(w *checks.Work, g *unbalance) {
 	w.Caution("one-reading")
 	u := []*calc.Expr{w.Read("l1l2"), w.Read("l2l3"), w.Read("l3l1")}
 	w.Hold("u2", "negative-sequence unbalance u2", "%", calc.NegativeShare(u), g.limit())
-	w.Show("greatest_deviation", "greatest deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))
+	w.Show("greatest_deviation", "maximum deviation from the mean (NEMA MG 1)", "%", greatestDeviation(u))
 	all := sixVolts(w)
 	w.Show("u0_volts", "displacement of the neutral from the middle", "V",
 		calc.Solve("distance from the middle of the volt triangle to the point nearest to all three line-to-neutral readings", neutralOff(false), all...))

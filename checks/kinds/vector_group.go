@@ -25,7 +25,7 @@ var _ = checks.Define(checks.Spec[vectorGroup]{
 	About: plan.About{
 		Name: "vector-group", Title: "Vector group", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Feed the test volts to the HV side alone: volts fed to the LV side stand many times higher at the HV terminals. Keep everyone clear of both sides: every terminal is live at the test volts while they are on, and what is not fed may stand above them.",
+			"Feed the test volts to the HV side alone: volts fed to the LV side appear many times higher at the HV terminals. Keep everyone clear of both sides: every terminal is live at the test volts while they are on, and what is not fed may have more volts than these.",
 			"Supply through a protective device, switched off before a lead or the tie is moved. Leads, clips and meter are fit for the test volts and the category of their supply."},
 		Sources: []string{"angle of a clock number, 30° each: IEC 60076-1", "volts between the terminals: geometry, with 1U and 2U tied",
 			"readings within 20 % of the LV test volts, where neighbouring clock numbers stand about half of them apart: our choice"},

@@ -20,9 +20,9 @@ type windingResistance struct {
 	T0          *float64          `plan:"t0,pos" doc:"temperature constant of the material where the plan follows another practice, such as 234.5; IEC 60076-1's when not given"`
 	Thermometer string            `plan:"thermometer" ref:"instrument" doc:"id of the instrument that reads the winding's temperature"`
 	Maker       []makerResistance `plan:"maker" doc:"the maker's resistances at the reference temperature, between the same terminals"`
-	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"greatest deviation from the maker's resistance"`
+	Tolerance   *quantity.Percent `plan:"tolerance,pos" doc:"maximum deviation from the maker's resistance"`
 	Source      string            `plan:"source" doc:"the maker's document that gives the resistances"`
-	Spread      *quantity.Percent `plan:"spread,pos" doc:"greatest spread of the three phases, (greatest − least)/mean; 2 % when not given"`
+	Spread      *quantity.Percent `plan:"spread,pos" doc:"maximum spread of the three phases, (maximum − minimum)/mean; 2 % when not given"`
 }
 
 const liquidReference = 75.0 // °C, IEC 60076-1 for windings of liquid-immersed transformers (from memory of the clause)
@@ -41,10 +41,10 @@ var _ = checks.Define(checks.Spec[windingResistance]{
 	About: plan.About{
 		Name: "winding-resistance", Title: "Winding resistance", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"Never part a test lead or a tap link while current flows: the winding's stored energy then strikes an arc at dangerous volts. Wait until the instrument shows that it has run down."},
+			"Never part a lead or link while current flows: the winding strikes an arc at dangerous volts. Wait until the instrument shows none."},
 		Sources: []string{"R·(T0 + θref)/(T0 + θ), T0 = 235 copper, 225 aluminium: IEC 60076-1",
 			"reference where the plan gives none: by insulation class A 80, E 95, B 100, F 120, H 145 °C, IEC 60076-11; else 75 °C for liquid-immersed plant, IEC 60076-1",
-			"spread (greatest − least)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
+			"spread (maximum − minimum)/mean of 2 %: common practice, or the plan", "resistances and their tolerance: the maker's data"},
 	},
 	Validate: validateWindingResistance,
 	Predict:  predictWindingResistance,
@@ -115,7 +115,7 @@ func windingResistanceForm(in checks.Input, g *windingResistance) []checks.Field
 		e := g.expect(in, g.makerAt(r.tap))
 		for i, key := range keys {
 			f := checks.Field{Key: r.prefix + key, Label: r.name + map[string]string{"hv": "HV ", "lv": "LV "}[g.Winding] + labels[i], Sort: checks.Measured, Unit: g.unit(), Need: true,
-				Row: r.prefix + "ohms", Meter: "meter", Hint: "once the reading stands still", Example: "0.512", Expect: e}
+				Row: r.prefix + "ohms", Meter: "meter", Hint: "when the reading is steady", Example: "0.512", Expect: e}
 			if e != nil {
 				f.Example = quantity.Significant(quantity.FromBase(e.Value, g.unit()), 4)
 			}
@@ -233,8 +233,8 @@ func judgeWindingResistance(w *checks.Work, g *windingResistance) {
 			continue
 		}
 		mean := calc.Named("mean", g.unit(), calc.Mean(ohms...))
-		w.Hold(r.prefix+"spread", r.name+"spread, (greatest − least)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), limitOf("winding-resistance.spread", g.Spread))
-		w.Show(r.prefix+"greatest_deviation", r.name+"greatest deviation from the mean", "%",
+		w.Hold(r.prefix+"spread", r.name+"spread, (maximum − minimum)/mean", "%", calc.Max(ohms...).Sub(calc.Min(ohms...)).Div(mean).Times(100), limitOf("winding-resistance.spread", g.Spread))
+		w.Show(r.prefix+"greatest_deviation", r.name+"maximum deviation from the mean", "%",
 			calc.Max(calc.Abs(ohms[0].Sub(mean)), calc.Abs(ohms[1].Sub(mean)), calc.Abs(ohms[2].Sub(mean))).Div(mean).Times(100))
 	}
 }
@@ -261,7 +261,7 @@ func referredResistance(w *checks.Work, g *windingResistance, r tapRead, key str
 // predictWindingResistance prints the limits before anything is read.
 func predictWindingResistance(p *plan.Plan, c *plan.Check, g *windingResistance) []plan.Prediction {
 	l := limitOf("winding-resistance.spread", g.Spread)
-	out := []plan.Prediction{{Name: "spread, (greatest − least)/mean", Text: l.Text("%"), Source: l.Source}}
+	out := []plan.Prediction{{Name: "spread, (maximum − minimum)/mean", Text: l.Text("%"), Source: l.Source}}
 	if t := p.Transformer(g.Transformer); len(g.Maker) > 0 && g.Reference == nil && t.Class == "" {
 		out = append(out, plan.Prediction{Name: "reference", Source: "IEC 60076-1",
 			Text: "75 °C is that of liquid-immersed plant: give reference, or the insulation_class of a dry type, as the maker's sheet has it"})

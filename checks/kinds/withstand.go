@@ -16,10 +16,12 @@ type withstand struct {
 	Plant       string               `plan:"plant,need" one:"extruded cable|paper cable|bus duct|switchgear|other" doc:"whose insulation is tested; direct volts on extruded cable bring a warning"`
 	Wave        string               `plan:"wave,need" one:"ac|dc|vlf" doc:"the test volts: ac of power frequency, dc, or vlf of very low frequency such as 0.1 Hz"`
 	Volts       *quantity.Volt       `plan:"volts,pos" doc:"test volts of tests that give none of their own: r.m.s. of a sine, peak of another wave"`
+	Standard    string               `plan:"standard" one:"ANSI/NETA MTS-2019 table 100.2" doc:"a published table that gives the test volts of switchgear by its rated volts, in place of volts"`
+	Rated       *quantity.Volt       `plan:"rated,pos" doc:"rated volts of the plant, which choose the row of the standard; nothing is read between rows"`
 	Time        *quantity.Second     `plan:"time,need,pos" doc:"how long each test holds the volts at least, such as 15 min"`
-	Source      string               `plan:"source,need" doc:"the standard or document that gives volts and time for this plant, new or in service"`
+	Source      string               `plan:"source,need" doc:"the document that gives the time, and the volts where no standard is named, for this plant, new or in service"`
 	Tests       []withstandTest      `plan:"tests,need" doc:"what is tested against what, one test each"`
-	Maximum     *quantity.Ampere     `plan:"maximum,pos" doc:"greatest leakage current at the end of a test, such as 1 mA; shown and not judged when not given"`
+	Maximum     *quantity.Ampere     `plan:"maximum,pos" doc:"maximum leakage current at the end of a test, such as 1 mA; shown and not judged when not given"`
 	Rise        *quantity.Percent    `plan:"rise,pos" doc:"how far the current at the end may stand above that at the start and count as steady; 5 % when not given"`
 	Capacitance *quantity.Microfarad `plan:"capacitance,pos" doc:"capacitance of what is tested, for the charging current to expect of ac and vlf"`
 	Frequency   *quantity.Hertz      `plan:"frequency,pos" doc:"frequency of the test volts; the system's for ac and 0.1 Hz for vlf when not given"`
@@ -47,11 +49,11 @@ var _ = checks.Define(checks.Spec[withstand]{
 	About: plan.About{
 		Name: "withstand", Title: "Withstand test", Group: "Dead checks", Dead: true,
 		Cautions: []string{deadCaution, testCaution,
-			"The test volts kill, and the set does not trip for a person. Only people trained for high-voltage tests: a fenced area, a person on watch at every far end and open way in, one voice that says on and off, and the set's own emergency stop tried first.",
-			"Earth the phases that are not tested, screens and cores at the far end. Distance to live plant beyond an open device must bear its volts and the test volts together.",
+			"The test volts kill, and the set does not trip for a person. Only people trained for high-voltage tests: a fenced area, a person on watch at every far end and open way in, one person who says on and off, and the set's own emergency stop tried first.",
+			"Earth the phases that are not tested, screens and cores at the far end. The gap of an open device to live plant beyond it must withstand the volts of both sides together.",
 			"What was tested stays charged, a long cable for hours and d.c. most of all: volts come back after a short discharge. Bring the volts down, discharge through the set or a resistive stick, then earth, and keep it earthed before anyone touches it or the leads are moved.",
 			"A plant that did not hold is not tested again to see whether it will: find the place first."},
-		Sources: []string{"test volts and time: the plan's source, none is taken for granted", "test volts from the plan's to 10 % above: our choice",
+		Sources: []string{"test volts: the plan's source, or of switchgear ANSI/NETA MTS-2019 table 100.2 where the plan names it; time: the plan's source, none is taken for granted", "test volts from the plan's to 10 % above: our choice",
 			"current at the end at most 5 % above that at the start counts as steady: our choice; steady or falling: common practice",
 			"d.c. tests may shorten the life of aged extruded cable: IEC 60502-2 and IEEE 400"},
 	},
@@ -63,12 +65,10 @@ var _ = checks.Define(checks.Spec[withstand]{
 })
 
 func validateWithstand(p *plan.Plan, c *plan.Check, g *withstand, say plan.Say) {
-	if n := len(g.Tests); n == 0 || n > maxCombinations {
-		say("tests", "%d tests: 1 to %d are wanted; give more in a check of their own", n, maxCombinations)
-	}
-	needIDs("tests", plan.IDsOf(g.Tests, func(t withstandTest) string { return t.ID }), say)
+	needRows("tests", "tests", maxCombinations, plan.IDsOf(g.Tests, func(t withstandTest) string { return t.ID }), say)
+	g.validateStandard(say)
 	for i, t := range g.Tests {
-		if g.volts(t) == nil {
+		if g.volts(t) == nil && g.Standard == "" {
 			say(fmt.Sprintf("tests[%d].volts", i+1), "missing: the test volts of %s, here or for all", t.Name)
 		}
 	}
@@ -84,7 +84,10 @@ func validateWithstand(p *plan.Plan, c *plan.Check, g *withstand, say plan.Say) 
 }
 
 func (g *withstand) volts(t withstandTest) *quantity.Volt {
-	if t.Volts != nil {
+	switch {
+	case g.Standard != "":
+		return g.published()
+	case t.Volts != nil:
 		return t.Volts
 	}
 	return g.Volts
@@ -99,7 +102,7 @@ func (t withstandTest) key(what string) string {
 // voltsLimit holds the volts of a test.
 func (g *withstand) voltsLimit(t withstandTest) *checks.Limit {
 	v := float64(*g.volts(t))
-	return checks.Between(v, v*withstandAbove, g.Source+", up to 10 % above")
+	return checks.Between(v, v*withstandAbove, g.voltsSource()+", up to 10 % above")
 }
 
 // timeLimit holds the minutes of a test.
@@ -193,7 +196,7 @@ func predictWithstand(p *plan.Plan, c *plan.Check, g *withstand) []plan.Predicti
 		if g.Maximum != nil {
 			text += fmt.Sprintf(", at most %s at the end", quantity.Spell(quantity.FromBase(float64(*g.Maximum), "mA"), "mA"))
 		}
-		out = append(out, plan.Prediction{Name: t.Name, Text: text, Source: g.Source})
+		out = append(out, plan.Prediction{Name: t.Name, Text: text, Source: g.predictedSource()})
 		if i := g.charging(p, t); i > 0 {
 			out = append(out, plan.Prediction{Name: t.Name + ", charging current", Text: quantity.Spell(roundTo(i*1e3, 3), "mA") + ", which the set must give", Source: "2π·f·C·U"})
 		}

@@ -70,6 +70,20 @@ func TestDifferences(t *testing.T) {
 	}
 }
 
+// What a value was before is what a check is judged with: another baseline is another
+// plan to it.
+func TestBaseline_amended(t *testing.T) {
+	with := func(was string) *Plan {
+		return loadOnly(t, smallPlan+"baseline:\n  - {check: a, key: x, was: "+was+", source: sheet, date: 2019-03-02}\n")
+	}
+	if with("1 V").BaseWritten() == with("2 V").BaseWritten() {
+		t.Error("another baseline leaves what every check is judged with as it was")
+	}
+	if d := Differences(with("1 V"), with("2 V")); len(d) != 1 || d[0].Path != "baseline[a].was" {
+		t.Errorf("differences %v", d)
+	}
+}
+
 func TestWithInstrument(t *testing.T) {
 	for name, c := range map[string]struct {
 		id, like string

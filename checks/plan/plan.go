@@ -16,20 +16,21 @@ const PlanFormat = 1
 // Plan is what was written before the work: plant, instruments, people, and the
 // checks and hold points in the order they are to be taken.
 type Plan struct {
-	Format  int       `plan:"handback,need" doc:"version of the plan format, 1"`
-	ID      string    `plan:"id,need" doc:"short name of the plan in lower-case letters, digits and hyphens; jobs are named after it"`
-	Title   string    `plan:"title,need" doc:"what returns to service"`
-	Site    string    `plan:"site,need" doc:"where the plant stands"`
-	Work    string    `plan:"work,need" doc:"what was done to the plant"`
-	Permit  string    `plan:"permit" doc:"the permit and the local rules that come first"`
-	People  []Person  `plan:"people,need" doc:"who tests, decides and receives"`
-	System  System    `plan:"system" doc:"frequency and conductor names"`
-	Rule    string    `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded as far as the accuracy of instruments is known"`
-	Meters  []Meter   `plan:"instruments" doc:"instruments with calibration and accuracy"`
-	Plant   Plant     `plan:"plant" doc:"nameplate data"`
-	Network *Network  `plan:"network" doc:"the drawing of the plant: from it and the steps the program knows what is live, isolated, earthed and in parallel"`
-	Imports []Import  `plan:"imports" doc:"how files of readings from other programs are read"`
-	Steps   []rawStep `plan:"steps,need" doc:"checks, hold points and steps in the order they are taken"`
+	Format  int        `plan:"handback,need" doc:"version of the plan format, 1"`
+	ID      string     `plan:"id,need" doc:"short name of the plan in lower-case letters, digits and hyphens; jobs are named after it"`
+	Title   string     `plan:"title,need" doc:"what returns to service"`
+	Site    string     `plan:"site,need" doc:"where the plant stands"`
+	Work    string     `plan:"work,need" doc:"what was done to the plant"`
+	Permit  string     `plan:"permit" doc:"the permit and the local rules that come first"`
+	People  []Person   `plan:"people,need" doc:"who tests, decides and receives"`
+	System  System     `plan:"system" doc:"frequency and conductor names"`
+	Rule    string     `plan:"rule" one:"guarded|simple" doc:"how limits are judged: guarded draws them in by the uncertainty, simple does not; guarded as far as the accuracy of instruments is known"`
+	Meters  []Meter    `plan:"instruments" doc:"instruments with calibration and accuracy"`
+	Plant   Plant      `plan:"plant" doc:"nameplate data"`
+	Network *Network   `plan:"network" doc:"the drawing of the plant: from it and the steps the program knows what is live, isolated, earthed and in parallel"`
+	Imports []Import   `plan:"imports" doc:"how files of readings from other programs are read"`
+	Before  []Baseline `plan:"baseline" doc:"what values were before: by the factory's sheet, or in an earlier job; plan baseline prints them"`
+	Steps   []rawStep  `plan:"steps,need" doc:"checks, hold points and steps in the order they are taken"`
 
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`

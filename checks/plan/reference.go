@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"time"
+
+	"handback/checks/quantity"
 )
 
 // references visits what a value that stands under path refers to by its ref tags: a
@@ -65,4 +68,73 @@ func (p *Plan) above(c *Check, kind string) []string {
 		}
 	}
 	return out
+}
+
+// Baseline is what a value of a check was before, as the factory's sheet or an earlier
+// job has it.
+type Baseline struct {
+	Check  string           `plan:"check,need" doc:"id of the check"`
+	Key    string           `plan:"key,need" doc:"key of a value that the check works out, or of a number that it asks"`
+	Was    quantity.Amount  `plan:"was,need" doc:"what it was, with its unit; a bare number such as a ratio has unit 1: 27.5 1"`
+	Source string           `plan:"source,need" doc:"where that stands: the sheet or certificate with its number, or the earlier job"`
+	Date   time.Time        `plan:"date,need" doc:"when it was measured, such as 2019-03-02"`
+	Change *quantity.Amount `plan:"change" doc:"how far it may have changed: a share of what it was, such as 2 %, or an amount in its unit; shown and not judged when not given"`
+	Only   string           `plan:"only" one:"rise|fall" doc:"rise or fall: the change that is judged; both when not given"`
+}
+
+// Baselines are those of a check.
+func (p *Plan) Baselines(check string) []Baseline {
+	var out []Baseline
+	for _, b := range p.Before {
+		if b.Check == check {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// Most is how far a value may have changed: a share of what it was, in per cent, or an
+// amount in a unit of its quantity.
+func (b Baseline) Most(unit string) (most float64, share bool) {
+	if b.Change.Of == "share" {
+		return b.Change.Value, true
+	}
+	base := b.Change.Value - quantity.ToBase(0, b.Change.Unit) // a difference knows no offset
+	return quantity.FromBase(base, unit) - quantity.FromBase(0, unit), false
+}
+
+// mostChange is the greatest share that a plan may let a value change by (our choice:
+// beyond it the limit says nothing).
+const mostChange = 100.0
+
+// baseline notes what is wrong in what values were before.
+func (n *Notes) baseline(p *Plan) {
+	ids := IDsOf(p.Checks(), func(c *Check) string { return c.ID })
+	seen := map[string]bool{}
+	for i, b := range p.Before {
+		path := fmt.Sprintf("baseline[%d]", i+1)
+		if b.Check != "" && !slices.Contains(ids, b.Check) {
+			n.At(path+".check", "no check %q%s", b.Check, Nearest(b.Check, ids))
+		}
+		if name := b.Check + " " + b.Key; seen[name] {
+			n.At(path, "%s of check %s has a baseline already: one is held against", b.Key, b.Check)
+		} else {
+			seen[name] = true
+		}
+		switch c := b.Change; {
+		case c == nil && b.Only != "":
+			n.At(path+".only", "%s: it goes with change", b.Only)
+		case c == nil || c.Of == "" || b.Was.Of == "":
+		case c.Of == "share" && !(c.Value > 0 && c.Value <= mostChange):
+			n.At(path+".change", "%s: more than 0 %% and at most %v %% is accepted", quantity.Neat(c.Value, "%"), mostChange)
+		case c.Of == "share" && b.Was.Value == 0:
+			n.At(path+".change", "a share of nothing: it was 0; give an amount")
+		case c.Of != "share" && c.Of != b.Was.Of:
+			n.At(path+".change", "%s, and it was %s: a share, or an amount of the same quantity, is wanted", quantity.WithArticle(c.Of), quantity.WithArticle(b.Was.Of))
+		case c.Of != "share":
+			if most, _ := b.Most(c.Unit); !(most > 0) {
+				n.At(path+".change", "%s: more than none is wanted", quantity.Neat(c.Value, c.Unit))
+			}
+		}
+	}
 }

@@ -17,12 +17,12 @@ import (
 // write one. It is made from the tags the loader decodes by, so the two cannot
 // drift apart. It knows shapes, words and units; what only the whole plan shows
 // (a reference to nothing, an id given twice, an impossible nameplate) is left to
-// LoadPlan.
-func Schema() ([]byte, error) {
+// LoadPlan. id is what it is called wherever it is kept.
+func Schema(id string) ([]byte, error) {
 	s := schemaOf{Defs: shape{}}
 	root := s.object(reflect.TypeFor[Plan](), "")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
-	root["title"] = "handback plan"
+	root["$id"], root["title"] = id, "handback plan"
 	root["properties"].(shape)["handback"] = shape{"enum": []any{PlanFormat, strconv.Itoa(PlanFormat)}, "description": "version of the plan format"}
 	root["properties"].(shape)["steps"].(shape)["minItems"] = 1
 	root["$defs"] = s.Defs

@@ -22,7 +22,7 @@ import (
 
 func compiled(t testing.TB) *jsonschema.Schema {
 	t.Helper()
-	text, err := plan.Schema()
+	text, err := plan.Schema("urn:example:plan")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -305,7 +305,7 @@ func TestSchema_floors(t *testing.T) {
 			t.Errorf("the schema says %v of\n%s", err, text)
 		}
 	}
-	text, err := plan.Schema()
+	text, err := plan.Schema("urn:example:plan")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -32,36 +32,10 @@ type Step struct {
 	Section  string // of the procedure
 	Confirm  bool   // a second person confirms it
 	Note     string
+	Photos   []string         // photographs that must be attached, by what they show
 	Planned  *quantity.Second // since the first step
 
 	Path string
-}
-
-// ActTag hangs a caution notice on a device; nothing of the network changes by it.
-const ActTag network.Act = "tag"
-
-// acts are what a step may do, with the keys each needs and its words.
-var acts = []struct {
-	act   network.Act
-	needs []string
-	words string
-}{
-	{network.ActOpen, []string{"device"}, "Open {device}"},
-	{network.ActClose, []string{"device"}, "Close {device}"},
-	{network.ActWithdraw, []string{"device"}, "Withdraw {device}"},
-	{network.ActTestPlace, []string{"device"}, "Put {device} in the test position"},
-	{network.ActService, []string{"device"}, "Put {device} in the service position"},
-	{network.ActEarthOn, []string{"device"}, "Apply earth {device}"},
-	{network.ActEarthOff, []string{"device"}, "Remove earth {device}"},
-	{network.ActLock, []string{"device", "lock"}, "Lock {device} with lock {lock}"},
-	{network.ActUnlock, []string{"device", "lock"}, "Take lock {lock} off {device}"},
-	{ActTag, []string{"device"}, "Hang a caution notice on {device}"},
-	{network.ActDischarge, []string{"source"}, "Discharge {source}"},
-	{network.ActIssue, []string{"document", "type", "nodes"}, "Issue {type} {document} on {nodes}"},
-	{network.ActClear, []string{"document"}, "{type} {document} cleared by its holder"},
-	{network.ActCancel, []string{"document"}, "Cancel {type} {document}"},
-	{network.ActKeyOut, []string{"device", "key"}, "Take key {key} out of {device}"},
-	{network.ActKeyIn, []string{"device", "key"}, "Put key {key} into {device}"},
 }
 
 // rawStep is a step as it stands in the file: a check, a hold point or a plain step.
@@ -104,7 +78,6 @@ type rawCheck struct {
 	LiveFrom string           `plan:"live_from" doc:"the other, live plant this is taken on while the plant worked on is dead"`
 	Life     *quantity.Second `plan:"life,pos" doc:"how long its finding counts before it must be taken again, such as 30 min"`
 	Node     string           `plan:"node" doc:"node of the network that a pass proves dead"`
-	Photos   []string         `plan:"photos" doc:"photographs that must be attached before it counts, each by what it shows, such as links as left, limb U"`
 
 	Given *yaml.Node `plan:"given" doc:"what this kind needs to know"`
 }
@@ -117,6 +90,7 @@ type rawHold struct {
 // rawShared are keys that checks, hold points and steps have in common.
 type rawShared struct {
 	Planned *quantity.Second `plan:"planned" doc:"when it is planned, since the first step, such as 35 min"`
+	Photos  []string         `plan:"photos" doc:"photographs that must be attached before the hold points below are done, each by what it shows, such as links as left, limb U"`
 	Note    string           `plan:"note" doc:"a word to the person who takes it"`
 	Device  string           `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
 }
@@ -144,7 +118,7 @@ type rawAct struct {
 func (n *Notes) act(path, id string, s rawStep) Step {
 	out := Step{ID: id, Action: s.Action, Act: network.Act(s.Act), Device: s.Device, Source: s.Source, Lock: s.Lock, Key: s.Key,
 		Document: s.Document, Type: network.DocumentType(s.Type), Nodes: s.Nodes, Drops: s.Drops, Section: s.Section, Confirm: s.Confirm,
-		Note: s.Note, Planned: s.Planned, Path: path}
+		Note: s.Note, Photos: s.Photos, Planned: s.Planned, Path: path}
 	for i, r := range s.Leave {
 		if !slices.Contains(mayLeave, network.Rule(r)) {
 			n.At(fmt.Sprintf("%s.leave[%d]", path, i+1), "nobody may override %q: %s may be", r, listed(mayLeave))
@@ -367,6 +341,25 @@ func (it Item) Does() *Step {
 		return &it.Hold.Step
 	}
 	return it.Step
+}
+
+// Photos are the photographs that an item asks for, by what they show.
+func (it Item) Photos() []string {
+	if it.Check != nil {
+		return it.Check.Photos
+	}
+	return it.Does().Photos
+}
+
+// Photo is the photograph of an item that a name means, capitals aside; "" when it asks
+// for none so named.
+func (it Item) Photo(name string) string {
+	name = strings.Join(strings.Fields(name), " ")
+	i := slices.IndexFunc(it.Photos(), func(p string) bool { return strings.EqualFold(p, name) })
+	if i < 0 {
+		return ""
+	}
+	return it.Photos()[i]
 }
 
 // ID is the id of the check, hold point or step.

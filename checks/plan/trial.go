@@ -23,6 +23,7 @@ type rawTrial struct {
 	Rule   string       `plan:"rule" one:"guarded|simple" doc:"how limits are judged"`
 	Meters []Meter      `plan:"instruments" doc:"instruments with calibration and accuracy"`
 	Plant  Plant        `plan:"plant" doc:"nameplate data"`
+	Before []Baseline   `plan:"baseline" doc:"what values were before"`
 	Checks []trialCheck `plan:"checks,need" doc:"one check, or several of which the last is judged"`
 }
 
@@ -46,7 +47,7 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 	if len(n.found) == 0 && raw.Format != 1 {
 		n.At("trial", "trial format %d: this program reads format 1", raw.Format)
 	}
-	p := &Plan{People: raw.People, System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant}
+	p := &Plan{People: raw.People, System: raw.System, Rule: raw.Rule, Meters: raw.Meters, Plant: raw.Plant, Before: raw.Before}
 	t := &Trial{Plan: p, At: raw.At, Answers: map[string]map[string]string{}, Kept: map[string]map[string]string{}}
 	var steps []rawStep
 	for _, c := range raw.Checks {

@@ -138,9 +138,11 @@ func (n *Notes) validate(p *Plan) {
 	for i, it := range p.items {
 		n.item(i, it, p, seen)
 	}
+	n.baseline(p)
 }
 
 func (n *Notes) item(i int, it Item, p *Plan, seen map[string]string) {
+	n.photos(fmt.Sprintf("steps[%d]", i+1), it)
 	if it.Check == nil {
 		key := map[bool]string{true: "hold", false: "step"}[it.Hold != nil]
 		n.unique(seen, fmt.Sprintf("steps[%d].%s", i+1, key), "step", it.ID())
@@ -151,36 +153,30 @@ func (n *Notes) item(i int, it Item, p *Plan, seen map[string]string) {
 	if c.Meter != "" && p.Meter(c.Meter) == nil {
 		n.At(c.Path+".instrument", "no instrument %q%s", c.Meter, Nearest(c.Meter, IDsOf(p.Meters, func(m Meter) string { return m.ID })))
 	}
-	for i, name := range c.Photos {
-		at := fmt.Sprintf("%s.photos[%d]", c.Path, i+1)
+}
+
+// photos notes photographs that nobody could tell apart, or take.
+func (n *Notes) photos(path string, it Item) {
+	all := it.Photos()
+	for i, name := range all {
+		at := fmt.Sprintf("%s.photos[%d]", path, i+1)
 		switch {
 		case strings.Join(strings.Fields(name), " ") != name || name == "" || utf8.RuneCountInString(name) > mostPhotoName:
 			n.At(at, "%q: one line of at most %d characters that says what it shows is wanted", name, mostPhotoName)
-		case c.Photo(name) != name || slices.Contains(c.Photos[:i], name):
+		case it.Photo(name) != name || slices.Contains(all[:i], name):
 			n.At(at, "%q stands twice: each photograph once", name)
 		}
 	}
-	if len(c.Photos) > mostPhotos {
-		n.At(c.Path+".photos", "%d: at most %d are asked for one check", len(c.Photos), mostPhotos)
+	if len(all) > mostPhotos {
+		n.At(path+".photos", "%d: at most %d are asked for one check or step", len(all), mostPhotos)
 	}
 }
 
-// What a check may ask of photographs (our choice): what one person takes and names.
+// What a check or step may ask of photographs (our choice): what one person takes and names.
 const (
 	mostPhotos    = 40
 	mostPhotoName = 120
 )
-
-// Photo is the photograph of a check that a name means, capitals aside; "" when it asks
-// for none so named.
-func (c *Check) Photo(name string) string {
-	name = strings.Join(strings.Fields(name), " ")
-	i := slices.IndexFunc(c.Photos, func(p string) bool { return strings.EqualFold(p, name) })
-	if i < 0 {
-		return ""
-	}
-	return c.Photos[i]
-}
 
 // unique notes an id of the wrong shape, or one that stood before.
 func (n *Notes) unique(seen map[string]string, path, space, id string) {

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"time"
 
@@ -32,6 +33,7 @@ type Env struct {
 
 	Named  bool // --book was given
 	Styled bool // bold and colour are wanted where there is a terminal
+	Edits  bool // a refused line may come back for editing there
 }
 
 // BookFlag is --book. It remembers that it was given: a book that somebody names must
@@ -87,7 +89,14 @@ func (env *Env) NoBook(err error) error {
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
 		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version,
-		Agent: os.Getenv("SSH_AUTH_SOCK"), Styled: styled(os.Getenv)}
+		Agent: os.Getenv("SSH_AUTH_SOCK"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+}
+
+// edits tells whether a terminal may be asked to edit a line: not a dumb one, nor where
+// plain talk is wanted, as by a screen reader that every redrawn line disturbs.
+func edits(getenv func(string) string) bool {
+	term := getenv("TERM")
+	return getenv("HANDBACK_PLAIN") == "" && term != "" && term != "dumb" && runtime.GOOS != "windows"
 }
 
 // styled tells whether a terminal may be sent more than plain text: not where NO_COLOR

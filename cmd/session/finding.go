@@ -32,8 +32,9 @@ func PrintFinding(w io.Writer, kind *plan.Traits, f checks.Finding, passes int) 
 	if more > 0 {
 		fmt.Fprintf(w, "  - and %d more within their limits\n", more)
 	}
+	printChanges(w, f, 0)
 	if f.Soon && f.Verdict == checks.Pass {
-		fmt.Fprintf(w, "  counts until %s\n", f.Until.Format("15:04:05"))
+		fmt.Fprintf(w, "  valid until %s\n", f.Until.Format("15:04:05"))
 	}
 }
 
@@ -66,16 +67,28 @@ func printAgainst(w io.Writer, kind *plan.Traits, f checks.Finding, width int) {
 
 // TellFinding tells a finding where a person works: a pass in one line, with the value
 // that came nearest its limit; everything else set apart, and a stop framed.
-func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
+func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) { env.tellFinding("", kind, f) }
+
+// tellFinding tells a finding, named where it is not that of the check at hand.
+func (env *Env) tellFinding(name string, kind *plan.Traits, f checks.Finding) {
 	width := env.Width()
+	if name != "" {
+		name += ": "
+	}
+	if name != "" && len([]rune(name))+10 > width { // a narrow terminal
+		fmt.Fprintln(env.Out, Wrapped(name, "  ", width))
+		name = ""
+	}
 	if f.Verdict == checks.Pass {
+		fmt.Fprint(env.Out, "  "+name)
 		env.Style(env.Out, green)
-		fmt.Fprint(env.Out, "  PASS")
+		fmt.Fprint(env.Out, "PASS")
 		env.Style(env.Out, normal)
-		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(passText(f, width), "  ", width), "  PASS"))
+		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(name+passText(f, width-len([]rune(name))), "  ", width), "  "+name+"PASS"))
+		printChanges(env.Out, f, width)
 		return
 	}
-	title, frame := strings.ToUpper(f.Verdict.String()), "-"
+	title, frame := name+strings.ToUpper(f.Verdict.String()), "-"
 	if !f.Stop.None() {
 		title, frame = title+", STOP", "*"
 	}
@@ -84,6 +97,7 @@ func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
 	fmt.Fprintf(env.Out, "\n  %s%s\n", rule, strings.Repeat(frame, max(2, width-len(rule)-2)))
 	printAgainst(env.Out, kind, f, width)
 	env.Style(env.Out, normal)
+	printChanges(env.Out, f, width)
 	if near := slices.ContainsFunc(f.Derived, func(d checks.Derived) bool { return d.Verdict == checks.Inconclusive && d.Guarded() }); near {
 		fmt.Fprintln(env.Out, Wrapped("repeating with this instrument will not help: take a more accurate one, or the engineer decides", "  ", width))
 	}
@@ -96,7 +110,7 @@ func (env *Env) TellFinding(kind *plan.Traits, f checks.Finding) {
 // or the value that came nearest its limit.
 func passText(f checks.Finding, width int) string {
 	if f.Soon {
-		return "PASS, counts until " + f.Until.Format("15:04:05")
+		return "PASS, valid until " + f.Until.Format("15:04:05")
 	}
 	nearest, ok := checks.Deciding(f.Derived)
 	if !ok {

@@ -35,7 +35,7 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	out, width, now := s.Env.Out, s.Env.Width(), s.Env.Now()
 	s.Env.Bold(out)
-	fmt.Fprintf(out, "\n%s\n", Wrapped(fmt.Sprintf("[%s] HOLD %s: %s%s", position, h.ID, h.Action, asked(&h.Step)), "", width))
+	fmt.Fprintf(out, "\n%s\n", headed(position, "HOLD "+h.ID, &h.Step, width))
 	s.Env.Normal(out)
 	s.PrintPlant(&h.Step)
 	gaps := s.Job.Gaps(h, now)
@@ -48,6 +48,7 @@ func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	fmt.Fprintln(out, "  HOLD: do not proceed. Outstanding:")
 	s.Env.Normal(out)
 	PrintGaps(out, gaps)
+	s.printOverrides(&h.Step, s.Job.Refusals(&h.Step, report.Stepped{}, now))
 	return false
 }
 
@@ -61,7 +62,7 @@ func (s *Session) printCounts(h *plan.Hold, now time.Time, width int) {
 		}
 	}
 	if len(out) > 0 {
-		fmt.Fprintln(s.Env.Out, Wrapped("counts: "+strings.Join(out, ", "), "  ", width))
+		fmt.Fprintln(s.Env.Out, Wrapped("valid: "+strings.Join(out, ", "), "  ", width))
 	}
 }
 

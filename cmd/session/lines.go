@@ -24,8 +24,10 @@ type Lines struct {
 	env      *Env
 	Terminal *os.File // nil when the input is none
 	ask      chan struct{}
+	edit     chan editing
 	got      chan gotLine
-	asked    bool // a line was asked for and has not come yet
+	asked    bool   // a line was asked for and has not come yet
+	comes    *again // the refused line that comes back with the next question
 }
 
 // ErrLate is that of a prompt whose time has passed.
@@ -48,7 +50,7 @@ var errUnfinished = errors.New("the line was not finished and is not taken")
 
 // NewLines asks for lines of the input.
 func NewLines(env *Env) *Lines {
-	l := &Lines{env: env, ask: make(chan struct{}), got: make(chan gotLine, 1)}
+	l := &Lines{env: env, ask: make(chan struct{}), edit: make(chan editing), got: make(chan gotLine, 1)}
 	if f, ok := env.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
 		l.Terminal = f
 	}
@@ -60,9 +62,15 @@ func NewLines(env *Env) *Lines {
 // interrupt is heard while it waits.
 func (l *Lines) read() {
 	r := bufio.NewReaderSize(l.env.In, MaxLine)
-	for range l.ask {
-		text, err := readLine(r)
-		l.got <- gotLine{text, err}
+	for {
+		var g gotLine
+		select {
+		case <-l.ask:
+			g.text, g.err = readLine(r)
+		case e := <-l.edit:
+			g.text, g.err = e.line(r)
+		}
+		l.got <- g
 	}
 }
 
@@ -111,6 +119,10 @@ func (l *Lines) PromptWithin(ctx context.Context, text string, within time.Durat
 func (l *Lines) once(ctx context.Context, text string, within time.Duration) (string, error) {
 	if ctx.Err() != nil {
 		return "", ErrInterrupted
+	}
+	if back := l.comes; back != nil && !l.asked && within == 0 {
+		l.comes = nil
+		return l.edited(ctx.Done(), l.wrapped(text), back)
 	}
 	fmt.Fprint(l.env.Err, l.wrapped(text))
 	if !l.asked {

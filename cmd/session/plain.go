@@ -49,10 +49,19 @@ func (w *PlainWriter) file() *os.File {
 	return f
 }
 
-// Style sends a style past the escaping, to a terminal whose width is known alone.
-func (w *PlainWriter) Style(code string) {
+// Terminal is the terminal written to, nil when it is none.
+func (w *PlainWriter) Terminal() *os.File {
 	f := w.file()
 	if f == nil || !term.IsTerminal(int(f.Fd())) {
+		return nil
+	}
+	return f
+}
+
+// Style sends a style past the escaping, to a terminal whose width is known alone.
+func (w *PlainWriter) Style(code string) {
+	f := w.Terminal()
+	if f == nil {
 		return
 	}
 	if width, _, err := term.GetSize(int(f.Fd())); err == nil && width >= 20 {

@@ -19,6 +19,7 @@ type Session struct {
 	Job  *report.Job
 	By   string // person id that entries are made by
 
+	Walking  bool          // what is told to be typed are lines of a walk, not commands
 	seen     int           // the job's newest entry in the book, as last read
 	rejudged []string      // checks that the newest staging judged again
 	staged   []chain.Draft // taken up into the job, not stored yet

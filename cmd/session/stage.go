@@ -78,12 +78,15 @@ func (s *Session) counts(d chain.Draft, was string) error {
 	case report.Stepped:
 		step := s.Job.Steps[data.ID()]
 		if len(step.Open) > 0 {
-			return fmt.Errorf("hold %s stands: %s: %s", data.ID(), step.Open[0].Name(), step.Open[0].Why)
+			return fmt.Errorf("hold %s: do not proceed: %s: %s", data.ID(), step.Open[0].Name(), step.Open[0].Why)
 		}
 		if step.Order != "" || step.Alone || len(step.Broken) > 0 {
 			return fmt.Errorf("step %s: the plant or the record is not as it was a moment ago: look again with: %s", data.ID(), s.Env.Hint("status", s.Job.ID))
 		}
 	case report.Conceded:
+		if d.Check == "" {
+			return nil // what was found is looked at before the draft
+		}
 		if why := s.Job.State(d.Check).Concession.Void; why != "" {
 			return errors.New(why)
 		}
@@ -159,7 +162,7 @@ func (s *Session) Commit(ctx context.Context) error {
 		return s.Load(ctx, s.Job.ID)
 	}
 	if before := s.Job.Entries[len(s.Job.Entries)-len(added)-1]; added[0].At.Before(before.At) {
-		fmt.Fprintf(s.Env.Err, "  the clock stands before the last entry (%s): entries keep their order, the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
+		fmt.Fprintf(s.Env.Err, "  the clock shows a time before the last entry (%s): entries keep their order, and the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
 	}
 	s.seen = last.Seq
 	return nil
@@ -201,17 +204,19 @@ func (s *Session) Barred(c *plan.Check) error {
 // SayJudgedAgain names the other checks that were judged again by what was stored
 // last, with what they came to.
 func (s *Session) SayJudgedAgain(but string) {
-	s.JudgedAgain(but, func(kind *plan.Traits, f checks.Finding) { PrintFinding(s.Env.Out, kind, f, Briefly) })
+	s.judgedAgain(but, func(name string, kind *plan.Traits, f checks.Finding) {
+		fmt.Fprintf(s.Env.Out, "%s:\n", name)
+		PrintFinding(s.Env.Out, kind, f, Briefly)
+	})
 }
 
-// JudgedAgain is SayJudgedAgain with how a finding is told.
-func (s *Session) JudgedAgain(but string, tell func(*plan.Traits, checks.Finding)) {
+// TellJudgedAgain is SayJudgedAgain where a person works.
+func (s *Session) TellJudgedAgain(but string) { s.judgedAgain(but, s.Env.tellFinding) }
+
+func (s *Session) judgedAgain(but string, tell func(name string, kind *plan.Traits, f checks.Finding)) {
 	for _, st := range s.Job.States {
-		if st.Check.ID == but || !slices.Contains(s.rejudged, st.Check.ID) {
-			continue
+		if st.Check.ID != but && slices.Contains(s.rejudged, st.Check.ID) {
+			tell(fmt.Sprintf("%s, attempt %d, judged again", st.Check.ID, st.LastJudged().Number), st.Check.Kind, st.LastJudged().Finding)
 		}
-		a := st.LastJudged()
-		fmt.Fprintf(s.Env.Out, "%s, attempt %d, judged again:\n", st.Check.ID, a.Number)
-		tell(st.Check.Kind, a.Finding)
 	}
 }

@@ -24,7 +24,7 @@ func (s *Session) Step(id string) (*plan.Step, error) {
 func (s *Session) PlainStep(id string) (*plan.Step, error) {
 	st, err := s.Step(id)
 	if err == nil && s.Job.Plan.Hold(id) != nil {
-		return nil, Usagef("%s is a hold point: it stands until its step is done, or the plan is changed", id)
+		return nil, Usagef("%s is a hold point: it holds until its step is done, or the plan is changed", id)
 	}
 	return st, err
 }
@@ -67,7 +67,7 @@ func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (ch
 		return chain.Draft{}, err
 	}
 	if refused := s.Job.Refusals(st, did, at); len(refused) > 0 {
-		return chain.Draft{}, fmt.Errorf("step %s must not be done now: %s", st.ID, s.refused(st, refused))
+		return chain.Draft{}, fmt.Errorf("step %s must not be done now: %s", st.ID, s.refused(st, "done", refused))
 	}
 	return chain.Draft{Kind: report.EntryStep, Data: did}, nil
 }
@@ -123,7 +123,7 @@ func (s *Session) freed(h *plan.Hold, at time.Time) error {
 			if s.Job.Decided() != s.Job.Plan {
 				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
 			}
-			return fmt.Errorf("hold %s stands: %s: %s%s", h.ID, g.Name(), g.Why, way)
+			return fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way)
 		}
 	}
 	for _, id := range h.Needs {
@@ -142,14 +142,20 @@ func (s *Session) asPlanned(st *plan.Step, did report.Stepped) error {
 	if did.Key != "" && st.Key == "" {
 		return Usagef("step %s is about no key", st.ID)
 	}
-	for _, o := range did.Overrides {
+	return s.overriding(st, did.Overrides, s.Job.Refusals(st, report.Stepped{Lock: did.Lock}, s.Env.Now()))
+}
+
+// overriding says why overrides cannot be taken: nobody may, no reason is given, or none of
+// the refusals is of the rule.
+func (s *Session) overriding(st *plan.Step, overrides []network.Override, refused []network.Refusal) error {
+	for _, o := range overrides {
 		if !slices.Contains(st.Leave, o.Rule) {
 			return fmt.Errorf("the plan lets nobody override %s at step %s", o.Rule, st.ID)
 		}
 		if err := plan.Reasoned(o.Reason); err != nil {
 			return fmt.Errorf("why rule %s is overridden is wanted: %w", o.Rule, err)
 		}
-		if !slices.ContainsFunc(s.Job.Refusals(st, report.Stepped{Lock: did.Lock}, s.Env.Now()), func(r network.Refusal) bool { return r.Rule == o.Rule }) {
+		if !slices.ContainsFunc(refused, func(r network.Refusal) bool { return r.Rule == o.Rule }) {
 			return fmt.Errorf("step %s does not break the rule %s: there is nothing to override", st.ID, o.Rule)
 		}
 	}
@@ -158,16 +164,36 @@ func (s *Session) asPlanned(st *plan.Step, did report.Stepped) error {
 
 // refused are the refusals of a step in words, with what to type where the plan lets
 // somebody override one.
-func (s *Session) refused(st *plan.Step, refused []network.Refusal) string {
+func (s *Session) refused(st *plan.Step, command string, refused []network.Refusal) string {
 	var out []string
 	for _, r := range refused {
 		text := fmt.Sprintf("%s: %s", r.Rule, report.RefusalWords(s.Job.Plan, r))
-		if with := OverrideFlags(r); slices.Contains(st.Leave, r.Rule) && with != nil {
-			text += "; with: " + s.Env.Hint(append([]string{"done", s.Job.ID, st.ID, "--override", string(r.Rule)}, with...)...)
+		if with := s.OverrideLine(st, command, r); with != "" {
+			text += "; with: " + with
 		}
 		out = append(out, text)
 	}
 	return strings.Join(out, "\n")
+}
+
+// SayOverridden tells the rules that somebody took upon them to override.
+func (s *Session) SayOverridden(rules []network.Refusal) {
+	for _, r := range rules {
+		fmt.Fprintf(s.Env.Out, "OVERRIDDEN, rule %s: %s\n", r.Rule, strings.TrimSpace(report.RefusalWords(s.Job.Plan, r)))
+	}
+}
+
+// OverrideLine is what to type to override a refusal of a step, "" where nobody may: in a
+// walk its own line, else the command.
+func (s *Session) OverrideLine(st *plan.Step, command string, r network.Refusal) string {
+	with := OverrideFlags(r)
+	switch {
+	case with == nil || !slices.Contains(st.Leave, r.Rule):
+		return ""
+	case s.Walking && command == "done":
+		return fmt.Sprintf("done override %s WHY", r.Rule)
+	}
+	return s.Env.Hint(append([]string{command, s.Job.ID, st.ID, "--override", string(r.Rule)}, with...)...)
 }
 
 // OverrideFlags are the flags that an override of a refusal takes, nil where nobody may.
@@ -183,14 +209,21 @@ func OverrideFlags(r network.Refusal) []string {
 	return nil
 }
 
-// UndoDraft is the entry that says a step was undone, or why it cannot be recorded.
-func (s *Session) UndoDraft(st *plan.Step, typed, why string) (chain.Draft, error) {
+// UndoDraft is the entry that says a step was undone, with the rules that somebody takes
+// upon them to override, or why it cannot be recorded.
+func (s *Session) UndoDraft(st *plan.Step, typed, why string, overrides []network.Override) (chain.Draft, error) {
 	done, err := s.Moment(typed)
 	if err != nil {
 		return chain.Draft{}, err
 	}
-	if err := s.Job.Undoable(st, done); err != nil {
+	if err := s.Job.Undoable(st); err != nil {
 		return chain.Draft{}, err
+	}
+	if err := s.overriding(st, overrides, s.Job.UndoRefusals(st, nil, done)); err != nil {
+		return chain.Draft{}, err
+	}
+	if refused := s.Job.UndoRefusals(st, overrides, done); len(refused) > 0 {
+		return chain.Draft{}, fmt.Errorf("the step %s cannot be undone now: %s", st.ID, s.refused(st, "undone", refused))
 	}
 	if err := plan.Reasoned(why); err != nil {
 		return chain.Draft{}, fmt.Errorf("why the step %s was undone is wanted: %w", st.ID, err)
@@ -198,7 +231,7 @@ func (s *Session) UndoDraft(st *plan.Step, typed, why string) (chain.Draft, erro
 	if step := s.Job.Steps[st.ID]; done.Before(step.Taken) && !s.Env.Now().Before(step.At) { // unless the clock was set back since
 		return chain.Draft{}, fmt.Errorf("undone at %s, but the step was done at %s", done.Format("15:04:05"), step.Taken.Format("15:04:05"))
 	}
-	data := report.Undone{Step: st.ID, Done: done.Format(time.RFC3339), Why: why}
+	data := report.Undone{Step: st.ID, Done: done.Format(time.RFC3339), Why: why, Overrides: overrides}
 	if s.Job.Plan.Hold(st.ID) != nil {
 		data.Hold, data.Step = st.ID, ""
 	}
@@ -290,30 +323,51 @@ func (s *Session) PrintStep(st *plan.Step, position string) (free bool) {
 	for _, r := range refused {
 		fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("! %s: %s", r.Rule, report.RefusalWords(s.Job.Plan, r)), "  ", s.Env.Width()))
 	}
+	s.printOverrides(st, refused)
 	return len(refused) == 0
+}
+
+// printOverrides tells what to type where the plan lets somebody override a rule.
+func (s *Session) printOverrides(st *plan.Step, refused []network.Refusal) {
+	for _, r := range refused {
+		if line := s.OverrideLine(st, "done", r); line != "" {
+			fmt.Fprintln(s.Env.Out, Wrapped("the plan lets it be overridden, with a reason: "+line, "  ", s.Env.Width()))
+		}
+	}
 }
 
 // PrintAct tells a plain step in a line, with what the plan says of it beside its act.
 func (s *Session) PrintAct(st *plan.Step, position string) {
-	fmt.Fprintln(s.Env.Out, Wrapped(fmt.Sprintf("[%s] step %s: %s%s", position, st.ID, st.Action, asked(st)), "", s.Env.Width()))
+	fmt.Fprintln(s.Env.Out, headed(position, "step "+st.ID, st, s.Env.Width()))
 	if st.Note != "" {
 		fmt.Fprintln(s.Env.Out, Wrapped(st.Note, "  ", s.Env.Width()))
 	}
 }
 
-// asked is what the plan says of a step beside its act, in brackets; "" for nothing.
-func asked(st *plan.Step) string {
-	var said []string
-	if st.Section != "" {
-		said = append(said, "section "+st.Section)
+// headed is the heading of a step, with what the plan says of it beside its act; in fewer
+// words where that saves a line.
+func headed(position, name string, st *plan.Step, width int) string {
+	text := func(name, section, confirm string) string {
+		var said []string
+		if st.Section != "" {
+			said = append(said, section+st.Section)
+		}
+		if st.Confirm {
+			said = append(said, confirm)
+		}
+		line := fmt.Sprintf("[%s] %s: %s", position, name, st.Action)
+		if len(said) > 0 {
+			line += " (" + strings.Join(said, "; ") + ")"
+		}
+		return line
 	}
-	if st.Confirm {
-		said = append(said, "a second person confirms")
+	whole := text(name, "section ", "a second person confirms")
+	for _, shorter := range []string{whole, text(name, "section ", "two persons"), text(name, "", "two persons"), text(strings.TrimPrefix(name, "step "), "", "two persons")} {
+		if len([]rune(shorter)) <= width {
+			return shorter
+		}
 	}
-	if len(said) == 0 {
-		return ""
-	}
-	return " (" + strings.Join(said, "; ") + ")"
+	return Wrapped(whole, "", width)
 }
 
 // PrintPlant tells how the plant stands that a step is about: its device and the nodes at

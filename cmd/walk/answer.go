@@ -59,6 +59,9 @@ func (t *taking) row(ctx context.Context, anew bool) (rowEnd, error) {
 		got, n, err := w.parse(t.in, left, typed)
 		if err != nil {
 			w.in.Refuse("  %v\n", err)
+			var wrong wrongWord
+			errors.As(err, &wrong)
+			w.in.Again(typed, wrong.word)
 			continue
 		}
 		if len(got) == 0 { // all of it left open
@@ -67,7 +70,7 @@ func (t *taking) row(ctx context.Context, anew bool) (rowEnd, error) {
 			}
 			return rowNext, nil
 		}
-		step, err = t.store(ctx, left[:n], got, t.at == len(t.rows)-1 && n == len(left), n != len(row))
+		step, err = t.store(ctx, left[:n], got, t.at == len(t.rows)-1 && n == len(left), n < len(row))
 		if err == nil && step == rowAgain {
 			continue
 		}
@@ -197,7 +200,7 @@ func (t *taking) useOther(ctx context.Context, rest string) (rowEnd, bool, error
 		delete(t.using, key)
 	}
 	t.look()
-	t.sayWith()
+	t.leadWith()
 	return rowOther, true, nil
 }
 
@@ -265,6 +268,6 @@ func (t *taking) moved(ctx context.Context, form []checks.Field, got checks.Answ
 		return true, nil
 	}
 	text := w.echo(form, got)
-	w.in.Refuse("  not stored: this was answered elsewhere meanwhile. Yours is kept as a note: %s\n", text)
+	w.in.Refuse("  not stored: this was answered elsewhere meanwhile. Yours is stored as a note: %s\n", text)
 	return false, w.record(ctx, report.EntryNote, t.check.ID, report.Noted{Text: "typed while the check was answered elsewhere: " + text})
 }

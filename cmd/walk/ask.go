@@ -22,32 +22,26 @@ func (t *taking) ask(ctx context.Context, left []checks.Field, stands bool) (str
 	}
 	prompt, target := rowPrompt(left, session.Targets(t.in, left), stands)
 	hint := left[0].Hint
-	if w.hinted[t.check.Kind.Name+hint] {
+	if w.hinted[hint] {
 		hint = ""
 	}
-	w.hinted[t.check.Kind.Name+left[0].Hint] = true
-	t.sayAlike(len(left) == len(t.rows[t.at]))
-	beside, source := target, t.source(left)
-	if with := strings.TrimSpace(target + " " + source); len([]rune(with))+2 <= w.Env.Width() {
-		beside = with // where a target comes from is said where there is room for it
-	}
-	room := 16 // for what is typed
+	w.hinted[left[0].Hint] = true
+	room := 12 // for what is typed
 	if optional(left) {
 		room = 4
 	}
-	fits := func(more string) bool { return len([]rune(prompt+more))+room <= w.Env.Width() }
+	lines := func(text string) int { return strings.Count(session.Wrapped(text, "  ", w.Env.Width()), "\n") }
+	fits := func(more string) bool { // without a line more
+		return lines(prompt+" "+more+strings.Repeat("_", room)) == lines(prompt)
+	}
 	switch {
-	case hint != "" && beside == "" && fits(hint):
+	case hint != "" && target == "" && fits("("+hint+")"):
 		prompt += " (" + hint + ")"
 		hint = ""
-	case beside != "" && fits(beside):
-		prompt, beside = prompt+" "+beside, ""
+	case target != "" && fits(target):
+		prompt, target = prompt+" "+target, ""
 	}
-	for _, text := range []string{hint, beside} {
-		if text != "" {
-			w.say("  %s\n", text)
-		}
-	}
+	t.sayLead(t.source(left), t.likewise(len(left) == len(t.rows[t.at])), hint, target)
 	return w.in.Prompt(ctx, "  "+prompt+": ")
 }
 
@@ -87,8 +81,8 @@ func (t *taking) sameShape(a, b []checks.Field) bool {
 	return measured
 }
 
-// sayAlike names, once in a check, the rows whose readings may follow on the same line.
-func (t *taking) sayAlike(whole bool) {
+// likewise names, once in a check, the rows whose readings may follow on the same line.
+func (t *taking) likewise(whole bool) string {
 	var names []string
 	for more := 1; whole && t.at+more < len(t.rows) && t.sameShape(t.rows[t.at], t.rows[t.at+more]); more++ {
 		name, _ := session.SharedStart(t.rows[t.at+more])
@@ -99,12 +93,13 @@ func (t *taking) sayAlike(whole bool) {
 		if n := len(names); n > 2 {
 			names = []string{fmt.Sprintf("%s to %s (%d)", names[0], names[n-1], n)}
 		}
-		t.w.say("  may follow on the same line: %s\n", strings.Join(names, ", "))
+		return "you may type on the same line: " + strings.Join(names, ", ")
 	}
+	return ""
 }
 
-// source is where the targets of a row come from, in brackets, as far as it was not said
-// of this check before; that of the first where they differ.
+// source is where the targets of a row come from, as far as it was not said of this check
+// before; that of the first where they differ.
 func (t *taking) source(left []checks.Field) string {
 	var out []string
 	for _, f := range left {
@@ -120,7 +115,7 @@ func (t *taking) source(left []checks.Field) string {
 	if len(out) == 0 {
 		return ""
 	}
-	return "(" + out[0] + ")"
+	return "target from " + out[0]
 }
 
 // otherDay asks about a time of day that is yesterday's or lies ahead, before it is

@@ -4,9 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"maps"
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -60,10 +58,12 @@ func (w *walker) take(ctx context.Context, c *plan.Check) error {
 		w.last = c
 		f := w.Job.State(c.ID).LastJudged().Finding
 		w.Env.TellFinding(c.Kind, f)
-		w.JudgedAgain(c.ID, w.Env.TellFinding)
-		if f.Verdict == checks.Pass {
+		w.TellJudgedAgain(c.ID)
+		if w.above = ""; f.Verdict == checks.Pass {
+			w.above = passAbove
 			return w.photos(ctx, c.ID)
 		}
+		w.failed++
 		repeated, err := w.repeat(ctx, c, f)
 		if err != nil {
 			return err
@@ -107,67 +107,50 @@ func (w *walker) repeat(ctx context.Context, c *plan.Check, f checks.Finding) (b
 			return false, err
 		}
 		if !done {
-			w.in.Refuse("  %q: repeat WHY%s, note WORDS or quit\n", typed, leave)
+			w.in.Refuse("  %q is not known here: type repeat WHY%s, note WORDS or quit\n", typed, leave)
 		}
 	}
 }
 
 // heading tells a check before its first question, unless it is taken up again in the same
-// walk and on the same plant. What care several kinds ask for is
-// said once, and in short again when a step has changed the plant; what this kind asks for always.
+// walk and on the same plant. Each caution is said in full once a stage.
 func (w *walker) heading(c *plan.Check) bool {
-	if done := fmt.Sprint(len(w.Job.Undos), slices.Sorted(maps.Keys(w.Job.Steps))); done != w.steps {
-		w.steps, w.cautioned, w.headed = done, map[string]bool{}, map[string]bool{}
+	if stage := w.stage(); stage != w.staged {
+		w.staged, w.cautioned, w.headed = stage, map[string]bool{}, map[string]bool{}
 	}
 	if w.headed[c.ID] && len(w.Job.Input(c, w.Env.Now()).Answers) > 0 {
 		return false
 	}
 	w.headed[c.ID] = true
-	w.Env.Bold(w.Env.Out)
-	fmt.Fprintf(w.Env.Out, "\n%s\n", strings.TrimLeft(session.Wrapped(fmt.Sprintf("[%s] %s: %s", w.position(c.ID), c.ID, session.Place(c.Title, c.At)), "  ", w.Env.Width()), " "))
-	w.Env.Normal(w.Env.Out)
-	for _, text := range c.Kind.Cautions {
-		if shared(text) {
-			if w.cautioned[text] {
-				continue
-			}
+	var cautions []string
+	for i, text := range c.Kind.Cautions {
+		if !w.cautioned[text] || i == 0 && c.Kind.Proves { // until proved dead it is live, each time
 			w.cautioned[text] = true
+			cautions = append(cautions, text)
 		}
-		text = w.again(text)
-		w.say("  caution: %s\n", text)
 	}
-	if c.Note != "" {
-		w.say("  %s\n", c.Note)
+	if w.above != stepAbove && w.above != passAbove || len(cautions) > 0 {
+		fmt.Fprintln(w.Env.Out)
+	}
+	w.Env.Bold(w.Env.Out)
+	fmt.Fprintln(w.Env.Out, session.Wrapped(fmt.Sprintf("[%s] %s: %s", w.position(c.ID), c.ID, session.Place(c.Title, c.At)), "", w.Env.Width()))
+	w.Env.Normal(w.Env.Out)
+	for _, text := range cautions {
+		w.say("  caution: %s\n", text)
 	}
 	return true
 }
 
-// again is a caution in full when it comes first in a walk; later, at the next check of
-// its kind or when the plant has changed, what it begins with.
-func (w *walker) again(text string) string {
-	if !w.said[text] {
-		w.said[text] = true
-		return text
-	}
-	first, rest, more := strings.Cut(text, ". ")
-	if second, _, _ := strings.Cut(rest, ". "); len(first) < 40 {
-		first += ". " + second
-	}
-	if more {
-		first += "."
-	}
-	return first
-}
-
-// shared tells whether a caution is one of several kinds.
-func shared(text string) bool {
-	n := 0
-	for _, name := range plan.KindNames() {
-		if slices.Contains(plan.TraitsNamed(name).Cautions, text) {
-			n++
+// stage is what the plant's state hangs on: the steps done, undone and found otherwise
+// that may make it live, dead or earthed. While it stays the same, so does what care asks.
+func (w *walker) stage() string {
+	stage := fmt.Sprint(len(w.Job.Undos), " ", len(w.Job.Found), " ", w.failed)
+	for _, is := range w.Job.Done {
+		if st := w.Job.Plan.Step(is.Did.ID()); st == nil || w.Job.Plan.Switches(st) {
+			stage += fmt.Sprint(" ", is.Seq)
 		}
 	}
-	return n > 1
+	return stage
 }
 
 // rows asks the open lines of a check and judges it with the last one. judged is
@@ -227,7 +210,7 @@ func (w *walker) rows(ctx context.Context, c *plan.Check, again bool) (judged bo
 // dueText is a moment to come and how far it is off.
 func (w *walker) dueText(due time.Time) string {
 	now := w.Env.Now()
-	return fmt.Sprintf("%s, in %d min", session.ClockText(due, now), int(math.Ceil(due.Sub(now).Minutes())))
+	return fmt.Sprintf("%s, in %d min", strings.TrimSuffix(session.ClockText(due, now), ":00"), int(math.Ceil(due.Sub(now).Minutes())))
 }
 
 // echo is answers as understood, in the order of the form.

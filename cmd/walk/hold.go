@@ -16,6 +16,7 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 			return nil // a reading above the hold fell due meanwhile
 		}
 		if !shown {
+			w.above = stepAbove
 			free = w.PrintHold(h, w.position(h.ID))
 			shown = true
 		}
@@ -63,7 +64,8 @@ func (w *walker) holdWord(ctx context.Context, h *plan.Hold, typed string) (bool
 	}
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
-		w.in.Refuse("  %q: done, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.Refuse("  %q is not known here: type done, repeat CHECK WHY, note WORDS or quit\n", typed)
+		w.in.Again(typed, "")
 	}
 	return false, err
 }
@@ -98,6 +100,6 @@ func (w *walker) onThatDay(ctx context.Context, typed string) (bool, error) {
 	if text == "" {
 		return true, nil
 	}
-	answer, err := w.in.Prompt(ctx, fmt.Sprintf("  %s; Enter takes it, no leaves it: ", text))
+	answer, err := w.in.Prompt(ctx, fmt.Sprintf("  %s; Enter: yes, or type no: ", text))
 	return answer == "", err
 }

@@ -61,7 +61,7 @@ func (w *walker) keep(c *plan.Check, again []checks.Field) {
 		}
 	}
 	if len(k.answers) == 0 {
-		w.say("  all of it is read again: nothing of it can be kept\n")
+		w.say("  all of it is read again: no reading of it can stay\n")
 		return
 	}
 	shared, labels := session.SharedStart(again)
@@ -112,7 +112,7 @@ func (w *walker) backAcross(ctx context.Context, c *plan.Check) error {
 		w.in.Refuse("  this is the first line of the check; list and go CHECK lead to another\n")
 		return nil
 	}
-	why, err := w.in.Prompt(ctx, "  back to "+p.ID+", its last line again: why? Enter stays here: ")
+	why, err := w.in.Prompt(ctx, "  go back to "+p.ID+", to its last line: type why, or Enter to stay here: ")
 	if err != nil || why == "" {
 		return err
 	}

@@ -3,17 +3,19 @@ package walk
 import (
 	"context"
 	"fmt"
+
+	"handback/checks/plan"
 )
 
-// photos asks for the photographs that a check still lacks, of every judged check for
-// "". One that is left open keeps the hold points below it closed.
-func (w *walker) photos(ctx context.Context, check string) error {
-	for _, c := range w.Job.Plan.Checks() {
-		if check != "" && c.ID != check || check == "" && w.Job.State(c.ID).LastJudged() == nil {
+// photos asks for the photographs that a check or a step still lacks, of every one that
+// was judged or done for "". One that is left open keeps the hold points below it closed.
+func (w *walker) photos(ctx context.Context, id string) error {
+	for _, it := range w.Job.Plan.Items() {
+		if id != "" && it.ID() != id {
 			continue
 		}
-		for _, photo := range w.Job.PhotosMissing(w.Job.State(c.ID)) {
-			if err := w.onePhoto(ctx, c.ID, photo); err != nil {
+		for _, photo := range w.lacking(it, id != "") {
+			if err := w.onePhoto(ctx, it, photo); err != nil {
 				return err
 			}
 		}
@@ -21,10 +23,26 @@ func (w *walker) photos(ctx context.Context, check string) error {
 	return nil
 }
 
+// lacking are the photographs that an item lacks; of a check that is not judged, those
+// when it is named alone.
+func (w *walker) lacking(it plan.Item, named bool) []string {
+	if it.Check == nil {
+		if _, done := w.Job.Steps[it.ID()]; !done {
+			return nil
+		}
+		return w.Job.StepPhotosMissing(it.Does())
+	}
+	s := w.Job.State(it.ID())
+	if !named && s.LastJudged() == nil {
+		return nil
+	}
+	return w.Job.PhotosMissing(s)
+}
+
 // onePhoto asks for the file of a photograph until it is attached or left open.
-func (w *walker) onePhoto(ctx context.Context, check, photo string) error {
+func (w *walker) onePhoto(ctx context.Context, of plan.Item, photo string) error {
 	for {
-		file, err := w.in.Prompt(ctx, fmt.Sprintf("  photograph of %s, %s [its file; Enter to leave it open]: ", check, photo))
+		file, err := w.in.Prompt(ctx, fmt.Sprintf("  photograph of %s, %s [its file; Enter to leave it open]: ", of.ID(), photo))
 		if err != nil {
 			return err
 		}
@@ -34,7 +52,7 @@ func (w *walker) onePhoto(ctx context.Context, check, photo string) error {
 		case "quit":
 			return errQuit
 		}
-		draft, err := w.photo(w.Job, w.Job.Plan.Check(check), photo, file)
+		draft, err := w.photo(w.Job, of, photo, file)
 		if err != nil {
 			w.in.Refuse("  %v\n", err)
 			continue

@@ -114,11 +114,17 @@ func (w *walker) parse(in checks.Input, left []checks.Field, typed string) (chec
 				return nil, 0, fmt.Errorf("%s: %d values were typed, one is asked: %s", left[i].Label, n, shortened(v))
 			}
 			cause := strings.TrimPrefix(err.Error(), left[i].Key+": ")
-			return nil, 0, fmt.Errorf("%s: %s", left[i].Label, strings.ReplaceAll(cause, v, shortened(v)))
+			return nil, 0, wrongWord{fmt.Errorf("%s: %s", left[i].Label, strings.ReplaceAll(cause, v, shortened(v))), v}
 		}
 		got[left[i].Key] = a
 	}
 	return got, len(values), nil
+}
+
+// wrongWord is why a line is refused, with the word that is.
+type wrongWord struct {
+	error
+	word string
 }
 
 // leavesOpen tells the dash that leaves one reading of a row open.

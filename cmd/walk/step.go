@@ -13,6 +13,7 @@ import (
 const stepHelp = `  done               it was done just now; done 14:05 when it was earlier
   done 14:05 14:06   it and the next below it, each at its time
   done WHEN with WHO a second person confirmed it: done with jonas
+  done override RULE WHY   where the plan lets a rule be overridden
   left WHY           it is not done, and why; hold points below wait for it
   undone STEP WHY    a step above was undone: opened, made dead again
   Enter              look again
@@ -27,7 +28,10 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 		}
 		st = w.Job.Plan.Step(st.ID)
 		if !shown {
-			fmt.Fprintln(w.Env.Out)
+			if w.above != stepAbove && w.above != passAbove {
+				fmt.Fprintln(w.Env.Out)
+			}
+			w.above = stepAbove
 			free = w.PrintStep(st, w.position(st.ID))
 			if run = nil; free {
 				run = w.run(st)
@@ -71,7 +75,7 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 func (w *walker) stepWord(ctx context.Context, st *plan.Step, typed string) (bool, error) {
 	switch word, rest := cutWord(typed); word {
 	case "done":
-		if times := strings.Fields(rest); len(times) > 1 && times[0] != "with" && times[1] != "with" {
+		if times := strings.Fields(rest); len(times) > 1 && !slices.ContainsFunc(times[:2], func(t string) bool { return t == "with" || t == "override" }) {
 			return w.doneInTurn(ctx, st, times)
 		}
 		return w.done(ctx, st, rest)
@@ -95,7 +99,8 @@ func (w *walker) stepWord(ctx context.Context, st *plan.Step, typed string) (boo
 	}
 	done, err := w.command(ctx, "", typed)
 	if err == nil && !done {
-		w.in.Refuse("  %q: done, left WHY, undone STEP WHY, note WORDS or quit\n", typed)
+		w.in.Refuse("  %q is not known here: type done, left WHY, undone STEP WHY, note WORDS or quit\n", typed)
+		w.in.Again(typed, "")
 	}
 	return false, err
 }
@@ -141,7 +146,8 @@ func (w *walker) doneInTurn(ctx context.Context, st *plan.Step, times []string) 
 
 // done records that a step was done: said is when, and with whom.
 func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, error) {
-	at, with, _ := strings.Cut(" "+said+" ", " with ")
+	said, overridden, _ := strings.Cut(" "+said, " override ")
+	at, with, _ := strings.Cut(said+" ", " with ")
 	if at = strings.TrimSpace(at); at == "" {
 		at = "now"
 	}
@@ -152,7 +158,14 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 	if ok, err := w.onThatDay(ctx, at); err != nil || !ok {
 		return false, err
 	}
-	draft, err := w.StepDraft(st, report.Stepped{Confirmed: with}, at)
+	did := report.Stepped{Confirmed: with}
+	if overridden != "" {
+		var err error
+		if did.Overrides, err = w.overrides(ctx, st, overridden); err != nil {
+			return false, err
+		}
+	}
+	draft, err := w.StepDraft(st, did, at)
 	if err != nil {
 		w.in.Refuse("  %v\n", err)
 		return false, nil
@@ -160,8 +173,11 @@ func (w *walker) done(ctx context.Context, st *plan.Step, said string) (bool, er
 	if err := w.recordAll(ctx, draft); err != nil {
 		return false, err
 	}
-	w.JudgedAgain("", w.Env.TellFinding)
-	return true, nil
+	for _, r := range w.Job.Steps[st.ID].Overridden {
+		fmt.Fprintf(w.Env.Out, "  OVERRIDDEN, rule %s: it stays on the handover\n", r.Rule)
+	}
+	w.TellJudgedAgain("")
+	return true, w.photos(ctx, st.ID)
 }
 
 // undone records that a step above was undone.
@@ -171,7 +187,7 @@ func (w *walker) undone(ctx context.Context, id, why string) (bool, error) {
 		w.in.Refuse("  no step %q: undone STEP WHY\n", id)
 		return false, nil
 	}
-	draft, err := w.UndoDraft(st, "now", why)
+	draft, err := w.UndoDraft(st, "now", why, nil)
 	if err != nil {
 		w.in.Refuse("  %v\n", err)
 		return false, nil
@@ -184,6 +200,6 @@ func (w *walker) undone(ctx context.Context, id, why string) (bool, error) {
 	} else {
 		fmt.Fprintf(w.Env.Out, "  step %s is undone\n", id)
 	}
-	w.JudgedAgain("", w.Env.TellFinding)
+	w.TellJudgedAgain("")
 	return true, nil
 }

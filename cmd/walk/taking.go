@@ -22,6 +22,7 @@ type taking struct {
 	in    checks.Input   // what is stored of the attempt, with pend
 	pend  checks.Answers // what goes into the record with the next line that is typed
 	using checks.Answers // instruments and people named with use
+	lead  []string       // what is said before the next question
 }
 
 // begin looks at what there is, and tells what goes with the readings: the instruments,
@@ -33,19 +34,48 @@ func (t *taking) begin(first bool) {
 		t.sayKept()
 		return
 	}
+	if t.check.Note != "" {
+		t.lead = append(t.lead, t.check.Note)
+	}
 	if a := t.w.Job.State(t.check.ID).Last(); a != nil && !a.Judged {
 		line := a.Lines[len(a.Lines)-1]
 		t.w.say("  stored before: %s, the last: %s\n", report.Count(len(a.Lines), "line", "lines"), t.w.echo(t.in.Form(), line.Answers))
 	}
-	t.sayWith()
+	t.leadWith()
 	t.sayOver()
 	t.sayKept()
+}
+
+// sayLead says what waits to be said before a question, and more, on as few lines as hold
+// each of it whole; where a target comes from, as far as one of them has room for it.
+func (t *taking) sayLead(source string, more ...string) {
+	var lines []string
+	room := func(i int, text string) bool { return len([]rune(lines[i]+"; "+text))+2 <= t.w.Env.Width() }
+	for _, text := range append(t.lead, more...) {
+		switch n := len(lines); {
+		case text == "":
+		case n > 0 && room(n-1, text):
+			lines[n-1] += "; " + text
+		default:
+			lines = append(lines, text)
+		}
+	}
+	for i := range lines {
+		if source != "" && room(i, source) {
+			lines[i], source = lines[i]+"; "+source, ""
+		}
+	}
+	for _, line := range lines {
+		t.w.say("  %s\n", line)
+	}
+	t.lead = nil
 }
 
 // sayKept tells what is taken again alone, when the rest is kept.
 func (t *taking) sayKept() {
 	if k := t.w.keeping; k != nil && k.check == t.check.ID {
-		t.w.say("  taken again: %s; the rest is kept as it was\n", k.again)
+		t.sayLead("")
+		t.w.say("  taken again: %s; the rest stays as it was\n", k.again)
 	}
 }
 
@@ -66,9 +96,15 @@ func (t *taking) sayOver() {
 			entries = append(entries, entry)
 		}
 	}
-	if len(read) > 0 {
-		t.w.say("  from %s, entry %s (anew: read again): %s\n", strings.Join(from, "; "), strings.Join(entries, ", "), t.w.otherwise(t.in.Form(), read, true))
+	if len(read) == 0 {
+		return
 	}
+	t.sayLead("")
+	text := report.Count(len(read), "reading", "readings") // those typed in this walk were seen
+	if slices.ContainsFunc(t.in.Form(), func(f checks.Field) bool { a, ok := read[f.Key]; return ok && a.From.Entry < t.w.began }) {
+		text = t.w.otherwise(t.in.Form(), read, true)
+	}
+	t.w.say("  from %s, entry %s (anew: read again): %s\n", strings.Join(from, "; "), strings.Join(entries, ", "), text)
 }
 
 // look reads what is stored of the attempt, and works out what goes with the next line.
@@ -131,8 +167,8 @@ func (t *taking) asked() [][]checks.Field {
 	}))
 }
 
-// sayWith tells in one line what is in hand, when it is not what was told last.
-func (t *taking) sayWith() {
+// leadWith tells what is in hand, when it is not what was told last.
+func (t *taking) leadWith() {
 	var with []string
 	for _, f := range t.in.Form() {
 		a := t.in.Answers[f.Key]
@@ -150,13 +186,17 @@ func (t *taking) sayWith() {
 		}
 	}
 	if text := strings.Join(with, ", "); text != "" && text != t.w.inHand {
-		t.w.inHand = text
-		t.w.say("  with %s, in date; else: use ID\n", text)
+		if text = "with " + text + ", in date"; t.w.inHand == "" {
+			text += "; else: use ID" // once: help says it again
+		}
+		t.w.inHand = strings.Join(with, ", ")
+		t.lead = append(t.lead, text)
 	}
 }
 
 // judge judges what is there when nothing is left to ask.
 func (t *taking) judge(ctx context.Context) error {
+	t.sayLead("")
 	n := t.w.Attempt(t.check.ID)
 	var drafts []chain.Draft
 	if len(t.pend) > 0 {

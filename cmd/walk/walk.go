@@ -20,29 +20,36 @@ type Options struct {
 	Env            *session.Env
 	Job, By, Check string
 
-	// Photo makes the entry that attaches a photograph which a check asks for.
-	Photo func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
+	// Photo makes the entry that attaches a photograph which a check or a step asks for.
+	Photo func(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error)
 }
 
 // walker leads one person through one job.
 type walker struct {
 	*session.Session
 	in        *session.Lines
-	photo     func(j *report.Job, c *plan.Check, photo, file string) (chain.Draft, error)
+	photo     func(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error)
 	repeatWhy string          // why the next attempt repeats one
 	keeping   *keeping        // what the next attempt keeps of the one it repeats
-	cautioned map[string]bool // cautions of several kinds, said since a step was done
-	said      map[string]bool // those said in full in this walk
+	cautioned map[string]bool // cautions said in this stage
 	hinted    map[string]bool // hints and sources of targets that were said
-	headed    map[string]bool // checks told since then
-	steps     string          // the steps done when they were said
+	headed    map[string]bool // checks told in this stage
+	staged    string          // the stage they were said in
+	above     string          // what stands right above: stepAbove, passAbove, the check that is waited for
+	began     int             // the first entry that this walk may have made
+	failed    int             // checks judged in this walk that did not pass
 	inHand    string          // the instruments as they were told last
 	ahead     string          // a line that was typed before its question came
 	last      *plan.Check     // the check that was judged last in this walk
-	waited    bool            // it was said that nothing else is open
 	listed    map[string]bool // steps below one, shown with it
 	readAnew  string          // the check whose readings are not taken over from others
 }
+
+// Where a step or a pass stands right above, no line is left blank below it.
+const (
+	stepAbove = "step"
+	passAbove = "pass"
+)
 
 var (
 	errQuit  = errors.New("quit")
@@ -61,8 +68,9 @@ func Run(ctx context.Context, o *Options) error {
 		return err
 	}
 	defer s.Close()
-	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, said: map[string]bool{}, hinted: map[string]bool{}, listed: map[string]bool{}}
-	w.say("%s, as %s; help lists the words good at any question\n", s.Job.ID, s.Job.PersonName(s.By))
+	s.Walking = true
+	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, hinted: map[string]bool{}, listed: map[string]bool{}, began: s.Job.Head().Seq + 1}
+	w.say("%s, as %s; type help for the words you can type\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
 	if o.Check != "" {
 		c, err := s.Check(o.Check)
@@ -119,7 +127,7 @@ func (w *walker) once(ctx context.Context, c *plan.Check) error {
 		return fmt.Errorf("check %s lies behind hold %s, whose step was not done; go on with: %s", c.ID, h.ID, w.Env.Hint("walk", w.Job.ID))
 	}
 	if a := w.Job.State(c.ID).Last(); a != nil && a.Judged {
-		why, err := w.in.Prompt(ctx, fmt.Sprintf("%s was judged %s; why again: ", c.ID, a.Finding.Verdict))
+		why, err := w.in.Prompt(ctx, fmt.Sprintf("%s was judged %s; reason to take it again: ", c.ID, a.Finding.Verdict))
 		if err != nil {
 			return err
 		}
@@ -156,7 +164,7 @@ func (w *walker) leave(err error) error {
 	var in inCheck
 	switch {
 	case errors.Is(err, errQuit):
-		talk("\nleft; every accepted line is stored; go on with: %s\n", next)
+		talk("left; every accepted line is stored; go on with: %s\n", next)
 		return nil
 	case errors.Is(err, session.ErrInterrupted):
 		talk("go on with: %s\n", next)
@@ -181,9 +189,9 @@ func (e inCheck) Unwrap() error { return e.error }
 // has come is that reading.
 func (w *walker) wait(ctx context.Context) error {
 	s, due, _ := w.Job.Waiting(w.Env.Now())
-	if !w.waited {
-		w.waited = true
-		fmt.Fprintf(w.Env.Out, "\nnothing else is open: the next line of %s falls due at %s\n", s.Check.ID, w.dueText(due))
+	if w.above != s.Check.ID {
+		w.above = s.Check.ID
+		fmt.Fprintf(w.Env.Out, "nothing else is open: the next line of %s falls due at %s\n", s.Check.ID, w.dueText(due))
 	}
 	t := &taking{w: w, check: s.Check, using: checks.Answers{}}
 	t.look()

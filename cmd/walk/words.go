@@ -20,30 +20,32 @@ import (
 const walkHelp = `  back          ask the line before again
   skip WHY      leave this check open and go on; a hold point will wait for it
   use ID        another instrument is in hand, or another person looked
-  anew          read here what was taken over from another check
+  anew          read again here what was taken from another check
   not there: WHY  the answer where a point does not exist
 ` + anyHelp
 
 const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
   done WHEN with WHO a second person confirmed it: done with jonas
   done STEP          a step above that was left is done after all
+  done override RULE WHY   where the plan lets a rule be overridden
   repeat CHECK WHY   take a check above this hold again
   undone STEP WHY    a step above was undone: opened, made dead again
-  Enter              look again at what is outstanding
+  Enter              look again at what is open
 ` + anyHelp
 
 const anyHelp = `  list          where you are, what is open, what waits, the clocks
   go CHECK      take that check now
   status        how the job stands
   note WORDS    record words about this check, or the job
-  photo         attach the photographs that checks still lack
+  defect WHERE: WHAT  raise a defect; owner=, due=, holds=STEP, or they are asked
+  photo         attach the photographs that checks and steps still lack
   amend         how the plan is changed: another instrument, a point more or less
   quit          leave; walk goes on from here
 `
 
 // isWord tells whether a line begins with a word of the walk.
 func isWord(word string) bool {
-	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "photo", "amend", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
+	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "defect", "photo", "amend", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
 }
 
 // command runs a word that is no answer. done is false for an answer.
@@ -66,6 +68,8 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 		return true, w.goTo(rest)
 	case word == "photo" && rest == "":
 		return true, w.photos(ctx, check)
+	case word == "defect":
+		return true, w.defect(ctx, rest)
 	case word == "amend":
 		return true, w.amended(ctx)
 	case word == "note" && rest == "":
@@ -228,9 +232,9 @@ func (w *walker) clocks(now time.Time) []string {
 		for _, c := range w.Job.Counting(it.Hold, now) {
 			a := w.Job.State(c.Check).LastJudged()
 			if left := c.Until.Sub(now); a.Finding.Soon && left >= 0 {
-				out = append(out, fmt.Sprintf("%s judged %d min ago, counts until %s, %d min left", c.Check, minutes(now.Sub(a.At)), session.ClockText(c.Until, now), minutes(left)))
+				out = append(out, fmt.Sprintf("%s judged %d min ago, valid until %s, %d min left", c.Check, minutes(now.Sub(a.At)), session.ClockText(c.Until, now), minutes(left)))
 			} else if a.Finding.Soon {
-				out = append(out, fmt.Sprintf("%s counted until %s: take it again", c.Check, session.ClockText(c.Until, now)))
+				out = append(out, fmt.Sprintf("%s was valid until %s: take it again", c.Check, session.ClockText(c.Until, now)))
 			}
 		}
 		break

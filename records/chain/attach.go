@@ -38,13 +38,15 @@ type Attached struct {
 	// it is what the person signed whose signature follows.
 	Document string `json:"document,omitempty"`
 
-	// Photo is which photograph of its check it is, as the plan calls it; "" for any
-	// other file.
+	// Photo is which photograph of its check or step it is, as the plan calls it; "" for
+	// any other file.
 	Photo string `json:"photo,omitempty"`
 
 	// Form is one of FormFiles where the plan names the file for its form of handovers;
 	// "" for any other file.
 	Form string `json:"form,omitempty"`
+	// Step is the step or hold point it belongs to, "" for none: the entry names a check.
+	Step string `json:"step,omitempty"`
 }
 
 // FormFiles are the files that a plan may name for its form of handovers.
@@ -154,8 +156,10 @@ func readAttached(data json.RawMessage) (Attached, error) {
 	case a.Bytes < 1 || a.Bytes > MaxFile:
 		return Attached{}, fmt.Errorf("attachment %s of %d bytes: 1 to %d are accepted", a.Name, a.Bytes, MaxFile)
 	}
-	if err := CheckOneLine("photo", a.Photo, false); err != nil {
-		return Attached{}, err
+	for what, text := range map[string]string{"photo": a.Photo, "step": a.Step} {
+		if err := CheckOneLine(what, text, false); err != nil {
+			return Attached{}, err
+		}
 	}
 	return a, CheckOneLine("caption", a.Caption, true)
 }
@@ -176,7 +180,7 @@ func (d Draft) Fits(data []byte) error {
 		return err
 	}
 	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
-	want.Document, want.Photo, want.Form = a.Document, a.Photo, a.Form
+	want.Document, want.Photo, want.Step, want.Form = a.Document, a.Photo, a.Step, a.Form
 	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}

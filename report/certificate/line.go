@@ -17,13 +17,14 @@ type Line struct {
 	Verdict   checks.Verdict // as shown: a pass that does not count any longer is none
 	State     string         // the verdict in words, with concession or skip
 	Attempts  int
-	Decided   string // name of the value that decided, or how many points did where none is a number
-	Value     string // with its uncertainty and unit, "" where no number decided
-	Limit     string // without its source
-	Source    string // of the limit
-	Margin    string // from the value to its limit in the value's unit, negative beyond it
-	Until     string // when the check lapses, "" when it does not
-	Why       string // what stands against it; "" for a pass
+	Decided   string   // name of the value that decided, or how many points did where none is a number
+	Value     string   // with its uncertainty and unit, "" where no number decided
+	Limit     string   // without its source
+	Source    string   // of the limit
+	Margin    string   // from the value to its limit in the value's unit, negative beyond it
+	Until     string   // when the check lapses, "" when it does not
+	Why       string   // what stands against it; "" for a pass
+	Changes   []string // from the plan's baseline, each with what the value was
 }
 
 // Lines are all checks of a handover, in its order.
@@ -45,6 +46,11 @@ func Lines(d *report.Document) []Line {
 // decide fills in what decided the newest attempt that was judged.
 func (l *Line) decide(a *report.AttemptPage) {
 	l.Until = a.Until
+	for _, d := range a.Derived {
+		if d.Since != nil {
+			l.Changes = append(l.Changes, d.ChangeText())
+		}
+	}
 	if d, ok := checks.Deciding(a.Derived); ok && (a.Verdict == checks.Pass || d.Verdict != checks.Pass) {
 		l.Decided, l.Value, l.Limit, l.Source, l.Margin = d.Name, d.Text(), d.BareLimit(), d.Limit.Source, d.MarginText()
 		return

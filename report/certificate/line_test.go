@@ -1,6 +1,7 @@
 package certificate
 
 import (
+	"slices"
 	"testing"
 
 	"handback/checks"
@@ -34,9 +35,25 @@ func TestLines(t *testing.T) {
 			a := report.AttemptPage{Judged: true, Verdict: c.verdict, Derived: c.derived, Reasons: c.reasons}
 			d := &report.Document{Groups: []report.Group{{Checks: []report.CheckPage{{ID: "x", Verdict: c.verdict, Attempts: []report.AttemptPage{a}}}}}}
 			l := Lines(d)[0]
+			if len(l.Changes) > 0 {
+				t.Errorf("changes without a baseline: %q", l.Changes)
+			}
 			if l.Decided != c.decided || l.Value != c.value || l.Limit != c.limit || l.Margin != c.margin {
 				t.Errorf("got %q, %q, limit %q, margin %q", l.Decided, l.Value, l.Limit, l.Margin)
 			}
 		})
+	}
+}
+
+// A change from the plan's baseline stands beside what decided, a rise with its sign.
+func TestLines_changes(t *testing.T) {
+	change := func(x float64) checks.Derived {
+		return checks.Derived{Name: "R, change (was 0.8412 Ω, factory, 2019-03-02)", Value: x, Unit: "%", Since: &checks.Since{Key: "r"}}
+	}
+	a := report.AttemptPage{Judged: true, Verdict: checks.Pass, Derived: []checks.Derived{{Name: "R", Value: 0.845, Unit: "Ω"}, change(0.4), change(-0.4), change(0)}}
+	d := &report.Document{Groups: []report.Group{{Checks: []report.CheckPage{{ID: "x", Verdict: checks.Pass, Attempts: []report.AttemptPage{a}}}}}}
+	name := "R, change (was 0.8412 Ω, factory, 2019-03-02) "
+	if got := Lines(d)[0].Changes; !slices.Equal(got, []string{name + "+0.4 %", name + "−0.4 %", name + "0 %"}) {
+		t.Errorf("%q", got)
 	}
 }

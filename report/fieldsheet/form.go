@@ -199,7 +199,7 @@ func (f *formOf) foot() {
 			break
 		}
 	}
-	wide("note", inputNote, "words about this check, kept with it")
+	wide("note", inputNote, "words about this check, stored with it")
 	f.s.Gap(6)
 	n := f.s.Add(grid.At(1, "on paper: read by", grid.FaceSigning), grid.Across(2, 3, "date, time", grid.FaceSigning), grid.Across(4, 5, "signature", grid.FaceSigning))
 	f.s.Rows[n-1].Height = writingRoom

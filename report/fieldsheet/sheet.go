@@ -87,7 +87,7 @@ func layOutField(job *report.Job, now time.Time) (*fieldBook, error) {
 		forms = append(forms, b.form(s, i+1))
 	}
 	if len(forms) == 0 {
-		return nil, fmt.Errorf("job %s: every check passed or was conceded: there is nothing to fill in", job.ID)
+		return nil, fmt.Errorf("job %s: every check passed or was accepted: there is nothing to fill in", job.ID)
 	}
 	b.guide(guide, forms)
 	b.Sheets = append(append([]*grid.Sheet{guide}, forms...), marker)

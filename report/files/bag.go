@@ -13,10 +13,10 @@ import (
 	"handback/records/bag"
 )
 
-// WriteBag puts a bag at path, whole or not at all: a zip archive where path ends in
-// .zip, with all files in a folder called top, a folder otherwise. What stands there
-// already is never written over. Files have mode 0644 less the umask. pack gives the
-// files.
+// WriteBag puts the files of a bag, or of another folder that stands for itself, at
+// path, whole or not at all: a zip archive where path ends in .zip, with all files in a
+// folder called top, a folder otherwise. What stands there already is never written
+// over. Files have mode 0644 less the umask. pack gives the files.
 //
 // Errors are those of Write and of pack.
 func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
@@ -26,7 +26,7 @@ func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 	}
 	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
 		if err == nil {
-			err = errors.New("it is there already, and a bag is never written over; name another with -o")
+			err = errors.New("it is there already, and is never written over; name another")
 		}
 		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
 	}
@@ -34,7 +34,7 @@ func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 		return err
 	}
 	if strings.EqualFold(filepath.Ext(path), ".zip") {
-		return writeFile(path, over, func(w io.Writer) error {
+		return Stream(path, over, func(w io.Writer) error {
 			z := bag.NewZipSink(w, top)
 			if err := pack(z); err != nil {
 				return err

@@ -34,14 +34,14 @@ type Over struct {
 // other file is left. The one exception is named in the error: the file is in
 // place, but the folder could not be brought to the disk.
 func Write(path string, data []byte, over Over) error {
-	return writeFile(path, over, func(w io.Writer) error {
+	return Stream(path, over, func(w io.Writer) error {
 		_, err := w.Write(data)
 		return err
 	})
 }
 
-// writeFile is Write of what write gives it.
-func writeFile(path string, over Over, write func(io.Writer) error) error {
+// Stream is Write of what write gives it, bit by bit.
+func Stream(path string, over Over, write func(io.Writer) error) error {
 	target, mode, err := over.target(path)
 	if err != nil {
 		return err

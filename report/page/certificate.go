@@ -148,14 +148,14 @@ func newBoxes(d *report.Document) *table {
 	t := newTable("Sign on paper, with the date, once the head hash below was compared with the record.", "what is signed", "name|tight", "role, employer", "date", "signature")
 	t.Quiet, t.Class = false, "signing"
 	for _, b := range certificate.Boxes(d) {
-		act := below(b.Act, b.Means)
+		act := below(d.Form.Labels.Of(b.Act), d.Form.Labels.Of(b.Means))
 		for _, s := range b.People {
 			signature := text(s.Signed)
 			if s.Doubt != "" {
 				signature.More = []line{{Text: "NOT SHOWN TO BE GOOD: " + s.Doubt}}
 			}
 			t.add(act, text(s.Name), text(s.Role+", "+s.Firm), cell{}, signature)
-			act = text(b.Act)
+			act = text(d.Form.Labels.Of(b.Act))
 		}
 		if len(b.People) == 0 {
 			t.add(act, cell{}, cell{}, cell{}, cell{})

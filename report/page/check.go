@@ -78,7 +78,7 @@ func newPageAttempt(p report.CheckPage, a report.AttemptPage, check string) page
 	} else {
 		out.about("state", "begun, not complete: it was not judged")
 	}
-	out.about("counts until", a.Until)
+	out.about("valid until", a.Until)
 	for _, r := range a.Reasons {
 		if r.Verdict != checks.Pass {
 			out.Against = append(out.Against, line{r.Verdict.String(), r.Words})

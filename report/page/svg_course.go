@@ -86,7 +86,7 @@ func courseWords(c *checks.Course) string {
 func courseRows(c *checks.Course) (head []string, rows [][]string) {
 	head = []string{"minutes", "read"}
 	if c.Curve != nil {
-		head = append(head, "curve", "read less curve")
+		head = append(head, "curve", "read − curve")
 	}
 	for i, v := range c.Values {
 		row := []string{quantity.Short(c.Minutes[i]), quantity.Show(v, c.Unit, 1)}

@@ -148,7 +148,7 @@ func (s *svg) differences(sides []side, scale float64) {
 		largest = math.Max(largest, cmplx.Abs(tipOf(sides[1].phasors[k])-tipOf(sides[0].phasors[k])))
 	}
 	c := starWide + ringWide/2
-	s.say("label", "middle", c, 16, fmt.Sprintf("difference, %s less %s", brief(sides[1].name, 16), brief(sides[0].name, 16)))
+	s.say("label", "middle", c, 16, fmt.Sprintf("difference, %s − %s", brief(sides[1].name, 16), brief(sides[0].name, 16)))
 	if !(largest*scale > 1e-9) {
 		s.say("label", "middle", c, starCentre, "none")
 		return

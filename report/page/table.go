@@ -4,8 +4,6 @@ import (
 	"html/template"
 	"slices"
 	"strings"
-
-	"handback/checks"
 )
 
 // table is a table of the page. On a narrow screen every cell stands on a line of its own
@@ -115,9 +113,6 @@ func below(s string, lines ...string) cell {
 	}
 	return c
 }
-
-// marked is a verdict with words behind it.
-func marked(v checks.Verdict, words string) cell { return cell{Mark: v.String(), Text: words} }
 
 // openOr is a loud OPEN, or what became of something.
 func openOr(open bool, state string) cell {

@@ -6,7 +6,9 @@ import (
 	"strconv"
 	"strings"
 
+	"handback/checks"
 	"handback/report"
+	"handback/report/certificate"
 	"handback/templates"
 )
 
@@ -23,7 +25,8 @@ type summary struct {
 	Steps                          []report.StepLine
 	Overrides                      []string
 	Concessions                    []report.ConcessionLine
-	Flags, Defects, Notes, Late    []string
+	Flags, Defects, Notes, People  []string
+	Instruments                    []summaryInstrument
 	Amendments                     []report.AmendmentLine
 	TakenOut                       []report.TakenOutLine
 	Signatures                     []report.SignatureLine
@@ -33,7 +36,15 @@ type summary struct {
 	Plan, PlanHash, Deferral       string
 }
 
-type summaryCheck struct{ Verdict, Number, ID, Title, Why string }
+type summaryCheck struct {
+	Verdict, Number, ID, Title string
+	Lines                      []string
+}
+
+type summaryInstrument struct {
+	Words string
+	Lines []string
+}
 
 type summaryFile struct{ Check, Caption, Words, SHA256, By, When string }
 
@@ -51,8 +62,9 @@ func Text(d *report.Document) (string, error) {
 		st.Text, st.Outcome = report.Flat(st.Title+": "+st.Text), report.Flat(st.Outcome)
 		s.Stops = append(s.Stops, st)
 	}
+	lines := certificate.Lines(d)
 	for i, p := range d.Pages() {
-		s.Checks = append(s.Checks, summaryCheck{p.Shown().String(), fmt.Sprintf("%2d", i+1), p.ID, report.Flat(p.Title), report.Flat(report.WhyItStands(p))})
+		s.Checks = append(s.Checks, newSummaryCheck(p, lines[i]))
 	}
 	for _, h := range d.Holds {
 		line := summaryHold{ID: h.ID, Action: report.Flat(h.Action), Words: report.Flat(report.HoldWords(h))}
@@ -96,11 +108,7 @@ func Text(d *report.Document) (string, error) {
 		}
 		s.Attachments = append(s.Attachments, summaryFile{place, report.Flat(a.Caption), report.Flat(a.Words()), a.SHA256, report.Flat(a.By), a.When})
 	}
-	for _, m := range d.Instruments {
-		if m.InDate == "no" {
-			s.Late = append(s.Late, report.Flat(fmt.Sprintf("%s (serial %s): due %s, used in %s", m.Name, m.Serial, m.DueText, strings.Join(m.UsedIn, ", "))))
-		}
-	}
+	s.takePart(d)
 	return templates.Report("summary", s, d.Form.Labels.Of)
 }
 
@@ -128,4 +136,56 @@ func flat(lines []string) []string {
 		out[i] = report.Flat(l)
 	}
 	return out
+}
+
+// newSummaryCheck is a check with the value that decided it, and who did it.
+func newSummaryCheck(p report.CheckPage, l certificate.Line) summaryCheck {
+	c := summaryCheck{Verdict: l.Verdict.String(), Number: fmt.Sprintf("%2d", l.Number), ID: l.ID, Title: report.Flat(p.Title)}
+	words := l.Decided // of a pass; what stands against a check says its value itself
+	if l.Value != "" {
+		words += " " + l.Value + ", limit " + l.Limit
+		if l.Margin != "" {
+			words += ", margin " + l.Margin
+		}
+	}
+	if l.Verdict != checks.Pass || p.State != l.Verdict.String() {
+		words = report.WhyItStands(p)
+	}
+	if words != "" {
+		c.Lines = append(c.Lines, report.Flat(words))
+	}
+	for _, change := range l.Changes {
+		c.Lines = append(c.Lines, report.Flat(change))
+	}
+	if n := len(p.Attempts); n > 0 {
+		a := p.Attempts[n-1]
+		words := "by " + a.By + ", " + a.When
+		if a.Repeat != "" {
+			words += fmt.Sprintf("; attempt %d, because: %s", a.Number, a.Repeat)
+		}
+		c.Lines = append(c.Lines, report.Flat(words))
+	}
+	return c
+}
+
+// takePart takes up with what and by whom it was done.
+func (s *summary) takePart(d *report.Document) {
+	for _, m := range d.Instruments {
+		if len(m.UsedIn) == 0 {
+			continue
+		}
+		due := "due " + m.DueText
+		if m.Certificate != "" {
+			due = "certificate " + m.Certificate + ", " + due
+		}
+		if m.InDate == "no" {
+			due += ", OUT OF DATE when it was used"
+		}
+		s.Instruments = append(s.Instruments, summaryInstrument{
+			report.Flat(fmt.Sprintf("%s, %s, serial %s, %s", m.ID, m.Name, m.Serial, due)),
+			[]string{report.Flat("used in " + strings.Join(m.UsedIn, ", "))}})
+	}
+	for _, p := range d.People {
+		s.People = append(s.People, report.Flat(fmt.Sprintf("%s (%s), %s", p.Name, p.ID, p.Role)))
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"handback/report"
+	"handback/report/certificate"
 	"handback/testdata/rig"
 )
 
@@ -37,8 +38,16 @@ func TestText_holds_its_width(t *testing.T) {
 		}
 	}
 	whole := strings.Join(strings.Fields(got), "")
-	for _, p := range d.Pages() {
-		for _, part := range []string{p.ID, strings.ToUpper(p.Verdict.String()), p.Title, p.Why} {
+	lines := certificate.Lines(d)
+	for i, p := range d.Pages() {
+		why := p.Why
+		if l := lines[i]; p.State == "pass" { // then what decided it
+			why = l.Decided + l.Value
+		}
+		if n := len(p.Attempts); n > 0 && !strings.Contains(whole, strings.Join(strings.Fields("by "+report.Plain(p.Attempts[n-1].By)), "")) {
+			t.Errorf("check %s: who did it is not in the text", p.ID)
+		}
+		for _, part := range []string{p.ID, strings.ToUpper(p.Verdict.String()), p.Title, why} {
 			if !strings.Contains(whole, strings.Join(strings.Fields(report.Plain(part)), "")) {
 				t.Errorf("check %s: %q is not in the text", p.ID, part)
 			}

@@ -147,7 +147,7 @@ func TestPackBag(t *testing.T) {
 		t.Errorf("%q, %q, %q", x.Faults, x.Notes, x.Missed)
 	}
 	shown := strings.Join(x.Shown, "\n")
-	for _, want := range []string{"data/handover.html", "data/handover.txt", "data/handover.xlsx", "HOW-TO-CHECK.txt", "the signature of entry " + entry + " are kept, and carry the data of the record at entry 6"} {
+	for _, want := range []string{"data/handover.html", "data/handover.txt", "data/handover.xlsx", "HOW-TO-CHECK.txt", "the signature of entry " + entry + " are stored, and carry the data of the record at entry 6"} {
 		if !strings.Contains(shown, want) {
 			t.Errorf("%q is not shown: %q", want, x.Shown)
 		}

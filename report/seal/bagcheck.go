@@ -80,7 +80,7 @@ func (x *Examined) examine(b *bag.Bag) {
 	for _, d := range append(slices.Clip(x.Job.Differs), x.Job.RuleFaults()...) {
 		x.found("%s", d)
 	}
-	x.shows("its record holds together; every finding follows from its readings")
+	x.shows("its chain of entries is unbroken; every finding follows from its readings")
 	if !x.attachments(b) {
 		x.misses("the handover in the bag and what was signed, for not all attachments are there")
 		return

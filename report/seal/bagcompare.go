@@ -135,7 +135,7 @@ func (x *Examined) signed(j *report.Job) {
 		for _, a := range s.Kept {
 			x.document(a, d)
 		}
-		x.shows("the documents that go with the signature of entry %d are kept, and carry the data of the record at entry %d", s.Seq, s.Covers())
+		x.shows("the documents that go with the signature of entry %d are stored, and carry the data of the record at entry %d", s.Seq, s.Covers())
 	}
 }
 

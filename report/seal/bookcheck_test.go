@@ -184,7 +184,7 @@ func TestExamineSigned(t *testing.T) {
 	sign(r, "eva")
 	j := bagged(r)
 	x := ExamineSigned(j)
-	if len(x.Faults) > 0 || len(x.Missed) > 0 || len(x.Shown) != 2 || !strings.Contains(x.Shown[1], "the signature of entry 9 are kept, and carry the data of the record at entry 6") {
+	if len(x.Faults) > 0 || len(x.Missed) > 0 || len(x.Shown) != 2 || !strings.Contains(x.Shown[1], "the signature of entry 9 are stored, and carry the data of the record at entry 6") {
 		t.Errorf("%q, %q, %q", x.Faults, x.Missed, x.Shown)
 	}
 	content, err := j.Files(j.Signatures[1].Kept[0].SHA256)

@@ -17,7 +17,7 @@ import (
 // IsEarlierWorkbook tells why data is not the handover workbook of an earlier state
 // of the job, byte for byte as this program makes it in the job's own form or in the one
 // that dress gives: then nobody typed into it.
-func IsEarlierWorkbook(data []byte, j *report.Job, dress func(*report.Document) error) error {
+func IsEarlierWorkbook(data []byte, j *report.Job, dress func(*report.Document) error, earlier ...*report.Job) error {
 	c, err := ReadClaim(data)
 	switch {
 	case err != nil:
@@ -31,18 +31,20 @@ func IsEarlierWorkbook(data []byte, j *report.Job, dress func(*report.Document) 
 	if err != nil {
 		return err
 	}
-	d, err := report.NewDocument(then, then.Head().At)
-	if err != nil {
-		return err
-	}
-	own := d.Form
-	if err := dress(d); err != nil {
-		return err
-	}
-	for _, f := range []form.Form{d.Form, own} {
-		d.Form = f
-		if made, err := workbook.Make(d); err != nil || bytes.Equal(made, data) {
+	for _, past := range [][]*report.Job{earlier, nil} { // one that was signed has no trend
+		d, err := report.NewDocument(then, then.Head().At, past...)
+		if err != nil {
 			return err
+		}
+		own := d.Form
+		if err := dress(d); err != nil {
+			return err
+		}
+		for _, f := range []form.Form{d.Form, own} {
+			d.Form = f
+			if made, err := workbook.Make(d); err != nil || bytes.Equal(made, data) {
+				return err
+			}
 		}
 	}
 	return errors.New("it is not as this program makes it: something may have been filled in")

@@ -302,10 +302,10 @@ func TestCheckSignatures_faults(t *testing.T) {
 			signs(r, s, keyOf(r, "eva"))
 		}, "the workbook that entry 4 keeps with it is not the one that was signed: SHA-256 "},
 		{"no documents", func(r *rig.Rig) { signsWith(r, statement(r, "eva"), keyOf(r, "eva")) },
-			"the workbook that was signed is not kept with it: no entry right before it holds one; the page that was signed is not kept"},
+			"the workbook that was signed is not stored with it: no entry right before it holds one; the page that was signed is not stored"},
 		{"page stripped", func(r *rig.Rig) {
 			signsWith(r, statement(r, "eva"), keyOf(r, "eva"), signable(r).Drafts(r.Plan.Person("eva"))[:1]...)
-		}, "the page that was signed is not kept with it"},
+		}, "the page that was signed is not stored with it"},
 		{"workbook twice", func(r *rig.Rig) {
 			d := signable(r).Drafts(r.Plan.Person("eva"))
 			signsWith(r, statement(r, "eva"), keyOf(r, "eva"), d[0], d[0], d[1])

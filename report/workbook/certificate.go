@@ -53,7 +53,7 @@ func (b *book) certificate(s *grid.Sheet) error {
 // certHead is title, job and the verdict on it.
 func (b *book) certHead(s *grid.Sheet) {
 	d := b.doc
-	b.formHead(s, certPrinted)
+	b.formHead(s)
 	number := ""
 	for _, x := range d.Identity {
 		switch x.Key {

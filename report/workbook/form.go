@@ -8,8 +8,9 @@ const (
 	logoWide, logoHigh = 300.0, 56.0
 )
 
-// formHead lays out the owner's logo, heading and form number at the top of the first sheet.
-func (b *book) formHead(s *grid.Sheet, columns int) {
+// formHead lays out the owner's logo at the top of the first sheet; heading and form number
+// stand at the head of every printed page.
+func (b *book) formHead(s *grid.Sheet) {
 	f := b.doc.Form
 	if f.Logo != nil {
 		wide, high := float64(f.Logo.Width), float64(f.Logo.Height)
@@ -18,8 +19,5 @@ func (b *book) formHead(s *grid.Sheet, columns int) {
 		for range logoRows {
 			s.Gap(15)
 		}
-	}
-	if f.Heading+f.Number != "" {
-		s.Add(grid.Across(1, columns-3, f.Heading, grid.Look{Size: 11, Bold: true}), grid.Across(columns-2, columns, f.Number, grid.Look{Size: 9, Align: "right"}))
 	}
 }

@@ -125,7 +125,7 @@ func (t *table) head() {
 		words = append(words, e)
 	}
 	if a.Until != "" {
-		words = append(words, t.s.Label("counts until %s", shortMoment(a.Until, a.When)))
+		words = append(words, t.s.Label("valid until %s", shortMoment(a.Until, a.When)))
 	}
 	text := strings.Join(words, ", ")
 	if !a.Judged {

@@ -94,8 +94,8 @@ var verdictMeanings = []struct {
 	words string
 }{
 	{checks.Pass, "shown to be within every limit"},
-	{checks.Inconclusive, "neither shown within nor shown beyond a limit, or a reading that cannot be right"},
+	{checks.Inconclusive, "neither shown within nor shown beyond a limit, or a reading in doubt"},
 	{checks.Fail, "shown to be beyond a limit, or a condition not met"},
 	{checks.Missing, "something that must be answered was not"},
-	{checks.Void, "the proof itself failed: nothing it said counts"},
+	{checks.Void, "the proof itself failed: nothing it showed counts"},
 }

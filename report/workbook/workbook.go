@@ -48,7 +48,7 @@ func LayOut(d *report.Document) (*book, error) {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
 	counts := fmt.Sprintf(d.Form.Labels.Of("counts only if headed: %s"), d.Form.Labels.Of(asRecorded))
-	b := &book{Book: grid.NewBook(d.Title, report.PageMark(d)+"\n"+counts, last), doc: d, layout: newLayout()}
+	b := &book{Book: grid.NewBook(d.Title, pageMark(d)+"\n"+counts, last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	recorded := b.Sheet("Recorded")
@@ -68,7 +68,7 @@ func LayOut(d *report.Document) (*book, error) {
 	for i, s := range annexes {
 		lay[i](s)
 	}
-	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, workings, []*grid.Sheet{b.pictures(), recorded}) {
+	for _, s := range slices.Concat([]*grid.Sheet{cert}, tests, []*grid.Sheet{log, b.plantSheet(), b.courses()}, annexes, []*grid.Sheet{b.trend()}, workings, []*grid.Sheet{b.pictures(), recorded}) {
 		if s != nil {
 			b.Sheets = append(b.Sheets, s)
 		}
@@ -79,4 +79,9 @@ func LayOut(d *report.Document) (*book, error) {
 	b.link()
 	b.record(recorded)
 	return b, nil
+}
+
+// pageMark stands at the foot of every printed page.
+func pageMark(d *report.Document) string {
+	return fmt.Sprintf(d.Form.Labels.Of("job %s, record %s"), d.Job, report.ShortHash(d.Head))
 }

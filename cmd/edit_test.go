@@ -1,0 +1,95 @@
+package cmd
+
+import (
+	"os"
+	"reflect"
+	"strings"
+	"syscall"
+	"testing"
+
+	"golang.org/x/term"
+
+	"handback/report"
+)
+
+// A refused line comes back for editing where the terminal has it: the cursor stands
+// behind the word that was refused, what is right is not typed again. Who types on without
+// an arrow or a backspace types the line anew.
+func TestWalk_refusedLineComesBack(t *testing.T) {
+	for _, c := range []struct {
+		name, keys string
+		env        string
+	}{
+		{"put right behind the word", "\x7f2\r", "TERM=xterm"},
+		{"put right elsewhere", "\x1b[D\x1b[C\x7f2\r", "TERM=xterm"},
+		{"typed anew", "231 232 233\r", "TERM=xterm"},
+		{"plain talk wanted", "231 232 233\r", "HANDBACK_PLAIN=1"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			book, job := newJob(t, longPlan(1, 3))
+			cmd := program(book, "handback", "walk", job)
+			cmd.Env = append(cmd.Env, "TERM=xterm", c.env)
+			tty := onTerminal(t, 80, cmd)
+			tty.answers("990000 V: ", "231 23o 233")
+			tty.sees(`unit "o" is not known`)
+			if c.env == "TERM=xterm" {
+				tty.sees("p1, p2, p3 [V]")
+				tty.sees("231 23o 233")
+			} else {
+				tty.sees("p1, p2, p3 [V]")
+			}
+			tty.sends(c.keys)
+			tty.sees("end of the plan")
+			tty.ends(exitDone)
+			for _, e := range entriesOf(t, book, job) {
+				if e.Kind == report.EntryRead && !strings.Contains(string(e.Data), `"typed":"232"`) {
+					t.Errorf("kept is %s", e.Data)
+				}
+			}
+		})
+	}
+}
+
+// However the editing ends, the terminal is as it was before.
+func TestWalk_terminalIsSetBack(t *testing.T) {
+	for _, c := range []struct {
+		name, keys string
+		signal     os.Signal
+	}{{"an answer", "\x7f2\r", nil}, {"Ctrl-C", "\x03", nil}, {"told to end", "", syscall.SIGTERM}} {
+		t.Run(c.name, func(t *testing.T) {
+			book, job := newJob(t, longPlan(1, 3))
+			cmd := program(book, "handback", "walk", job)
+			cmd.Env = append(cmd.Env, "TERM=xterm")
+			tty := onTerminal(t, 80, cmd)
+			fd := int(tty.in.(*os.File).Fd())
+			was, err := term.GetState(fd)
+			if err != nil {
+				t.Fatal(err)
+			}
+			tty.answers("990000 V: ", "231 23o 233")
+			tty.sees(`unit "o" is not known`)
+			tty.sees("231 23o 233")
+			if raw, err := term.GetState(fd); err != nil || reflect.DeepEqual(was, raw) {
+				t.Fatalf("the terminal is not raw while the line is edited: %v", err)
+			}
+			tty.sends(c.keys)
+			if c.signal != nil {
+				if err := cmd.Process.Signal(c.signal); err != nil {
+					t.Fatal(err)
+				}
+			}
+			if c.keys == "\x7f2\r" {
+				tty.ends(exitDone)
+			} else if text := tty.ends(exitStopped); !strings.Contains(text, "interrupted; every accepted line is stored") {
+				t.Errorf("it ends with:\n%s", text)
+			}
+			is, err := term.GetState(fd)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !reflect.DeepEqual(was, is) {
+				t.Errorf("the terminal is not set back: %+v, was %+v", is, was)
+			}
+		})
+	}
+}

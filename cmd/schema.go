@@ -1,0 +1,110 @@
+package cmd
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks/plan"
+	"handback/cmd/session"
+	"handback/records"
+	"handback/report/export"
+	"handback/report/schema"
+)
+
+// answers are the schemas of what commands print with --json. A schema has the name of
+// its command, with - between its words.
+var answers = []schema.Named{
+	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
+	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
+	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},
+	{Name: "form-fields", About: "what a template of a letter may place", Answers: []any{fieldsAnswer{}}},
+	{Name: "instruments", About: "where each instrument was used", Answers: []any{[]instrumentReport{}}},
+	{Name: "jobs", About: "the jobs of the record book", Answers: []any{[]records.Job{}}},
+	{Name: "kinds", About: "the kinds of checks, or one of them", Answers: []any{[]kindReport{}, kindReport{}}},
+	{Name: "plan-check", About: "what is wrong with a plan and what to expect", Answers: []any{planReport{}}},
+	{Name: "read", About: "what a file of answers was understood as", Answers: []any{readDocument{}}},
+	{Name: "status", About: "how a job stands", Answers: []any{statusReport{}}},
+	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
+	{Name: "verify", About: "what verifying a job, a bag or a workbook showed", Answers: []any{verifyReport{}}},
+}
+
+// document is a schema that is printed.
+type document struct {
+	name, about string
+	text        func() ([]byte, error)
+}
+
+// documents are all schemas, by name.
+func documents() []document {
+	out := []document{{"plan", "a plan, for editors that complete and check YAML", planSchema}, {"entry", "the body of an entry of the record", schema.Entry}}
+	for _, n := range append(slices.Clone(schema.Record), answers...) {
+		out = append(out, document{n.Name, n.About, n.Text})
+	}
+	slices.SortFunc(out, func(a, b document) int { return strings.Compare(a.name, b.name) })
+	return out
+}
+
+func planSchema() ([]byte, error) { return plan.Schema(schema.ID("plan")) }
+
+type schemaOptions struct {
+	env       *session.Env
+	name, out string
+	force     bool
+}
+
+func newSchema(env *session.Env) *cobra.Command {
+	o := &schemaOptions{env: env}
+	var names []string
+	for _, d := range documents() {
+		names = append(names, d.name)
+	}
+	c := &cobra.Command{
+		Use: "schema [NAME]", Short: "print the JSON Schema of plans, of what is kept and of what --json prints", ValidArgs: names,
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return session.Usagef("schema takes one NAME or none, %d were given", len(args))
+			}
+			return nil
+		},
+		Long: `Print a JSON Schema (draft 2020-12), or list them: of plan files, for editors that
+complete and check YAML; of entries, statements and handover data; and of what each
+command prints with --json, by the name of the command. A schema carries its version in
+its $id: it stays when a member is added, and rises when one goes or means another thing.`,
+		Example: "  handback schema\n  handback schema plan -o plan.schema.json\n  handback schema status",
+		RunE: func(c *cobra.Command, args []string) error {
+			if len(args) == 1 {
+				o.name = args[0]
+			}
+			return runSchema(o)
+		},
+	}
+	outputFlag(c, &o.out, &o.force)
+	return c
+}
+
+func runSchema(o *schemaOptions) error {
+	list := documents()
+	if o.name == "" {
+		if o.out != "" {
+			return session.Usagef("-o goes with a NAME")
+		}
+		tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
+		for _, d := range list {
+			fmt.Fprintf(tw, "%s\t%s\n", d.name, d.about)
+		}
+		return tw.Flush()
+	}
+	i := slices.IndexFunc(list, func(d document) bool { return d.name == o.name })
+	if i < 0 {
+		return session.Usagef("no schema %q; type: %s", o.name, o.env.Hint("schema"))
+	}
+	text, err := list[i].text()
+	if err != nil {
+		return err
+	}
+	return print(o.env, text, o.out, o.force)
+}
