@@ -23,15 +23,16 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
-	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
+	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
+	"report/trust":       {"records/chain", "records/stamp", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
@@ -46,6 +47,7 @@ var layers = map[string][]string{
 	"records":            {"records/chain"}, // SQLite
 	"records/bag":        {"records/chain"}, // files
 	"records/chain":      {},                // bytes alone
+	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/demo":      {},                                     // the embedded demo scenario
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests

@@ -67,7 +67,7 @@ func scriptParams() testscript.Params {
 		RequireUniqueNames:  true,
 		Setup:               setUp,
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"exits": exits, "says": says, "damaged": damaged, "sql": runSQL, "swap": swap, "truncate": truncate, "fill": fill, "typein": typeIn, "remake": remake,
+			"exits": exits, "says": says, "damaged": damaged, "sql": runSQL, "swap": swap, "truncate": truncate, "fill": fill, "typein": typeIn, "remake": remake, "openssl": openssl,
 		},
 	}
 }
@@ -221,6 +221,14 @@ func swap(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("%s does not hold %q", args[0], args[1])
 	}
 	ts.Check(os.WriteFile(path, bytes.Replace(data, []byte(args[1]), []byte(strings.ReplaceAll(args[2], `\n`, "\n")), 1), 0o644))
+}
+
+// openssl ARGUMENT…: another program makes what the script needs.
+func openssl(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) == 0 {
+		ts.Fatalf("usage: openssl ARGUMENT…")
+	}
+	ts.Check(ts.Exec("openssl", args...))
 }
 
 // truncate FILE SIZE: cut the file off there.

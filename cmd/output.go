@@ -105,6 +105,13 @@ func printJSON(w io.Writer, v any) error {
 	return enc.Encode(listed(reflect.ValueOf(v)).Interface())
 }
 
+// printLine is printJSON on one line.
+func printLine(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	return enc.Encode(listed(reflect.ValueOf(v)).Interface())
+}
+
 // listed is a copy of a value in which every list that is nil is an empty one.
 func listed(v reflect.Value) reflect.Value {
 	t := v.Type()

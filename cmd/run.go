@@ -27,8 +27,8 @@ const (
 
 const exitHelp = `
 Exit status: 0 done; 1 failed; 2 wrong usage; 3 not ready for service (status,
-try); 4 the record is not intact (verify, doctor); 5 nothing is wrong
-as far as was compared, but not everything could be (verify); 130 interrupted.`
+try); 4 the record is not intact, or not what was asked for (verify, doctor); 5 nothing
+is wrong as far as was compared, but not everything could be (verify); 130 interrupted.`
 
 var errNotReady = errors.New("not ready for service")
 
@@ -70,7 +70,6 @@ func run(ctx context.Context, args []string, env session.Env) int {
 
 // tell prints what went wrong, once, and gives its exit status.
 func tell(env session.Env, err error) int {
-	var usage session.UsageError
 	switch {
 	case err == nil:
 		return exitDone
@@ -81,12 +80,20 @@ func tell(env session.Env, err error) int {
 		return exitStopped
 	}
 	fmt.Fprintf(env.Err, "handback: %v\n", err)
+	return exitStatus(err)
+}
+
+// exitStatus is what a command ends with that failed so.
+func exitStatus(err error) int {
+	var usage session.UsageError
 	switch {
+	case err == nil:
+		return exitDone
 	case errors.As(err, &usage):
 		return exitUsage
 	case errors.Is(err, session.ErrPartly):
 		return session.ExitPartly
-	case errors.Is(err, session.ErrIntegrity), errors.Is(err, records.ErrDamaged), errors.Is(err, records.ErrStray):
+	case errors.Is(err, session.ErrIntegrity), errors.Is(err, session.ErrRefused), errors.Is(err, records.ErrDamaged), errors.Is(err, records.ErrStray):
 		return exitIntegrity
 	}
 	return exitFailed

@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"os"
@@ -59,7 +60,16 @@ func answerFits(d document, answer []byte) error {
 	if err != nil {
 		return err
 	}
-	return schemas.Fits(text, answer)
+	for in := json.NewDecoder(bytes.NewReader(answer)); err == nil; { // one document, or several lines
+		var one json.RawMessage
+		if err = in.Decode(&one); err == nil {
+			err = schemas.Fits(text, one)
+		}
+	}
+	if err == io.EOF {
+		err = nil
+	}
+	return err
 }
 
 // The schemas as they are printed are kept, so that a change of what others read is seen.

@@ -7,10 +7,12 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -37,7 +39,9 @@ func keyedPlan(dir string) error {
 	if err := os.Mkdir(filepath.Join(dir, "keys"), 0o700); err != nil {
 		return err
 	}
-	for id, role := range signers {
+	office, keysAlone := "", "" // lists of keys with the roles they sign in, and without
+	for _, id := range slices.Sorted(maps.Keys(signers)) {
+		role := signers[id]
 		seed := sha256.Sum256([]byte("invented key of " + id))
 		file, public, err := chain.NewKeyFile(seed[:], id, nil)
 		if err != nil {
@@ -50,16 +54,20 @@ func keyedPlan(dir string) error {
 		if err := os.WriteFile(filepath.Join(dir, "keys", id+".pub"), []byte(line+"\n"), 0o644); err != nil {
 			return err
 		}
+		office += id + ` namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace(role) + `" ` + chain.KeyLine(public) + "\n"
+		keysAlone += id + " " + chain.KeyLine(public) + "\n"
 		at := "role: " + role + "}"
 		if !strings.Contains(plan, at) {
 			return fmt.Errorf("small.yaml has no %s", role)
 		}
 		plan = strings.Replace(plan, at, "role: "+role+", keys: ["+line+"]}", 1)
 	}
-	if err := os.WriteFile(filepath.Join(dir, "lenient.yaml"), []byte(plan+"tester_may_verify: yes\n"), 0o644); err != nil {
-		return err
+	for name, text := range map[string]string{"keyed.yaml": plan, "lenient.yaml": plan + "tester_may_verify: yes\n", "office": office, "office_keys": keysAlone} {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			return err
+		}
 	}
-	return os.WriteFile(filepath.Join(dir, "keyed.yaml"), []byte(plan), 0o644)
+	return nil
 }
 
 // keyedJob opens a job of the keyed plan and takes its first check.

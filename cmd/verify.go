@@ -12,6 +12,7 @@ import (
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/seal"
+	"handback/report/trust"
 )
 
 type verifyOptions struct {
@@ -19,12 +20,13 @@ type verifyOptions struct {
 	job, plan string
 	signers   string
 	json      bool
+	asked     policyOptions
 }
 
 func newVerify(env *session.Env) *cobra.Command {
 	o := &verifyOptions{env: env}
 	c := &cobra.Command{
-		Use: "verify JOB", Short: "show that a record, a bag or a handover is intact", Args: exactly("JOB"),
+		Use: "verify JOB...", Short: "show that a record, a bag or a handover is intact, and signed as asked", Args: atLeast("JOB"),
 		Long: `Hash every entry of a job again, follow the chain, judge every attempt again from
 its answers and compare; hash every attachment again. With --plan FILE, show that the
 file is the plan the job was opened with. Exit status 4 when anything differs.
@@ -53,17 +55,36 @@ what the record says at that entry, that the workbook and the page that were sig
 are kept as they were, that the person could sign so, and that the key is listed for
 them in the plan. The plan is part of the record: with a list of
 allowed signers that you had before, --allowed-signers FILE, that list is trusted
-instead. The time a key was used at is what its owner's clock said.
+instead. The time a key was used at is what its owner's clock said, unless a time stamp
+(stamp) vouches for it, by an authority that --tsa-ca FILE leads to.
+
+With --require engineer,owner a record is refused, with exit status 4, that is not
+signed so as it stands, by keys to which the list gives the role: a line of the list
+says namespaces="handback-statement,handback-statement-engineer". The role that the
+plan gives does not count. --head and --entries tell what a copy from elsewhere knows,
+so that a record cut short is refused. --policy FILE says all that for every record:
+  require: [engineer, owner]       roles that must have signed
+  allowed_signers: FILE            whose keys are trusted, and as what
+  revoked_keys: FILE               key revocation list of ssh-keygen -k, or public keys
+  revoked: [{key: SHA256:…, from: 2026-05-01T00:00:00Z, why: lost}]
+  clock_ahead: 10m                 how far an entry may be ahead of the clock here
+  must: [head, entries, stamp]     what must be known of each record from elsewhere:
+  known: [{job: t2-return-1, entries: 57, head: …}]
+  tsa_ca: FILE                     authorities whose time stamps are believed
+The files lie beside it. Several records are verified one after another, and so are
+the bags in a folder; with --json each is one line, whose status is the exit status
+it has alone.
 
 This shows that nothing in the record was changed, swapped, put in or taken out
 between its entries. It does not show who typed it, nor that the newest entries were
 not cut off: for that compare the head hash with a signed or printed copy.`,
-		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx",
+		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx\n  handback verify --policy intake.yaml --json received/",
 		ValidArgsFunction: completeJobOrFile(env),
-		RunE:              taking(runVerify, o, &o.job),
+		RunE:              func(c *cobra.Command, args []string) error { return runVerify(c.Context(), o, args) },
 	}
 	jsonFlag(c, &o.json)
 	signersFlag(c, &o.signers)
+	o.asked.flags(c)
 	c.Flags().StringVar(&o.plan, "plan", "", "plan file that should be the one the job was opened with")
 	return c
 }
@@ -75,6 +96,7 @@ type verifyReport struct {
 	Head       string          `json:"head"`
 	PlanHash   string          `json:"plan_hash"`
 	Signatures []signatureLine `json:"signatures"`
+	Stamps     []trust.Stamp   `json:"stamps"` // times that an authority vouches for
 
 	What        string   `json:"what"`           // job, bag or workbook
 	File        string   `json:"file,omitempty"` // the bag or workbook
@@ -88,11 +110,13 @@ type verifyReport struct {
 
 	Attempts int      `json:"attempts"` // judged again
 	Faults   []string `json:"faults"`
+	Refused  []string `json:"refused"` // what was asked of it and is not so
+	Status   int      `json:"status"`  // exit status that it has alone
 }
 
 // newVerifyReport counts what a job holds; of no job it says nothing.
 func newVerifyReport(j *report.Job) verifyReport {
-	r := verifyReport{Faults: []string{}, Notes: []string{}, Shown: []string{}, NotCompared: []string{}, Signatures: []signatureLine{}}
+	r := verifyReport{Faults: []string{}, Refused: []string{}, Notes: []string{}, Shown: []string{}, NotCompared: []string{}, Signatures: []signatureLine{}, Stamps: []trust.Stamp{}}
 	if j == nil {
 		return r
 	}
@@ -114,10 +138,33 @@ func (r *verifyReport) take(x seal.Examined) {
 	r.partly = r.partly || x.Partly
 }
 
-func runVerify(ctx context.Context, o *verifyOptions) error {
+func runVerify(ctx context.Context, o *verifyOptions, args []string) error {
+	if err := o.ask(); err != nil {
+		return err
+	}
+	targets, lines := o.targets(ctx, args)
+	if lines {
+		if o.asked.known != (trust.Known{}) {
+			return session.Usagef("--head and --entries tell of one record: for several a policy file has known:")
+		}
+		return o.verifyMany(ctx, targets)
+	}
+	o.job = targets[0]
+	r, err := o.examine(ctx)
+	if err != nil {
+		return err
+	}
+	if err := o.show(r, false); err != nil {
+		return err
+	}
+	return r.outcome()
+}
+
+// examine verifies a job of the book, or a file.
+func (o *verifyOptions) examine(ctx context.Context) (verifyReport, error) {
 	if o.isFile(ctx) {
 		if _, err := listJobs(ctx, o.env); errors.Is(err, records.ErrNoBook) && !isWorkbook(o.job) {
-			return err // it was named; without any a bag is verified alone
+			return verifyReport{}, err // it was named; without any a bag is verified alone
 		}
 		return o.verifyFile(ctx)
 	}
@@ -126,10 +173,10 @@ func runVerify(ctx context.Context, o *verifyOptions) error {
 		r = newVerifyReport(nil)
 		r.Job, r.Faults = o.job, []string{err.Error()}
 	} else if err != nil {
-		return err
+		return r, err
 	}
 	r.What, r.NotShown = "job", jobNotShown
-	return o.answer(r)
+	return r, nil
 }
 
 func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
@@ -176,14 +223,21 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	return nil
 }
 
-func (o *verifyOptions) answer(r verifyReport) error {
-	if o.json {
-		if err := printJSON(o.env.Out, r); err != nil {
-			return err
-		}
-	} else {
+// show prints what verifying showed, on one line of several.
+func (o *verifyOptions) show(r verifyReport, line bool) error {
+	if !o.json {
 		o.print(r)
+		return nil
 	}
+	r.Status = exitStatus(r.outcome())
+	if line {
+		return printLine(o.env.Out, r)
+	}
+	return printJSON(o.env.Out, r)
+}
+
+// outcome is how verifying ends.
+func (r verifyReport) outcome() error {
 	of := "job " + r.Job
 	if r.File != "" {
 		of = r.What + " " + r.File
@@ -191,6 +245,8 @@ func (o *verifyOptions) answer(r verifyReport) error {
 	switch {
 	case len(r.Faults) > 0:
 		return fmt.Errorf("%s: %w: %s", of, session.ErrIntegrity, report.Count(len(r.Faults), "fault", "faults"))
+	case len(r.Refused) > 0:
+		return fmt.Errorf("%s: %w: %s", of, session.ErrRefused, r.Refused[0])
 	case r.partly:
 		return fmt.Errorf("%s: %w: see not compared", of, session.ErrPartly)
 	}
@@ -221,6 +277,9 @@ func (o *verifyOptions) print(r verifyReport) {
 	}
 	for _, f := range r.Faults {
 		fmt.Fprintf(w, "FAULT: %s\n", f)
+	}
+	for _, f := range r.Refused {
+		fmt.Fprintf(w, "REFUSED: %s\n", f)
 	}
 	for _, n := range r.Notes {
 		fmt.Fprintf(w, "note: %s\n", n)

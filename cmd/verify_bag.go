@@ -46,16 +46,16 @@ func (o *verifyOptions) isFile(ctx context.Context) bool {
 func isWorkbook(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
 
 // verifyFile verifies a handover workbook or a bag.
-func (o *verifyOptions) verifyFile(ctx context.Context) error {
+func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 	if isWorkbook(o.job) {
 		return o.verifyWorkbook(ctx)
 	}
 	b, err := bag.OpenBag(o.job)
 	if errors.Is(err, bag.ErrNotBag) {
-		return fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
+		return verifyReport{}, fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
 	}
 	if err != nil {
-		return fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
+		return verifyReport{}, fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
 	}
 	defer b.Close()
 	x := seal.ExamineBag(b)
@@ -64,14 +64,14 @@ func (o *verifyOptions) verifyFile(ctx context.Context) error {
 	r.take(x)
 	if x.Job != nil {
 		if err := o.signatures(x.Job, &r); err != nil {
-			return err
+			return verifyReport{}, err
 		}
 		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {
-			return err
+			return verifyReport{}, err
 		}
 		o.againstBook(ctx, x.Job, &r)
 	}
-	return o.answer(r)
+	return r, nil
 }
 
 // againstBook compares the record of a bag with the job in the book here, when it is
@@ -122,21 +122,21 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 const maxWorkbook = 64 << 20
 
 // verifyWorkbook compares a handover workbook with the job it says it shows.
-func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
+func (o *verifyOptions) verifyWorkbook(ctx context.Context) (verifyReport, error) {
 	data, err := readPlain(o.job, maxWorkbook)
 	if err != nil {
-		return fmt.Errorf("workbook %s: %w", o.job, err)
+		return verifyReport{}, fmt.Errorf("workbook %s: %w", o.job, err)
 	}
 	claim, err := seal.ReadClaim(data)
 	if err != nil {
-		return fmt.Errorf("workbook %s: %w", o.job, err)
+		return verifyReport{}, fmt.Errorf("workbook %s: %w", o.job, err)
 	}
 	s, err := session.OpenRead(ctx, o.env, claim.Job)
 	if errors.Is(err, records.ErrNoBook) || errors.Is(err, records.ErrNoJob) {
-		return fmt.Errorf("workbook %s says it shows job %.80q, %s, head %.70q; it cannot be compared: %w", o.job, claim.Job, report.Count(claim.Entries, "entry", "entries"), claim.Head, err)
+		return verifyReport{}, fmt.Errorf("workbook %s says it shows job %.80q, %s, head %.70q; it cannot be compared: %w", o.job, claim.Job, report.Count(claim.Entries, "entry", "entries"), claim.Head, err)
 	}
 	if err != nil {
-		return err
+		return verifyReport{}, err
 	}
 	defer s.Close()
 	readFiles(s, ctx)
@@ -149,11 +149,11 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) error {
 			r.Faults = append(r.Faults, f.String())
 		}
 		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {
-			return err
+			return verifyReport{}, err
 		}
 		if err := o.signatures(x.Job, &r); err != nil {
-			return err
+			return verifyReport{}, err
 		}
 	}
-	return o.answer(r)
+	return r, nil
 }

@@ -19,8 +19,11 @@ type signatureLine struct {
 	After  int       `json:"after"`  // entries since then, signatures left out
 	Key    string    `json:"key"`
 	Good   bool      `json:"good"`
-	Doubt  string    `json:"doubt,omitempty"` // why it is not shown to be good
-	Words  string    `json:"words"`
+
+	RoleTrusted bool `json:"role_trusted"` // the trusted list gives the key this role; otherwise it is the plan's word
+
+	Doubt string `json:"doubt,omitempty"` // why it is not shown to be good
+	Words string `json:"words"`
 }
 
 // signatureLines checks the signatures of a job; nil trust is what the plan lists.
@@ -29,17 +32,19 @@ func signatureLines(j *report.Job, trust chain.Signers) ([]signatureLine, []repo
 	out := []signatureLine{}
 	for _, c := range checked {
 		st := c.Statement
-		out = append(out, signatureLine{c.Seq, st.Role, st.Person, st.Name, st.At, st.Entries, j.After(c.Signature), c.Key, c.Doubt() == "" && c.Untold == "", c.Doubt(), j.CheckedWords(c)})
+		out = append(out, signatureLine{Entry: c.Seq, Role: st.Role, Person: st.Person, Name: st.Name, At: st.At, Covers: st.Entries, After: j.After(c.Signature),
+			Key: c.Key, Good: c.Doubt() == "" && c.Untold == "", Doubt: c.Doubt(), Words: j.CheckedWords(c)})
 	}
 	return out, checked, err
 }
 
 // signatures checks the signatures of a job and adds what is wrong with them.
 func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
-	trust, _, err := readSigners(o.env, o.signers, j)
+	listed, _, err := readSigners(o.env, o.signers, j)
 	if err != nil {
 		return err
 	}
+	trust := listed
 	if o.signers == "" {
 		trust = nil // what the plan lists, and known to be that
 	}
@@ -67,5 +72,6 @@ func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
 		}
 		r.Faults = append(r.Faults, who+c.Unlisted+where)
 	}
+	o.judge(j, checked, listed, r)
 	return nil
 }

@@ -58,17 +58,23 @@ func (s Signature) KeptWords() string {
 	return "signed with " + strings.Join(at, ", ")
 }
 
-// After counts the entries after a signature, other signatures and their documents
-// left out: nobody who signed there has seen them.
-func (j *Job) After(s Signature) int {
+// After counts the entries after a signature, other signatures, their documents and time
+// stamps left out: nobody who signed there has seen them.
+func (j *Job) After(s Signature) int { return j.after(s, "") }
+
+// AfterBy counts those that its own signer made.
+func (j *Job) AfterBy(s Signature) int { return j.after(s, s.By) }
+
+// after counts the entries of a person after a signature, of anybody for "".
+func (j *Job) after(s Signature, by string) int {
 	n := 0
 	for _, e := range j.Entries {
-		if e.Seq > s.Seq && e.Kind != EntrySign {
+		if e.Seq > s.Seq && e.Kind != EntrySign && (by == "" || e.By == by) {
 			n++
 		}
 	}
 	for _, a := range j.Attachments {
-		if a.Seq > s.Seq && a.Document != "" {
+		if a.Seq > s.Seq && a.Beside() && (by == "" || a.By == by) {
 			n--
 		}
 	}

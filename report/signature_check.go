@@ -137,7 +137,11 @@ func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) C
 	}
 	if key != nil {
 		who := s.Statement.Person
-		if err := trust.Allow(who, key, s.Statement.At); err != nil {
+		err := trust.Allow(who, key, s.Statement.At)
+		if err == nil {
+			_, err = trust.AllowRole(who, key, s.Statement.Role)
+		}
+		if err != nil {
 			c.Unlisted = err.Error()
 		}
 		if first, used := users[c.Key]; used && first != who {

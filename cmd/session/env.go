@@ -157,6 +157,7 @@ func Usagef(format string, args ...any) error { return UsageError{fmt.Sprintf(fo
 // Errors that are told by their exit status.
 var (
 	ErrIntegrity   = errors.New("the record is not intact")
+	ErrRefused     = errors.New("refused, for it is not what was asked for")
 	ErrPartly      = errors.New("nothing wrong was found, but not everything could be compared")
 	ErrInterrupted = errors.New("interrupted")
 )

@@ -17,10 +17,10 @@ import (
 
 // Files of a bag (BagIt 1.0, RFC 8493) beside its payload, which lies under data/.
 const (
-	BagPayload     = "data/"
-	bagDeclaration = "bagit.txt"
-	BagInfoFile    = "bag-info.txt"
-	BagNote        = "HOW-TO-CHECK.txt"
+	BagPayload  = "data/"
+	Declaration = "bagit.txt"
+	BagInfoFile = "bag-info.txt"
+	BagNote     = "HOW-TO-CHECK.txt"
 )
 
 const declaration = "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
@@ -111,7 +111,7 @@ func WriteBag(to BagSink, info BagInfo, note []byte, payload []BagFile) error {
 	if err != nil {
 		return err
 	}
-	tags := map[string][]byte{bagDeclaration: []byte(declaration), BagInfoFile: about, BagNote: note}
+	tags := map[string][]byte{Declaration: []byte(declaration), BagInfoFile: about, BagNote: note}
 	for _, d := range digests {
 		tags[payloadManifest(d.name)] = w.lists[payloadManifest(d.name)].encode()
 	}

@@ -58,9 +58,9 @@ func OpenBag(path string) (*Bag, error) {
 	if len(b.Refused) == 0 {
 		b.Refused = b.bounds()
 	}
-	if _, ok := b.sizes[bagDeclaration]; !ok && len(b.Refused) == 0 {
+	if _, ok := b.sizes[Declaration]; !ok && len(b.Refused) == 0 {
 		source.Close()
-		return nil, fmt.Errorf("%s: %w: it holds no %s", path, ErrNotBag, bagDeclaration)
+		return nil, fmt.Errorf("%s: %w: it holds no %s", path, ErrNotBag, Declaration)
 	}
 	return b, nil
 }
@@ -219,10 +219,10 @@ type bagCheck struct {
 func (c *bagCheck) found(what string, args ...any) { c.faults.Add(fmt.Sprintf(what, args...)) }
 
 func (c *bagCheck) declared() {
-	if text, err := c.bag.Read(bagDeclaration); err != nil {
+	if text, err := c.bag.Read(Declaration); err != nil {
 		c.found("%v", err)
 	} else if string(text) != declaration {
-		c.found("%s: it does not declare BagIt 1.0 in UTF-8 as a bag of handback does", bagDeclaration)
+		c.found("%s: it does not declare BagIt 1.0 in UTF-8 as a bag of handback does", Declaration)
 	}
 	for _, name := range c.bag.Names() {
 		if strings.Contains(name, "/") && !strings.HasPrefix(name, BagPayload) {

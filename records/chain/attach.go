@@ -38,6 +38,10 @@ type Attached struct {
 	// it is what the person signed whose signature follows.
 	Document string `json:"document,omitempty"`
 
+	// Stamped is the entry whose hash an authority of time stamped in the file, its reply
+	// of RFC 3161; 0 for any other file.
+	Stamped int `json:"entry_stamped,omitempty"`
+
 	// Photo is which photograph of its check or step it is, as the plan calls it; "" for
 	// any other file.
 	Photo string `json:"photo,omitempty"`
@@ -48,6 +52,10 @@ type Attached struct {
 	// Step is the step or hold point it belongs to, "" for none: the entry names a check.
 	Step string `json:"step,omitempty"`
 }
+
+// Beside tells whether the file says nothing new of the job: a document as it was signed,
+// or a time stamp.
+func (a Attached) Beside() bool { return a.Document != "" || a.Stamped > 0 }
 
 // FormFiles are the files that a plan may name for its form of handovers.
 var FormFiles = []string{FormLogo, FormLabels}
@@ -149,6 +157,8 @@ func readAttached(data json.RawMessage) (Attached, error) {
 		return Attached{}, fmt.Errorf("sha256 %.70q: 64 lower-case hex digits are wanted", a.SHA256)
 	case a.Document != "" && !slices.Contains(Documents, a.Document):
 		return Attached{}, fmt.Errorf("document %.40q is not one of %s", a.Document, strings.Join(Documents, ", "))
+	case a.Stamped < 0:
+		return Attached{}, fmt.Errorf("entry %d is stamped, the first is 1", a.Stamped)
 	case a.Form != "" && !slices.Contains(FormFiles, a.Form):
 		return Attached{}, fmt.Errorf("form %.40q is not one of %s", a.Form, strings.Join(FormFiles, ", "))
 	case a.Photo != "" && a.Type != TypeJPEG && a.Type != TypePNG:
@@ -180,7 +190,7 @@ func (d Draft) Fits(data []byte) error {
 		return err
 	}
 	want := NewAttached(a.Name, d.File, a.Caption, a.Dropped)
-	want.Document, want.Photo, want.Step, want.Form = a.Document, a.Photo, a.Step, a.Form
+	want.Document, want.Stamped, want.Photo, want.Step, want.Form = a.Document, a.Stamped, a.Photo, a.Step, a.Form
 	if a != want {
 		return fmt.Errorf("it names %s %s of %d bytes, the file is %s %s of %d", a.Type, a.SHA256, a.Bytes, want.Type, want.SHA256, want.Bytes)
 	}

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -249,6 +250,13 @@ func (s Signers) Allow(person string, key ssh.PublicKey, at time.Time) error {
 		}
 	}
 	return why
+}
+
+// Timed tells whether a line bounds the time of a key for a person.
+func (s Signers) Timed(person string, key ssh.PublicKey) bool {
+	return slices.ContainsFunc(s, func(l Signer) bool {
+		return bytes.Equal(l.Key.Marshal(), key.Marshal()) && matchList(person, l.People) && !(l.After.IsZero() && l.Before.IsZero())
+	})
 }
 
 // matchList holds a text against patterns parted by commas: one must match, and none

@@ -7,6 +7,7 @@ import (
 
 	"handback/records/bag"
 	"handback/records/chain"
+	"handback/records/stamp"
 	"handback/report"
 	"handback/report/page"
 	"handback/report/workbook"
@@ -149,6 +150,12 @@ type howToCheck struct {
 	Amended                    []int // entries that amended the plan
 	Files                      bool
 	Signed                     []howSigned
+	Stamps                     []howStamped
+}
+
+type howStamped struct {
+	Step, Entry    int
+	Hash, File, At string
 }
 
 type howSigned struct {
@@ -193,8 +200,30 @@ func bagNote(j *report.Job) (string, error) {
 		h.Signed = append(h.Signed, how)
 		step++
 	}
+	if h.Stamps, err = howStamps(j, step); err != nil {
+		return "", err
+	}
 	note, err := templates.Report("how-to-check", h, nil)
 	return strings.TrimLeft(note, "\n"), err
+}
+
+// howStamps are the steps that check the time stamps, from a number on.
+func howStamps(j *report.Job, step int) (out []howStamped, err error) {
+	for _, a := range j.Attachments {
+		if a.Stamped == 0 {
+			continue
+		}
+		data, err := j.Files(a.SHA256)
+		if err != nil {
+			return nil, err
+		}
+		t, err := stamp.Parse(data)
+		if err != nil || a.Stamped > len(j.Entries) {
+			continue // verify says what is wrong with it
+		}
+		out = append(out, howStamped{step + len(out), a.Stamped, j.Entries[a.Stamped-1].Hash, attachedFile(a), t.At.UTC().Format("Jan _2 15:04:05 2006 GMT")})
+	}
+	return out, nil
 }
 
 // keyWord is what ssh-keygen calls a type of key when it tells of one.
