@@ -53,8 +53,10 @@ type statusReport struct {
 	Steps      []statusStep    `json:"steps"`
 	Plant      *plantStatus    `json:"plant,omitempty"` // nil for a plan without a network
 	Next       string          `json:"next"`
+	waits      []string        // orders and questions that stand, in words
 	Defects    []defectReport  `json:"defects"`
 	Notes      []noteReport    `json:"notes"`
+	Remarks    []remarkReport  `json:"remarks"` // of reviews
 }
 
 // defectReport is a defect as it stands.
@@ -172,6 +174,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	}
 	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	r.Defects, r.Notes = asides(j, now)
+	r.Remarks, r.waits = remarks(j), j.StandingRemarks()
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
@@ -189,6 +192,9 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			line.Verdict, line.Why = checks.Missing, why
 		} else if s.Skip != nil {
 			line.Why = "skipped: " + s.Skip.Why
+		}
+		if why := j.OrderWords(s.Check.ID); why != "" {
+			line.Verdict, line.Why = checks.Missing, report.JoinWords(why, line.Why)
 		}
 		if why := j.PhotosOpen(s); why != "" {
 			line.Why = report.JoinWords(line.Why, why)
@@ -306,6 +312,12 @@ func printStatus(w io.Writer, r statusReport) error {
 		for _, line := range r.Plant.Lines {
 			fmt.Fprintf(w, "  %s\n", line)
 		}
+	}
+	for i, text := range r.waits {
+		if i == 0 {
+			fmt.Fprintln(w, "\nordered or asked in a review:")
+		}
+		fmt.Fprintf(w, "  %s\n", text)
 	}
 	printDefects(w, r.Defects)
 	printNotes(w, r.Notes)

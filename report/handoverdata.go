@@ -304,7 +304,7 @@ func (j *Job) handRemarks(d *Handed) {
 	for _, r := range j.Remarks {
 		h := handedRemark{Entry: r.Seq, By: r.By, Check: r.Check, Remarked: r.Remarked, Stands: j.Stands(r), Answer: reply(r.Answer), Withdrawn: reply(r.Withdrawn)}
 		if r.Sort == RemarkOrder {
-			h.Met = j.met(r)
+			h.Met = j.Met(r)
 		}
 		d.Remarks = append(d.Remarks, h)
 	}

@@ -50,9 +50,9 @@ func (r *Remark) Name() string { return r.Sort + " " + strconv.Itoa(r.Remark) }
 // Place is the check or the step that a remark names, "" for the job.
 func (r *Remark) Place() string { return r.Check + r.Step }
 
-// mayReview says why a person may not order, ask or say anything as one who reviews the
+// MayReview says why a person may not order, ask or say anything as one who reviews the
 // job, nil when they may: an engineer of the plan as it was last decided.
-func (j *Job) mayReview(by string) error {
+func (j *Job) MayReview(by string) error {
 	if p := j.Decided().Person(by); p == nil || p.Role != "engineer" {
 		role := "nobody"
 		if p != nil {
@@ -65,7 +65,7 @@ func (j *Job) mayReview(by string) error {
 
 // MayRemark says why a person cannot make a remark, nil when they can.
 func (j *Job) MayRemark(by, check string, r Remarked) error {
-	if err := j.mayReview(by); err != nil {
+	if err := j.MayReview(by); err != nil {
 		return err
 	}
 	switch {
@@ -209,7 +209,7 @@ func (j *Job) review(e chain.Entry) error {
 		if err != nil {
 			return err
 		}
-		if fault(j.mayReview(e.By)) == "" {
+		if fault(j.MayReview(e.By)) == "" {
 			j.Reviews = append(j.Reviews, Review{d, e.Seq, e.At, e.By})
 		}
 	}
@@ -224,9 +224,9 @@ type Review struct {
 	By  string
 }
 
-// met is the entry that met an order, 0 while none has: the first judgement of an attempt
+// Met is the entry that met an order, 0 while none has: the first judgement of an attempt
 // newer than the one it was given for, or the step done again.
-func (j *Job) met(r *Remark) int {
+func (j *Job) Met(r *Remark) int {
 	for _, s := range j.all() {
 		for _, a := range s.Attempts {
 			if r.Step == "" && s.Check.ID == r.Check && a.Judged && a.Number > r.Attempt && a.JudgedFirst > r.Seq {
@@ -249,7 +249,7 @@ func (j *Job) Stands(r *Remark) bool {
 	case r.Void != "" || r.Withdrawn != nil:
 		return false
 	case r.Sort == RemarkOrder:
-		return j.met(r) == 0
+		return j.Met(r) == 0
 	}
 	return r.Sort == RemarkQuestion && r.Answer == nil
 }
@@ -330,8 +330,8 @@ func (j *Job) BecameWords(r *Remark) string {
 		return reply("withdrawn", r.Withdrawn)
 	case r.Answer != nil:
 		return reply("answered", r.Answer)
-	case r.Sort == RemarkOrder && j.met(r) > 0:
-		return fmt.Sprintf("repeated (entry %d)", j.met(r))
+	case r.Sort == RemarkOrder && j.Met(r) > 0:
+		return fmt.Sprintf("repeated (entry %d)", j.Met(r))
 	}
 	return ""
 }
