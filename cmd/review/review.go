@@ -59,6 +59,7 @@ func Run(ctx context.Context, o *Options) error {
 		r.points = []review.Point{review.Of(s.Job, o.Check)}
 	} else {
 		for _, p := range review.Points(s.Job, o.Env.Now(), s.By) {
+			r.seen[p.Looked] = !p.New
 			if p.New || o.All {
 				r.points = append(r.points, p)
 			} else {
