@@ -128,6 +128,11 @@ func (s *sequence) review() {
 	}
 	waited := len(s.law.remarks)
 	s.run(strings.Join(append(lines, "quit"), "\n")+"\n", args...)
+	for _, r := range s.job.Remarks {
+		if r.Sort == report.RemarkQuestion && s.job.Stands(r) && s.half("answered") {
+			s.answer()
+		}
+	}
 	if !s.half("followed") || len(s.law.remarks) <= waited {
 		return
 	}
