@@ -154,10 +154,14 @@ func (s *sequence) review() {
 // answer has somebody answer a question.
 func (s *sequence) answer() {
 	number := rapid.IntRange(1, len(s.job.Remarks)+1).Draw(s.rt, "number")
+	by := rapid.SampledFrom([]string{"ada", "ben", "bea"}).Draw(s.rt, "answers")
 	for _, r := range s.job.Remarks {
 		if r.Sort == report.RemarkQuestion && s.job.Stands(r) && !s.seldom("another") {
 			number = r.Remark
+			if s.seldom("who asked") {
+				by = r.By
+			}
 		}
 	}
-	s.run("", "answer", sequenceJob, fmt.Sprint(number), "the left one, seen from the door", "--by", rapid.SampledFrom([]string{"ada", "ben", "bea"}).Draw(s.rt, "answers"))
+	s.run("", "answer", sequenceJob, fmt.Sprint(number), "the left one, seen from the door", "--by", by)
 }
