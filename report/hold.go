@@ -66,7 +66,7 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.defectGaps(h.ID), j.remarkGaps(h))
+	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.stepHeld(h.ID), j.remarkGaps(h))
 }
 
 // Name is the check, the plain step or the rule that a gap is about.

@@ -349,25 +349,29 @@ func (j *Job) toRepeat(s *State) bool {
 	return r != nil && (s.Skip == nil || s.Skip.Seq < r.Seq)
 }
 
-// remarkGaps are the remarks that a hold point waits for beside the checks it needs: those
-// on what lies above it, questions about its own step, and questions about the job.
+// remarkGaps are the remarks that a hold point waits for beside the checks it needs and the
+// questions about its own step: those on what lies above it, on what is in the plan no
+// longer, and questions about the job.
 func (j *Job) remarkGaps(h *plan.Hold) []Gap {
-	above := []string{""}
+	below := false
+	free := []string{} // what lies below it, and its own step
 	for _, it := range j.Plan.Items() {
-		if it.Hold != nil && it.Hold.ID == h.ID {
-			break
+		if below = below || it.Hold != nil && it.Hold.ID == h.ID; below {
+			free = append(free, it.ID())
 		}
-		above = append(above, it.ID())
 	}
 	var out []Gap
 	for _, r := range j.Remarks {
-		own := r.Sort == RemarkQuestion && r.Place() == h.ID
 		needed := r.Sort == RemarkOrder && slices.Contains(h.Needs, r.Check)
-		if j.Stands(r) && !needed && (own || slices.Contains(above, r.Place())) {
-			out = append(out, Gap{Check: r.Name(), Title: orJob(r.Place()), Verdict: checks.Missing, Why: orJob(r.Place()) + ": " + j.RemarkWords(r)})
+		if j.Stands(r) && !needed && !slices.Contains(free, r.Place()) {
+			out = append(out, j.remarkGap(r))
 		}
 	}
 	return out
+}
+
+func (j *Job) remarkGap(r *Remark) Gap {
+	return Gap{Check: r.Name(), Title: orJob(r.Place()), Verdict: checks.Missing, Why: orJob(r.Place()) + ": " + j.RemarkWords(r)}
 }
 
 // remarksAgainst are the remarks that stand, but for orders on checks of the plan: those

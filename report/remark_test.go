@@ -92,6 +92,42 @@ func TestRemark_question(t *testing.T) {
 	}
 }
 
+// A question about a step that is left or undone keeps it from being done, a plain one too;
+// what another hand recorded all the same was done past it.
+func TestRemark_holdsItsStep(t *testing.T) {
+	r := sectionB(t)
+	did(r, "open-q2")
+	r.Put(report.EntryUndo, "", report.Undone{Step: "open-q2", Done: r.Now.Format(time.RFC3339), Why: "the wrong cubicle"})
+	remarked(r, "jonas", report.RemarkQuestion, "", "open-q2", "whose lock hung there?")
+	if err := r.Job().Held(r.Plan.Step("open-q2")); err == nil || !strings.Contains(err.Error(), "question 1") {
+		t.Errorf("a step with a question is held by %v", err)
+	}
+	did(r, "open-q2")
+	j := r.Job()
+	if open := j.Steps["open-q2"].Open; len(open) != 1 || open[0].Name() != "question 1" {
+		t.Errorf("it waited for %+v", open)
+	}
+	if faults := strings.Join(j.RuleFaults(), "\n"); !strings.Contains(faults, "open-q2 was done while it waited for question 1") {
+		t.Errorf("faults %q", faults)
+	}
+}
+
+// A remark on what an amendment took out of the plan holds every hold point until who made
+// it withdraws it: nobody gets round an order by renaming its check.
+func TestRemark_takenOut(t *testing.T) {
+	r := rig.New(t, "pump.yaml")
+	r.Want(r.Take("isolated", rig.Isolated), checks.Pass)
+	remarked(r, "eva", report.RemarkOrder, "isolated", "", "the picture shows another lock")
+	putBy(r, "eva", report.EntryAmend, "", amended(r, "called by its new name", "check: isolated", "check: isolation"))
+	if got := gapNames(r, "energise"); !slices.Contains(got, "order 1") {
+		t.Errorf("the hold waits for %q", got)
+	}
+	putBy(r, "eva", report.EntryWithdraw, "", report.Withdrawn{Remark: 1, Why: "it is asked for by its new name"})
+	if got := gapNames(r, "energise"); slices.Contains(got, "order 1") {
+		t.Errorf("withdrawn, the hold waits for %q", got)
+	}
+}
+
 // An order on a step is met when the step was done again, and the hold point below waits.
 func TestRemark_step(t *testing.T) {
 	r := sectionB(t)
