@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -297,14 +298,7 @@ func (j *Job) StandingRemarks() []string {
 	return out
 }
 
-func (j *Job) placed(r *Remark) string { return r.Name() + ", " + orJob(r.Place()) }
-
-func orJob(place string) string {
-	if place == "" {
-		return "the job"
-	}
-	return place
-}
+func (j *Job) placed(r *Remark) string { return r.Name() + ", " + cmp.Or(r.Place(), "the job") }
 
 // RemarkWords tell a remark: who made it, and what they want or say.
 func (j *Job) RemarkWords(r *Remark) string {
@@ -371,7 +365,7 @@ func (j *Job) remarkGaps(h *plan.Hold) []Gap {
 }
 
 func (j *Job) remarkGap(r *Remark) Gap {
-	return Gap{Check: r.Name(), Title: orJob(r.Place()), Verdict: checks.Missing, Why: orJob(r.Place()) + ": " + j.RemarkWords(r)}
+	return Gap{Check: r.Name(), Title: cmp.Or(r.Place(), "the job"), Verdict: checks.Missing, Why: cmp.Or(r.Place(), "the job") + ": " + j.RemarkWords(r)}
 }
 
 // remarksAgainst are the remarks that stand, but for orders on checks of the plan: those

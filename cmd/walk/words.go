@@ -212,6 +212,8 @@ func (w *walker) standing(it plan.Item, now time.Time) string {
 		text = "waits for hold " + w.Job.HoldAbove(it.Check.ID).ID
 	case s.Last() == nil:
 		text = "open"
+	case w.Job.Ordered(it.Check.ID) != nil:
+		text += ", a repeat is ordered"
 	case s.IsConceded():
 		text += ", accepted"
 	case w.Job.Lapsed(s) != "":
