@@ -118,6 +118,16 @@ func printDefects(w io.Writer, defects []defectReport) {
 	}
 }
 
+// printWaits tells what was ordered or asked in a review, and waits.
+func printWaits(w io.Writer, waits []string) {
+	for i, text := range waits {
+		if i == 0 {
+			fmt.Fprintln(w, "\nordered or asked in a review:")
+		}
+		fmt.Fprintf(w, "  %s\n", text)
+	}
+}
+
 // plantStatus is how the plant stands by the network and the steps done.
 type plantStatus struct {
 	network.View
@@ -313,12 +323,7 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(w, "  %s\n", line)
 		}
 	}
-	for i, text := range r.waits {
-		if i == 0 {
-			fmt.Fprintln(w, "\nordered or asked in a review:")
-		}
-		fmt.Fprintf(w, "  %s\n", text)
-	}
+	printWaits(w, r.waits)
 	printDefects(w, r.Defects)
 	printNotes(w, r.Notes)
 	for i, g := range r.Signatures {
