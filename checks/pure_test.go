@@ -23,7 +23,7 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -33,6 +33,7 @@ var layers = map[string][]string{
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
 	"report/trust":       {"records/chain", "records/stamp", "report"},
+	"report/review":      {"checks", "records/chain", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
@@ -42,6 +43,7 @@ var layers = map[string][]string{
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
 	"report/files":       {"records", "records/bag"},
 	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
+	"cmd/review":         {"checks", "cmd/session", "records", "records/chain", "report", "report/review"},
 	"cmd/walk":           {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
 	"cmd/session":        {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
 	"records":            {"records/chain"}, // SQLite

@@ -7,10 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback/checks"
 	"handback/cmd/session"
-	"handback/records/chain"
-	"handback/report"
 )
 
 type acceptOptions struct {
@@ -49,53 +46,13 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
-	if _, device := s.Job.StandingOf(o.check); device && s.Job.Plan.Check(o.check) == nil {
-		return o.found(ctx, s)
-	}
-	c, err := s.Check(o.check)
+	draft, said, err := s.AcceptDraft(o.check, o.engineer, o.reason)
 	if err != nil {
 		return err
 	}
-	st := s.Job.State(c.ID)
-	if err := s.Job.MayAccept(st, o.engineer, o.reason); err != nil {
+	if err := s.Add(ctx, draft); err != nil {
 		return err
 	}
-	if st.Skip != nil {
-		return o.skipped(ctx, s, st)
-	}
-	a := st.LastJudged()
-	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.Job.PersonName(o.engineer), o.reason)
-	if a.Told.Stop != nil {
-		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Told.Stopping())
-	}
-	return nil
-}
-
-// found accepts that a device was found otherwise than recorded.
-func (o *acceptOptions) found(ctx context.Context, s *session.Session) error {
-	entry, err := s.Job.MayAcceptFound(o.check, o.engineer, o.reason)
-	if err != nil {
-		return err
-	}
-	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Found: entry}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Data: data}); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.env.Out, "%s, found otherwise (entry %d): accepted by %s: %s\n", s.Job.Plan.Network.Named(o.check), entry, s.Job.PersonName(o.engineer), o.reason)
-	return nil
-}
-
-// skipped accepts a check that was left out as not done.
-func (o *acceptOptions) skipped(ctx context.Context, s *session.Session, st *report.State) error {
-	skip := st.Skip
-	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Skip: skip.Seq}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: st.Check.ID, Data: data}); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", st.Check.ID, skip.Why, s.Job.PersonName(o.engineer), o.reason)
+	fmt.Fprintln(o.env.Out, said)
 	return nil
 }

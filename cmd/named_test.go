@@ -19,12 +19,13 @@ func TestBook_namedAndMissing(t *testing.T) {
 	book, job := signedJob(t)
 	lines := everyCommand(t, book, job)
 	makes := []string{"open", "restore"}
-	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "defect", "amend", "found-bad", "instruments", "status", "flags", "correct", "accept", "sheet", "read", "attach", "handover", "export", "plan baseline",
+	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "defect", "amend", "found-bad", "instruments", "status", "flags", "correct", "accept", "review", "answer", "sheet", "read", "attach", "handover", "export", "plan baseline",
 		"archive pack", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
 	lines["left"] = []string{"left", job, "tag", "--why", "no notice at hand"}
 	lines["found"] = []string{"found", job, "q2", "position=open", "--why", "it tripped"}
 	lines["accept"] = []string{"accept", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}
+	lines["answer"] = []string{"answer", job, "1", "the left one"}
 	lines["sheet"] = []string{"sheet", job, "-o", filepath.Join(t.TempDir(), "s.xlsx")}
 	lines["plan baseline"] = []string{"plan", "baseline", job}
 	eachCommand(t, func(path []string, c *cobra.Command) {

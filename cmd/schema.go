@@ -28,6 +28,7 @@ var answers = []schema.Named{
 	{Name: "plan-check", About: "what is wrong with a plan and what to expect", Answers: []any{planReport{}}},
 	{Name: "plan-diff", About: "what one plan means otherwise than another", Answers: []any{planDiff{}}},
 	{Name: "read", About: "what a file of answers was understood as", Answers: []any{readDocument{}}},
+	{Name: "review", About: "what in a job an engineer has to look at", Answers: []any{reviewReport{}}},
 	{Name: "status", About: "how a job stands", Answers: []any{statusReport{}}},
 	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
 	{Name: "verify", About: "what verifying a job, a bag or a workbook showed", Answers: []any{verifyReport{}}},

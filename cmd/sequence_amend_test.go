@@ -41,6 +41,8 @@ func (l *ledger) open(e chain.Entry) string {
 	case report.EntryDefect:
 		var d report.Raised
 		return l.broken(chain.DecodeStrict(e.Data, &d), func() string { l.defects[d.Defect] = d.Holds; return "" })
+	case report.EntryRemark, report.EntryAnswer, report.EntryWithdraw, report.EntryReview:
+		return l.reviewed(e)
 	case report.EntryClose:
 		var c report.Closed
 		return l.broken(chain.DecodeStrict(e.Data, &c), func() string { delete(l.defects, c.Defect); return "" })
@@ -56,6 +58,8 @@ func (l *ledger) concedeSkip(e chain.Entry, c report.Conceded) string {
 		return "a skip was accepted that does not stand"
 	case e.Check == "dead":
 		return "a proof of dead that was not made was accepted"
+	case l.ordered(e.Check):
+		return "a skip was accepted while taking it is ordered"
 	case p == nil || p.Role != "engineer" || skip.by == c.Engineer:
 		return c.Engineer + " accepted a skip, who is no engineer or skipped it"
 	case a != nil && a.stop != "":
@@ -78,6 +82,9 @@ func (l *ledger) heldBy(hold string) string {
 
 // openPoint says what keeps the job from being ready beside its checks and steps.
 func (l *ledger) openPoint() string {
+	for n := range l.remarks {
+		return fmt.Sprintf("remark %d waits", n)
+	}
 	if l.amended.open > 0 {
 		return "the plan was amended, and no engineer accepted that"
 	}

@@ -22,7 +22,9 @@ import (
 //   - live readings count for the time the plant was on without a break;
 //   - a step is taken when all it needs counts, and nothing frees it of a stop;
 //   - nobody accepts a proof of dead, or what they read or left out themselves;
-//   - what an amendment changed waits for an engineer, an open defect for what was done.
+//   - what an amendment changed waits for an engineer, an open defect for what was done;
+//   - an engineer's order waits for a newer attempt, or for the step done again, an
+//     engineer's question for another's answer, and what lies below waits with them.
 type ledger struct {
 	plan   *plan.Plan
 	steps  map[string]lawStep
@@ -32,6 +34,7 @@ type ledger struct {
 
 	skips   map[string]lawSkip // by check, the skip that stands
 	defects map[int]string     // open ones by number, with the hold they keep
+	remarks map[int]lawRemark  // orders and questions that wait, by number
 	amended lawPlan
 	newest  time.Time     // of the entries
 	back    time.Duration // by how much the clock was set back so far, all in all
@@ -89,7 +92,7 @@ var (
 
 func newLedger(p *plan.Plan) *ledger {
 	return &ledger{plan: p, steps: map[string]lawStep{}, undone: map[string]int{}, taken: map[string][]*lawAttempt{},
-		skips: map[string]lawSkip{}, defects: map[int]string{}, amended: lawPlan{limit: "11.2", decided: "11.2"}}
+		skips: map[string]lawSkip{}, defects: map[int]string{}, remarks: map[int]lawRemark{}, amended: lawPlan{limit: "11.2", decided: "11.2"}}
 }
 
 func (l *ledger) last(check string) *lawAttempt {
@@ -114,6 +117,7 @@ func (l *ledger) follow(e chain.Entry) string {
 			if a.judged == 0 {
 				a.first, a.at = e.Seq, e.At
 				a.left = l.leftTaps()
+				l.repeated(e.Check, a.number)
 			}
 			a.judged, a.verdict = e.Seq, j.Verdict
 			if e.Check == "dead" && a.stop != "" && strings.Contains(a.stop, "live: L") && j.Stop == nil {
@@ -235,6 +239,8 @@ func (l *ledger) notDead() string {
 		return "the proof of dead came to " + a.verdict.String()
 	case a.begun < l.undone["energise"]:
 		return "the plant was live since it was proved dead"
+	case l.ordered("dead"):
+		return "the proof of dead is ordered to be made again"
 	case a.past > 0:
 		return "the proof of dead was read behind a hold"
 	case a.deadByBookWork:
@@ -281,6 +287,8 @@ func (l *ledger) concede(e chain.Entry, c report.Conceded) string {
 		return c.Engineer + " accepted it, who is no engineer"
 	case slices.Contains(a.hands, c.Engineer) || a.answers["who"].Word == c.Engineer:
 		return c.Engineer + " accepted a reading of their own"
+	case l.ordered(e.Check):
+		return "it was accepted while its repeat is ordered"
 	case len(strings.TrimSpace(c.Reason)) < 4:
 		return "it was accepted without a reason"
 	}
@@ -305,6 +313,9 @@ func (l *ledger) step(e chain.Entry, st report.Stepped) string {
 	if _, on := l.steps["energise"]; on && st.Hold == "work" {
 		return "work was begun on plant that is energised"
 	}
+	if why := l.remarkAbove(st.Hold); why != "" {
+		return "it was taken, but " + why
+	}
 	if why := l.heldBy(st.Hold); why != "" {
 		return "it was taken, but " + why
 	}
@@ -320,6 +331,7 @@ func (l *ledger) step(e chain.Entry, st report.Stepped) string {
 		return "it was taken, but " + why
 	}
 	l.steps[st.Hold] = lawStep{seq: e.Seq, at: at}
+	l.repeated(st.Hold, 1)
 	return ""
 }
 

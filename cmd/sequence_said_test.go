@@ -107,6 +107,8 @@ func (s *sequence) count(e chain.Entry) {
 		if decoded[report.Judged](s, e).Stop != nil {
 			s.reached["stop"]++
 		}
+	case report.EntryRemark:
+		s.reached[decoded[report.Remarked](s, e).Sort]++
 	case report.EntryConcede:
 		if decoded[report.Conceded](s, e).Skip > 0 {
 			s.reached["skip accepted"]++
@@ -123,7 +125,8 @@ func (s *sequence) count(e chain.Entry) {
 	}
 	if name, ok := map[string]string{report.EntryConcede: "concession", report.EntryUndo: "undone", report.EntryBad: "found bad",
 		report.EntrySign: "signed", report.EntryAttach: "attached", report.EntrySkip: "skip",
-		report.EntryAmend: "amended", report.EntryAccept: "plan accepted", report.EntryDefect: "defect", report.EntryClose: "defect closed"}[e.Kind]; ok {
+		report.EntryAmend: "amended", report.EntryAccept: "plan accepted", report.EntryDefect: "defect", report.EntryClose: "defect closed",
+		report.EntryAnswer: "answered", report.EntryWithdraw: "withdrawn", report.EntryReview: "looked at"}[e.Kind]; ok {
 		s.reached[name]++
 	}
 	if e.Seq < 2 {

@@ -53,8 +53,10 @@ type statusReport struct {
 	Steps      []statusStep    `json:"steps"`
 	Plant      *plantStatus    `json:"plant,omitempty"` // nil for a plan without a network
 	Next       string          `json:"next"`
+	waits      []string        // orders and questions that stand, in words
 	Defects    []defectReport  `json:"defects"`
 	Notes      []noteReport    `json:"notes"`
+	Remarks    []remarkReport  `json:"remarks"` // of reviews
 }
 
 // defectReport is a defect as it stands.
@@ -116,6 +118,16 @@ func printDefects(w io.Writer, defects []defectReport) {
 	}
 }
 
+// printWaits tells what was ordered or asked in a review, and waits.
+func printWaits(w io.Writer, waits []string) {
+	for i, text := range waits {
+		if i == 0 {
+			fmt.Fprintln(w, "\nordered or asked in a review:")
+		}
+		fmt.Fprintf(w, "  %s\n", text)
+	}
+}
+
 // plantStatus is how the plant stands by the network and the steps done.
 type plantStatus struct {
 	network.View
@@ -172,6 +184,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	}
 	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	r.Defects, r.Notes = asides(j, now)
+	r.Remarks, r.waits = remarks(j), j.StandingRemarks()
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))
@@ -189,6 +202,9 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			line.Verdict, line.Why = checks.Missing, why
 		} else if s.Skip != nil {
 			line.Why = "skipped: " + s.Skip.Why
+		}
+		if why := j.OrderWords(s.Check.ID); why != "" {
+			line.Verdict, line.Why = checks.Missing, report.JoinWords(why, line.Why)
 		}
 		if why := j.PhotosOpen(s); why != "" {
 			line.Why = report.JoinWords(line.Why, why)
@@ -307,6 +323,7 @@ func printStatus(w io.Writer, r statusReport) error {
 			fmt.Fprintf(w, "  %s\n", line)
 		}
 	}
+	printWaits(w, r.waits)
 	printDefects(w, r.Defects)
 	printNotes(w, r.Notes)
 	for i, g := range r.Signatures {

@@ -71,6 +71,8 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"flags":         {"flags", job},
 		"correct":       {"correct", job, "dead", "l1e=not live", "--why", "typed twice by mistake"},
 		"accept":        {"accept", "--help"},
+		"review":        {"review", job, "--json"},
+		"answer":        {"answer", "--help"},
 		"sheet":         {"sheet", "--help"},
 		"read":          {"read", job, sheet},
 		"attach":        {"attach", job, file("note.txt", "a note\n"), "--caption", "a note"},

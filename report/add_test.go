@@ -23,6 +23,11 @@ func TestAdd_asFold(t *testing.T) {
 	putBy(r, "eva", report.EntryAccept, "", report.AcceptedPlan{PlanHash: was.PlanHash, Reason: "seen on the label"})
 	r.Put(report.EntryDefect, "", report.Raised{Defect: 1, What: "a door sticks", Holds: "close"})
 	r.Put(report.EntryClose, "", report.Closed{Defect: 1, Done: "planed and oiled"})
+	remarked(r, "eva", report.RemarkOrder, "volts", "", "the digits are hard to read")
+	remarked(r, "eva", report.RemarkQuestion, "", "", "who held the lamp?")
+	r.Put(report.EntryAnswer, "", report.Answered{Remark: 2, Text: "the driver"})
+	putBy(r, "eva", report.EntryWithdraw, "", report.Withdrawn{Remark: 1, Why: "a better picture came"})
+	putBy(r, "eva", report.EntryReview, "", report.Reviewed{Points: []report.Looked{{What: report.FlagKept, Entry: 3}}})
 	all := r.Job().Entries
 	if len(all) < 10 {
 		t.Fatalf("only %d entries", len(all))

@@ -92,9 +92,21 @@ func (j *Job) defectGaps(step string) []Gap {
 	return out
 }
 
-// Held says which open defect keeps a step from being done, nil for none.
+// stepHeld are the open defects that hold a step, and the questions about it.
+func (j *Job) stepHeld(step string) []Gap {
+	out := j.defectGaps(step)
+	for _, r := range j.remarksAt(step) {
+		if r.Sort == RemarkQuestion && r.Step == step {
+			out = append(out, j.remarkGap(r))
+		}
+	}
+	return out
+}
+
+// Held says which open defect, or question about it, keeps a step from being done, nil for
+// none.
 func (j *Job) Held(s *plan.Step) error {
-	for _, g := range j.defectGaps(s.ID) {
+	for _, g := range j.stepHeld(s.ID) {
 		return fmt.Errorf("step %s: do not proceed: %s: %s", s.ID, g.Name(), g.Why)
 	}
 	return nil

@@ -15,6 +15,9 @@
 //     judged when it is complete. LastJudged is the attempt that counts.
 //   - A Concession is an engineer's acceptance of a finding that did not pass. One that
 //     the rules do not allow accepts nothing and says why in Void.
+//   - A Remark is what an engineer who reviewed the job ordered, asked or said of a check,
+//     a step or the job. An order stands until its check or step was taken again, a
+//     question until it is answered, both until they are withdrawn (Stands).
 //   - A Step is an act of the plan, a hold point's or a plain one, once it was recorded;
 //     an Undo takes it back, a Left says that a plain one is not done. A device Found
 //     otherwise is followed. Where the plan has a network, the fold keeps how the plant

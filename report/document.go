@@ -261,6 +261,9 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	if why := j.Lapsed(s); why != "" {
 		p.Why = why
 	}
+	if why := j.OrderWords(s.Check.ID); why != "" {
+		p.Why = JoinWords(why, p.Why)
+	}
 	if why := j.PhotosOpen(s); why != "" {
 		p.Why = JoinWords(why, p.Why)
 	}

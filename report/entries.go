@@ -10,23 +10,27 @@ import (
 
 // Kinds of entries. Each one's data is the type of the same name.
 const (
-	EntryOpen    = "open"    // a plan was put to work
-	EntryRead    = "read"    // one accepted line of answers
-	EntryJudge   = "judge"   // an attempt was completed and judged
-	EntryCorrect = "correct" // an answer of a judged attempt was put right
-	EntrySkip    = "skip"    // a check was left out for now, with the reason
-	EntryNote    = "note"    // words about the job or a check
-	EntryConcede = "concede" // an engineer accepted a finding that did not pass
-	EntryStep    = "step"    // a step was done, behind a hold point or a plain one
-	EntryUndo    = "undo"    // a step was undone
-	EntryLeft    = "left"    // a plain step is not done, with the reason
-	EntryFound   = "found"   // a device was found to stand otherwise than recorded
-	EntryBad     = "bad"     // an instrument was found bad after it was used
-	EntryDefect  = "defect"  // a numbered open point was raised
-	EntryClose   = "close"   // one was closed, with what was done
-	EntryAmend   = "amend"   // another version of the plan was put in force
-	EntryAccept  = "accept"  // an engineer accepted the plan as it was amended
-	EntrySign    = "sign"    // a person signed the job up to the entry before
+	EntryOpen     = "open"     // a plan was put to work
+	EntryRead     = "read"     // one accepted line of answers
+	EntryJudge    = "judge"    // an attempt was completed and judged
+	EntryCorrect  = "correct"  // an answer of a judged attempt was put right
+	EntrySkip     = "skip"     // a check was left out for now, with the reason
+	EntryNote     = "note"     // words about the job or a check
+	EntryConcede  = "concede"  // an engineer accepted a finding that did not pass
+	EntryStep     = "step"     // a step was done, behind a hold point or a plain one
+	EntryUndo     = "undo"     // a step was undone
+	EntryLeft     = "left"     // a plain step is not done, with the reason
+	EntryFound    = "found"    // a device was found to stand otherwise than recorded
+	EntryBad      = "bad"      // an instrument was found bad after it was used
+	EntryDefect   = "defect"   // a numbered open point was raised
+	EntryClose    = "close"    // one was closed, with what was done
+	EntryAmend    = "amend"    // another version of the plan was put in force
+	EntryAccept   = "accept"   // an engineer accepted the plan as it was amended
+	EntryRemark   = "remark"   // an engineer who reviewed the job ordered a repeat, asked or said something
+	EntryAnswer   = "answer"   // a question of a review was answered
+	EntryWithdraw = "withdraw" // an order or a question was taken back
+	EntryReview   = "review"   // an engineer looked at points of the job
+	EntrySign     = "sign"     // a person signed the job up to the entry before
 
 	EntryAttach = chain.KindAttach // a file was attached to the job or a check
 )
@@ -184,6 +188,43 @@ type Amended struct {
 type AcceptedPlan struct {
 	PlanHash string `json:"plan_hash"`
 	Reason   string `json:"reason"`
+}
+
+// Remarked is what an engineer ordered, asked or said of a check, which the entry names, of
+// a step, or of the job.
+type Remarked struct {
+	Remark  int    `json:"remark"`            // its number in the job, from 1
+	Sort    string `json:"sort"`              // order, question or comment
+	Step    string `json:"step,omitempty"`    // id of a hold point or a plain step
+	Attempt int    `json:"attempt,omitempty"` // that an order wants repeated
+	About   int    `json:"about,omitempty"`   // the entry that gave rise to it
+	Text    string `json:"text"`
+}
+
+// Answered answers a question.
+type Answered struct {
+	Remark int    `json:"remark"`
+	Text   string `json:"text"`
+}
+
+// Withdrawn takes an order or a question back.
+type Withdrawn struct {
+	Remark int    `json:"remark"`
+	Why    string `json:"why"`
+}
+
+// Reviewed names points that were looked at, and left as they are or decided.
+type Reviewed struct {
+	Points []Looked `json:"points"`
+}
+
+// Looked names a point as flags do: what it is, on which entry it stands, and whether it
+// was open then.
+type Looked struct {
+	What  string `json:"what"`
+	Entry int    `json:"entry"`
+	Check string `json:"check,omitempty"`
+	Open  bool   `json:"open,omitempty"`
 }
 
 // Signed holds a statement of chain.Statement and its signature.

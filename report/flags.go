@@ -50,6 +50,9 @@ const (
 	FlagPhoto      = "photograph"
 	FlagAmended    = "plan amended"
 	FlagDefect     = "defect"
+	FlagOrdered    = "repeat ordered"
+	FlagQuestion   = "question"
+	FlagComment    = "comment"
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
 )
@@ -65,7 +68,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 		out = append(out, j.checkFlags(s, now)...)
 	}
 	out = append(append(out, j.stepFlags()...), j.defectFlags(now)...)
-	out = append(out, j.amendmentFlags()...)
+	out = append(append(out, j.remarkFlags()...), j.amendmentFlags()...)
 	for _, f := range chain.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}

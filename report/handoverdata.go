@@ -40,6 +40,7 @@ type Handed struct {
 	Concessions []handedAccepted `json:"concessions"`
 	Notes       []handedNote     `json:"notes"`
 	Defects     []handedDefect   `json:"defects,omitempty"` // by number
+	Remarks     []handedRemark   `json:"remarks,omitempty"` // of reviews, by number
 	Amendments  []handedAmended  `json:"amendments,omitempty"`
 	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
 }
@@ -148,6 +149,23 @@ type handedDefect struct {
 	Done string `json:"done,omitempty"` // what was done about it; it is open without
 }
 
+type handedRemark struct {
+	Entry int    `json:"entry"`
+	By    string `json:"by"`
+	Check string `json:"check,omitempty"`
+	Remarked
+	Stands    bool         `json:"stands,omitempty"` // it waits
+	Met       int          `json:"met,omitempty"`    // the entry that met the order
+	Answer    *handedReply `json:"answer,omitempty"`
+	Withdrawn *handedReply `json:"withdrawn,omitempty"`
+}
+
+type handedReply struct {
+	Entry int    `json:"entry"`
+	By    string `json:"by"`
+	Text  string `json:"text"`
+}
+
 type handedAmended struct {
 	Entry    int               `json:"entry"`
 	By       string            `json:"by"`
@@ -198,6 +216,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 		}
 		d.Defects = append(d.Defects, h)
 	}
+	j.handRemarks(&d)
 	for _, a := range j.Amendments {
 		h := handedAmended{Entry: a.Seq, By: a.By, Why: a.Why, PlanHash: a.PlanHash, Differs: a.Differs}
 		if x := a.Accepted; x != nil {
@@ -272,4 +291,21 @@ func (j *Job) newHandedHold(h *plan.Hold, at time.Time) handedHold {
 		out.Open = append(out.Open, g.Name())
 	}
 	return out
+}
+
+// handRemarks adds the remarks, by number.
+func (j *Job) handRemarks(d *Handed) {
+	reply := func(x *Reply) *handedReply {
+		if x == nil {
+			return nil
+		}
+		return &handedReply{x.Seq, x.By, x.Text}
+	}
+	for _, r := range j.Remarks {
+		h := handedRemark{Entry: r.Seq, By: r.By, Check: r.Check, Remarked: r.Remarked, Stands: j.Stands(r), Answer: reply(r.Answer), Withdrawn: reply(r.Withdrawn)}
+		if r.Sort == RemarkOrder {
+			h.Met = j.Met(r)
+		}
+		d.Remarks = append(d.Remarks, h)
+	}
 }

@@ -66,7 +66,7 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.defectGaps(h.ID))
+	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.stepHeld(h.ID), j.remarkGaps(h))
 }
 
 // Name is the check, the plain step or the rule that a gap is about.
@@ -99,6 +99,14 @@ func (j *Job) Counting(h *plan.Hold, now time.Time) []Counting {
 }
 
 func (j *Job) gap(s *State, now time.Time) (Gap, bool) {
+	if g, open := j.findingGap(s, now); open {
+		return g, true
+	}
+	return j.orderGap(s)
+}
+
+// findingGap is the gap that a check leaves by what was found and accepted.
+func (j *Job) findingGap(s *State, now time.Time) (Gap, bool) {
 	g := Gap{Check: s.Check.ID, Title: s.Check.Title, Verdict: s.Verdict()}
 	a := s.LastJudged()
 	switch {
@@ -185,7 +193,7 @@ func (j *Job) HoldAbove(check string) *plan.Hold {
 }
 
 // Next is the first step still open, in plan order: a check without a judged
-// attempt that was not skipped, a hold whose step was not taken, or a plain step that was
+// attempt that was not skipped, or whose repeat is ordered, a hold whose step was not taken, or a plain step that was
 // neither done nor left. A check whose
 // next line is not due yet, and one that the state of the plant does not allow, is
 // passed over: the hold below waits for it. ok is false at the end of the plan.
@@ -198,7 +206,7 @@ func (j *Job) Next(now time.Time) (item plan.Item, ok bool) {
 			continue
 		}
 		s := j.State(it.Check.ID)
-		if _, waits := j.Waits(s, now); s.isOpen() && !waits && j.OutOfOrder(s.Check) == "" {
+		if _, waits := j.Waits(s, now); (s.isOpen() || j.toRepeat(s)) && !waits && j.OutOfOrder(s.Check) == "" {
 			return it, true
 		}
 	}

@@ -31,12 +31,14 @@ type Job struct {
 	Bad      []BadMeter      // instruments found bad after they were used
 	Notes    []Note
 	Defects  []*Defect // by number
+	Remarks  []*Remark // of reviews, by number
+	Reviews  []Review  // oldest first
 
 	Amendments []*Amendment // of the plan, oldest first
 	TakenOut   []*State     // checks that amendments took out of the plan
 	first      *plan.Plan   // as opened; nil while it is in force
 
-	amendFaults []string // amendments and acceptances of the plan that no command writes
+	amendFaults []string // amendments, acceptances of the plan and words of a review that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -134,6 +136,8 @@ func (j *Job) apply(e chain.Entry) error {
 		return j.raise(e)
 	case EntryClose:
 		return j.closeDefect(e)
+	case EntryRemark, EntryAnswer, EntryWithdraw, EntryReview:
+		return j.review(e)
 	case EntryAttach:
 		return j.attach(e)
 	case EntrySign:

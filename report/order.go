@@ -113,6 +113,8 @@ func (j *Job) notDead(c *plan.Check, proofs []*plan.Check, off int) string {
 			return fmt.Sprintf("%s: STOP: %s", p.ID, a.Told.Stopping())
 		case a.Finding.Verdict != checks.Pass || a.Order != "":
 			return fmt.Sprintf("%s (%s) came to %s: the plant counts as live", p.ID, p.Title, a.Finding.Verdict)
+		case j.Ordered(p.ID) != nil:
+			return fmt.Sprintf("%s is to be taken again (%s): the plant counts as live", p.ID, j.Ordered(p.ID).Name())
 		case a.begun() < max(off, j.liveAt(p)):
 			return fmt.Sprintf("%s (%s) was passed before the plant was energised: prove it dead again", p.ID, p.Title)
 		}
@@ -322,6 +324,8 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 	}
 	l := j.lapsed(s, a)
 	switch {
+	case j.Ordered(s.Check.ID) != nil:
+		return fmt.Errorf("check %s: %s stands: take it again, or whoever ordered that withdraws it", s.Check.ID, j.Ordered(s.Check.ID).Name())
 	case l.why != "" && !l.accept:
 		return fmt.Errorf("check %s: %s: no concession puts that right", s.Check.ID, l.why)
 	case a.Finding.Verdict == checks.Pass && l.why == "":
@@ -351,6 +355,8 @@ func (j *Job) accepter(engineer string) (*plan.Person, error) {
 // maySkip says why an engineer cannot accept a check that was left out as not done.
 func (j *Job) maySkip(s *State, p *plan.Person, reason string) error {
 	switch a := s.LastJudged(); {
+	case j.Ordered(s.Check.ID) != nil:
+		return fmt.Errorf("check %s: %s stands: take it, or whoever ordered that withdraws it", s.Check.ID, j.Ordered(s.Check.ID).Name())
 	case s.Check.Kind.Proves:
 		return fmt.Errorf("check %s was skipped: nobody accepts a proof of dead that was not made; prove dead with: %s", s.Check.ID, j.CommandLine("walk", j.ID, "--check", s.Check.ID))
 	case a != nil && a.Told.Stop != nil:

@@ -106,7 +106,7 @@ func (j *Job) done(e chain.Entry, d Stepped) error {
 		return fmt.Errorf("%s taken %q: not a time", s.ID, d.Taken)
 	}
 	step := Step{Seq: e.Seq, At: e.At, Taken: taken, By: e.By, Did: d, lock: j.LockOf(s, d), Alone: s.Confirm && j.Unconfirmed(d.Confirmed, e.By) != ""}
-	if step.Open = j.defectGaps(s.ID); h != nil {
+	if step.Open = j.stepHeld(s.ID); h != nil {
 		step.Open = j.openFor(h, taken)
 	}
 	if above := j.StepBefore(s.ID); above != nil {

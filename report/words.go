@@ -183,6 +183,23 @@ func openWords(e chain.Entry) string {
 		if c, err := Decode[Closed](e); err == nil {
 			return "defect " + strconv.Itoa(c.Defect) + " closed: " + c.Done
 		}
+	case EntryRemark:
+		if r, err := Decode[Remarked](e); err == nil {
+			x := Remark{Remarked: r}
+			return x.Name() + on(r.Step) + ": " + r.Text
+		}
+	case EntryAnswer:
+		if a, err := Decode[Answered](e); err == nil {
+			return "question " + strconv.Itoa(a.Remark) + " answered: " + a.Text
+		}
+	case EntryWithdraw:
+		if w, err := Decode[Withdrawn](e); err == nil {
+			return "remark " + strconv.Itoa(w.Remark) + " withdrawn" + because(w.Why)
+		}
+	case EntryReview:
+		if r, err := Decode[Reviewed](e); err == nil {
+			return "looked at " + Count(len(r.Points), "point", "points")
+		}
 	case EntryAmend:
 		if a, err := Decode[Amended](e); err == nil {
 			return "plan amended, file " + a.PlanFile + ", SHA-256 " + a.PlanHash + because(a.Why)
@@ -224,6 +241,14 @@ func answerWords(a checks.Answers) string {
 		parts = append(parts, k+" = "+a[k].Typed)
 	}
 	return strings.Join(parts, ", ")
+}
+
+// on names the step that a remark is on.
+func on(step string) string {
+	if step == "" {
+		return ""
+	}
+	return ", step " + step
 }
 
 func because(why string) string {

@@ -38,6 +38,7 @@ func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	fmt.Fprintf(out, "\n%s\n", headed(position, "HOLD "+h.ID, &h.Step, width))
 	s.Env.Normal(out)
 	s.PrintPlant(&h.Step)
+	s.PrintRemarks(h.ID)
 	gaps := s.Job.Gaps(h, now)
 	if len(gaps) == 0 {
 		fmt.Fprintln(out, Wrapped("free: proceed only on the instruction of the person in control", "  ", width))

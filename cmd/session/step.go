@@ -316,6 +316,7 @@ func UsedWords(is report.Step) string {
 // where the step is refused, and where two people look.
 func (s *Session) PrintStep(st *plan.Step, position string) (free bool) {
 	s.PrintAct(st, position)
+	s.PrintRemarks(st.ID)
 	refused := s.Job.Refusals(st, report.Stepped{}, s.Env.Now())
 	if st.Confirm || len(refused) > 0 {
 		s.PrintPlant(st)

@@ -135,6 +135,7 @@ func (w *walker) heading(c *plan.Check) bool {
 	w.Env.Bold(w.Env.Out)
 	fmt.Fprintln(w.Env.Out, session.Wrapped(fmt.Sprintf("[%s] %s: %s", w.position(c.ID), c.ID, session.Place(c.Title, c.At)), "", w.Env.Width()))
 	w.Env.Normal(w.Env.Out)
+	w.PrintRemarks(c.ID)
 	for _, text := range cautions {
 		w.say("  caution: %s\n", text)
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"strings"
 
 	"handback/cmd/session"
@@ -77,4 +78,27 @@ func raised(said string) (r report.Raised, given map[string]bool) {
 	}
 	r.Where, r.What = where, strings.TrimSpace(what)
 	return r, given
+}
+
+// answer answers a question of a review: its number, and the words.
+func (w *walker) answer(ctx context.Context, rest string) error {
+	typed, text, _ := strings.Cut(rest, " ")
+	number, err := strconv.Atoi(typed)
+	if err != nil {
+		w.in.Refuse("  answer takes the number of a question and words: answer 2 WORDS\n")
+		return nil
+	}
+	for {
+		draft, err := w.AnswerDraft(number, text)
+		if err != nil {
+			w.in.Refuse("  %v\n", err)
+			return nil
+		}
+		if err := w.recordAll(ctx, draft); !errors.Is(err, errMoved) {
+			if err == nil {
+				w.say("  answered\n")
+			}
+			return err
+		}
+	}
 }

@@ -251,11 +251,15 @@ func firstMissing(rows [][]checks.Field, a checks.Answers) int {
 	})
 }
 
-// takeAgain gives the reason of a repeat to the first line of its attempt.
+// takeAgain gives the reason of a repeat to the first line of its attempt: what was typed, or
+// the order to take it again.
 func (w *walker) takeAgain(check string) string {
 	a := w.Job.State(check).Last()
 	if a == nil || !a.Judged {
 		return ""
+	}
+	if r := w.Job.Ordered(check); r != nil && w.repeatWhy == "" {
+		return r.Name() + ": " + r.Text
 	}
 	return w.repeatWhy
 }

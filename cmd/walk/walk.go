@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -142,7 +143,7 @@ func (w *walker) once(ctx context.Context, c *plan.Check) error {
 	return w.take(ctx, c)
 }
 
-// sayOpen names the checks that were judged and did not pass, so that who comes
+// sayOpen names the checks that were judged and did not pass, and what a review ordered or asked, so that who comes
 // back to a job knows what waits behind.
 func (w *walker) sayOpen() {
 	var open []string
@@ -154,6 +155,9 @@ func (w *walker) sayOpen() {
 	}
 	if len(open) > 0 {
 		w.say("taken and not passed: %s\n", strings.Join(open, ", "))
+	}
+	for _, text := range w.Job.StandingRemarks() {
+		w.say("! %s\n", text)
 	}
 }
 
@@ -240,6 +244,11 @@ func (w *walker) end() error {
 	}
 	fmt.Fprintf(w.Env.Out, "\nend of the plan: %s\n", o.Words)
 	session.PrintAgainst(w.Env.Out, o)
+	for _, r := range w.Job.Remarks {
+		if r.Sort == report.RemarkQuestion && w.Job.Stands(r) {
+			fmt.Fprintf(w.Env.Err, "answer %s: %s\n", r.Name(), w.Env.Hint("answer", w.Job.ID, strconv.Itoa(r.Remark), "TEXT"))
+		}
+	}
 	fmt.Fprintf(w.Env.Err, "see the open points: %s\nmake the handover: %s\n", w.Env.Hint("flags", w.Job.ID), w.Env.Hint("handover", w.Job.ID))
 	return nil
 }

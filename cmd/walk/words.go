@@ -39,13 +39,14 @@ const anyHelp = `  list          where you are, what is open, what waits, the cl
   note WORDS    record words about this check, or the job
   defect WHERE: WHAT  raise a defect; owner=, due=, holds=STEP, or they are asked
   photo         attach the photographs that checks and steps still lack
+  answer N TEXT answer a question of a review, by its number
   amend         how the plan is changed: another instrument, a point more or less
   quit          leave; walk goes on from here
 `
 
 // isWord tells whether a line begins with a word of the walk.
 func isWord(word string) bool {
-	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "defect", "photo", "amend", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
+	return slices.Contains([]string{"back", "skip", "use", "anew", "list", "go", "status", "note", "defect", "photo", "amend", "answer", "quit", "help", "?", "done", "undone", "left", "repeat"}, word)
 }
 
 // command runs a word that is no answer. done is false for an answer.
@@ -70,6 +71,8 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 		return true, w.photos(ctx, check)
 	case word == "defect":
 		return true, w.defect(ctx, rest)
+	case word == "answer":
+		return true, w.answer(ctx, rest)
 	case word == "amend":
 		return true, w.amended(ctx)
 	case word == "note" && rest == "":
@@ -209,6 +212,8 @@ func (w *walker) standing(it plan.Item, now time.Time) string {
 		text = "waits for hold " + w.Job.HoldAbove(it.Check.ID).ID
 	case s.Last() == nil:
 		text = "open"
+	case w.Job.Ordered(it.Check.ID) != nil:
+		text += ", a repeat is ordered"
 	case s.IsConceded():
 		text += ", accepted"
 	case w.Job.Lapsed(s) != "":

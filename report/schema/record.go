@@ -29,7 +29,8 @@ var entryData = []struct {
 	{report.EntrySkip, report.Skipped{}}, {report.EntryNote, report.Noted{}}, {report.EntryConcede, report.Conceded{}},
 	{report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryLeft, report.NotDone{}}, {report.EntryFound, report.FoundSo{}},
 	{report.EntryBad, report.FoundBad{}}, {report.EntryDefect, report.Raised{}}, {report.EntryClose, report.Closed{}},
-	{report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
+	{report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntryRemark, report.Remarked{}}, {report.EntryAnswer, report.Answered{}}, {report.EntryWithdraw, report.Withdrawn{}}, {report.EntryReview, report.Reviewed{}},
+	{report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
 }
 
 // Entry is the schema of the body of an entry, by its kind.

@@ -1,6 +1,7 @@
 package session
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -24,4 +25,21 @@ func (s *Session) RaiseDraft(r report.Raised) (chain.Draft, error) {
 	}
 	r.Defect = len(s.Job.Defects) + 1
 	return chain.Draft{Kind: report.EntryDefect, Data: r}, nil
+}
+
+// AnswerDraft is the entry that answers a question of a review, or why it cannot be
+// answered.
+func (s *Session) AnswerDraft(number int, text string) (chain.Draft, error) {
+	text = strings.TrimSpace(text)
+	if err := s.Job.MayAnswer(number, s.By, text); err != nil {
+		return chain.Draft{}, err
+	}
+	return chain.Draft{Kind: report.EntryAnswer, Data: report.Answered{Remark: number, Text: text}}, nil
+}
+
+// PrintRemarks tells the orders and questions that stand on a check or a step.
+func (s *Session) PrintRemarks(place string) {
+	for _, text := range s.Job.RemarksAt(place) {
+		fmt.Fprintln(s.Env.Out, Wrapped("! "+text, "  ", s.Env.Width()))
+	}
 }

@@ -1,0 +1,284 @@
+// Package review leads an engineer through the points of a job, one after another: what did
+// not pass, what was kept, left, changed or noted, with what it was judged by.
+//
+// A reviewer shows a point and asks for a word: accept, order, ask, say or withdraw make an
+// entry, next leaves the point as it is. What is decided is stored before the next question,
+// together with the points that were looked at by then; what is left of those goes into the
+// record at the end.
+package review
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+
+	"handback/cmd/session"
+	"handback/records"
+	"handback/records/chain"
+	"handback/report"
+	"handback/report/review"
+)
+
+// Options say which job is reviewed, who reviews it, and which check alone is looked at.
+type Options struct {
+	Env            *session.Env
+	Job, By, Check string
+	All            bool // what was looked at before, too
+}
+
+type reviewer struct {
+	*session.Session
+	in     *session.Lines
+	points []review.Point
+	at     int
+	looked []report.Looked // and not in the record yet
+	seen   map[report.Looked]bool
+}
+
+var errQuit = errors.New("quit")
+
+// Run leads through the points until they end, or the engineer or the input leaves them.
+func Run(ctx context.Context, o *Options) error {
+	s, err := session.OpenWrite(ctx, o.Env, o.Job, o.By)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	if err := s.Job.MayReview(s.By); err != nil {
+		return err
+	}
+	r := &reviewer{Session: s, in: session.NewLines(o.Env), seen: map[report.Looked]bool{}}
+	before := 0
+	if o.Check != "" {
+		if _, err := s.Check(o.Check); err != nil {
+			return err
+		}
+		r.points = []review.Point{review.Of(s.Job, o.Check)}
+	} else {
+		for _, p := range review.Points(s.Job, o.Env.Now(), s.By) {
+			r.seen[p.Looked] = !p.New
+			if p.New || o.All {
+				r.points = append(r.points, p)
+			} else {
+				before++
+			}
+		}
+	}
+	r.in.Say("%s, as %s; type help for the words you can type\n", s.Job.ID, s.Job.PersonName(s.By))
+	if before > 0 {
+		r.in.Say("looked at before: %s; those too: review --all\n", report.Count(before, "point", "points"))
+	}
+	return r.leave(ctx, r.all(ctx))
+}
+
+// all shows one point after another.
+func (r *reviewer) all(ctx context.Context) error {
+	for r.at < len(r.points) {
+		r.show(r.points[r.at])
+		for here := r.at; r.at == here; {
+			typed, err := r.in.Prompt(ctx, "  accept WHY, order WHY, ask TEXT, say TEXT, next, back, list, quit: ")
+			if err != nil {
+				return err
+			}
+			if err := r.word(ctx, typed); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// leave stores what was looked at, and says what stands.
+func (r *reviewer) leave(ctx context.Context, err error) error {
+	if err != nil && !errors.Is(err, errQuit) && !errors.Is(err, io.EOF) {
+		return err
+	}
+	if again := r.store(ctx, func() ([]chain.Draft, error) { return nil, nil }); again != nil {
+		return again
+	}
+	left := 0
+	for _, p := range r.points {
+		if !r.seen[p.Looked] {
+			left++
+		}
+	}
+	if left > 0 {
+		fmt.Fprintf(r.Env.Err, "not looked at: %s; go on with: %s\n", report.Count(left, "point", "points"), r.Env.Hint("review", r.Job.ID, "--by", r.By))
+	}
+	for _, text := range r.Job.StandingRemarks() {
+		fmt.Fprintf(r.Env.Out, "open: %s\n", text)
+	}
+	if left == 0 {
+		fmt.Fprintf(r.Env.Out, "end of the review of %s\n", r.Job.ID)
+	}
+	return nil
+}
+
+// store adds the entries that make gives, with the points that were looked at by now. When
+// somebody else added to the job meanwhile, make is asked again.
+func (r *reviewer) store(ctx context.Context, make func() ([]chain.Draft, error)) error {
+	for {
+		drafts, err := make()
+		if err != nil {
+			return err
+		}
+		if len(r.looked) > 0 {
+			drafts = append(drafts, chain.Draft{Kind: report.EntryReview, Data: report.Reviewed{Points: r.looked}})
+		}
+		if len(drafts) == 0 {
+			return nil
+		}
+		err = r.Add(ctx, drafts...)
+		var moved *records.MovedError
+		if errors.As(err, &moved) {
+			continue // Commit has read what they added
+		}
+		if err == nil {
+			r.looked = nil
+		}
+		return err
+	}
+}
+
+// look remembers that the point at hand was looked at. A check that was asked for by its
+// name is no point that anybody comes back to.
+func (r *reviewer) look() {
+	l := r.points[r.at].Looked
+	if !r.seen[l] && l.What != review.WhatCheck {
+		r.looked = append(r.looked, l)
+	}
+	r.seen[l] = true
+}
+
+// word does what was typed at a point.
+func (r *reviewer) word(ctx context.Context, typed string) error {
+	word, rest, _ := strings.Cut(typed, " ")
+	rest = strings.TrimSpace(rest)
+	p := r.points[r.at]
+	switch word = strings.ToLower(word); {
+	case word == "accept":
+		return r.accept(ctx, p, rest)
+	case word == "order":
+		return r.remark(ctx, p, report.RemarkOrder, rest)
+	case word == "ask":
+		return r.remark(ctx, p, report.RemarkQuestion, rest)
+	case word == "say":
+		return r.remark(ctx, p, report.RemarkComment, rest)
+	case word == "withdraw":
+		return r.withdraw(ctx, rest)
+	case rest != "":
+		r.unknown(typed)
+	case word == "next" || word == "":
+		r.look()
+		r.at++
+	case word == "back" && r.at == 0:
+		r.in.Refuse("  this is the first point\n")
+	case word == "back":
+		r.at--
+	case word == "list":
+		r.list()
+	case word == "quit":
+		return errQuit
+	case word == "help" || word == "?":
+		r.in.Say("%s", help)
+	default:
+		r.unknown(typed)
+	}
+	return nil
+}
+
+const help = `  accept WHY      accept what the check came to, a skip, or a device found otherwise
+  order WHY       the check or the step is taken again; what lies below waits for it
+  ask TEXT        a question; what lies below waits for the answer
+  say TEXT        a comment; nothing waits for it
+  withdraw N WHY  take back your order or question of this number
+  next, or Enter  leave the point as it is; it is remembered as looked at
+  back            the point before
+  list            all points, and where you are
+  quit            leave; review goes on from here
+`
+
+func (r *reviewer) unknown(typed string) {
+	r.in.Refuse("  %q is not known here: type accept WHY, order WHY, ask TEXT, say TEXT, next, back, list or quit\n", typed)
+	r.in.Again(typed, "")
+}
+
+// accept accepts what a point stands on, as the command of that name does.
+func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error {
+	what := p.Check
+	for _, f := range r.Job.Found {
+		if f.Seq == p.Entry && p.Check == "" {
+			what = f.Device
+		}
+	}
+	if what == "" {
+		r.in.Refuse("  there is no finding here to accept: ask, say or next\n")
+		return nil
+	}
+	said := ""
+	return r.decide(ctx, true, func() (chain.Draft, error) {
+		draft, text, err := r.AcceptDraft(what, r.By, why)
+		said = text
+		return draft, err
+	}, func() string { return said })
+}
+
+// remark orders a repeat of the check or step of a point, asks or comments.
+func (r *reviewer) remark(ctx context.Context, p review.Point, sort, text string) error {
+	return r.decide(ctx, sort == report.RemarkOrder, func() (chain.Draft, error) {
+		step := p.Step
+		if p.Check != "" {
+			step = ""
+		}
+		data := r.Job.NewRemark(sort, p.Check, step, p.Entry, text)
+		return chain.Draft{Kind: report.EntryRemark, Check: p.Check, Data: data}, r.Job.MayRemark(r.By, p.Check, data)
+	}, func() string {
+		is := r.Job.Remarks[len(r.Job.Remarks)-1]
+		return is.Name() + ": " + r.Job.RemarkWords(is)
+	})
+}
+
+// withdraw takes back an order or a question: its number, and why.
+func (r *reviewer) withdraw(ctx context.Context, rest string) error {
+	number, why, _ := strings.Cut(rest, " ")
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		r.in.Refuse("  withdraw takes a number and a reason: withdraw 2 WHY\n")
+		return nil
+	}
+	return r.decide(ctx, false, func() (chain.Draft, error) {
+		why := strings.TrimSpace(why)
+		return chain.Draft{Kind: report.EntryWithdraw, Data: report.Withdrawn{Remark: n, Why: why}}, r.Job.MayWithdraw(n, r.By, why)
+	}, func() string { return r.Job.Remark(n).Name() + " is withdrawn" })
+}
+
+// decide stores one entry, or says why it cannot be made; on goes to the next point.
+func (r *reviewer) decide(ctx context.Context, on bool, make func() (chain.Draft, error), said func() string) error {
+	refused := false
+	looked, seen := r.looked, r.seen[r.points[r.at].Looked]
+	r.look()
+	err := r.store(ctx, func() ([]chain.Draft, error) {
+		d, err := make()
+		refused = err != nil
+		if err == nil {
+			err = chain.PlainTexts(d.Data)
+		}
+		return []chain.Draft{d}, err
+	})
+	switch {
+	case refused:
+		r.looked, r.seen[r.points[r.at].Looked] = looked, seen
+		r.in.Refuse("  %v\n", err)
+		return nil
+	case err != nil:
+		return err
+	}
+	fmt.Fprintln(r.Env.Out, session.Wrapped(said(), "  ", r.Env.Width()))
+	if on {
+		r.at++
+	}
+	return nil
+}
