@@ -4,44 +4,81 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
-	"handback/checks"
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/files"
 )
 
 type acceptOptions struct {
 	env                  *session.Env
 	job, check, engineer string
-	reason               string
+	reason, key, out     string
+	signature            string
+	unsigned, yes        bool
 }
 
 func newAccept(env *session.Env) *cobra.Command {
 	o := &acceptOptions{env: env}
 	c := &cobra.Command{
-		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: exactly("JOB", "CHECK"),
+		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: atLeast("JOB"),
 		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
 reason. The finding stays as it is; the hold points that waited for it are free of it. A stop
 is not lifted by a concession: it stays on the first page of the handover, and the
 way past it is to take the check again. A check that was skipped is accepted as not
 done, by an engineer who did not skip it; a proof of dead never is. In place of CHECK
 a device may be named that was found otherwise than recorded: until an engineer accepts
-that, or records it, the job is not ready.`,
+that, or records it, the job is not ready.
+
+The engineer signs what is accepted, with the key that the plan lists: --key as with sign,
+or the one that ssh-agent holds. Signed elsewhere, --unsigned -o F writes what is to be
+signed, ssh-keygen -Y sign makes F.sig of it on any machine, and --signature F.sig takes
+both files in. Only where the plan says unsigned_acceptance: yes is a key not needed, and
+what was accepted without one is shown as unsigned.`,
 		Example: `  handback accept t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"
-  handback accept t2-return-1 inc2 --engineer jonas --reason "tripped by the test set; closed again under section 8.1"`,
+  handback accept t2-return-1 inc2 --engineer jonas --key ~/.ssh/id_ed25519 --reason "tripped by the test set; closed again under section 8.1"
+  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
+  handback accept t2-return-1 --signature accept.json.sig`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
-		RunE:              taking(runAccept, o, &o.job, &o.check),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			if len(args) > 2 || (len(args) == 2) == (o.signature != "") {
+				return session.Usagef("give JOB and CHECK, or JOB and --signature F.sig")
+			}
+			if len(args) == 2 {
+				o.check = args[1]
+			}
+			return runAccept(c.Context(), o)
+		},
 	}
 	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
 	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
+	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
+	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
+	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, and record nothing")
+	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
+	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
 
 func runAccept(ctx context.Context, o *acceptOptions) error {
-	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
+	var returned *report.Signed
+	switch {
+	case o.unsigned != (o.out != ""):
+		return session.Usagef("--unsigned and -o FILE go together")
+	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
+		return session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
+	case o.signature != "":
+		var err error
+		if returned, err = o.takeIn(); err != nil {
+			return err
+		}
+	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
 	s, err := session.OpenWrite(ctx, o.env, o.job, o.engineer)
@@ -49,53 +86,157 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
-	if _, device := s.Job.StandingOf(o.check); device && s.Job.Plan.Check(o.check) == nil {
-		return o.found(ctx, s)
+	if _, device := s.Job.StandingOf(o.check); !device || s.Job.Plan.Check(o.check) != nil {
+		c, err := s.Check(o.check)
+		if err != nil {
+			return err
+		}
+		o.check = c.ID
 	}
-	c, err := s.Check(o.check)
+	a, data, err := s.Job.NewAcceptance(o.check, o.engineer, o.reason)
 	if err != nil {
 		return err
 	}
-	st := s.Job.State(c.ID)
-	if err := s.Job.MayAccept(st, o.engineer, o.reason); err != nil {
+	a.At = o.env.Now().Truncate(time.Second)
+	if o.unsigned {
+		return o.write(a)
+	}
+	if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
+		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+			return err
+		}
+	}
+	proof := s.Job.Prove(data.Signed, a)
+	if data.Signed != nil && proof.Doubt() != "" {
+		return fmt.Errorf("not accepted: %s", proof.Doubt())
+	}
+	check := a.Of
+	if a.Accepts == chain.AcceptsFound {
+		check = ""
+	}
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: check, Data: data}); err != nil {
 		return err
 	}
-	if st.Skip != nil {
-		return o.skipped(ctx, s, st)
-	}
-	a := st.LastJudged()
-	data := report.Conceded{Attempt: a.Number, Engineer: o.engineer, Verdict: a.Finding.Verdict, Stop: a.Finding.Stop.Code, Reason: o.reason}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}); err != nil {
-		return err
-	}
-	fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", c.ID, a.Number, a.Finding.Verdict, s.Job.PersonName(o.engineer), o.reason)
-	if a.Told.Stop != nil {
-		fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", a.Told.Stopping())
-	}
+	o.tell(s, a, data, proof)
 	return nil
 }
 
-// found accepts that a device was found otherwise than recorded.
-func (o *acceptOptions) found(ctx context.Context, s *session.Session) error {
-	entry, err := s.Job.MayAcceptFound(o.check, o.engineer, o.reason)
+// tell says what was accepted, and by whose key.
+func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report.Conceded, proof report.Proof) {
+	name := s.Job.PersonName(o.engineer)
+	switch st := s.Job.State(a.Of); a.Accepts {
+	case chain.AcceptsFound:
+		fmt.Fprintf(o.env.Out, "%s, found otherwise (entry %d): accepted by %s: %s\n", s.Job.Plan.Network.Named(a.Of), data.Found, name, o.reason)
+	case chain.AcceptsSkipped:
+		fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", a.Of, st.Skip.Why, name, o.reason)
+	default:
+		fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", a.Of, data.Attempt, data.Verdict, name, o.reason)
+		if told := st.LastJudged().Told; told.Stop != nil {
+			fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", told.Stopping())
+		}
+	}
+	fmt.Fprintln(o.env.Out, proof.Words())
+}
+
+// takeIn reads what was signed elsewhere, which says what is accepted.
+func (o *acceptOptions) takeIn() (*report.Signed, error) {
+	signed, err := readSigned(o.signature)
+	if err != nil {
+		return nil, err
+	}
+	a, err := chain.ParseAcceptance([]byte(signed.Statement))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", o.signature, err)
+	}
+	if a.Job != o.job {
+		return nil, fmt.Errorf("%s: it accepts something of job %s, not of %s", o.signature, a.Job, o.job)
+	}
+	o.check, o.engineer, o.reason = a.Of, a.Person, a.Reason
+	return signed, nil
+}
+
+// readSigned reads a signature F.sig, and F beside it, over which it was made.
+func readSigned(name string) (*report.Signed, error) {
+	over, ok := strings.CutSuffix(name, ".sig")
+	if !ok {
+		return nil, session.Usagef("%s: a signature F.sig is wanted as ssh-keygen -Y sign writes it, with F beside it", name)
+	}
+	text, err := readFile(over, maxInput)
+	if err != nil {
+		return nil, fmt.Errorf("%s, which was signed: %w", over, err)
+	}
+	armoured, err := readFile(name, maxInput)
+	if err != nil {
+		return nil, fmt.Errorf("signature %s: %w", name, err)
+	}
+	return &report.Signed{Statement: string(text), Signature: string(armoured)}, nil
+}
+
+// write puts what is to be signed into a file, and says how.
+func (o *acceptOptions) write(a chain.Acceptance) error {
+	text, err := a.Encode()
 	if err != nil {
 		return err
 	}
-	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Found: entry}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Data: data}); err != nil {
+	for _, line := range report.AcceptanceWords(a) {
+		fmt.Fprintf(o.env.Err, "  %s\n", line)
+	}
+	if err := writeUnsigned(o.env, o.out, text); err != nil {
 		return err
 	}
-	fmt.Fprintf(o.env.Out, "%s, found otherwise (entry %d): accepted by %s: %s\n", s.Job.Plan.Network.Named(o.check), entry, s.Job.PersonName(o.engineer), o.reason)
-	return nil
+	return tellUnsigned(o.env, o.out, chain.AcceptanceNamespace, "accept", o.job)
 }
 
-// skipped accepts a check that was left out as not done.
-func (o *acceptOptions) skipped(ctx context.Context, s *session.Session, st *report.State) error {
-	skip := st.Skip
-	data := report.Conceded{Engineer: o.engineer, Verdict: checks.Missing, Reason: o.reason, Skip: skip.Seq}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: st.Check.ID, Data: data}); err != nil {
-		return err
+// writeUnsigned writes bytes that are to be signed.
+func writeUnsigned(env *session.Env, out string, text []byte) error {
+	return files.Write(out, text, over(env, output{}, false))
+}
+
+// tellUnsigned says how a file is signed elsewhere and taken in again.
+func tellUnsigned(env *session.Env, out, namespace string, back ...string) error {
+	file := session.ShellWord(out)
+	fmt.Fprintf(env.Err, "nothing was recorded; with the key, on any machine: the line below makes %s.sig; then, with both files here: %s\n", file, env.Hint(append(back, "--signature", out+".sig")...))
+	_, err := fmt.Fprintf(env.Out, "ssh-keygen -Y sign -f KEY -n %s %s\n", namespace, file)
+	return err
+}
+
+// signAcceptance shows an acceptance to its signer, asks once and signs it with the key
+// that name means.
+func signAcceptance(ctx context.Context, s *session.Session, a chain.Acceptance, name string, yes bool) (*report.Signed, error) {
+	p := s.Job.Decided().Person(a.Person)
+	trust, err := report.PlanSigners(s.Job.Decided())
+	if err != nil {
+		return nil, err
 	}
-	fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", st.Check.ID, skip.Why, s.Job.PersonName(o.engineer), o.reason)
-	return nil
+	if len(p.Keys) == 0 {
+		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: amend the plan with one, or with unsigned_acceptance: yes", p.Name)
+	}
+	listed := func(k ssh.PublicKey) bool { return trust.AllowIn(chain.AcceptanceNamespace, p.ID, k, a.At) == nil }
+	key, done, err := findKey(ctx, s.Env, name, listed)
+	defer done()
+	if err != nil {
+		return nil, fmt.Errorf("an acceptance is signed: %w", err)
+	}
+	if err := chain.UsableKey(key.public); err != nil {
+		return nil, err
+	}
+	if !listed(key.public) {
+		return nil, fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key.public), p.Name)
+	}
+	text, err := a.Encode()
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range append(report.AcceptanceWords(a), "key: "+chain.Fingerprint(key.public)) {
+		fmt.Fprintf(s.Env.Err, "  %s\n", line)
+	}
+	if err := confirmSigning(ctx, s.Env, yes); err != nil {
+		return nil, err
+	}
+	signer, err := key.unlock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	armoured, err := chain.SignIn(chain.AcceptanceNamespace, text, signer)
+	return &report.Signed{Statement: string(text), Signature: armoured}, err
 }

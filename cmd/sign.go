@@ -126,7 +126,7 @@ func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *s
 		fmt.Fprintf(o.env.Err, "  %s\n", line)
 	}
 	fmt.Fprintf(o.env.Err, "  key: %s\n", chain.Fingerprint(key.public))
-	return o.confirm(ctx)
+	return confirmSigning(ctx, o.env, o.yes)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
@@ -169,11 +169,12 @@ func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.
 	return nil
 }
 
-func (o *signOptions) confirm(ctx context.Context) error {
-	if o.yes {
+// confirmSigning asks once whether to sign.
+func confirmSigning(ctx context.Context, env *session.Env, yes bool) error {
+	if yes {
 		return nil
 	}
-	in := session.NewLines(o.env)
+	in := session.NewLines(env)
 	for {
 		typed, err := in.Prompt(ctx, "  sign this? [yes/no]: ")
 		if errors.Is(err, io.EOF) {

@@ -191,3 +191,67 @@ func TestShellWord(t *testing.T) {
 		}
 	}
 }
+
+// An acceptance goes out unsigned, is signed by ssh-keygen where the key is, and comes back;
+// changed on the way, or signed with another key, it is not taken.
+func TestAccept_signedElsewhere(t *testing.T) {
+	outside.Tool(t, "ssh-keygen")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	runs(t, exitDone, program(book, "handback", "done", job, "energise"))
+	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.25"))
+	out := func(file, why string) {
+		t.Helper()
+		said := runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--engineer", "ben", "--reason", why, "--unsigned", "-o", file))
+		if !strings.Contains(said, "ssh-keygen -Y sign -f KEY -n handback-acceptance "+file+"\n") {
+			t.Fatalf("%s", said)
+		}
+	}
+	signs := func(file, key string) {
+		t.Helper()
+		if said, err := shell(t, dir, "ssh-keygen -Y sign -f keys/"+key+" -n handback-acceptance "+file); err != nil {
+			t.Fatal(err, said)
+		}
+	}
+	out("stranger.json", "supply is high today")
+	signs("stranger.json", "cleo")
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "stranger.json.sig")); !strings.Contains(said, "not accepted: by a key not known") {
+		t.Errorf("%s", said)
+	}
+	out("changed.json", "supply is high today")
+	signs("changed.json", "ben")
+	data, err := os.ReadFile(filepath.Join(dir, "changed.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "changed.json"), bytes.Replace(data, []byte("high"), []byte("fine"), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "changed.json.sig")); !strings.Contains(said, "the signature does not fit the acceptance") {
+		t.Errorf("%s", said)
+	}
+	// what came in between changes nothing, as long as the finding is the newest
+	out("late.json", "supply is high today")
+	signs("late.json", "ben")
+	runs(t, exitDone, program(book, "handback", "enter", job, "lv", "meter=dmm", "l1l2=432.6", "l2l3=432.9", "l3l1=432.7", "l1n=249.8", "l2n=249.7", "l3n=249.9"))
+	if said := runs(t, exitDone, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "signed with key SHA256:") {
+		t.Errorf("%s", said)
+	}
+	// it accepts that one finding
+	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.26", "--repeat", "read once more"))
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "it was signed with entry") {
+		t.Errorf("%s", said)
+	}
+	line := "ssh-keygen -Y verify -f list -I ben -n handback-acceptance -s late.json.sig < late.json"
+	key, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "list"), []byte("ben "+string(key)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said, err := shell(t, dir, line); err != nil {
+		t.Errorf("%v %s", err, said)
+	}
+	sound(t, book)
+}

@@ -36,7 +36,14 @@ type Opening struct {
 	Title    string `json:"title"`
 	PlanFile string `json:"plan_file"`
 	Program  string `json:"program"`
+
+	// Acceptances is AcceptancesSigned where the plan allows no unsigned ones; a job opened
+	// before acceptances were signed has none.
+	Acceptances string `json:"acceptances,omitempty"`
 }
+
+// AcceptancesSigned says that nothing is accepted in a job without a signature.
+const AcceptancesSigned = "signed"
 
 // Opened is the data of the first entry.
 type Opened struct {
@@ -45,6 +52,8 @@ type Opened struct {
 	PlanHash string `json:"plan_hash"`
 	Program  string `json:"program"`
 	Nonce    string `json:"nonce"`
+
+	Acceptances string `json:"acceptances,omitempty"`
 }
 
 // Read is one accepted line.
@@ -96,6 +105,8 @@ type Conceded struct {
 	// Found is the entry of a device found otherwise that is accepted as it is; the entry
 	// is of no check then.
 	Found int `json:"found,omitempty"`
+
+	Signed *Signed `json:"signed,omitempty"` // the engineer's chain.Acceptance, signed
 }
 
 // Stepped says that a step was done, behind a hold point or a plain one. Who makes the
@@ -186,7 +197,8 @@ type AcceptedPlan struct {
 	Reason   string `json:"reason"`
 }
 
-// Signed holds a statement of chain.Statement and its signature.
+// Signed holds a statement of chain.Statement, or an acceptance of chain.Acceptance, and its
+// signature.
 type Signed struct {
 	Statement string `json:"statement"` // the exact bytes that were signed
 	Signature string `json:"signature"` // SSHSIG in its armour

@@ -195,6 +195,14 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	case e.By != c.Engineer:
 		r.found(e, "a concession by %s that %.60q recorded: it is given under one's own name", who.Name, e.By)
 	}
+	switch proof := r.job.Proof(e.Seq); {
+	case proof.Fault != "":
+		r.found(e, "a concession by %.60q whose signature does not hold: %s", c.Engineer, proof.Fault)
+	case proof.Demanded && proof.Key == "":
+		r.found(e, "a concession by %.60q that is not signed, and the plan allows none unsigned", c.Engineer)
+	case proof.Void() != "": // by a key not known: it accepts nothing, and a record with it is as whole as before
+		return
+	}
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):
 		r.found(e, "a concession that does not say why")

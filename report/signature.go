@@ -1,12 +1,14 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"handback/checks"
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -156,7 +158,7 @@ func (j *Job) engineerSigned() error {
 	return fmt.Errorf("no engineer has signed: an owner signs after an engineer")
 }
 
-// PlanSigners are the keys that the plan lists for its people, good for statements alone.
+// PlanSigners are the keys that the plan lists for its people, good for statements and acceptances alone.
 func PlanSigners(p *plan.Plan) (chain.Signers, error) {
 	var out chain.Signers
 	for _, q := range p.People {
@@ -165,7 +167,7 @@ func PlanSigners(p *plan.Plan) (chain.Signers, error) {
 			if err != nil {
 				return nil, fmt.Errorf("plan: key of %s: %w", q.ID, err)
 			}
-			out = append(out, chain.Signer{People: q.ID, Namespaces: chain.StatementNamespace, Key: key})
+			out = append(out, chain.Signer{People: q.ID, Namespaces: chain.StatementNamespace + "," + chain.AcceptanceNamespace, Key: key})
 		}
 	}
 	return out, nil
@@ -215,4 +217,73 @@ func stopWords(stops []chain.Stop) string {
 		return "none"
 	}
 	return strings.Join(out, "; ")
+}
+
+// NewAcceptance is what an engineer would sign who accepts a check as it stands, its
+// finding or that it was left out, or a device found otherwise; and the entry that
+// records it. The time is for the signer to set.
+//
+// Errors: why they cannot.
+func (j *Job) NewAcceptance(of, engineer, reason string) (chain.Acceptance, Conceded, error) {
+	c := Conceded{Engineer: engineer, Verdict: checks.Missing, Reason: reason}
+	s := j.State(of)
+	if s == nil {
+		entry, err := j.MayAcceptFound(of, engineer, reason)
+		c.Found = entry
+		return j.accepting(nil, c), c, err
+	}
+	if err := j.MayAccept(s, engineer, reason); err != nil {
+		return chain.Acceptance{}, c, err
+	}
+	if s.Skip != nil {
+		c.Skip = s.Skip.Seq
+	} else {
+		a := s.LastJudged()
+		c.Attempt, c.Verdict, c.Stop = a.Number, a.Finding.Verdict, a.Finding.Stop.Code
+	}
+	return j.accepting(s, c), c, nil
+}
+
+// accepting is what stands to be signed for a concession; s is nil for that of a device.
+func (j *Job) accepting(s *State, c Conceded) chain.Acceptance {
+	a := chain.Acceptance{V: 1, Job: j.ID, PlanHash: j.Force(), Verdict: c.Verdict.String(), Stop: c.Stop, Reason: OneLine(c.Reason), Person: c.Engineer}
+	switch {
+	case c.Found > 0:
+		a.Accepts, a.Entry = chain.AcceptsFound, c.Found
+		for _, f := range j.Found {
+			if f.Seq == c.Found {
+				a.Of = f.Device
+				a.Text, _ = j.foundWords(f)
+			}
+		}
+	case c.Skip > 0:
+		a.Accepts, a.Entry, a.Of, a.Text = chain.AcceptsSkipped, c.Skip, s.Check.ID, "skipped: "+s.Skip.Why
+	case s != nil:
+		is := s.Attempts[c.Attempt-1]
+		a.Accepts, a.Entry, a.Of, a.Attempt, a.Text = chain.AcceptsFinding, is.Seq, s.Check.ID, c.Attempt, is.Told.Why()
+	}
+	a.Text = cmp.Or(OneLine(a.Text), a.Verdict)
+	if a.Entry > 0 && a.Entry <= len(j.Entries) {
+		a.Hash = j.Entries[a.Entry-1].Hash
+	}
+	if q := j.Decided().Person(c.Engineer); q != nil {
+		a.Role, a.Name = q.Role, OneLine(q.Name)
+	}
+	return a
+}
+
+// AcceptanceWords are what an acceptance says, in lines for its signer.
+func AcceptanceWords(a chain.Acceptance) []string {
+	out := []string{
+		fmt.Sprintf("I, %s, %s of job %s, accept entry %d of its record: %s.", a.Name, a.Role, a.Job, a.Entry, a.Of),
+		"accepted: " + a.Text,
+		"reason: " + a.Reason,
+		"signed: " + Stamp(a.At),
+		"hash of entry " + strconv.Itoa(a.Entry) + ": " + a.Hash,
+		"plan in force, SHA-256: " + a.PlanHash,
+	}
+	if a.Stop != "" {
+		out = append(out, "THE STOP STANDS: no acceptance lifts it.")
+	}
+	return out
 }

@@ -220,3 +220,107 @@ func stopsNamed(stops []chain.Stop) string {
 	}
 	return strings.Join(out, "; ")
 }
+
+// Proof is what shows that a person gave an acceptance.
+type Proof struct {
+	Key      string // fingerprint of the key that signed it, "" when it is unsigned
+	Fault    string // why the signature is none, or one of something else
+	Unlisted string // why nothing tells whose key it is, "" when the plan does
+	Demanded bool   // nothing is accepted unsigned in this job
+}
+
+// SignsAcceptances tells whether nothing is accepted unsigned: the plan does not allow it,
+// and the job was opened since acceptances are signed. An older job goes on as it was.
+func (j *Job) SignsAcceptances() bool {
+	return !j.Decided().UnsignedAcceptance && (j.Opened.Acceptances == AcceptancesSigned || j.opened().UnsignedAcceptance)
+}
+
+// Doubt says why it is not shown who gave an acceptance, "" when it is.
+func (p Proof) Doubt() string {
+	switch {
+	case p.Fault != "":
+		return "its signature does not hold: " + p.Fault
+	case p.Key == "":
+		return "it is not signed"
+	case p.Unlisted != "":
+		return "by a key not known: " + p.Unlisted
+	}
+	return ""
+}
+
+// Void says why an acceptance accepts nothing, "" when it does.
+func (p Proof) Void() string {
+	if p.Fault != "" || p.Demanded {
+		return p.Doubt()
+	}
+	return ""
+}
+
+// Words tell what shows who gave an acceptance.
+func (p Proof) Words() string {
+	switch {
+	case p.Fault != "":
+		return "THE SIGNATURE DOES NOT HOLD: " + p.Fault
+	case p.Key == "":
+		return "unsigned"
+	case p.Unlisted != "":
+		return "signed by a key not known, " + p.Key
+	}
+	return "signed with key " + p.Key
+}
+
+// Proof is what shows who gave the acceptance of an entry.
+func (j *Job) Proof(entry int) Proof { return j.proofs[entry] }
+
+// Prove holds a signature against the acceptance that is wanted. Time and text are the
+// signer's own.
+func (j *Job) Prove(signed *Signed, want chain.Acceptance) Proof {
+	p := Proof{Demanded: j.SignsAcceptances()}
+	if signed == nil {
+		return p
+	}
+	is, err := chain.ParseAcceptance([]byte(signed.Statement))
+	if err != nil {
+		p.Fault = err.Error()
+		return p
+	}
+	key, err := chain.CheckIn(chain.AcceptanceNamespace, []byte(signed.Statement), signed.Signature)
+	if err != nil {
+		p.Fault = err.Error()
+		return p
+	}
+	p.Key = chain.Fingerprint(key)
+	p.Fault = otherAcceptance(is, want)
+	trust, err := PlanSigners(j.Decided())
+	if err == nil {
+		err = trust.AllowIn(chain.AcceptanceNamespace, is.Person, key, is.At)
+	}
+	if err != nil {
+		p.Unlisted = err.Error()
+	}
+	return p
+}
+
+// otherAcceptance says where an acceptance that was signed is not the one wanted.
+func otherAcceptance(is, want chain.Acceptance) string {
+	for _, m := range []struct{ what, is, want string }{
+		{"job", is.Job, want.Job}, {"entry", strconv.Itoa(is.Entry), strconv.Itoa(want.Entry)}, {"hash of the entry", is.Hash, want.Hash},
+		{"hash of the plan", is.PlanHash, want.PlanHash}, {"what it accepts", is.Accepts + " " + is.Of, want.Accepts + " " + want.Of},
+		{"attempt", strconv.Itoa(is.Attempt), strconv.Itoa(want.Attempt)}, {"verdict", is.Verdict, want.Verdict}, {"stop", is.Stop, want.Stop},
+		{"reason", is.Reason, want.Reason}, {"role", is.Role, want.Role}, {"person", is.Person, want.Person}, {"name", is.Name, want.Name},
+	} {
+		if m.is != m.want {
+			return fmt.Sprintf("it was signed with %s %q, the record gives %q", m.what, m.is, m.want)
+		}
+	}
+	return ""
+}
+
+// prove keeps what shows who gave the acceptance of an entry.
+func (j *Job) prove(e chain.Entry, signed *Signed, want chain.Acceptance) Proof {
+	if j.proofs == nil {
+		j.proofs = map[int]Proof{}
+	}
+	j.proofs[e.Seq] = j.Prove(signed, want)
+	return j.proofs[e.Seq]
+}

@@ -35,6 +35,8 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
+	UnsignedAcceptance bool `plan:"unsigned_acceptance" doc:"yes lets engineers accept without a key, and what they accept is shown as unsigned; no when not given"`
+
 	Papers
 	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
 
