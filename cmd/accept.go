@@ -99,7 +99,11 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	}
 	a.At = o.env.Now().Truncate(time.Second)
 	if o.unsigned {
-		return o.write(a)
+		text, err := a.Encode()
+		if err != nil {
+			return err
+		}
+		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "accept", o.job)
 	}
 	if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
 		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
@@ -172,28 +176,15 @@ func readSigned(name string) (*report.Signed, error) {
 	return &report.Signed{Statement: string(text), Signature: string(armoured)}, nil
 }
 
-// write puts what is to be signed into a file, and says how.
-func (o *acceptOptions) write(a chain.Acceptance) error {
-	text, err := a.Encode()
-	if err != nil {
+// writeUnsigned tells what is to be signed, writes its bytes into a file, and says how it is
+// signed elsewhere and which command takes it in.
+func writeUnsigned(env *session.Env, out string, text []byte, words []string, namespace string, back ...string) error {
+	for _, line := range words {
+		fmt.Fprintf(env.Err, "  %s\n", line)
+	}
+	if err := files.Write(out, text, over(env, output{}, false)); err != nil {
 		return err
 	}
-	for _, line := range report.AcceptanceWords(a) {
-		fmt.Fprintf(o.env.Err, "  %s\n", line)
-	}
-	if err := writeUnsigned(o.env, o.out, text); err != nil {
-		return err
-	}
-	return tellUnsigned(o.env, o.out, chain.AcceptanceNamespace, "accept", o.job)
-}
-
-// writeUnsigned writes bytes that are to be signed.
-func writeUnsigned(env *session.Env, out string, text []byte) error {
-	return files.Write(out, text, over(env, output{}, false))
-}
-
-// tellUnsigned says how a file is signed elsewhere and taken in again.
-func tellUnsigned(env *session.Env, out, namespace string, back ...string) error {
 	file := session.ShellWord(out)
 	fmt.Fprintf(env.Err, "nothing was recorded; with the key, on any machine: the line below makes %s.sig; then, with both files here: %s\n", file, env.Hint(append(back, "--signature", out+".sig")...))
 	_, err := fmt.Fprintf(env.Out, "ssh-keygen -Y sign -f KEY -n %s %s\n", namespace, file)

@@ -255,3 +255,65 @@ func TestAccept_signedElsewhere(t *testing.T) {
 	}
 	sound(t, book)
 }
+
+// A statement goes out unsigned, is signed by ssh-keygen where the key is, and comes back; one
+// on an earlier state, of another key or changed on the way is not taken.
+func TestSign_signedElsewhere(t *testing.T) {
+	outside.Tool(t, "ssh-keygen")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	out := func(file, role string) {
+		t.Helper()
+		said := runs(t, exitDone, program(book, "handback", "statement", job, "--unsigned", "--as", role, "-o", file))
+		if !strings.Contains(said, "As "+role+" I say") || !strings.Contains(said, "ssh-keygen -Y sign -f KEY -n handback-statement "+file+"\n") {
+			t.Fatalf("%s", said)
+		}
+	}
+	signs := func(file, namespace, key string) {
+		t.Helper()
+		if said, err := shell(t, dir, "ssh-keygen -Y sign -f keys/"+key+" -n "+namespace+" "+file); err != nil {
+			t.Fatal(err, said)
+		}
+	}
+	refused := func(file, why string) {
+		t.Helper()
+		if said := runs(t, exitFailed, program(book, "handback", "sign", job, "--signature", file+".sig")); !strings.Contains(said, why) {
+			t.Errorf("%s: %s, want %q", file, said, why)
+		}
+	}
+	out("stranger", "engineer")
+	signs("stranger", chain.StatementNamespace, "cleo")
+	refused("stranger", "is not one that the plan lists for Ben Example")
+	out("crossed", "engineer")
+	signs("crossed", chain.AcceptanceNamespace, "ben")
+	refused("crossed", `was made for namespace "handback-acceptance"`)
+	out("changed", "engineer")
+	data, err := os.ReadFile(filepath.Join(dir, "changed"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// signed as it should be, but it says another verdict than the record comes to
+	if err := os.WriteFile(filepath.Join(dir, "changed"), bytes.Replace(data, []byte(`"not-ready"`), []byte(`"ready"`), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	signs("changed", chain.StatementNamespace, "ben")
+	refused("changed", `the statement gives as verdict "ready", the record gives "not-ready"`)
+	out("early", "engineer")
+	signs("early", chain.StatementNamespace, "ben")
+	runs(t, exitDone, program(book, "handback", "done", job, "energise"))
+	refused("early", "1 entry came after what was signed: write it out again with: handback statement "+job+" --unsigned --as engineer --output FILE")
+	out("state", "engineer")
+	signs("state", chain.StatementNamespace, "ben")
+	if said := runs(t, exitDone, program(book, "handback", "sign", job, "--signature", "state.sig")); !strings.Contains(said, "signed by Ben Example as engineer") {
+		t.Errorf("%s", said)
+	}
+	out("owner", "owner")
+	signs("owner", chain.StatementNamespace, "cleo")
+	if said := runs(t, exitDone, program(book, "handback", "sign", job, "--signature", "owner.sig")); !strings.Contains(said, "signed by Cleo Example as owner") {
+		t.Errorf("%s", said)
+	}
+	if said := runs(t, exitDone, program(book, "handback", "verify", job)); strings.Count(said, ": good") != 2 || !strings.Contains(said, "record intact") {
+		t.Errorf("%s", said)
+	}
+	sound(t, book)
+}
