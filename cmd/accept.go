@@ -21,6 +21,8 @@ type acceptOptions struct {
 	reason, key, out     string
 	signature            string
 	unsigned, yes        bool
+
+	by, telephone, called, words, listened string
 }
 
 func newAccept(env *session.Env) *cobra.Command {
@@ -38,12 +40,21 @@ that, or records it, the job is not ready.
 The engineer signs what is accepted, with the key that the plan lists: --key as with sign,
 or the one that ssh-agent holds. Signed elsewhere, --unsigned -o F writes what is to be
 signed, ssh-keygen -Y sign makes F.sig of it on any machine, and --signature F.sig takes
-both files in. Only where the plan says unsigned_acceptance: yes is a key not needed, and
+both files in.
+
+At night, an engineer may accept by telephone what a hold point waits for whose plan says
+telephone: yes. Who calls records the number, the time, the words as they were read back to
+the engineer, and the second person who listened. That is good for such hold points alone,
+is shown as by telephone, and the job is not ready until the signature follows.
+
+Only where the plan says unsigned_acceptance: yes is a key not needed, and
 what was accepted without one is shown as unsigned.`,
 		Example: `  handback accept t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"
   handback accept t2-return-1 inc2 --engineer jonas --key ~/.ssh/id_ed25519 --reason "tripped by the test set; closed again under section 8.1"
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
-  handback accept t2-return-1 --signature accept.json.sig`,
+  handback accept t2-return-1 --signature accept.json.sig
+  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \\
+    --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -62,13 +73,21 @@ what was accepted without one is shown as unsigned.`,
 	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
 	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, and record nothing")
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
+	c.Flags().StringVar(&o.telephone, "telephone", "", "number on which the engineer accepted it by telephone")
+	c.Flags().StringVar(&o.called, "called", "now", "with --telephone: when, such as 02:40")
+	c.Flags().StringVar(&o.words, "words", "", "with --telephone: what was read back to the engineer, who agreed")
+	c.Flags().StringVar(&o.listened, "listened", "", "with --telephone: the second person who listened")
+	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
 
 func runAccept(ctx context.Context, o *acceptOptions) error {
 	var returned *report.Signed
+	spoken := o.words != "" || o.listened != "" || o.by != ""
 	switch {
+	case o.telephone == "" && spoken, o.telephone != "" && (!spoken || o.unsigned || o.key != "" || o.signature != ""):
+		return session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
 	case o.unsigned != (o.out != ""):
 		return session.Usagef("--unsigned and -o FILE go together")
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
@@ -81,7 +100,11 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
-	s, err := session.OpenWrite(ctx, o.env, o.job, o.engineer)
+	by := o.engineer
+	if o.telephone != "" {
+		by = o.by
+	}
+	s, err := session.OpenWrite(ctx, o.env, o.job, by)
 	if err != nil {
 		return err
 	}
@@ -92,6 +115,9 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 			return err
 		}
 		o.check = c.ID
+	}
+	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
+		return err
 	}
 	a, data, err := s.Job.NewAcceptance(o.check, o.engineer, o.reason)
 	if err != nil {
@@ -105,7 +131,11 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		}
 		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "accept", o.job)
 	}
-	if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
+	if o.telephone != "" {
+		if data.Telephone, err = o.call(s, a); err != nil {
+			return err
+		}
+	} else if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
 		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
 			return err
 		}
@@ -121,12 +151,12 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: check, Data: data}); err != nil {
 		return err
 	}
-	o.tell(s, a, data, proof)
+	o.tell(s, a, data)
 	return nil
 }
 
 // tell says what was accepted, and by whose key.
-func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report.Conceded, proof report.Proof) {
+func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report.Conceded) {
 	name := s.Job.PersonName(o.engineer)
 	switch st := s.Job.State(a.Of); a.Accepts {
 	case chain.AcceptsFound:
@@ -139,7 +169,24 @@ func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report
 			fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", told.Stopping())
 		}
 	}
-	fmt.Fprintln(o.env.Out, proof.Words())
+	fmt.Fprintln(o.env.Out, s.Job.Proof(s.Job.Head().Seq).Words())
+	if data.Telephone != nil {
+		fmt.Fprintf(o.env.Err, "the job is not ready until the signature follows, with: %s\n", o.env.Hint("accept", o.job, a.Of, "--engineer", o.engineer, "--reason", o.reason))
+	}
+}
+
+// call is how the engineer was reached by telephone.
+func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Telephoned, error) {
+	called, err := s.Moment(o.called)
+	if err != nil {
+		return nil, fmt.Errorf("--called: %w", err)
+	}
+	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
+	check := a.Of
+	if a.Accepts == chain.AcceptsFound {
+		check = ""
+	}
+	return &t, s.Job.MayTelephone(check, s.By, o.engineer, t, called, o.env.Now())
 }
 
 // takeIn reads what was signed elsewhere, which says what is accepted.

@@ -106,7 +106,17 @@ type Conceded struct {
 	// is of no check then.
 	Found int `json:"found,omitempty"`
 
-	Signed *Signed `json:"signed,omitempty"` // the engineer's chain.Acceptance, signed
+	Signed    *Signed     `json:"signed,omitempty"`    // the engineer's chain.Acceptance, signed
+	Telephone *Telephoned `json:"telephone,omitempty"` // how the engineer gave it, until the signature follows
+}
+
+// Telephoned says how an engineer gave an acceptance by telephone. Who makes the entry
+// called.
+type Telephoned struct {
+	Number   string `json:"number"`
+	Called   string `json:"called"`   // RFC 3339
+	Words    string `json:"words"`    // as they were read back
+	Listened string `json:"listened"` // id of the second person
 }
 
 // Stepped says that a step was done, behind a hold point or a plain one. Who makes the

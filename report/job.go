@@ -199,7 +199,7 @@ func (j *Job) concede(s *State, e chain.Entry, c Conceded) error {
 		return fmt.Errorf("attempt %d was not judged", c.Attempt)
 	}
 	x := &Concession{Seq: e.Seq, At: e.At, By: e.By, Engineer: c.Engineer, Attempt: c.Attempt, Verdict: c.Verdict, Stop: c.Stop, Reason: c.Reason, Skip: c.Skip}
-	x.Void = j.prove(e, c.Signed, j.accepting(s, c)).Void()
+	x.Void = j.prove(e, c, j.accepting(s, c)).Void()
 	if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
 		x.Void = err.Error()
 	}

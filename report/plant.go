@@ -309,7 +309,7 @@ func (j *Job) acceptFound(e chain.Entry) error {
 		return fmt.Errorf("entry %d found no device otherwise", c.Found)
 	}
 	device := j.Found[i].Device
-	proof := j.prove(e, c.Signed, j.accepting(nil, c))
+	proof := j.prove(e, c, j.accepting(nil, c))
 	if newest, err := j.MayAcceptFound(device, c.Engineer, c.Reason); err != nil || newest != c.Found || proof.Void() != "" {
 		return nil
 	}

@@ -1,10 +1,12 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"handback/checks/plan"
 	"handback/records/chain"
@@ -227,6 +229,9 @@ type Proof struct {
 	Fault    string // why the signature is none, or one of something else
 	Unlisted string // why nothing tells whose key it is, "" when the plan does
 	Demanded bool   // nothing is accepted unsigned in this job
+
+	Telephone string // how it was given by telephone, "" when it was not
+	NotSo     string // why it could not be given by telephone
 }
 
 // SignsAcceptances tells whether nothing is accepted unsigned: the plan does not allow it,
@@ -240,6 +245,10 @@ func (p Proof) Doubt() string {
 	switch {
 	case p.Fault != "":
 		return "its signature does not hold: " + p.Fault
+	case p.NotSo != "":
+		return p.NotSo
+	case p.Telephone != "":
+		return "it was given by telephone, and the signature has not followed"
 	case p.Key == "":
 		return "it is not signed"
 	case p.Unlisted != "":
@@ -250,7 +259,7 @@ func (p Proof) Doubt() string {
 
 // Void says why an acceptance accepts nothing, "" when it does.
 func (p Proof) Void() string {
-	if p.Fault != "" || p.Demanded {
+	if p.Fault != "" || p.NotSo != "" || p.Demanded && p.Telephone == "" {
 		return p.Doubt()
 	}
 	return ""
@@ -261,6 +270,8 @@ func (p Proof) Words() string {
 	switch {
 	case p.Fault != "":
 		return "THE SIGNATURE DOES NOT HOLD: " + p.Fault
+	case p.Telephone != "":
+		return "BY TELEPHONE: " + p.Telephone
 	case p.Key == "":
 		return "unsigned"
 	case p.Unlisted != "":
@@ -317,10 +328,24 @@ func otherAcceptance(is, want chain.Acceptance) string {
 }
 
 // prove keeps what shows who gave the acceptance of an entry.
-func (j *Job) prove(e chain.Entry, signed *Signed, want chain.Acceptance) Proof {
+func (j *Job) prove(e chain.Entry, c Conceded, want chain.Acceptance) Proof {
 	if j.proofs == nil {
 		j.proofs = map[int]Proof{}
 	}
-	j.proofs[e.Seq] = j.Prove(signed, want)
-	return j.proofs[e.Seq]
+	p := j.Prove(c.Signed, want)
+	if t := c.Telephone; t != nil {
+		called, err := time.Parse(time.RFC3339, t.Called)
+		p.Telephone = fmt.Sprintf("%s called %s on %s, %s, and read back %q; %s listened", j.PersonName(e.By), j.PersonName(c.Engineer), t.Number, Stamp(called), t.Words, j.PersonName(t.Listened))
+		if err == nil {
+			err = j.MayTelephone(e.Check, e.By, c.Engineer, *t, called, e.At)
+		}
+		if err == nil && c.Signed != nil {
+			err = errors.New("it is signed: what is signed is not given by telephone")
+		}
+		if err != nil {
+			p.NotSo = err.Error()
+		}
+	}
+	j.proofs[e.Seq] = p
+	return p
 }

@@ -200,6 +200,8 @@ type Hold struct {
 	Step
 	Needs []string // check ids; every check above when the plan names none
 	Added []string // those of Needs that its stage adds to what the plan names
+
+	Telephone bool // a word by telephone frees it, until the signature follows
 }
 
 // Items are the steps in order.

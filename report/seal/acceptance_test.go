@@ -139,3 +139,69 @@ func TestAcceptance_unsigned(t *testing.T) {
 		}
 	}
 }
+
+// A word by telephone frees the hold point that takes it alone, and one that no command
+// takes is named.
+func TestAcceptance_telephone(t *testing.T) {
+	text := strings.Replace(string(keyedPlan(t)), "needs: [volts, earth-ref]", "needs: [volts, earth-ref, ir]", 1)
+	allowed := []byte(strings.Replace(text, "  - hold: energise\n", "  - hold: energise\n    telephone: yes\n", 1))
+	if !strings.Contains(string(allowed), "earth-ref, ir]") || string(allowed) == text {
+		t.Fatal("the hold points of the plan are not where they were")
+	}
+	const minute = "2026-03-02T07:30:00+01:00"
+	good := report.Telephoned{Number: "01632 960113", Called: minute, Words: "one point two megohms accepted for this night", Listened: "ben"}
+	for _, c := range []struct {
+		name, by string
+		plan     []byte
+		change   func(*report.Telephoned)
+		fault    string
+	}{
+		{name: "as it should be"},
+		{name: "a plan that takes none", plan: keyedPlan(t), fault: "no hold point that needs ir takes a word by telephone"},
+		{name: "recorded by the engineer", by: "eva", fault: "not the engineer who was called"},
+		{name: "the caller listened", change: func(t *report.Telephoned) { t.Listened = "ada" }, fault: "a second person listens"},
+		{name: "nobody listened", change: func(t *report.Telephoned) { t.Listened = "" }, fault: "a second person listens"},
+		{name: "no number", change: func(t *report.Telephoned) { t.Number = "" }, fault: "the number that was called"},
+		{name: "no words", change: func(t *report.Telephoned) { t.Words = "ok" }, fault: "gives no reason"},
+		{name: "no time", change: func(t *report.Telephoned) { t.Called = "" }, fault: "cannot parse"},
+		{name: "long ago", change: func(t *report.Telephoned) { t.Called = "2026-03-01T07:30:00+01:00" }, fault: "within 12 hours of the call"},
+		{name: "to come", change: func(t *report.Telephoned) { t.Called = "2026-03-02T19:30:00+01:00" }, fault: "within 12 hours of the call"},
+	} {
+		if c.plan == nil {
+			c.plan = allowed
+		}
+		r := rig.Opened(t, "keyed.yaml", c.plan, report.AcceptancesSigned)
+		r.Take("isolated", rig.Isolated)
+		r.Take("ir", rig.Insulated)
+		call := good
+		if c.change != nil {
+			c.change(&call)
+		}
+		_, data, err := r.Job().NewAcceptance("ir", "eva", "compared with a resistor")
+		if err != nil {
+			t.Fatal(err)
+		}
+		data.Telephone = &call
+		if c.by != "" {
+			r.By = c.by
+		}
+		r.Put(report.EntryConcede, "ir", data)
+		j := r.Job()
+		if j.State("ir").IsConceded() != (c.fault == "") {
+			t.Errorf("%s: void %q", c.name, j.State("ir").Concession.Void)
+		}
+		faults := j.RuleFaults()
+		if c.fault == "" && len(faults) > 0 || c.fault != "" && !slices.ContainsFunc(faults, func(f string) bool { return strings.Contains(f, c.fault) }) {
+			t.Errorf("%s: %q, want %q", c.name, faults, c.fault)
+		}
+		if c.fault != "" {
+			continue
+		}
+		for _, h := range []string{"energise", "close"} {
+			waits := slices.ContainsFunc(j.Gaps(j.Plan.Hold(h), r.Now), func(g report.Gap) bool { return g.Check == "ir" })
+			if waits != (h == "close") {
+				t.Errorf("hold %s waits for ir: %v", h, waits)
+			}
+		}
+	}
+}
