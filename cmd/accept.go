@@ -93,10 +93,11 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
 		return session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
 	case o.signature != "":
-		var err error
-		if returned, err = o.takeIn(); err != nil {
+		signed, a, err := readAcceptance(o.signature, o.job)
+		if err != nil {
 			return err
 		}
+		returned, o.check, o.engineer, o.reason = signed, a.Of, a.Person, a.Reason
 	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
@@ -189,21 +190,20 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 	return &t, s.Job.MayTelephone(check, s.By, o.engineer, t, called, o.env.Now())
 }
 
-// takeIn reads what was signed elsewhere, which says what is accepted.
-func (o *acceptOptions) takeIn() (*report.Signed, error) {
-	signed, err := readSigned(o.signature)
+// readAcceptance reads an acceptance of a job that was signed elsewhere.
+func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) {
+	signed, err := readSigned(name)
 	if err != nil {
-		return nil, err
+		return nil, chain.Acceptance{}, err
 	}
 	a, err := chain.ParseAcceptance([]byte(signed.Statement))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", o.signature, err)
+		return nil, a, fmt.Errorf("%s: %w", name, err)
 	}
-	if a.Job != o.job {
-		return nil, fmt.Errorf("%s: it accepts something of job %s, not of %s", o.signature, a.Job, o.job)
+	if a.Job != job {
+		return nil, a, fmt.Errorf("%s: it accepts something of job %s, not of %s", name, a.Job, job)
 	}
-	o.check, o.engineer, o.reason = a.Of, a.Person, a.Reason
-	return signed, nil
+	return signed, a, nil
 }
 
 // readSigned reads a signature F.sig, and F beside it, over which it was made.

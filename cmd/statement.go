@@ -67,7 +67,7 @@ func signersFlag(c *cobra.Command, file *string) {
 // text that goes with a statement.
 func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
 	if file == "" {
-		if trust, err = report.PlanSigners(job.Decided()); err != nil {
+		if trust, err = job.Signers(); err != nil {
 			return nil, nil, err
 		}
 		for _, s := range trust {

@@ -205,6 +205,8 @@ type Amended struct {
 type AcceptedPlan struct {
 	PlanHash string `json:"plan_hash"`
 	Reason   string `json:"reason"`
+
+	Signed *Signed `json:"signed,omitempty"` // the chain.Acceptance of who accepts it, signed
 }
 
 // Signed holds a statement of chain.Statement, or an acceptance of chain.Acceptance, and its

@@ -71,14 +71,14 @@ func (j *Job) acceptedWords(a *Amendment) string {
 	case a.Accepted.Seq == a.Seq:
 		return "made by an engineer"
 	}
-	return fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason)
+	return fmt.Sprintf("accepted by %s, %s: %s; %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason, j.Proof(a.Accepted.Seq).Words())
 }
 
 // amendmentsAgainst are the amendments that nobody has decided.
 func (j *Job) amendmentsAgainst() []string {
 	var out []string
 	for _, a := range j.Amendments {
-		if a.Accepted == nil || a.Void != "" {
+		if a.Accepted == nil || a.Void != "" || j.Proof(a.Accepted.Seq).Unlisted != "" {
 			out = append(out, fmt.Sprintf("the plan was amended by %s (entry %d): %s", j.PersonName(a.By), a.Seq, j.acceptedWords(a)))
 		}
 	}

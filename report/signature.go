@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/crypto/ssh"
+
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/records/chain"
@@ -123,6 +125,9 @@ func (j *Job) MaySign(person *plan.Person, role string, namesStops bool) error {
 	if role == "technician" {
 		return nil
 	}
+	if q := j.Decided().Person(person.ID); q == nil || q.Role != role {
+		return fmt.Errorf("%s is %s only by an amendment of the plan that nobody has accepted", person.Name, role)
+	}
 	if seq := j.tested(person.ID); seq > 0 && !j.Plan.TesterMayVerify {
 		return fmt.Errorf("%s recorded readings of this job (entry %d): who tests does not sign as %s, unless the plan says tester_may_verify: yes", person.Name, seq, role)
 	}
@@ -171,6 +176,94 @@ func PlanSigners(p *plan.Plan) (chain.Signers, error) {
 		}
 	}
 	return out, nil
+}
+
+// Signers are the keys of the job's people: those of the plan as it was decided last, and
+// those of its versions before, up to the time from which they are revoked or were taken out.
+func (j *Job) Signers() (chain.Signers, error) {
+	last := j.Decided()
+	out, err := PlanSigners(last)
+	if err != nil {
+		return nil, err
+	}
+	known := func(s chain.Signer) bool {
+		return slices.ContainsFunc(out, func(o chain.Signer) bool { return o.People == s.People && chain.KeyLine(o.Key) == chain.KeyLine(s.Key) })
+	}
+	versions := j.versions()
+	for i, p := range versions {
+		if p == last {
+			break
+		}
+		earlier, err := PlanSigners(p)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range earlier {
+			if known(s) {
+				continue
+			}
+			s.Before = j.Amendments[i].At
+			if r := revoked(last, s.People, s.Key); r != nil {
+				s.Before = r.From.Add(-time.Second) // the bound is inclusive
+			}
+			out = append(out, s)
+		}
+	}
+	return out, nil
+}
+
+// revoked finds what a plan says of a person's key that is trusted no more, nil when it
+// says nothing.
+func revoked(p *plan.Plan, person string, key ssh.PublicKey) *plan.Revoked {
+	q := p.Person(person)
+	if q == nil {
+		return nil
+	}
+	for i, r := range q.Revoked {
+		if k, _, err := chain.ParseKey(r.Key); err == nil && chain.KeyLine(k) == chain.KeyLine(key) {
+			return &q.Revoked[i]
+		}
+	}
+	return nil
+}
+
+// trusts says why the plan does not tell that a key was a person's when they signed, nil
+// when it does: it was listed when the signature was recorded, and is not revoked since for
+// the time of it.
+func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKey, at time.Time) error {
+	if r := revoked(j.Decided(), person, key); r != nil && !at.Before(r.From) {
+		return fmt.Errorf("key %s of %s is revoked from %s on: %s", chain.Fingerprint(key), person, Stamp(r.From), r.Why)
+	}
+	trust, err := PlanSigners(then)
+	if err != nil {
+		return err
+	}
+	return trust.AllowIn(namespace, person, key, at)
+}
+
+// revoke takes the acceptances back that were signed with keys since they are revoked.
+func (j *Job) revoke() {
+	for seq, p := range j.proofs {
+		if p.key == nil {
+			continue
+		}
+		if r := revoked(j.Decided(), p.Person, p.key); r != nil && !p.At.Before(r.From) {
+			p.Unlisted = fmt.Sprintf("key %s of %s is revoked from %s on: %s", p.Key, p.Person, Stamp(r.From), r.Why)
+			j.proofs[seq] = p
+		}
+	}
+	for _, s := range j.all() {
+		for _, c := range s.Concessions {
+			if why := j.proofs[c.Seq].Void(); c.Void == "" {
+				c.Void = why
+			}
+		}
+	}
+	for i := range j.Found {
+		if a := j.Found[i].Accepted; a != nil && j.proofs[a.Seq].Void() != "" {
+			j.Found[i].Accepted = nil
+		}
+	}
 }
 
 // NewStatement is what a person of the plan would sign about the job as it stands at
@@ -288,53 +381,17 @@ func AcceptanceWords(a chain.Acceptance) []string {
 	return out
 }
 
-// telephoneSpan is how long after a call its words may be recorded (our choice: a shift).
-const telephoneSpan = 12 * time.Hour
-
-// MayTelephone says why a check cannot be accepted by telephone in a call, nil when it can:
-// a hold point that needs it allows that, somebody else called, a third person listened, and
-// number and words are there.
-func (j *Job) MayTelephone(check, by, engineer string, t Telephoned, called, now time.Time) error {
-	caller, listener := j.Plan.Person(by), j.Plan.Person(t.Listened)
-	switch {
-	case len(j.telephoneHolds(check)) == 0:
-		return fmt.Errorf("no hold point that needs %s takes a word by telephone: the plan says telephone: yes at one that does", cmp.Or(check, "it"))
-	case strings.Trim(t.Number, "0123456789+() /-") != "" || !strings.ContainsAny(t.Number, "0123456789"):
-		return fmt.Errorf("number %.40q: the number that was called is wanted", t.Number)
-	case caller == nil || sameName(caller.Name, j.PersonName(engineer)):
-		return fmt.Errorf("who called is a person of the plan, and not the engineer who was called: give --by")
-	case listener == nil || sameName(listener.Name, j.PersonName(engineer)) || sameName(listener.Name, caller.Name):
-		return fmt.Errorf("a second person listens, one of the plan who is neither %s nor %s", caller.Name, j.PersonName(engineer))
-	case called.After(now.Add(ClockSlack)) || now.Sub(called) > telephoneSpan:
-		return fmt.Errorf("called at %s: the words are recorded within %.0f hours of the call", Stamp(called), telephoneSpan.Hours())
+// AcceptingPlan is what a person would sign who accepts the plan as it was amended.
+func (j *Job) AcceptingPlan(by, reason string) chain.Acceptance {
+	a := chain.Acceptance{V: 1, Job: j.ID, PlanHash: j.Force(), Accepts: chain.AcceptsPlan, Of: j.Plan.ID, Reason: OneLine(reason), Person: by}
+	if n := len(j.Amendments); n > 0 {
+		newest := j.Amendments[n-1]
+		a.Entry, a.Hash = newest.Seq, j.Entries[newest.Seq-1].Hash
+		a.Text = CutRunes(OneLine(strings.Join(DiffersWords(plan.Differences(j.Decided(), j.Plan)), "; ")), 2000)
 	}
-	return plan.Reasoned(t.Words)
-}
-
-// telephoneHolds are the hold points, of the plan as it was decided last, that need a check
-// and take a word by telephone.
-func (j *Job) telephoneHolds(check string) []string {
-	var out []string
-	for _, it := range j.Decided().Items() {
-		if h := it.Hold; h != nil && h.Telephone && slices.Contains(h.Needs, check) {
-			out = append(out, h.ID)
-		}
+	a.Text = cmp.Or(a.Text, "the plan as it was amended")
+	if q := j.Decided().Person(by); q != nil {
+		a.Role, a.Name = q.Role, OneLine(q.Name)
 	}
-	return out
-}
-
-// spoken tells whether a check stands accepted by telephone alone.
-func (j *Job) spoken(s *State) bool {
-	return s.IsConceded() && j.Proof(s.Concession.Seq).Telephone != ""
-}
-
-// telephoneAgainst are the acceptances by telephone whose signature has not followed.
-func (j *Job) telephoneAgainst() []string {
-	var out []string
-	for _, s := range j.States {
-		if j.spoken(s) {
-			out = append(out, fmt.Sprintf("%s was accepted by telephone (entry %d), and the signature of %s has not followed", s.Check.ID, s.Concession.Seq, j.PersonName(s.Concession.Engineer)))
-		}
-	}
-	return out
+	return a
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/crypto/ssh"
+
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -19,6 +21,23 @@ type Checked struct {
 	Faults   []string // what is wrong with signature or statement
 	Unlisted string   // why the key is not trusted, "" when it is
 	Untold   string   // why nothing here can tell whose key it is, "" when something does
+	key      ssh.PublicKey
+}
+
+// trusted keeps why the key is not trusted: by a list, or by the plan where it is nil.
+func (c *Checked) trusted(list chain.Signers, byPlan func(ssh.PublicKey) error) {
+	if c.key == nil || c.Unread != "" {
+		return
+	}
+	err := error(nil)
+	if list == nil {
+		err = byPlan(c.key)
+	} else {
+		err = list.Allow(c.Statement.Person, c.key, c.Statement.At)
+	}
+	if err != nil {
+		c.Unlisted = err.Error()
+	}
 }
 
 // CheckedWords are SignedWords with what checking could not tell.
@@ -38,7 +57,7 @@ func (c Checked) Doubt() string {
 // untold turns the missing trust in a key into what it is where a plan lists no key for
 // the person at all: nothing here tells whose it is.
 func (c Checked) untold(p *plan.Plan, byPlan bool) Checked {
-	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
+	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 && len(q.Revoked) == 0 {
 		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
 	}
 	return c
@@ -56,19 +75,17 @@ func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 		return out, nil
 	}
 	byPlan := trust == nil
-	if byPlan {
-		var err error
-		if trust, err = PlanSigners(j.Decided()); err != nil {
-			return nil, err
-		}
-	}
 	users := map[string]string{} // key → whose it was first
 	then := newJob(j.opened())   // the job as it stood when each was given
 	for _, s := range j.Signatures {
 		if err := then.Add(j.Entries[len(then.Entries):s.Covers()]...); err != nil {
 			return nil, err
 		}
-		out = append(out, then.check(s, trust, users).untold(j.Plan, byPlan))
+		c := then.check(s, users)
+		c.trusted(trust, func(k ssh.PublicKey) error {
+			return j.trusts(then.Decided(), chain.StatementNamespace, s.Statement.Person, k, s.Statement.At)
+		})
+		out = append(out, c.untold(j.Plan, byPlan))
 	}
 	return out, nil
 }
@@ -77,10 +94,6 @@ func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 // made by a person of the plan, as CheckSignatures will once it is recorded.
 func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error) {
 	earlier, err := j.CheckSignatures(nil)
-	if err != nil {
-		return Checked{}, err
-	}
-	trust, err := PlanSigners(j.Decided())
 	if err != nil {
 		return Checked{}, err
 	}
@@ -97,7 +110,11 @@ func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error
 		}
 		next.Kept = append(next.Kept, Attachment{Seq: head.Seq + 1 + i, By: by, Attached: a})
 	}
-	return j.check(next, trust, users).untold(j.Plan, true), nil
+	c := j.check(next, users)
+	c.trusted(nil, func(k ssh.PublicKey) error {
+		return j.trusts(j.Decided(), chain.StatementNamespace, next.Statement.Person, k, next.Statement.At)
+	})
+	return c.untold(j.Plan, true), nil
 }
 
 // SignedData are the handover data of the job as it stood when it was signed: what
@@ -124,14 +141,14 @@ func (j *Job) signatureLines() ([]SignatureLine, error) {
 }
 
 // check holds a signature against the job as it stood before it.
-func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) Checked {
+func (j *Job) check(s Signature, users map[string]string) Checked {
 	c := Checked{Signature: s}
 	found := func(format string, args ...any) { c.Faults = append(c.Faults, fmt.Sprintf(format, args...)) }
 	key, err := chain.CheckSignature([]byte(s.Text), s.Armoured)
 	if err != nil {
 		found("%v", err)
 	} else {
-		c.Key = chain.Fingerprint(key)
+		c.Key, c.key = chain.Fingerprint(key), key
 	}
 	if s.Unread != "" {
 		found("%s", s.Unread)
@@ -139,9 +156,6 @@ func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) C
 	}
 	if key != nil {
 		who := s.Statement.Person
-		if err := trust.Allow(who, key, s.Statement.At); err != nil {
-			c.Unlisted = err.Error()
-		}
 		if first, used := users[c.Key]; used && first != who {
 			found("key %s signed for %s before: a key is one person's", c.Key, first)
 		} else {
@@ -229,6 +243,9 @@ type Proof struct {
 	Fault    string // why the signature is none, or one of something else
 	Unlisted string // why nothing tells whose key it is, "" when the plan does
 	Demanded bool   // nothing is accepted unsigned in this job
+	Person   string // who signed it, by the signature
+	At       time.Time
+	key      ssh.PublicKey
 
 	Telephone string // how it was given by telephone, "" when it was not
 	NotSo     string // why it could not be given by telephone
@@ -300,13 +317,9 @@ func (j *Job) Prove(signed *Signed, want chain.Acceptance) Proof {
 		p.Fault = err.Error()
 		return p
 	}
-	p.Key = chain.Fingerprint(key)
+	p.Key, p.Person, p.At, p.key = chain.Fingerprint(key), is.Person, is.At, key
 	p.Fault = otherAcceptance(is, want)
-	trust, err := PlanSigners(j.Decided())
-	if err == nil {
-		err = trust.AllowIn(chain.AcceptanceNamespace, is.Person, key, is.At)
-	}
-	if err != nil {
+	if err := j.trusts(j.Decided(), chain.AcceptanceNamespace, is.Person, key, is.At); err != nil {
 		p.Unlisted = err.Error()
 	}
 	return p

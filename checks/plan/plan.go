@@ -77,6 +77,15 @@ type Person struct {
 	Role string   `plan:"role,need" one:"technician|engineer|owner|witness" doc:"technician, engineer, owner or witness"`
 	Firm string   `plan:"firm" doc:"employer"`
 	Keys []string `plan:"keys" doc:"the public keys this person signs with, as OpenSSH writes them: ssh-ed25519 AAAA…"`
+
+	Revoked []Revoked `plan:"revoked" doc:"keys of this person that nobody may trust any more, lost or given up; taken out of keys"`
+}
+
+// Revoked is a key that is not trusted from a time on.
+type Revoked struct {
+	Key  string    `plan:"key,need" doc:"the public key, as it stood in keys"`
+	From time.Time `plan:"from,need" doc:"since when, such as 2026-03-02T02:00:00+01:00; when it was last seen, where it is lost"`
+	Why  string    `plan:"why,need" doc:"why"`
 }
 
 // System names the conductors and the frequency.
