@@ -4,55 +4,277 @@ import (
 	"context"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
 	"handback/cmd/session"
+	"handback/records/chain"
+	"handback/report"
+	"handback/report/files"
 )
 
 type acceptOptions struct {
 	env                  *session.Env
 	job, check, engineer string
-	reason               string
+	reason, key, out     string
+	signature            string
+	unsigned, yes        bool
+
+	by, telephone, called, words, listened string
 }
 
 func newAccept(env *session.Env) *cobra.Command {
 	o := &acceptOptions{env: env}
 	c := &cobra.Command{
-		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: exactly("JOB", "CHECK"),
+		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: atLeast("JOB"),
 		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
 reason. The finding stays as it is; the hold points that waited for it are free of it. A stop
 is not lifted by a concession: it stays on the first page of the handover, and the
 way past it is to take the check again. A check that was skipped is accepted as not
 done, by an engineer who did not skip it; a proof of dead never is. In place of CHECK
 a device may be named that was found otherwise than recorded: until an engineer accepts
-that, or records it, the job is not ready.`,
+that, or records it, the job is not ready.
+
+The engineer signs what is accepted, with the key that the plan lists: --key as with sign,
+or the one that ssh-agent holds. Signed elsewhere, --unsigned -o F writes what is to be
+signed, ssh-keygen -Y sign makes F.sig of it on any machine, and --signature F.sig takes
+both files in.
+
+At night, an engineer may accept by telephone what a hold point waits for whose plan says
+telephone: yes. Who calls records the number, the time, the words as they were read back to
+the engineer, and the second person who listened. That is good for such hold points alone,
+is shown as by telephone, and the job is not ready until the signature follows.
+
+Only where the plan says unsigned_acceptance: yes is a key not needed, and
+what was accepted without one is shown as unsigned.`,
 		Example: `  handback accept t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"
-  handback accept t2-return-1 inc2 --engineer jonas --reason "tripped by the test set; closed again under section 8.1"`,
+  handback accept t2-return-1 inc2 --engineer jonas --key ~/.ssh/id_ed25519 --reason "tripped by the test set; closed again under section 8.1"
+  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
+  handback accept t2-return-1 --signature accept.json.sig
+  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \\
+    --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
-		RunE:              taking(runAccept, o, &o.job, &o.check),
+		RunE: func(c *cobra.Command, args []string) error {
+			o.job = args[0]
+			if len(args) > 2 || (len(args) == 2) == (o.signature != "") {
+				return session.Usagef("give JOB and CHECK, or JOB and --signature F.sig")
+			}
+			if len(args) == 2 {
+				o.check = args[1]
+			}
+			return runAccept(c.Context(), o)
+		},
 	}
 	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
 	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
+	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
+	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
+	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, and record nothing")
+	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
+	c.Flags().StringVar(&o.telephone, "telephone", "", "number on which the engineer accepted it by telephone")
+	c.Flags().StringVar(&o.called, "called", "now", "with --telephone: when, such as 02:40")
+	c.Flags().StringVar(&o.words, "words", "", "with --telephone: what was read back to the engineer, who agreed")
+	c.Flags().StringVar(&o.listened, "listened", "", "with --telephone: the second person who listened")
+	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
 
 func runAccept(ctx context.Context, o *acceptOptions) error {
-	if strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "" {
+	var returned *report.Signed
+	spoken := o.words != "" || o.listened != "" || o.by != ""
+	switch {
+	case o.telephone == "" && spoken, o.telephone != "" && (!spoken || o.unsigned || o.key != "" || o.signature != ""):
+		return session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
+	case o.unsigned != (o.out != ""):
+		return session.Usagef("--unsigned and -o FILE go together")
+	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
+		return session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
+	case o.signature != "":
+		signed, a, err := readAcceptance(o.signature, o.job)
+		if err != nil {
+			return err
+		}
+		returned, o.check, o.engineer, o.reason = signed, a.Of, a.Person, a.Reason
+	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
 	}
-	s, err := session.OpenWrite(ctx, o.env, o.job, o.engineer)
+	by := o.engineer
+	if o.telephone != "" {
+		by = o.by
+	}
+	s, err := session.OpenWrite(ctx, o.env, o.job, by)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	draft, said, err := s.AcceptDraft(o.check, o.engineer, o.reason)
+	if _, device := s.Job.StandingOf(o.check); !device || s.Job.Plan.Check(o.check) != nil {
+		c, err := s.Check(o.check)
+		if err != nil {
+			return err
+		}
+		o.check = c.ID
+	}
+	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
+		return err
+	}
+	a, data, err := s.Job.NewAcceptance(o.check, o.engineer, o.reason)
 	if err != nil {
 		return err
 	}
-	if err := s.Add(ctx, draft); err != nil {
+	a.At = o.env.Now().Truncate(time.Second)
+	if o.unsigned {
+		text, err := a.Encode()
+		if err != nil {
+			return err
+		}
+		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "accept", o.job)
+	}
+	if o.telephone != "" {
+		if data.Telephone, err = o.call(s, a); err != nil {
+			return err
+		}
+	} else if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
+		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+			return err
+		}
+	}
+	proof := s.Job.Prove(data.Signed, a)
+	if data.Signed != nil && proof.Doubt() != "" {
+		return fmt.Errorf("not accepted: %s", proof.Doubt())
+	}
+	check := a.Of
+	if a.Accepts == chain.AcceptsFound {
+		check = ""
+	}
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: check, Data: data}); err != nil {
 		return err
 	}
-	fmt.Fprintln(o.env.Out, said)
+	o.tell(s, a, data)
 	return nil
+}
+
+// tell says what was accepted, and by whose key.
+func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report.Conceded) {
+	name := s.Job.PersonName(o.engineer)
+	switch st := s.Job.State(a.Of); a.Accepts {
+	case chain.AcceptsFound:
+		fmt.Fprintf(o.env.Out, "%s, found otherwise (entry %d): accepted by %s: %s\n", s.Job.Plan.Network.Named(a.Of), data.Found, name, o.reason)
+	case chain.AcceptsSkipped:
+		fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", a.Of, st.Skip.Why, name, o.reason)
+	default:
+		fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", a.Of, data.Attempt, data.Verdict, name, o.reason)
+		if told := st.LastJudged().Told; told.Stop != nil {
+			fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", told.Stopping())
+		}
+	}
+	fmt.Fprintln(o.env.Out, s.Job.Proof(s.Job.Head().Seq).Words())
+	if data.Telephone != nil {
+		fmt.Fprintf(o.env.Err, "the job is not ready until the signature follows, with: %s\n", o.env.Hint("accept", o.job, a.Of, "--engineer", o.engineer, "--reason", o.reason))
+	}
+}
+
+// call is how the engineer was reached by telephone.
+func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Telephoned, error) {
+	called, err := s.Moment(o.called)
+	if err != nil {
+		return nil, fmt.Errorf("--called: %w", err)
+	}
+	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
+	check := a.Of
+	if a.Accepts == chain.AcceptsFound {
+		check = ""
+	}
+	return &t, s.Job.MayTelephone(check, s.By, o.engineer, t, called, o.env.Now())
+}
+
+// readAcceptance reads an acceptance of a job that was signed elsewhere.
+func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) {
+	signed, err := readSigned(name)
+	if err != nil {
+		return nil, chain.Acceptance{}, err
+	}
+	a, err := chain.ParseAcceptance([]byte(signed.Statement))
+	if err != nil {
+		return nil, a, fmt.Errorf("%s: %w", name, err)
+	}
+	if a.Job != job {
+		return nil, a, fmt.Errorf("%s: it accepts something of job %s, not of %s", name, a.Job, job)
+	}
+	return signed, a, nil
+}
+
+// readSigned reads a signature F.sig, and F beside it, over which it was made.
+func readSigned(name string) (*report.Signed, error) {
+	over, ok := strings.CutSuffix(name, ".sig")
+	if !ok {
+		return nil, session.Usagef("%s: a signature F.sig is wanted as ssh-keygen -Y sign writes it, with F beside it", name)
+	}
+	text, err := readFile(over, maxInput)
+	if err != nil {
+		return nil, fmt.Errorf("%s, which was signed: %w", over, err)
+	}
+	armoured, err := readFile(name, maxInput)
+	if err != nil {
+		return nil, fmt.Errorf("signature %s: %w", name, err)
+	}
+	return &report.Signed{Statement: string(text), Signature: string(armoured)}, nil
+}
+
+// writeUnsigned tells what is to be signed, writes its bytes into a file, and says how it is
+// signed elsewhere and which command takes it in.
+func writeUnsigned(env *session.Env, out string, text []byte, words []string, namespace string, back ...string) error {
+	for _, line := range words {
+		fmt.Fprintf(env.Err, "  %s\n", line)
+	}
+	if err := files.Write(out, text, over(env, output{}, false)); err != nil {
+		return err
+	}
+	file := session.ShellWord(out)
+	fmt.Fprintf(env.Err, "nothing was recorded; with the key, on any machine: the line below makes %s.sig; then, with both files here: %s\n", file, env.Hint(append(back, "--signature", out+".sig")...))
+	_, err := fmt.Fprintf(env.Out, "ssh-keygen -Y sign -f KEY -n %s %s\n", namespace, file)
+	return err
+}
+
+// signAcceptance shows an acceptance to its signer, asks once and signs it with the key
+// that name means.
+func signAcceptance(ctx context.Context, s *session.Session, a chain.Acceptance, name string, yes bool) (*report.Signed, error) {
+	p := s.Job.Decided().Person(a.Person)
+	trust, err := report.PlanSigners(s.Job.Decided())
+	if err != nil {
+		return nil, err
+	}
+	if len(p.Keys) == 0 {
+		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: amend the plan with one, or with unsigned_acceptance: yes", p.Name)
+	}
+	listed := func(k ssh.PublicKey) bool { return trust.AllowIn(chain.AcceptanceNamespace, p.ID, k, a.At) == nil }
+	key, done, err := findKey(ctx, s.Env, name, listed)
+	defer done()
+	if err != nil {
+		return nil, fmt.Errorf("an acceptance is signed: %w", err)
+	}
+	if err := chain.UsableKey(key.public); err != nil {
+		return nil, err
+	}
+	if !listed(key.public) {
+		return nil, fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key.public), p.Name)
+	}
+	text, err := a.Encode()
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range append(report.AcceptanceWords(a), "key: "+chain.Fingerprint(key.public)) {
+		fmt.Fprintf(s.Env.Err, "  %s\n", line)
+	}
+	if err := confirmSigning(ctx, s.Env, yes); err != nil {
+		return nil, err
+	}
+	signer, err := key.unlock(ctx)
+	if err != nil {
+		return nil, err
+	}
+	armoured, err := chain.SignIn(chain.AcceptanceNamespace, text, signer)
+	return &report.Signed{Statement: string(text), Signature: armoured}, err
 }

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/spf13/cobra"
@@ -22,6 +23,10 @@ type amendOptions struct {
 	job, by, why string
 	instrument   string
 	accept       bool
+	key, out     string // of the acceptance
+	signature    string
+	unsigned     bool
+	yes          bool
 	args         []string // the plan, or key=value of an instrument
 	name         string   // what the plan is called
 }
@@ -31,8 +36,9 @@ func newAmend(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "amend JOB PLAN --why WHY", Short: "change the plan of a job, with the reason", Args: atLeast("JOB"),
 		Long: `Change the plan of a job that is under way: a joint more, a limit that is wrong, a
-point that does not exist. PLAN is the whole plan as it should be; its id, its people
-and what was read with or done already stay. Both versions stay in the record and in
+point that does not exist, a relief engineer, a key that is lost. PLAN is the whole plan as
+it should be; its id, its people under their names and what was read with or done already
+stay. Both versions stay in the record and in
 the handover, with what differs. A check that is not changed keeps its attempts; one
 that is changed is judged again from its readings, or is open. A check that is taken
 out keeps its attempts on record.
@@ -42,11 +48,18 @@ for one of the same make in the plan, whose ranges and category it takes. For an
 instrument of the plan the keys given are put right.
 
 An amendment that no engineer made is flagged until one accepts it with --accept. Until
-then the job is not ready, and what it changed frees no hold point.`,
+then the job is not ready, and what it changed frees no hold point. It is accepted by a key,
+as accept does it (--key, ssh-agent, or elsewhere with --unsigned and --signature), where
+the plan does not say unsigned_acceptance: yes, and wherever people have other keys or
+roles: one of an engineer, or for people alone of an owner, that was listed before. A key
+that is lost goes from keys to revoked, with the time and why: what was signed with it from
+then on is by a key not known.`,
 		Example: `  handback amend t2-return-1 plan-2.yaml --why "a fifth joint on L3"
   handback amend t2-return-1 --instrument dmm-9 like=dmm-7 serial=EX-119 due=2027-02-28 --why "dmm-7 fell"
   handback amend t2-return-1 --instrument dmm-7 serial=EX-107 --why "serial misread when the plan was written"
-  handback amend t2-return-1 --accept --by jonas --why "joint seen on the photograph"`,
+  handback amend t2-return-1 --accept --by jonas --why "joint seen on the photograph"
+  handback amend t2-return-1 --accept --by jonas --why "relief engineer from 22:00" --unsigned -o people.json
+  handback amend t2-return-1 --signature people.json.sig`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.args = args[0], args[1:]
@@ -57,11 +70,29 @@ then the job is not ready, and what it changed frees no hold point.`,
 	c.Flags().StringVar(&o.why, "why", "", "why the plan is changed, or accepted")
 	c.Flags().StringVar(&o.instrument, "instrument", "", "id of an instrument to add or put right, with key=value… in place of PLAN")
 	c.Flags().BoolVar(&o.accept, "accept", false, "accept the plan as it was amended, by an engineer")
+	c.Flags().StringVar(&o.key, "key", "", "with --accept: key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
+	c.Flags().BoolVar(&o.yes, "yes", false, "with --accept: sign without being asked once more")
+	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "with --accept: write what is to be signed to the file -o, and record nothing")
+	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
+	c.Flags().StringVar(&o.signature, "signature", "", "accept by a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
 
 func runAmend(ctx context.Context, o *amendOptions) error {
+	var returned *report.Signed
+	if o.signature != "" {
+		if o.accept || o.why != "" || o.by != "" || o.key != "" || o.unsigned {
+			return session.Usagef("--signature goes alone: who accepts and why stands in what was signed")
+		}
+		signed, a, err := readAcceptance(o.signature, o.job)
+		if err != nil {
+			return err
+		}
+		returned, o.accept, o.by, o.why = signed, true, a.Person, a.Reason
+	}
 	switch {
+	case o.unsigned != (o.out != ""), !o.accept && (o.unsigned || o.key != ""):
+		return session.Usagef("--key, and --unsigned with -o FILE, go with --accept")
 	case o.why == "":
 		return session.Usagef("why the plan is changed is wanted: --why WHY")
 	case o.accept && (len(o.args) > 0 || o.instrument != ""):
@@ -78,7 +109,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 	}
 	defer s.Close()
 	if o.accept {
-		return o.accepted(ctx, s)
+		return o.accepted(ctx, s, returned)
 	}
 	data, p, err := o.amended(ctx, s)
 	if err != nil {
@@ -167,18 +198,45 @@ func (o *amendOptions) tell(s *session.Session, known plan.Problems) {
 		}
 	}
 	if a.Accepted == nil {
-		fmt.Fprintf(o.env.Err, "the job is not ready until an engineer accepts it, with: %s\n", o.env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY"))
+		who := "an engineer"
+		if s.Job.PlanByKey(s.Job.Plan) {
+			who = "an engineer's key"
+		}
+		fmt.Fprintf(o.env.Err, "the job is not ready until "+who+" accepts it, with: %s\n", o.env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY"))
 	}
 }
 
 // accepted records that an engineer accepts the plan as it was amended.
-func (o *amendOptions) accepted(ctx context.Context, s *session.Session) error {
+func (o *amendOptions) accepted(ctx context.Context, s *session.Session, signed *report.Signed) error {
 	if err := s.Job.MayAcceptPlan(s.By, o.why); err != nil {
 		return err
 	}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAccept, Data: report.AcceptedPlan{PlanHash: s.Job.Force(), Reason: o.why}}); err != nil {
+	a := s.Job.AcceptingPlan(s.By, o.why)
+	a.At = o.env.Now().Truncate(time.Second)
+	if o.unsigned {
+		text, err := a.Encode()
+		if err != nil {
+			return err
+		}
+		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "amend", o.job)
+	}
+	if signed == nil && (o.key != "" || s.Job.PlanByKey(s.Job.Plan)) {
+		var err error
+		if signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+			return err
+		}
+	}
+	if signed != nil {
+		if why := s.Job.Prove(signed, a).Doubt(); why != "" {
+			return fmt.Errorf("not accepted: %s", why)
+		}
+	}
+	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAccept, Data: report.AcceptedPlan{PlanHash: s.Job.Force(), Reason: o.why, Signed: signed}}); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "plan of %s as amended, SHA-256 %s: accepted by %s: %s\n", s.Job.ID, s.Job.Force(), s.Job.PersonName(s.By), o.why)
+	if signed != nil {
+		fmt.Fprintln(o.env.Out, s.Job.Proof(s.Job.Head().Seq).Words())
+	}
 	return nil
 }

@@ -67,8 +67,11 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err := tellOpen(ctx, o.env, book, plan); err != nil {
 		return err
 	}
-	draft := chain.Draft{At: o.env.Now(), By: by, Kind: report.EntryOpen, Data: report.Opening{
-		Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}}
+	opening := report.Opening{Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}
+	if !plan.UnsignedAcceptance {
+		opening.Acceptances = report.AcceptancesSigned
+	}
+	draft := chain.Draft{At: o.env.Now(), By: by, Kind: report.EntryOpen, Data: opening}
 	if err := chain.PlainTexts(draft.Data); err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ import (
 type signOptions struct {
 	env                *session.Env
 	job, role, by, key string
+	signature          string
 	nameStops, yes     bool
 }
 
@@ -45,15 +46,21 @@ lifts no stop. An owner signs after an engineer.
 
 The key is a key file (Ed25519, ECDSA or RSA; its passphrase is asked at the
 terminal), or one that ssh-agent holds, named by its public key file or its
-fingerprint. Without --key the agent's key is taken that the plan lists for you.
+fingerprint. Without --key the agent's key is taken that the plan lists for you. Signed elsewhere,
+statement --unsigned writes what is to be signed to a file F, ssh-keygen -Y sign makes
+F.sig of it on any machine, and --signature F.sig takes both files in, as long as
+nothing was added to the job meanwhile.
+
 A signature proves that the key was used. Local rules say who may sign what.`,
-		Example:           "  handback sign t2-return-1 --as engineer --key ~/.ssh/id_ed25519",
+		Example: `  handback sign t2-return-1 --as engineer --key ~/.ssh/id_ed25519
+  handback sign t2-return-1 --signature state.json.sig`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runSign, o, &o.job),
 	}
 	c.Flags().StringVar(&o.role, "as", "", "role to sign in: "+strings.Join(chain.Roles, ", "))
 	c.Flags().StringVar(&o.by, "by", "", "who signs, a person of the plan; the only one in the role when not given")
 	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
+	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "sign although stops stand; the statement names them")
 	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
 	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(chain.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
@@ -61,53 +68,36 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 }
 
 func runSign(ctx context.Context, o *signOptions) error {
-	if !slices.Contains(chain.Roles, o.role) {
-		return session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
+	var returned *report.Signed
+	switch {
+	case o.signature != "" && (o.role != "" || o.by != "" || o.key != "" || o.nameStops):
+		return session.Usagef("--signature goes alone: who signs, and as what, stands in what was signed")
+	case o.signature != "":
+		var err error
+		if returned, err = o.takeIn(); err != nil {
+			return err
+		}
 	}
 	s, err := session.OpenSession(ctx, o.env, o.job, records.Open)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	p, err := signerOf(s.Job.Plan, o.role, o.by)
+	x, err := newToSign(ctx, s, o.role, o.by, o.nameStops)
 	if err != nil {
 		return err
 	}
-	s.By = p.ID
-	if err := s.Job.MaySign(p, o.role, o.nameStops); err != nil {
+	if err := s.Job.RoomFor(len(x.shown.Workbook) + len(x.shown.Page)); err != nil {
 		return err
 	}
-	trust, err := report.PlanSigners(s.Job.Decided())
-	if err != nil {
-		return err
+	docs := x.shown.Drafts(x.person)
+	var public ssh.PublicKey
+	signed := report.Signed{}
+	if returned != nil {
+		signed, public, err = o.returned(s, x, *returned, docs)
+	} else {
+		signed, public, err = o.signHere(ctx, s, x, docs)
 	}
-	readFiles(s, ctx)
-	shown, err := seal.NewSignable(s.Job)
-	if err != nil {
-		return err
-	}
-	if err := s.Job.RoomFor(len(shown.Workbook) + len(shown.Page)); err != nil {
-		return err
-	}
-	st, err := s.Job.NewStatement(p, o.role, o.env.Now())
-	if err != nil {
-		return err
-	}
-	st = shown.NamedIn(st)
-	listed := func(k ssh.PublicKey) bool { return trust.Allow(p.ID, k, st.At) == nil }
-	key, done, err := findKey(ctx, o.env, o.key, listed)
-	defer done()
-	if err != nil {
-		return err
-	}
-	if err := o.mayUse(p, key.public, listed); err != nil {
-		return err
-	}
-	if err := o.showAndConfirm(ctx, s.Job.StatementWords(st), key); err != nil {
-		return err
-	}
-	docs := shown.Drafts(p)
-	signed, err := signWith(ctx, s, key, st, docs)
 	if err != nil {
 		return err
 	}
@@ -115,9 +105,104 @@ func runSign(ctx context.Context, o *signOptions) error {
 		return err
 	}
 	newest := s.Job.Signatures[len(s.Job.Signatures)-1]
-	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.Job.ID, newest.Seq, s.Job.SignedWords(newest), chain.Fingerprint(key.public))
+	fmt.Fprintf(o.env.Out, "%s, entry %d: %s\nkey %s\n", s.Job.ID, newest.Seq, s.Job.SignedWords(newest), chain.Fingerprint(public))
 	fmt.Fprintln(o.env.Out, newest.KeptWords())
 	return nil
+}
+
+// toSign is what a person would sign now.
+type toSign struct {
+	person    *plan.Person
+	trust     chain.Signers
+	shown     seal.Signable
+	statement chain.Statement
+}
+
+// listed tells whether the plan lists a key for the person.
+func (x toSign) listed(k ssh.PublicKey) bool {
+	return x.trust.Allow(x.person.ID, k, x.statement.At) == nil
+}
+
+// newToSign makes what a person would sign in a role; who is found as signerOf does.
+func newToSign(ctx context.Context, s *session.Session, role, by string, nameStops bool) (toSign, error) {
+	var x toSign
+	if !slices.Contains(chain.Roles, role) {
+		return x, session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
+	}
+	var err error
+	if x.person, err = signerOf(s.Job.Plan, role, by); err != nil {
+		return x, err
+	}
+	s.By = x.person.ID
+	if err := s.Job.MaySign(x.person, role, nameStops); err != nil {
+		return x, err
+	}
+	if x.trust, err = report.PlanSigners(s.Job.Decided()); err != nil {
+		return x, err
+	}
+	readFiles(s, ctx)
+	if x.shown, err = seal.NewSignable(s.Job); err != nil {
+		return x, err
+	}
+	st, err := s.Job.NewStatement(x.person, role, s.Env.Now())
+	x.statement = x.shown.NamedIn(st)
+	return x, err
+}
+
+// signHere shows what is signed, asks once and signs it with a key at hand.
+func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign, docs []chain.Draft) (report.Signed, ssh.PublicKey, error) {
+	key, done, err := findKey(ctx, o.env, o.key, x.listed)
+	defer done()
+	if err != nil {
+		return report.Signed{}, nil, err
+	}
+	if err := o.mayUse(x.person, key.public, x.listed); err != nil {
+		return report.Signed{}, nil, err
+	}
+	if err := o.showAndConfirm(ctx, s.Job.StatementWords(x.statement), key); err != nil {
+		return report.Signed{}, nil, err
+	}
+	signed, err := signWith(ctx, s, key, x.statement, docs)
+	return signed, key.public, err
+}
+
+// takeIn reads what was signed elsewhere, which says who signs as what.
+func (o *signOptions) takeIn() (*report.Signed, error) {
+	signed, err := readSigned(o.signature)
+	if err != nil {
+		return nil, err
+	}
+	st, err := chain.ParseStatement([]byte(signed.Statement))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", o.signature, err)
+	}
+	if st.Job != o.job {
+		return nil, fmt.Errorf("%s: it is a statement on job %s, not on %s", o.signature, st.Job, o.job)
+	}
+	o.role, o.by, o.nameStops = st.Role, st.Person, len(st.Stops) > 0
+	return signed, nil
+}
+
+// returned holds what was signed elsewhere against the job as it stands: a statement on
+// an earlier state of it is not signed for this one.
+func (o *signOptions) returned(s *session.Session, x toSign, signed report.Signed, docs []chain.Draft) (report.Signed, ssh.PublicKey, error) {
+	key, err := chain.CheckSignature([]byte(signed.Statement), signed.Signature)
+	if err != nil {
+		return signed, nil, err
+	}
+	st, err := chain.ParseStatement([]byte(signed.Statement))
+	if err != nil {
+		return signed, nil, err
+	}
+	if n := s.Job.Head().Seq - st.Entries; n > 0 {
+		return signed, nil, fmt.Errorf("not signed: %s came after what was signed: write it out again with: %s", report.Count(n, "entry", "entries"),
+			o.env.Hint("statement", o.job, "--unsigned", "--as", st.Role, "--output", "FILE"))
+	}
+	x.statement.At = st.At
+	if err := o.mayUse(x.person, key, x.listed); err != nil {
+		return signed, nil, err
+	}
+	return signed, key, checkNext(s, docs, signed)
 }
 
 // showAndConfirm tells what is about to be signed with which key, and asks.
@@ -126,7 +211,7 @@ func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *s
 		fmt.Fprintf(o.env.Err, "  %s\n", line)
 	}
 	fmt.Fprintf(o.env.Err, "  key: %s\n", chain.Fingerprint(key.public))
-	return o.confirm(ctx)
+	return confirmSigning(ctx, o.env, o.yes)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
@@ -169,11 +254,12 @@ func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.
 	return nil
 }
 
-func (o *signOptions) confirm(ctx context.Context) error {
-	if o.yes {
+// confirmSigning asks once whether to sign.
+func confirmSigning(ctx context.Context, env *session.Env, yes bool) error {
+	if yes {
 		return nil
 	}
-	in := session.NewLines(o.env)
+	in := session.NewLines(env)
 	for {
 		typed, err := in.Prompt(ctx, "  sign this? [yes/no]: ")
 		if errors.Is(err, io.EOF) {
@@ -208,9 +294,14 @@ func signWith(ctx context.Context, s *session.Session, key *signKey, st chain.St
 		return report.Signed{}, err
 	}
 	signed := report.Signed{Statement: string(text), Signature: armoured}
+	return signed, checkNext(s, docs, signed)
+}
+
+// checkNext says why a signature behind its documents would not hold.
+func checkNext(s *session.Session, docs []chain.Draft, signed report.Signed) error {
 	checked, err := s.Job.CheckNext(s.By, docs, signed)
 	if err == nil && len(checked.Faults) > 0 {
 		err = fmt.Errorf("not signed: %s", strings.Join(checked.Faults, "; "))
 	}
-	return signed, err
+	return err
 }

@@ -191,3 +191,129 @@ func TestShellWord(t *testing.T) {
 		}
 	}
 }
+
+// An acceptance goes out unsigned, is signed by ssh-keygen where the key is, and comes back;
+// changed on the way, or signed with another key, it is not taken.
+func TestAccept_signedElsewhere(t *testing.T) {
+	outside.Tool(t, "ssh-keygen")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	runs(t, exitDone, program(book, "handback", "done", job, "energise"))
+	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.25"))
+	out := func(file, why string) {
+		t.Helper()
+		said := runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--engineer", "ben", "--reason", why, "--unsigned", "-o", file))
+		if !strings.Contains(said, "ssh-keygen -Y sign -f KEY -n handback-acceptance "+file+"\n") {
+			t.Fatalf("%s", said)
+		}
+	}
+	signs := func(file, key string) {
+		t.Helper()
+		if said, err := shell(t, dir, "ssh-keygen -Y sign -f keys/"+key+" -n handback-acceptance "+file); err != nil {
+			t.Fatal(err, said)
+		}
+	}
+	out("stranger.json", "supply is high today")
+	signs("stranger.json", "cleo")
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "stranger.json.sig")); !strings.Contains(said, "not accepted: by a key not known") {
+		t.Errorf("%s", said)
+	}
+	out("changed.json", "supply is high today")
+	signs("changed.json", "ben")
+	data, err := os.ReadFile(filepath.Join(dir, "changed.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "changed.json"), bytes.Replace(data, []byte("high"), []byte("fine"), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "changed.json.sig")); !strings.Contains(said, "the signature does not fit the acceptance") {
+		t.Errorf("%s", said)
+	}
+	// what came in between changes nothing, as long as the finding is the newest
+	out("late.json", "supply is high today")
+	signs("late.json", "ben")
+	runs(t, exitDone, program(book, "handback", "enter", job, "lv", "meter=dmm", "l1l2=432.6", "l2l3=432.9", "l3l1=432.7", "l1n=249.8", "l2n=249.7", "l3n=249.9"))
+	if said := runs(t, exitDone, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "signed with key SHA256:") {
+		t.Errorf("%s", said)
+	}
+	// it accepts that one finding
+	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.26", "--repeat", "read once more"))
+	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "it was signed with entry") {
+		t.Errorf("%s", said)
+	}
+	line := "ssh-keygen -Y verify -f list -I ben -n handback-acceptance -s late.json.sig < late.json"
+	key, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "list"), []byte("ben "+string(key)), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said, err := shell(t, dir, line); err != nil {
+		t.Errorf("%v %s", err, said)
+	}
+	sound(t, book)
+}
+
+// A statement goes out unsigned, is signed by ssh-keygen where the key is, and comes back; one
+// on an earlier state, of another key or changed on the way is not taken.
+func TestSign_signedElsewhere(t *testing.T) {
+	outside.Tool(t, "ssh-keygen")
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	out := func(file, role string) {
+		t.Helper()
+		said := runs(t, exitDone, program(book, "handback", "statement", job, "--unsigned", "--as", role, "-o", file))
+		if !strings.Contains(said, "As "+role+" I say") || !strings.Contains(said, "ssh-keygen -Y sign -f KEY -n handback-statement "+file+"\n") {
+			t.Fatalf("%s", said)
+		}
+	}
+	signs := func(file, namespace, key string) {
+		t.Helper()
+		if said, err := shell(t, dir, "ssh-keygen -Y sign -f keys/"+key+" -n "+namespace+" "+file); err != nil {
+			t.Fatal(err, said)
+		}
+	}
+	refused := func(file, why string) {
+		t.Helper()
+		if said := runs(t, exitFailed, program(book, "handback", "sign", job, "--signature", file+".sig")); !strings.Contains(said, why) {
+			t.Errorf("%s: %s, want %q", file, said, why)
+		}
+	}
+	out("stranger", "engineer")
+	signs("stranger", chain.StatementNamespace, "cleo")
+	refused("stranger", "is not one that the plan lists for Ben Example")
+	out("crossed", "engineer")
+	signs("crossed", chain.AcceptanceNamespace, "ben")
+	refused("crossed", `was made for namespace "handback-acceptance"`)
+	out("changed", "engineer")
+	data, err := os.ReadFile(filepath.Join(dir, "changed"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// signed as it should be, but it says another verdict than the record comes to
+	if err := os.WriteFile(filepath.Join(dir, "changed"), bytes.Replace(data, []byte(`"not-ready"`), []byte(`"ready"`), 1), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	signs("changed", chain.StatementNamespace, "ben")
+	refused("changed", `the statement gives as verdict "ready", the record gives "not-ready"`)
+	out("early", "engineer")
+	signs("early", chain.StatementNamespace, "ben")
+	runs(t, exitDone, program(book, "handback", "done", job, "energise"))
+	refused("early", "1 entry came after what was signed: write it out again with: handback statement "+job+" --unsigned --as engineer --output FILE")
+	out("state", "engineer")
+	signs("state", chain.StatementNamespace, "ben")
+	if said := runs(t, exitDone, program(book, "handback", "sign", job, "--signature", "state.sig")); !strings.Contains(said, "signed by Ben Example as engineer") {
+		t.Errorf("%s", said)
+	}
+	out("owner", "owner")
+	signs("owner", chain.StatementNamespace, "cleo")
+	if said := runs(t, exitDone, program(book, "handback", "sign", job, "--signature", "owner.sig")); !strings.Contains(said, "signed by Cleo Example as owner") {
+		t.Errorf("%s", said)
+	}
+	if said := runs(t, exitDone, program(book, "handback", "verify", job)); strings.Count(said, ": good") != 2 || !strings.Contains(said, "record intact") {
+		t.Errorf("%s", said)
+	}
+	sound(t, book)
+}

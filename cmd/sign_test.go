@@ -35,7 +35,7 @@ func keyedPlan(dir string) error {
 	if err != nil {
 		return err
 	}
-	plan := string(data)
+	plan := strings.Replace(string(data), "unsigned_acceptance: yes\n", "", 1)
 	if err := os.Mkdir(filepath.Join(dir, "keys"), 0o700); err != nil {
 		return err
 	}

@@ -19,6 +19,9 @@ type statementOptions struct {
 	env               *session.Env
 	job, out, signers string
 	entry             int
+	unsigned          bool
+	role, by          string
+	nameStops         bool
 }
 
 func newStatement(env *session.Env) *cobra.Command {
@@ -35,14 +38,22 @@ without this program:
   handover.xlsx       the workbook that was signed, byte for byte; likewise
   handover.html       the page that was signed; likewise
 
+With --unsigned it writes into the file -o what a person would sign now, to be signed
+elsewhere; sign --signature takes the signature in.
+
 The commands that verify it are printed. A list of keys that comes with what it is to
 prove proves little: compare it with one you had before.`,
-		Example:           "  handback statement t2-return-1 -o t2-signed",
+		Example: `  handback statement t2-return-1 -o t2-signed
+  handback statement t2-return-1 --unsigned --as engineer -o state.json`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runStatement, o, &o.job),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "folder to make; JOB-signed-ENTRY when not given")
 	c.Flags().IntVar(&o.entry, "entry", 0, "entry of the signature; the newest when not given")
+	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, to be signed elsewhere")
+	c.Flags().StringVar(&o.role, "as", "", "with --unsigned: role to sign in: "+strings.Join(chain.Roles, ", "))
+	c.Flags().StringVar(&o.by, "by", "", "with --unsigned: who signs; the only one in the role when not given")
+	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "with --unsigned: although stops stand; the statement names them")
 	signersFlag(c, &o.signers)
 	return c
 }
@@ -56,7 +67,7 @@ func signersFlag(c *cobra.Command, file *string) {
 // text that goes with a statement.
 func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Signers, text []byte, err error) {
 	if file == "" {
-		if trust, err = report.PlanSigners(job.Decided()); err != nil {
+		if trust, err = job.Signers(); err != nil {
 			return nil, nil, err
 		}
 		for _, s := range trust {
@@ -76,7 +87,34 @@ func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Si
 	return trust, text, nil
 }
 
+// runUnsigned writes what a person would sign now.
+func runUnsigned(ctx context.Context, o *statementOptions) error {
+	if o.out == "" || o.entry != 0 || o.signers != "" {
+		return session.Usagef("--unsigned and -o FILE go together, with --as ROLE, without --entry and --allowed-signers")
+	}
+	s, err := session.OpenRead(ctx, o.env, o.job)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	x, err := newToSign(ctx, s, o.role, o.by, o.nameStops)
+	if err != nil {
+		return err
+	}
+	text, err := x.statement.Encode()
+	if err != nil {
+		return err
+	}
+	return writeUnsigned(o.env, o.out, text, s.Job.StatementWords(x.statement), chain.StatementNamespace, "sign", o.job)
+}
+
 func runStatement(ctx context.Context, o *statementOptions) error {
+	if o.unsigned {
+		return runUnsigned(ctx, o)
+	}
+	if o.role != "" || o.by != "" || o.nameStops {
+		return session.Usagef("--as, --by and --name-stops go with --unsigned: what is signed already says who signed it")
+	}
 	s, err := session.OpenRead(ctx, o.env, o.job)
 	if err != nil {
 		return err

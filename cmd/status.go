@@ -143,7 +143,8 @@ type statusStep struct {
 	Verdict  checks.Verdict `json:"verdict"`
 	Attempts int            `json:"attempts"`
 	Conceded bool           `json:"conceded"`
-	NotDone  bool           `json:"not_done"` // left out, and accepted so
+	Proof    string         `json:"proof,omitempty"` // whose key signed the acceptance, or that it is unsigned
+	NotDone  bool           `json:"not_done"`        // left out, and accepted so
 	Taken    string         `json:"taken,omitempty"`
 	Left     string         `json:"left,omitempty"`  // why a plain step is left
 	Rules    []string       `json:"rules,omitempty"` // of the network, that a plain step would break now
@@ -211,6 +212,9 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 			if line.Verdict == checks.Pass {
 				line.Verdict = checks.Missing
 			}
+		}
+		if s.IsConceded() {
+			line.Proof = j.Proof(s.Concession.Seq).Words()
 		}
 		if s.AcceptedSkip() {
 			line.Why += "; accepted as not done: " + s.Concession.Reason
@@ -345,6 +349,7 @@ func verdictWords(s statusStep) string {
 	} else if s.Conceded {
 		words += ", accepted under concession"
 	}
+	words = report.JoinWords(words, s.Proof)
 	if s.Attempts > 1 {
 		words += fmt.Sprintf(", attempt %d", s.Attempts)
 	}

@@ -66,11 +66,12 @@ func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
 		if c.Unlisted == "" {
 			continue
 		}
-		where := " in " + o.signers
 		if o.signers == "" {
-			where = " in the plan; a list you trust is given with --allowed-signers FILE"
+			// The record is as whole as it was: nobody listed the key, and it is said to be so.
+			r.Notes = append(r.Notes, who+"by a key not known: "+c.Unlisted+" in the plan; a list you trust is given with --allowed-signers FILE")
+			continue
 		}
-		r.Faults = append(r.Faults, who+c.Unlisted+where)
+		r.Faults = append(r.Faults, who+c.Unlisted+" in "+o.signers)
 	}
 	o.judge(j, checked, listed, r)
 	return nil

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -119,8 +121,8 @@ func (j *Job) MayAmend(p *plan.Plan) error {
 		return fmt.Errorf("it says nothing else than the plan of the job")
 	}
 	for _, q := range j.Plan.People {
-		if is := p.Person(q.ID); is == nil || is.Name != q.Name || is.Role != q.Role || !slices.Equal(is.Keys, q.Keys) {
-			return fmt.Errorf("people: %s (%s, %s) is not in it as before: people may be added, and stay as they are", q.ID, q.Name, q.Role)
+		if is := p.Person(q.ID); is == nil || is.Name != q.Name {
+			return fmt.Errorf("people: %s (%s, %s) is not in it as before: people may be added, and stay in it under their names", q.ID, q.Name, q.Role)
 		}
 	}
 	for _, u := range j.Uses() {
@@ -194,7 +196,7 @@ func (j *Job) amend(e chain.Entry) error {
 		a.Void = err.Error()
 		j.amendFaults = append(j.amendFaults, fmt.Sprintf("entry %d: an amendment of the plan that no command takes: %v", e.Seq, err))
 	}
-	if q := j.Decided().Person(e.By); q != nil && q.Role == "engineer" {
+	if q := j.Decided().Person(e.By); q != nil && q.Role == "engineer" && !j.PlanByKey(p) {
 		a.Accepted = &Acceptance{Seq: e.Seq, At: e.At, By: e.By, Reason: d.Why}
 	}
 	was := j.Plan
@@ -292,9 +294,16 @@ func (j *Job) accept(e chain.Entry) error {
 	if err != nil {
 		return err
 	}
+	byKey := j.PlanByKey(j.Plan)
+	proof := j.prove(e, Conceded{Signed: d.Signed}, j.AcceptingPlan(e.By, d.Reason))
 	err = j.MayAcceptPlan(e.By, d.Reason)
-	if d.PlanHash != j.Force() {
+	switch {
+	case d.PlanHash != j.Force():
 		err = fmt.Errorf("the plan accepted, SHA-256 %.70q, is not the one in force", d.PlanHash)
+	case err == nil && proof.Unlisted != "" && proof.Fault == "":
+		return nil // by a key not known: it accepts nothing, and the record is whole
+	case err == nil && (byKey || proof.Fault != "") && proof.Doubt() != "":
+		err = errors.New(proof.Doubt())
 	}
 	if err != nil {
 		j.amendFaults = append(j.amendFaults, fmt.Sprintf("entry %d: an acceptance of the plan that accepts nothing: %v", e.Seq, err))
@@ -305,13 +314,33 @@ func (j *Job) accept(e chain.Entry) error {
 			a.Accepted = &Acceptance{e.Seq, e.At, e.By, d.Reason}
 		}
 	}
+	j.revoke()
 	return nil
 }
 
+// PlanByKey tells whether a version of the plan is accepted by a key alone: where nothing
+// is accepted unsigned, and where people known before have other keys or roles in it. The key
+// is one that was listed before.
+func (j *Job) PlanByKey(p *plan.Plan) bool {
+	was := j.Decided()
+	if j.SignsAcceptances() {
+		return true
+	}
+	for _, q := range was.People {
+		if is := p.Person(q.ID); is != nil && (is.Role != q.Role || !slices.Equal(is.Keys, q.Keys) || !slices.Equal(is.Revoked, q.Revoked)) {
+			return true
+		}
+	}
+	return false
+}
+
 // MayAcceptPlan says why a person cannot accept the plan as it was amended, nil when they
-// can.
+// can: an engineer does, and where people alone are changed, an owner too.
 func (j *Job) MayAcceptPlan(by, reason string) error {
-	if q := j.Decided().Person(by); q == nil || q.Role != "engineer" {
+	was := j.Decided()
+	q := was.Person(by)
+	people := !slices.ContainsFunc(plan.Differences(was, j.Plan), func(d plan.Difference) bool { return !strings.HasPrefix(d.Path, "people") })
+	if q == nil || q.Role != "engineer" && !(q.Role == "owner" && people) {
 		return fmt.Errorf("%s is no engineer of the plan as it was last decided: an amended plan is an engineer's to accept", j.PersonName(by))
 	}
 	if !slices.ContainsFunc(j.Amendments, func(a *Amendment) bool { return a.Accepted == nil }) {

@@ -1,8 +1,11 @@
 package report
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -234,6 +237,57 @@ func (j *Job) Given(s *State, a *Attempt) []Given {
 	for _, f := range j.attemptInput(s, a).Form() {
 		if ans, ok := a.Answers[f.Key]; ok {
 			out = append(out, Given{f, ans, entryOf(a, f.Key)})
+		}
+	}
+	return out
+}
+
+// telephoneSpan is how long after a call its words may be recorded (our choice: a shift).
+const telephoneSpan = 12 * time.Hour
+
+// MayTelephone says why a check cannot be accepted by telephone in a call, nil when it can:
+// a hold point that needs it allows that, somebody else called, a third person listened, and
+// number and words are there.
+func (j *Job) MayTelephone(check, by, engineer string, t Telephoned, called, now time.Time) error {
+	caller, listener := j.Plan.Person(by), j.Plan.Person(t.Listened)
+	switch {
+	case len(j.telephoneHolds(check)) == 0:
+		return fmt.Errorf("no hold point that needs %s takes a word by telephone: the plan says telephone: yes at one that does", cmp.Or(check, "it"))
+	case strings.Trim(t.Number, "0123456789+() /-") != "" || !strings.ContainsAny(t.Number, "0123456789"):
+		return fmt.Errorf("number %.40q: the number that was called is wanted", t.Number)
+	case caller == nil || sameName(caller.Name, j.PersonName(engineer)):
+		return fmt.Errorf("who called is a person of the plan, and not the engineer who was called: give --by")
+	case listener == nil || sameName(listener.Name, j.PersonName(engineer)) || sameName(listener.Name, caller.Name):
+		return fmt.Errorf("a second person listens, one of the plan who is neither %s nor %s", caller.Name, j.PersonName(engineer))
+	case called.After(now.Add(ClockSlack)) || now.Sub(called) > telephoneSpan:
+		return fmt.Errorf("called at %s: the words are recorded within %.0f hours of the call", Stamp(called), telephoneSpan.Hours())
+	}
+	return plan.Reasoned(t.Words)
+}
+
+// telephoneHolds are the hold points, of the plan as it was decided last, that need a check
+// and take a word by telephone.
+func (j *Job) telephoneHolds(check string) []string {
+	var out []string
+	for _, it := range j.Decided().Items() {
+		if h := it.Hold; h != nil && h.Telephone && slices.Contains(h.Needs, check) {
+			out = append(out, h.ID)
+		}
+	}
+	return out
+}
+
+// spoken tells whether a check stands accepted by telephone alone.
+func (j *Job) spoken(s *State) bool {
+	return s.IsConceded() && j.Proof(s.Concession.Seq).Telephone != ""
+}
+
+// telephoneAgainst are the acceptances by telephone whose signature has not followed.
+func (j *Job) telephoneAgainst() []string {
+	var out []string
+	for _, s := range j.States {
+		if j.spoken(s) {
+			out = append(out, fmt.Sprintf("%s was accepted by telephone (entry %d), and the signature of %s has not followed", s.Check.ID, s.Concession.Seq, j.PersonName(s.Concession.Engineer)))
 		}
 	}
 	return out

@@ -68,6 +68,7 @@ type Stop struct {
 type ConcessionLine struct {
 	Check, Title, Engineer, When, Verdict, Finding, Reason string
 	Of                                                     string // the attempt, or that it was not done
+	Proof                                                  string // whose key signed it, or that it is unsigned
 }
 
 // SignatureLine is a person's signature by key.

@@ -44,7 +44,7 @@ func TestDocument_tells_the_whole_job(t *testing.T) {
 	}
 	want := []string{
 		"pump-t1-1, 20 entries, last 2026-03-02 07:49:00 +01:00, not ready: 1 check and 1 hold point open",
-		"hold energise: done 2026-03-02 07:36:00 +01:00 by Ada Example",
+		"hold energise: done 2026-03-02 07:36:00 +01:00 by Ada Example; ir accepted by Eva Muster, unsigned",
 		"hold close: NOT DONE; nothing it waits for is open",
 		"concession ir attempt 1 fail by Eva Muster: insulation tester (serial EX-300) was due for calibration on 2026-02-28: its readings do not count; tester compared with a resistor of 1 GΩ the same morning",
 		"isolated: pass",

@@ -40,7 +40,14 @@ type Opening struct {
 	Title    string `json:"title"`
 	PlanFile string `json:"plan_file"`
 	Program  string `json:"program"`
+
+	// Acceptances is AcceptancesSigned where the plan allows no unsigned ones; a job opened
+	// before acceptances were signed has none.
+	Acceptances string `json:"acceptances,omitempty"`
 }
+
+// AcceptancesSigned says that nothing is accepted in a job without a signature.
+const AcceptancesSigned = "signed"
 
 // Opened is the data of the first entry.
 type Opened struct {
@@ -49,6 +56,8 @@ type Opened struct {
 	PlanHash string `json:"plan_hash"`
 	Program  string `json:"program"`
 	Nonce    string `json:"nonce"`
+
+	Acceptances string `json:"acceptances,omitempty"`
 }
 
 // Read is one accepted line.
@@ -100,6 +109,18 @@ type Conceded struct {
 	// Found is the entry of a device found otherwise that is accepted as it is; the entry
 	// is of no check then.
 	Found int `json:"found,omitempty"`
+
+	Signed    *Signed     `json:"signed,omitempty"`    // the engineer's chain.Acceptance, signed
+	Telephone *Telephoned `json:"telephone,omitempty"` // how the engineer gave it, until the signature follows
+}
+
+// Telephoned says how an engineer gave an acceptance by telephone. Who makes the entry
+// called.
+type Telephoned struct {
+	Number   string `json:"number"`
+	Called   string `json:"called"`   // RFC 3339
+	Words    string `json:"words"`    // as they were read back
+	Listened string `json:"listened"` // id of the second person
 }
 
 // Stepped says that a step was done, behind a hold point or a plain one. Who makes the
@@ -188,6 +209,8 @@ type Amended struct {
 type AcceptedPlan struct {
 	PlanHash string `json:"plan_hash"`
 	Reason   string `json:"reason"`
+
+	Signed *Signed `json:"signed,omitempty"` // the chain.Acceptance of who accepts it, signed
 }
 
 // Remarked is what an engineer ordered, asked or said of a check, which the entry names, of
@@ -227,7 +250,8 @@ type Looked struct {
 	Open  bool   `json:"open,omitempty"`
 }
 
-// Signed holds a statement of chain.Statement and its signature.
+// Signed holds a statement of chain.Statement, or an acceptance of chain.Acceptance, and its
+// signature.
 type Signed struct {
 	Statement string `json:"statement"` // the exact bytes that were signed
 	Signature string `json:"signature"` // SSHSIG in its armour

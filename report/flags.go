@@ -216,10 +216,10 @@ func (j *Job) checkFlags(s *State, now time.Time) []Flag {
 			continue
 		}
 		if c.Skip > 0 {
-			add(c.Seq, FlagConceded, false, "%s accepted it as not done: %s", j.PersonName(c.Engineer), c.Reason)
+			add(c.Seq, FlagConceded, c == s.Concession && j.spoken(s), "%s accepted it as not done: %s; %s", j.PersonName(c.Engineer), c.Reason, j.Proof(c.Seq).Words())
 			continue
 		}
-		add(c.Seq, FlagConceded, false, "%s accepted %s of attempt %d: %s", j.PersonName(c.Engineer), c.Verdict, c.Attempt, c.Reason)
+		add(c.Seq, FlagConceded, c == s.Concession && j.spoken(s), "%s accepted %s of attempt %d: %s; %s", j.PersonName(c.Engineer), c.Verdict, c.Attempt, c.Reason, j.Proof(c.Seq).Words())
 	}
 	switch {
 	case s.Skip != nil:

@@ -44,7 +44,7 @@ func TestFlags(t *testing.T) {
 			r.Judge("earth-ref", "")
 		}, want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "4 earth-ref repeat: attempt 2: loose lead"}},
 		{name: "conceded", story: func(r *rig.Rig) { r.Take("earth-ref", high); concede(r, "earth-ref", 1) },
-			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test"}},
+			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test; unsigned"}},
 		{name: "conceded, then repeated in vain", story: func(r *rig.Rig) {
 			r.Take("earth-ref", high)
 			concede(r, "earth-ref", 1)
@@ -52,12 +52,12 @@ func TestFlags(t *testing.T) {
 			r.Judge("earth-ref", "")
 		},
 			want: []string{"3 earth-ref not passed: attempt 1: fail: " + above, "5 earth-ref repeat: attempt 2: lead changed", "6 earth-ref not passed OPEN: attempt 2: fail: " + above,
-				"4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test"}},
+				"4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test; unsigned"}},
 		{name: "a stop stays open whoever concedes", story: func(r *rig.Rig) {
 			r.Wrapped("earth-ref", nil, func(w *checks.Work) { w.Stop("do not close") })
 			r.Take("earth-ref", low)
 			concede(r, "earth-ref", 1)
-		}, want: []string{"3 earth-ref stop OPEN: attempt 1: fail: do not close", "4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test"}},
+		}, want: []string{"3 earth-ref stop OPEN: attempt 1: fail: do not close", "4 earth-ref concession: Eva Muster accepted fail of attempt 1: accepted for the test; unsigned"}},
 		{name: "kept", story: func(r *rig.Rig) {
 			r.Read("earth-ref", low, rig.Typed{"value": "it is so"}, "")
 			r.Judge("earth-ref", "")

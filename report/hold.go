@@ -62,6 +62,10 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			open = true
 			g = Gap{Check: id, Title: s.Check.Title, Verdict: checks.Missing, Why: "put on before the plant was live: record what is on it now"}
 		}
+		if !open && j.spoken(s) && !slices.Contains(j.telephoneHolds(id), h.ID) {
+			open = true
+			g = Gap{Check: id, Title: s.Check.Title, Verdict: s.Verdict(), Why: "accepted by telephone, which this hold point does not take: it waits for the signature"}
+		}
 		if open {
 			out = append(out, g)
 		}

@@ -38,6 +38,8 @@ type Job struct {
 	TakenOut   []*State     // checks that amendments took out of the plan
 	first      *plan.Plan   // as opened; nil while it is in force
 
+	proofs map[int]Proof // of the acceptances, by entry
+
 	amendFaults []string // amendments, acceptances of the plan and words of a review that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
@@ -201,6 +203,7 @@ func (j *Job) concede(s *State, e chain.Entry, c Conceded) error {
 		return fmt.Errorf("attempt %d was not judged", c.Attempt)
 	}
 	x := &Concession{Seq: e.Seq, At: e.At, By: e.By, Engineer: c.Engineer, Attempt: c.Attempt, Verdict: c.Verdict, Stop: c.Stop, Reason: c.Reason, Skip: c.Skip}
+	x.Void = j.prove(e, c, j.accepting(s, c)).Void()
 	if err := j.MayAccept(s, c.Engineer, c.Reason); err != nil {
 		x.Void = err.Error()
 	}

@@ -74,14 +74,14 @@ func (j *Job) acceptedWords(a *Amendment) string {
 	case a.Accepted.Seq == a.Seq:
 		return "made by an engineer"
 	}
-	return fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason)
+	return fmt.Sprintf("accepted by %s, %s: %s; %s", j.PersonName(a.Accepted.By), Stamp(a.Accepted.At), a.Accepted.Reason, j.Proof(a.Accepted.Seq).Words())
 }
 
 // amendmentsAgainst are the amendments that nobody has decided.
 func (j *Job) amendmentsAgainst() []string {
 	var out []string
 	for _, a := range j.Amendments {
-		if a.Accepted == nil || a.Void != "" {
+		if a.Accepted == nil || a.Void != "" || j.Proof(a.Accepted.Seq).Unlisted != "" {
 			out = append(out, fmt.Sprintf("the plan was amended by %s (entry %d): %s", j.PersonName(a.By), a.Seq, j.acceptedWords(a)))
 		}
 	}
@@ -121,7 +121,7 @@ func DiffersWords(all []plan.Difference) []string {
 
 func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 	line := ConcessionLine{Check: s.Check.ID, Title: s.Check.Title, Engineer: j.PersonName(c.Engineer), When: Stamp(c.At),
-		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of()}
+		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of(), Proof: j.Proof(c.Seq).Words()}
 	if c.Skip == 0 {
 		line.Finding = s.Attempts[c.Attempt-1].Told.Why()
 	} else if skip, err := Decode[Skipped](j.Entries[c.Skip-1]); err == nil {
@@ -134,16 +134,31 @@ func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
 	line := HoldLine{ID: h.ID, Action: h.Action}
 	if s, ok := j.Steps[h.ID]; ok {
 		line.Taken, line.By, line.Did, line.Open = Stamp(s.Taken), j.PersonName(s.By), j.didWords(s), s.Open
+		line.Accepted = j.acceptedFor(h, s.Seq)
 		return line
 	}
+	line.Accepted = j.acceptedFor(h, j.Head().Seq)
 	line.Open = j.Gaps(h, now)
 	return line
+}
+
+// acceptedFor tells what a hold point needs that was accepted up to an entry, and whose key
+// says so.
+func (j *Job) acceptedFor(h *plan.Hold, upto int) string {
+	var out []string
+	for _, id := range h.Needs {
+		if s := j.State(id); s.IsConceded() && s.Concession.Seq <= upto {
+			out = append(out, fmt.Sprintf("%s accepted by %s, %s", id, j.PersonName(s.Concession.Engineer), j.Proof(s.Concession.Seq).Words()))
+		}
+	}
+	return strings.Join(out, "; ")
 }
 
 // HoldLine is what became of a hold point.
 type HoldLine struct {
 	ID, Action, Taken, By string
 	Did                   string // what else was recorded with it
+	Accepted              string // what it needs that was accepted up to then, by whom and with whose key
 	Open                  []Gap  // what it waits for; once taken, what it waited for then
 }
 

@@ -78,7 +78,7 @@ func (j *Job) against() []string {
 	if len(j.States) == 0 {
 		out = append(out, "the plan holds no check")
 	}
-	out = append(append(append(append(out, j.stepsAgainst()...), j.defectsAgainst()...), j.remarksAgainst()...), append(j.foundAgainst(), j.amendmentsAgainst()...)...)
+	out = slices.Concat(out, j.stepsAgainst(), j.defectsAgainst(), j.remarksAgainst(), j.foundAgainst(), j.amendmentsAgainst(), j.telephoneAgainst())
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}

@@ -309,7 +309,8 @@ func (j *Job) acceptFound(e chain.Entry) error {
 		return fmt.Errorf("entry %d found no device otherwise", c.Found)
 	}
 	device := j.Found[i].Device
-	if newest, err := j.MayAcceptFound(device, c.Engineer, c.Reason); err != nil || newest != c.Found {
+	proof := j.prove(e, c, j.accepting(nil, c))
+	if newest, err := j.MayAcceptFound(device, c.Engineer, c.Reason); err != nil || newest != c.Found || proof.Void() != "" {
 		return nil
 	}
 	for k := range j.Found {
@@ -329,7 +330,7 @@ func (j *Job) foundWords(f Found) (is, accepted string) {
 	case f.Accepted.Seq == f.Seq:
 		return is, "recorded by an engineer"
 	}
-	return is, fmt.Sprintf("accepted by %s, %s: %s", j.PersonName(f.Accepted.By), Stamp(f.Accepted.At), f.Accepted.Reason)
+	return is, fmt.Sprintf("accepted by %s, %s: %s; %s", j.PersonName(f.Accepted.By), Stamp(f.Accepted.At), f.Accepted.Reason, j.Proof(f.Accepted.Seq).Words())
 }
 
 // foundAgainst are the devices found otherwise that no engineer has accepted.

@@ -192,8 +192,18 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 		r.found(e, "a concession by %.60q, who is no person of the plan", c.Engineer)
 	case who.Role != "engineer":
 		r.found(e, "a concession by %s, who is %s in the plan: a concession is an engineer's", who.Name, who.Role)
-	case e.By != c.Engineer:
+	case e.By != c.Engineer && c.Telephone == nil:
 		r.found(e, "a concession by %s that %.60q recorded: it is given under one's own name", who.Name, e.By)
+	}
+	switch proof := r.job.Proof(e.Seq); {
+	case proof.Fault != "":
+		r.found(e, "a concession by %.60q whose signature does not hold: %s", c.Engineer, proof.Fault)
+	case proof.NotSo != "":
+		r.found(e, "a concession by telephone that no command takes: %s", proof.NotSo)
+	case proof.Demanded && proof.Key == "" && proof.Telephone == "":
+		r.found(e, "a concession by %.60q that is not signed, and the plan allows none unsigned", c.Engineer)
+	case proof.Void() != "": // by a key not known: it accepts nothing, and a record with it is as whole as before
+		return
 	}
 	switch is, ok := r.judged[e.Check]; {
 	case blank(c.Reason):

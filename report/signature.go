@@ -1,12 +1,16 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 	"time"
 
+	"golang.org/x/crypto/ssh"
+
+	"handback/checks"
 	"handback/checks/plan"
 	"handback/records/chain"
 )
@@ -127,6 +131,9 @@ func (j *Job) MaySign(person *plan.Person, role string, namesStops bool) error {
 	if role == "technician" {
 		return nil
 	}
+	if q := j.Decided().Person(person.ID); q == nil || q.Role != role {
+		return fmt.Errorf("%s is %s only by an amendment of the plan that nobody has accepted", person.Name, role)
+	}
 	if seq := j.tested(person.ID); seq > 0 && !j.Plan.TesterMayVerify {
 		return fmt.Errorf("%s recorded readings of this job (entry %d): who tests does not sign as %s, unless the plan says tester_may_verify: yes", person.Name, seq, role)
 	}
@@ -162,7 +169,7 @@ func (j *Job) engineerSigned() error {
 	return fmt.Errorf("no engineer has signed: an owner signs after an engineer")
 }
 
-// PlanSigners are the keys that the plan lists for its people, good for statements alone.
+// PlanSigners are the keys that the plan lists for its people, good for statements and acceptances alone.
 func PlanSigners(p *plan.Plan) (chain.Signers, error) {
 	var out chain.Signers
 	for _, q := range p.People {
@@ -171,10 +178,98 @@ func PlanSigners(p *plan.Plan) (chain.Signers, error) {
 			if err != nil {
 				return nil, fmt.Errorf("plan: key of %s: %w", q.ID, err)
 			}
-			out = append(out, chain.Signer{People: q.ID, Namespaces: chain.StatementNamespace, Key: key})
+			out = append(out, chain.Signer{People: q.ID, Namespaces: chain.StatementNamespace + "," + chain.AcceptanceNamespace, Key: key})
 		}
 	}
 	return out, nil
+}
+
+// Signers are the keys of the job's people: those of the plan as it was decided last, and
+// those of its versions before, up to the time from which they are revoked or were taken out.
+func (j *Job) Signers() (chain.Signers, error) {
+	last := j.Decided()
+	out, err := PlanSigners(last)
+	if err != nil {
+		return nil, err
+	}
+	known := func(s chain.Signer) bool {
+		return slices.ContainsFunc(out, func(o chain.Signer) bool { return o.People == s.People && chain.KeyLine(o.Key) == chain.KeyLine(s.Key) })
+	}
+	versions := j.versions()
+	for i, p := range versions {
+		if p == last {
+			break
+		}
+		earlier, err := PlanSigners(p)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range earlier {
+			if known(s) {
+				continue
+			}
+			s.Before = j.Amendments[i].At
+			if r := revoked(last, s.People, s.Key); r != nil {
+				s.Before = r.From.Add(-time.Second) // the bound is inclusive
+			}
+			out = append(out, s)
+		}
+	}
+	return out, nil
+}
+
+// revoked finds what a plan says of a person's key that is trusted no more, nil when it
+// says nothing.
+func revoked(p *plan.Plan, person string, key ssh.PublicKey) *plan.Revoked {
+	q := p.Person(person)
+	if q == nil {
+		return nil
+	}
+	for i, r := range q.Revoked {
+		if k, _, err := chain.ParseKey(r.Key); err == nil && chain.KeyLine(k) == chain.KeyLine(key) {
+			return &q.Revoked[i]
+		}
+	}
+	return nil
+}
+
+// trusts says why the plan does not tell that a key was a person's when they signed, nil
+// when it does: it was listed when the signature was recorded, and is not revoked since for
+// the time of it.
+func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKey, at time.Time) error {
+	if r := revoked(j.Decided(), person, key); r != nil && !at.Before(r.From) {
+		return fmt.Errorf("key %s of %s is revoked from %s on: %s", chain.Fingerprint(key), person, Stamp(r.From), r.Why)
+	}
+	trust, err := PlanSigners(then)
+	if err != nil {
+		return err
+	}
+	return trust.AllowIn(namespace, person, key, at)
+}
+
+// revoke takes the acceptances back that were signed with keys since they are revoked.
+func (j *Job) revoke() {
+	for seq, p := range j.proofs {
+		if p.key == nil {
+			continue
+		}
+		if r := revoked(j.Decided(), p.Person, p.key); r != nil && !p.At.Before(r.From) {
+			p.Unlisted = fmt.Sprintf("key %s of %s is revoked from %s on: %s", p.Key, p.Person, Stamp(r.From), r.Why)
+			j.proofs[seq] = p
+		}
+	}
+	for _, s := range j.all() {
+		for _, c := range s.Concessions {
+			if why := j.proofs[c.Seq].Void(); c.Void == "" {
+				c.Void = why
+			}
+		}
+	}
+	for i := range j.Found {
+		if a := j.Found[i].Accepted; a != nil && j.proofs[a.Seq].Void() != "" {
+			j.Found[i].Accepted = nil
+		}
+	}
 }
 
 // NewStatement is what a person of the plan would sign about the job as it stands at
@@ -221,4 +316,88 @@ func stopWords(stops []chain.Stop) string {
 		return "none"
 	}
 	return strings.Join(out, "; ")
+}
+
+// NewAcceptance is what an engineer would sign who accepts a check as it stands, its
+// finding or that it was left out, or a device found otherwise; and the entry that
+// records it. The time is for the signer to set.
+//
+// Errors: why they cannot.
+func (j *Job) NewAcceptance(of, engineer, reason string) (chain.Acceptance, Conceded, error) {
+	c := Conceded{Engineer: engineer, Verdict: checks.Missing, Reason: reason}
+	s := j.State(of)
+	if s == nil {
+		entry, err := j.MayAcceptFound(of, engineer, reason)
+		c.Found = entry
+		return j.accepting(nil, c), c, err
+	}
+	if err := j.MayAccept(s, engineer, reason); err != nil {
+		return chain.Acceptance{}, c, err
+	}
+	if s.Skip != nil {
+		c.Skip = s.Skip.Seq
+	} else {
+		a := s.LastJudged()
+		c.Attempt, c.Verdict, c.Stop = a.Number, a.Finding.Verdict, a.Finding.Stop.Code
+	}
+	return j.accepting(s, c), c, nil
+}
+
+// accepting is what stands to be signed for a concession; s is nil for that of a device.
+func (j *Job) accepting(s *State, c Conceded) chain.Acceptance {
+	a := chain.Acceptance{V: 1, Job: j.ID, PlanHash: j.Force(), Verdict: c.Verdict.String(), Stop: c.Stop, Reason: OneLine(c.Reason), Person: c.Engineer}
+	switch {
+	case c.Found > 0:
+		a.Accepts, a.Entry = chain.AcceptsFound, c.Found
+		for _, f := range j.Found {
+			if f.Seq == c.Found {
+				a.Of = f.Device
+				a.Text, _ = j.foundWords(f)
+			}
+		}
+	case c.Skip > 0:
+		a.Accepts, a.Entry, a.Of, a.Text = chain.AcceptsSkipped, c.Skip, s.Check.ID, "skipped: "+s.Skip.Why
+	case s != nil:
+		is := s.Attempts[c.Attempt-1]
+		a.Accepts, a.Entry, a.Of, a.Attempt, a.Text = chain.AcceptsFinding, is.Seq, s.Check.ID, c.Attempt, is.Told.Why()
+	}
+	a.Text = cmp.Or(OneLine(a.Text), a.Verdict)
+	if a.Entry > 0 && a.Entry <= len(j.Entries) {
+		a.Hash = j.Entries[a.Entry-1].Hash
+	}
+	if q := j.Decided().Person(c.Engineer); q != nil {
+		a.Role, a.Name = q.Role, OneLine(q.Name)
+	}
+	return a
+}
+
+// AcceptanceWords are what an acceptance says, in lines for its signer.
+func AcceptanceWords(a chain.Acceptance) []string {
+	out := []string{
+		fmt.Sprintf("I, %s, %s of job %s, accept entry %d of its record: %s.", a.Name, a.Role, a.Job, a.Entry, a.Of),
+		"accepted: " + a.Text,
+		"reason: " + a.Reason,
+		"signed: " + Stamp(a.At),
+		"hash of entry " + strconv.Itoa(a.Entry) + ": " + a.Hash,
+		"plan in force, SHA-256: " + a.PlanHash,
+	}
+	if a.Stop != "" {
+		out = append(out, "THE STOP STANDS: no acceptance lifts it.")
+	}
+	return out
+}
+
+// AcceptingPlan is what a person would sign who accepts the plan as it was amended.
+func (j *Job) AcceptingPlan(by, reason string) chain.Acceptance {
+	a := chain.Acceptance{V: 1, Job: j.ID, PlanHash: j.Force(), Accepts: chain.AcceptsPlan, Of: j.Plan.ID, Reason: OneLine(reason), Person: by}
+	if n := len(j.Amendments); n > 0 {
+		newest := j.Amendments[n-1]
+		a.Entry, a.Hash = newest.Seq, j.Entries[newest.Seq-1].Hash
+		a.Text = CutRunes(OneLine(strings.Join(DiffersWords(plan.Differences(j.Decided(), j.Plan)), "; ")), 2000)
+	}
+	a.Text = cmp.Or(a.Text, "the plan as it was amended")
+	if q := j.Decided().Person(by); q != nil {
+		a.Role, a.Name = q.Role, OneLine(q.Name)
+	}
+	return a
 }

@@ -1,10 +1,14 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
+
+	"golang.org/x/crypto/ssh"
 
 	"handback/checks/plan"
 	"handback/records/chain"
@@ -17,6 +21,26 @@ type Checked struct {
 	Faults   []string // what is wrong with signature or statement
 	Unlisted string   // why the key is not trusted, "" when it is
 	Untold   string   // why nothing here can tell whose key it is, "" when something does
+	key      ssh.PublicKey
+}
+
+// trusted keeps why the key is not trusted: by a list, or by the plan where it is nil.
+func (c *Checked) trusted(list chain.Signers, byPlan func(ssh.PublicKey) error) {
+	if c.key == nil || c.Unread != "" {
+		return
+	}
+	err := error(nil)
+	if list == nil {
+		err = byPlan(c.key)
+	} else {
+		err = list.Allow(c.Statement.Person, c.key, c.Statement.At)
+		if err == nil {
+			_, err = list.AllowRole(c.Statement.Person, c.key, c.Statement.Role)
+		}
+	}
+	if err != nil {
+		c.Unlisted = err.Error()
+	}
 }
 
 // CheckedWords are SignedWords with what checking could not tell.
@@ -36,7 +60,7 @@ func (c Checked) Doubt() string {
 // untold turns the missing trust in a key into what it is where a plan lists no key for
 // the person at all: nothing here tells whose it is.
 func (c Checked) untold(p *plan.Plan, byPlan bool) Checked {
-	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 {
+	if q := p.Person(c.Statement.Person); byPlan && c.Unlisted != "" && q != nil && len(q.Keys) == 0 && len(q.Revoked) == 0 {
 		c.Unlisted, c.Untold = "", fmt.Sprintf("the plan lists no key for %s: whose key it is, is shown by a list that you trust alone", q.Name)
 	}
 	return c
@@ -54,19 +78,17 @@ func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 		return out, nil
 	}
 	byPlan := trust == nil
-	if byPlan {
-		var err error
-		if trust, err = PlanSigners(j.Decided()); err != nil {
-			return nil, err
-		}
-	}
 	users := map[string]string{} // key → whose it was first
 	then := newJob(j.opened())   // the job as it stood when each was given
 	for _, s := range j.Signatures {
 		if err := then.Add(j.Entries[len(then.Entries):s.Covers()]...); err != nil {
 			return nil, err
 		}
-		out = append(out, then.check(s, trust, users).untold(j.Plan, byPlan))
+		c := then.check(s, users)
+		c.trusted(trust, func(k ssh.PublicKey) error {
+			return j.trusts(then.Decided(), chain.StatementNamespace, s.Statement.Person, k, s.Statement.At)
+		})
+		out = append(out, c.untold(j.Plan, byPlan))
 	}
 	return out, nil
 }
@@ -75,10 +97,6 @@ func (j *Job) CheckSignatures(trust chain.Signers) ([]Checked, error) {
 // made by a person of the plan, as CheckSignatures will once it is recorded.
 func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error) {
 	earlier, err := j.CheckSignatures(nil)
-	if err != nil {
-		return Checked{}, err
-	}
-	trust, err := PlanSigners(j.Decided())
 	if err != nil {
 		return Checked{}, err
 	}
@@ -95,7 +113,11 @@ func (j *Job) CheckNext(by string, docs []chain.Draft, s Signed) (Checked, error
 		}
 		next.Kept = append(next.Kept, Attachment{Seq: head.Seq + 1 + i, By: by, Attached: a})
 	}
-	return j.check(next, trust, users).untold(j.Plan, true), nil
+	c := j.check(next, users)
+	c.trusted(nil, func(k ssh.PublicKey) error {
+		return j.trusts(j.Decided(), chain.StatementNamespace, next.Statement.Person, k, next.Statement.At)
+	})
+	return c.untold(j.Plan, true), nil
 }
 
 // SignedData are the handover data of the job as it stood when it was signed: what
@@ -122,14 +144,14 @@ func (j *Job) signatureLines() ([]SignatureLine, error) {
 }
 
 // check holds a signature against the job as it stood before it.
-func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) Checked {
+func (j *Job) check(s Signature, users map[string]string) Checked {
 	c := Checked{Signature: s}
 	found := func(format string, args ...any) { c.Faults = append(c.Faults, fmt.Sprintf(format, args...)) }
 	key, err := chain.CheckSignature([]byte(s.Text), s.Armoured)
 	if err != nil {
 		found("%v", err)
 	} else {
-		c.Key = chain.Fingerprint(key)
+		c.Key, c.key = chain.Fingerprint(key), key
 	}
 	if s.Unread != "" {
 		found("%s", s.Unread)
@@ -137,13 +159,6 @@ func (j *Job) check(s Signature, trust chain.Signers, users map[string]string) C
 	}
 	if key != nil {
 		who := s.Statement.Person
-		err := trust.Allow(who, key, s.Statement.At)
-		if err == nil {
-			_, err = trust.AllowRole(who, key, s.Statement.Role)
-		}
-		if err != nil {
-			c.Unlisted = err.Error()
-		}
 		if first, used := users[c.Key]; used && first != who {
 			found("key %s signed for %s before: a key is one person's", c.Key, first)
 		} else {
@@ -223,4 +238,130 @@ func stopsNamed(stops []chain.Stop) string {
 		return "none"
 	}
 	return strings.Join(out, "; ")
+}
+
+// Proof is what shows that a person gave an acceptance.
+type Proof struct {
+	Key      string // fingerprint of the key that signed it, "" when it is unsigned
+	Fault    string // why the signature is none, or one of something else
+	Unlisted string // why nothing tells whose key it is, "" when the plan does
+	Demanded bool   // nothing is accepted unsigned in this job
+	Person   string // who signed it, by the signature
+	At       time.Time
+	key      ssh.PublicKey
+
+	Telephone string // how it was given by telephone, "" when it was not
+	NotSo     string // why it could not be given by telephone
+}
+
+// SignsAcceptances tells whether nothing is accepted unsigned: the plan does not allow it,
+// and the job was opened since acceptances are signed. An older job goes on as it was.
+func (j *Job) SignsAcceptances() bool {
+	return !j.Decided().UnsignedAcceptance && (j.Opened.Acceptances == AcceptancesSigned || j.opened().UnsignedAcceptance)
+}
+
+// Doubt says why it is not shown who gave an acceptance, "" when it is.
+func (p Proof) Doubt() string {
+	switch {
+	case p.Fault != "":
+		return "its signature does not hold: " + p.Fault
+	case p.NotSo != "":
+		return p.NotSo
+	case p.Telephone != "":
+		return "it was given by telephone, and the signature has not followed"
+	case p.Key == "":
+		return "it is not signed"
+	case p.Unlisted != "":
+		return "by a key not known: " + p.Unlisted
+	}
+	return ""
+}
+
+// Void says why an acceptance accepts nothing, "" when it does.
+func (p Proof) Void() string {
+	if p.Fault != "" || p.NotSo != "" || p.Demanded && p.Telephone == "" {
+		return p.Doubt()
+	}
+	return ""
+}
+
+// Words tell what shows who gave an acceptance.
+func (p Proof) Words() string {
+	switch {
+	case p.Fault != "":
+		return "THE SIGNATURE DOES NOT HOLD: " + p.Fault
+	case p.Telephone != "":
+		return "BY TELEPHONE: " + p.Telephone
+	case p.Key == "":
+		return "unsigned"
+	case p.Unlisted != "":
+		return "signed by a key not known, " + p.Key
+	}
+	return "signed with key " + p.Key
+}
+
+// Proof is what shows who gave the acceptance of an entry.
+func (j *Job) Proof(entry int) Proof { return j.proofs[entry] }
+
+// Prove holds a signature against the acceptance that is wanted. Time and text are the
+// signer's own.
+func (j *Job) Prove(signed *Signed, want chain.Acceptance) Proof {
+	p := Proof{Demanded: j.SignsAcceptances()}
+	if signed == nil {
+		return p
+	}
+	is, err := chain.ParseAcceptance([]byte(signed.Statement))
+	if err != nil {
+		p.Fault = err.Error()
+		return p
+	}
+	key, err := chain.CheckIn(chain.AcceptanceNamespace, []byte(signed.Statement), signed.Signature)
+	if err != nil {
+		p.Fault = err.Error()
+		return p
+	}
+	p.Key, p.Person, p.At, p.key = chain.Fingerprint(key), is.Person, is.At, key
+	p.Fault = otherAcceptance(is, want)
+	if err := j.trusts(j.Decided(), chain.AcceptanceNamespace, is.Person, key, is.At); err != nil {
+		p.Unlisted = err.Error()
+	}
+	return p
+}
+
+// otherAcceptance says where an acceptance that was signed is not the one wanted.
+func otherAcceptance(is, want chain.Acceptance) string {
+	for _, m := range []struct{ what, is, want string }{
+		{"job", is.Job, want.Job}, {"entry", strconv.Itoa(is.Entry), strconv.Itoa(want.Entry)}, {"hash of the entry", is.Hash, want.Hash},
+		{"hash of the plan", is.PlanHash, want.PlanHash}, {"what it accepts", is.Accepts + " " + is.Of, want.Accepts + " " + want.Of},
+		{"attempt", strconv.Itoa(is.Attempt), strconv.Itoa(want.Attempt)}, {"verdict", is.Verdict, want.Verdict}, {"stop", is.Stop, want.Stop},
+		{"reason", is.Reason, want.Reason}, {"role", is.Role, want.Role}, {"person", is.Person, want.Person}, {"name", is.Name, want.Name},
+	} {
+		if m.is != m.want {
+			return fmt.Sprintf("it was signed with %s %q, the record gives %q", m.what, m.is, m.want)
+		}
+	}
+	return ""
+}
+
+// prove keeps what shows who gave the acceptance of an entry.
+func (j *Job) prove(e chain.Entry, c Conceded, want chain.Acceptance) Proof {
+	if j.proofs == nil {
+		j.proofs = map[int]Proof{}
+	}
+	p := j.Prove(c.Signed, want)
+	if t := c.Telephone; t != nil {
+		called, err := time.Parse(time.RFC3339, t.Called)
+		p.Telephone = fmt.Sprintf("%s called %s on %s, %s, and read back %q; %s listened", j.PersonName(e.By), j.PersonName(c.Engineer), t.Number, Stamp(called), t.Words, j.PersonName(t.Listened))
+		if err == nil {
+			err = j.MayTelephone(e.Check, e.By, c.Engineer, *t, called, e.At)
+		}
+		if err == nil && c.Signed != nil {
+			err = errors.New("it is signed: what is signed is not given by telephone")
+		}
+		if err != nil {
+			p.NotSo = err.Error()
+		}
+	}
+	j.proofs[e.Seq] = p
+	return p
 }

@@ -309,9 +309,9 @@ func HoldWords(h HoldLine) string {
 	case h.Taken != "" && len(h.Open) > 0:
 		return "done " + h.Taken + " by " + h.By + " WHILE IT WAITED FOR " + gapNames(h.Open)
 	case h.Taken != "":
-		return JoinWords("done "+h.Taken+" by "+h.By, h.Did)
+		return JoinWords(JoinWords("done "+h.Taken+" by "+h.By, h.Did), h.Accepted)
 	case len(h.Open) == 0:
-		return "NOT DONE; nothing it waits for is open"
+		return JoinWords("NOT DONE; nothing it waits for is open", h.Accepted)
 	}
 	return "NOT DONE; waits for " + gapNames(h.Open)
 }

@@ -236,4 +236,15 @@ func (n *Notes) signKeys(people []Person) {
 			seen[string(blob)] = path
 		}
 	}
+	for i, q := range people {
+		for k, r := range q.Revoked {
+			path := fmt.Sprintf("people[%d].revoked[%d].key", i+1, k+1)
+			blob, err := keyBlob(r.Key)
+			if err != nil {
+				n.At(path, "%v", err)
+			} else if first, ok := seen[string(blob)]; ok {
+				n.At(path, "this key is revoked, and is listed at line %d: take it out there", n.placeOf(first).Line)
+			}
+		}
+	}
 }

@@ -37,8 +37,9 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
-	Include []string `plan:"include" doc:"files beside the plan, or folders with / at their end, whose keys stand as if they stood here"`
-	Limits  []Limits `plan:"limits" doc:"limits that checks share by name"`
+	Include            []string `plan:"include" doc:"files beside the plan, or folders with / at their end, whose keys stand as if they stood here"`
+	Limits             []Limits `plan:"limits" doc:"limits that checks share by name"`
+	UnsignedAcceptance bool     `plan:"unsigned_acceptance" doc:"yes lets engineers accept without a key, and what they accept is shown as unsigned; no when not given"`
 
 	Papers
 	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
@@ -82,6 +83,15 @@ type Person struct {
 	Role string   `plan:"role,need" one:"technician|engineer|owner|witness" doc:"technician, engineer, owner or witness"`
 	Firm string   `plan:"firm" doc:"employer"`
 	Keys []string `plan:"keys" doc:"the public keys this person signs with, as OpenSSH writes them: ssh-ed25519 AAAA…"`
+
+	Revoked []Revoked `plan:"revoked" doc:"keys of this person that nobody may trust any more, lost or given up; taken out of keys"`
+}
+
+// Revoked is a key that is not trusted from a time on.
+type Revoked struct {
+	Key  string    `plan:"key,need" doc:"the public key, as it stood in keys"`
+	From time.Time `plan:"from,need" doc:"since when, such as 2026-03-02T02:00:00+01:00; when it was last seen, where it is lost"`
+	Why  string    `plan:"why,need" doc:"why"`
 }
 
 // System names the conductors and the frequency.
@@ -205,6 +215,8 @@ type Hold struct {
 	Step
 	Needs []string // check ids; every check above when the plan names none
 	Added []string // those of Needs that its stage adds to what the plan names
+
+	Telephone bool // a word by telephone frees it, until the signature follows
 }
 
 // Items are the steps in order.

@@ -86,6 +86,8 @@ type rawCheck struct {
 type rawHold struct {
 	Hold  string   `plan:"hold" doc:"id of a hold point"`
 	Needs []string `plan:"needs" doc:"checks that must pass first; every check above when not given"`
+
+	Telephone bool `plan:"telephone" doc:"yes when an engineer may accept by telephone what this hold point waits for, with a second person listening; the signature follows"`
 }
 
 // rawShared are keys that checks, hold points and steps have in common.

@@ -46,7 +46,7 @@ func (n *Notes) items(list string, steps []rawStep) []Item {
 			out = append(out, Item{Check: c})
 		case s.Hold != "":
 			n.foreign(path, "hold", s.Hold, reflect.TypeFor[holdKeys]())
-			h := &Hold{Step: n.act(path, s.Hold, s), Needs: s.Needs}
+			h := &Hold{Step: n.act(path, s.Hold, s), Needs: s.Needs, Telephone: s.Telephone}
 			if s.Needs == nil {
 				h.Needs = slices.Clone(above)
 			}

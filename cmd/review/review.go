@@ -218,6 +218,10 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 		r.in.Refuse("  there is no finding here to accept: ask, say or next\n")
 		return nil
 	}
+	if r.Job.SignsAcceptances() {
+		r.in.Refuse("  an acceptance is signed with a key; after this review: %s\n", r.Env.Hint("accept", r.Job.ID, what, "--engineer", r.By, "--reason", why))
+		return nil
+	}
 	said := ""
 	return r.decide(ctx, true, func() (chain.Draft, error) {
 		draft, text, err := r.AcceptDraft(what, r.By, why)

@@ -13,7 +13,9 @@
 //	seal        to make an entry of a draft, behind the entry before it
 //	attachment  a file kept by its SHA-256, named by an entry of the kind "attach"
 //	statement   what a person says of a job up to an entry, as canonical JSON
-//	signature   an SSHSIG over the bytes of a statement, in a namespace of its own
+//	acceptance  what a person says who accepts something of a job, as canonical JSON
+//	signature   an SSHSIG over the bytes of a statement or an acceptance, each in a
+//	            namespace of its own
 //	signer      who may sign, by the public keys a verifier trusts
 //	fault       one thing found wrong
 //

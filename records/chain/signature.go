@@ -29,15 +29,20 @@ const maxSignature = 16 << 10
 //
 // Errors: a key that does not sign here; what the key or its agent says.
 func SignStatement(statement []byte, key ssh.Signer) (string, error) {
+	return SignIn(StatementNamespace, statement, key)
+}
+
+// SignIn is SignStatement for bytes of another namespace.
+func SignIn(namespace string, statement []byte, key ssh.Signer) (string, error) {
 	if err := UsableKey(key.PublicKey()); err != nil {
 		return "", err
 	}
-	sig, err := sshsig.Sign(bytes.NewReader(statement), key, sshsig.HashSHA512, StatementNamespace)
+	sig, err := sshsig.Sign(bytes.NewReader(statement), key, sshsig.HashSHA512, namespace)
 	if err != nil {
 		return "", fmt.Errorf("sign with key %s: %w", ssh.FingerprintSHA256(key.PublicKey()), err)
 	}
 	armoured := string(sshsig.Armor(sig))
-	if _, err := CheckSignature(statement, armoured); err != nil { // an agent may answer anything
+	if _, err := CheckIn(namespace, statement, armoured); err != nil { // an agent may answer anything
 		return "", fmt.Errorf("sign with key %s: what it gave is no signature: %w", ssh.FingerprintSHA256(key.PublicKey()), err)
 	}
 	return armoured, nil
@@ -49,6 +54,11 @@ func SignStatement(statement []byte, key ssh.Signer) (string, error) {
 // Errors: the armour cannot be read; another namespace; a key that does not sign
 // here; a signature that does not fit the bytes.
 func CheckSignature(statement []byte, armoured string) (ssh.PublicKey, error) {
+	return CheckIn(StatementNamespace, statement, armoured)
+}
+
+// CheckIn is CheckSignature for bytes of another namespace.
+func CheckIn(namespace string, statement []byte, armoured string) (ssh.PublicKey, error) {
 	if len(armoured) > maxSignature {
 		return nil, fmt.Errorf("signature of %d bytes: at most %d are read", len(armoured), maxSignature)
 	}
@@ -60,8 +70,8 @@ func CheckSignature(statement []byte, armoured string) (ssh.PublicKey, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the signature cannot be read: %w", err)
 	}
-	if sig.Namespace != StatementNamespace {
-		return nil, fmt.Errorf("the signature was made for namespace %.60q, not for %s", sig.Namespace, StatementNamespace)
+	if sig.Namespace != namespace {
+		return nil, fmt.Errorf("the signature was made for namespace %.60q, not for %s", sig.Namespace, namespace)
 	}
 	if err := UsableKey(sig.PublicKey); err != nil {
 		return nil, err
@@ -69,8 +79,8 @@ func CheckSignature(statement []byte, armoured string) (ssh.PublicKey, error) {
 	if len(sig.Signature.Rest) > 0 {
 		return nil, errors.New("the signature cannot be read: it has bytes after its end")
 	}
-	if err := sshsig.Verify(bytes.NewReader(statement), sig, sig.PublicKey, sig.HashAlgorithm, StatementNamespace); err != nil {
-		return nil, fmt.Errorf("the signature does not fit the statement: key %s did not sign these bytes", ssh.FingerprintSHA256(sig.PublicKey))
+	if err := sshsig.Verify(bytes.NewReader(statement), sig, sig.PublicKey, sig.HashAlgorithm, namespace); err != nil {
+		return nil, fmt.Errorf("the signature does not fit the %s: key %s did not sign these bytes", strings.TrimPrefix(namespace, "handback-"), ssh.FingerprintSHA256(sig.PublicKey))
 	}
 	return sig.PublicKey, nil
 }

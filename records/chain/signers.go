@@ -232,6 +232,11 @@ func (s Signer) String() string {
 // Allow says why a key is not trusted for a person's statement of a time, nil when a
 // line allows it. The time is the signer's own claim.
 func (s Signers) Allow(person string, key ssh.PublicKey, at time.Time) error {
+	return s.AllowIn(StatementNamespace, person, key, at)
+}
+
+// AllowIn is Allow for what is signed in another namespace.
+func (s Signers) AllowIn(namespace, person string, key ssh.PublicKey, at time.Time) error {
 	print := ssh.FingerprintSHA256(key)
 	why := fmt.Errorf("key %s is not listed for %s", print, person)
 	for _, l := range s {
@@ -239,8 +244,8 @@ func (s Signers) Allow(person string, key ssh.PublicKey, at time.Time) error {
 			continue
 		}
 		switch {
-		case l.Namespaces != "" && !matchList(StatementNamespace, l.Namespaces):
-			why = fmt.Errorf("key %s is listed for %s, but not for namespace %s", print, person, StatementNamespace)
+		case l.Namespaces != "" && !matchList(namespace, l.Namespaces):
+			why = fmt.Errorf("key %s is listed for %s, but not for namespace %s", print, person, namespace)
 		case !l.After.IsZero() && at.Before(l.After):
 			why = fmt.Errorf("key %s is listed for %s only from %s on", print, person, l.After.Format(time.RFC3339))
 		case !l.Before.IsZero() && at.After(l.Before):

@@ -181,6 +181,7 @@ type Concession struct {
 	Verdict  string `doc:"verdict that was accepted"`
 	Finding  string `doc:"finding that was accepted"`
 	Reason   string `doc:"why"`
+	Proof    string `doc:"whose key signed it, or that it is unsigned"`
 }
 
 // Defect is a numbered open point.

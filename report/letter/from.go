@@ -107,7 +107,7 @@ func (out *Data) lists(d *report.Document) {
 		out.Steps = append(out.Steps, Step{s.ID, s.Action, s.Done, s.Words})
 	}
 	for _, c := range d.Concessions {
-		out.Concessions = append(out.Concessions, Concession{c.Check, c.Title, c.Of, c.Engineer, c.When, c.Verdict, c.Finding, c.Reason})
+		out.Concessions = append(out.Concessions, Concession{c.Check, c.Title, c.Of, c.Engineer, c.When, c.Verdict, c.Finding, c.Reason, c.Proof})
 	}
 	for _, x := range d.Defects {
 		out.Defects = append(out.Defects, Defect{x.Number, x.Words, x.By, x.When, x.State, x.Open})

@@ -94,7 +94,7 @@ func newHolds(d *report.Document) *table {
 func newConcessions(d *report.Document) *table {
 	t := newTable("Concessions", "check, attempt", "finding", "accepted")
 	for _, c := range d.Concessions {
-		t.add(text(c.Check+", "+c.Of), cell{Mark: c.Verdict, Text: c.Title + ": " + c.Finding}, kept("by "+c.Engineer+", "+c.When+": "+c.Reason))
+		t.add(text(c.Check+", "+c.Of), cell{Mark: c.Verdict, Text: c.Title + ": " + c.Finding}, kept("by "+c.Engineer+", "+c.When+": "+c.Reason+"; "+c.Proof))
 	}
 	return t.orNil()
 }

@@ -238,7 +238,7 @@ func (b *book) certAccepted(s *grid.Sheet) {
 	for _, c := range b.doc.Concessions {
 		s.Add(grid.Across(1, certLabel, c.Check+", "+c.Of, faceTight),
 			grid.Across(certTitle, certDecided, c.Title+", "+strings.ToUpper(c.Verdict)+": "+c.Finding, faceTight),
-			grid.Across(certValue, certPrinted, b.Label("accepted by %s, %s: %s", c.Engineer, c.When, c.Reason), faceTight))
+			grid.Across(certValue, certPrinted, b.Label("accepted by %s, %s: %s", c.Engineer, c.When, c.Reason)+"; "+c.Proof, faceTight))
 	}
 	if len(b.doc.Overrides) == 0 {
 		return

@@ -62,6 +62,13 @@ func NewLive(t testing.TB) *Rig {
 // Of opens a job on a plan given as text.
 func Of(t testing.TB, planFile string, data []byte) *Rig {
 	t.Helper()
+	return Opened(t, planFile, data, "")
+}
+
+// Opened is Of with what the job says of acceptances; "" is a job from before they were
+// signed.
+func Opened(t testing.TB, planFile string, data []byte, acceptances string) *Rig {
+	t.Helper()
 	plan, err := plan.Load(planFile, data)
 	if err != nil {
 		t.Fatal(err)
@@ -71,7 +78,7 @@ func Of(t testing.TB, planFile string, data []byte) *Rig {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { book.Close() })
-	first := chain.Draft{At: Dawn, By: "ada", Kind: report.EntryOpen, Data: map[string]string{"title": plan.Title, "plan_file": planFile, "program": "handback test"}}
+	first := chain.Draft{At: Dawn, By: "ada", Kind: report.EntryOpen, Data: report.Opening{Title: plan.Title, PlanFile: planFile, Program: "handback test", Acceptances: acceptances}}
 	e, err := book.NewJob(Ctx, plan.ID, first, data, "invented-nonce-0001")
 	if err != nil {
 		t.Fatal(err)
