@@ -139,7 +139,7 @@ var problems = []problem{
 	{"neither check nor hold", "check: lv\n", "title: lv\n", "title: lv", "steps[2]: neither check nor hold nor step: one of the three keys is wanted"},
 	{"both check and hold", "hold: close", "check: x\n    hold: close", "check: x", "steps[3]: x and close: a step is a check, a hold or a plain step, one of the three"},
 	{"a hold without action", "    action: close the incomer of MB-B\n", "", "hold: close", "steps[3]: neither act nor action: say what step close does"},
-	{"a hold with an instrument", "hold: close\n", "hold: close\n    instrument: dmm\n", "hold: close", "steps[3]: instrument: no key of a hold such as close, which takes hold, needs, action, act,"},
+	{"a hold with an instrument", "hold: close\n", "hold: close\n    instrument: dmm\n", "hold: close", "steps[3]: instrument: no key of a hold such as close, which takes hold, needs, telephone, action, act,"},
 	{"a hold with a title", "hold: close\n", "hold: close\n    title: x\n", "hold: close", "steps[3]: title: no key of a hold such as close, which takes"},
 	{"a check with an action", "check: hv\n", "check: hv\n    action: run\n", "check: hv", "steps[1]: action: no key of a check such as hv, which takes check, kind,"},
 	{"nothing given where needed", "    given: {name: HV volts, unit: kV, low: 10.5 kV, high: 11.5 kV}\n", "", "check: hv", "steps[1].given.name: missing: what is read"},
