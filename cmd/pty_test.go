@@ -200,7 +200,7 @@ func TestWalk_stopNeedsAWord(t *testing.T) {
 func TestWalk_holdReadsTheBookAgain(t *testing.T) {
 	plan := strings.Replace(longPlan(1, 1), "low: 0 V, high: 1000000 V", "low: 220 V, high: 240 V", 1)
 	plan = strings.Replace(plan, "role: technician}\n", "role: technician}\n  - {id: ben, name: Ben Example, role: engineer}\n", 1)
-	book, job := newJob(t, plan+"  - {hold: on, action: Close the incomer}\n")
+	book, job := newJob(t, plan+"  - {hold: on, action: Close the incomer}\nunsigned_acceptance: yes\n")
 	c := onTerminal(t, 200, program(book, "handback", "walk", job))
 	c.answers("V: ", "251")
 	c.answers("Enter to go on: ", "")

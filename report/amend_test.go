@@ -251,9 +251,19 @@ func TestAmend_forged(t *testing.T) {
 		"by one it brings in": {forge: func(r *rig.Rig) {
 			putBy(r, "zoe", report.EntryAmend, "", amended(r, "zoe is here tonight", "  - {id: odo", "  - {id: zoe, name: Zoe New, role: engineer}\n  - {id: odo"))
 		}, fault: "who made it, is no person of the plan"},
-		"another role": {forge: func(r *rig.Rig) {
-			r.Put(report.EntryAmend, "", amended(r, "ada decides tonight", "Ada Example, role: technician", "Ada Example, role: engineer"))
+		"another name": {forge: func(r *rig.Rig) {
+			r.Put(report.EntryAmend, "", amended(r, "ada is another", "Ada Example, role: technician", "Ida Example, role: technician"))
 		}, fault: "an amendment of the plan that no command takes: people: ada"},
+		"another role, accepted by herself": {forge: func(r *rig.Rig) {
+			a := amended(r, "ada decides tonight", "Ada Example, role: technician", "Ada Example, role: engineer")
+			r.Put(report.EntryAmend, "", a)
+			r.Put(report.EntryAccept, "", report.AcceptedPlan{PlanHash: a.PlanHash, Reason: "ada decides tonight"})
+		}, fault: "no engineer of the plan as it was last decided"},
+		"another role, accepted without a key": {forge: func(r *rig.Rig) {
+			a := amended(r, "ada decides tonight", "Ada Example, role: technician", "Ada Example, role: engineer")
+			r.Put(report.EntryAmend, "", a)
+			putBy(r, "eva", report.EntryAccept, "", report.AcceptedPlan{PlanHash: a.PlanHash, Reason: "ada decides tonight"})
+		}, fault: "an acceptance of the plan that accepts nothing: it is not signed"},
 		"nothing else": {forge: func(r *rig.Rig) { r.Put(report.EntryAmend, "", amended(r, "looked at again")) },
 			fault: "it says nothing else"},
 		"read with, and out": {forge: func(r *rig.Rig) {

@@ -209,7 +209,7 @@ func (j *Job) Signers() (chain.Signers, error) {
 				continue
 			}
 			s.Before = j.Amendments[i].At
-			if r := revoked(last, s.People, s.Key); r != nil {
+			if r := revoked(last, s.People, chain.KeyLine(s.Key)); r != nil {
 				s.Before = r.From.Add(-time.Second) // the bound is inclusive
 			}
 			out = append(out, s)
@@ -220,13 +220,13 @@ func (j *Job) Signers() (chain.Signers, error) {
 
 // revoked finds what a plan says of a person's key that is trusted no more, nil when it
 // says nothing.
-func revoked(p *plan.Plan, person string, key ssh.PublicKey) *plan.Revoked {
+func revoked(p *plan.Plan, person, line string) *plan.Revoked {
 	q := p.Person(person)
 	if q == nil {
 		return nil
 	}
 	for i, r := range q.Revoked {
-		if k, _, err := chain.ParseKey(r.Key); err == nil && chain.KeyLine(k) == chain.KeyLine(key) {
+		if k, _, err := chain.ParseKey(r.Key); err == nil && chain.KeyLine(k) == line {
 			return &q.Revoked[i]
 		}
 	}
@@ -237,7 +237,7 @@ func revoked(p *plan.Plan, person string, key ssh.PublicKey) *plan.Revoked {
 // when it does: it was listed when the signature was recorded, and is not revoked since for
 // the time of it.
 func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKey, at time.Time) error {
-	if r := revoked(j.Decided(), person, key); r != nil && !at.Before(r.From) {
+	if r := revoked(j.Decided(), person, chain.KeyLine(key)); r != nil && !at.Before(r.From) {
 		return fmt.Errorf("key %s of %s is revoked from %s on: %s", chain.Fingerprint(key), person, Stamp(r.From), r.Why)
 	}
 	trust, err := PlanSigners(then)
@@ -250,10 +250,7 @@ func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKe
 // revoke takes the acceptances back that were signed with keys since they are revoked.
 func (j *Job) revoke() {
 	for seq, p := range j.proofs {
-		if p.key == nil {
-			continue
-		}
-		if r := revoked(j.Decided(), p.Person, p.key); r != nil && !p.At.Before(r.From) {
+		if r := revoked(j.Decided(), p.Person, p.Public); r != nil && !p.At.Before(r.From) {
 			p.Unlisted = fmt.Sprintf("key %s of %s is revoked from %s on: %s", p.Key, p.Person, Stamp(r.From), r.Why)
 			j.proofs[seq] = p
 		}

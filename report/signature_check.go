@@ -248,7 +248,7 @@ type Proof struct {
 	Demanded bool   // nothing is accepted unsigned in this job
 	Person   string // who signed it, by the signature
 	At       time.Time
-	key      ssh.PublicKey
+	Public   string // the key's line
 
 	Telephone string // how it was given by telephone, "" when it was not
 	NotSo     string // why it could not be given by telephone
@@ -320,7 +320,7 @@ func (j *Job) Prove(signed *Signed, want chain.Acceptance) Proof {
 		p.Fault = err.Error()
 		return p
 	}
-	p.Key, p.Person, p.At, p.key = chain.Fingerprint(key), is.Person, is.At, key
+	p.Key, p.Person, p.At, p.Public = chain.Fingerprint(key), is.Person, is.At, chain.KeyLine(key)
 	p.Fault = otherAcceptance(is, want)
 	if err := j.trusts(j.Decided(), chain.AcceptanceNamespace, is.Person, key, is.At); err != nil {
 		p.Unlisted = err.Error()

@@ -55,7 +55,7 @@ func TestExamineBag_amended(t *testing.T) {
 			t.Errorf("%s: %q, want %q", what, all, c.want)
 		}
 	}
-	amends(r, "odo", "role: owner, firm", "role: engineer, firm")
+	amends(r, "odo", "name: Odo Invent", "name: Odo Other")
 	x := examine(t, pack(r).folder(t))
 	if !slices.ContainsFunc(x.Faults, func(f string) bool {
 		return strings.Contains(f, "an amendment of the plan that no command takes: people: odo")
