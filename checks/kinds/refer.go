@@ -10,7 +10,7 @@ import (
 )
 
 // liveCaution stands on every check taken on or near live conductors.
-const liveCaution = "Live conductors. Local rules, the permit and the person licensed to decide come first. Use leads and probes of the circuit's category and the protection the rules ask; keep the other hand and loose metal away; do not work alone where forbidden."
+const liveCaution = "Live conductors. Local rules, the permit and the person licensed to decide come first. Use leads of the circuit's category and the protection the rules ask; other hand and loose metal away; not alone where forbidden."
 
 // deadCaution stands on every check taken on plant that must be dead.
 const deadCaution = "Only on plant proved dead and earthed under the permit; else stop."

@@ -49,7 +49,7 @@ func TestTrend(t *testing.T) {
 	}
 	got := rows(job(9, "11.20"), job(1, "11.80"), job(2, "11.00"))
 	want := []string{"hv", "HV line-to-line volts", "V", "", "", "11800", "11000", "11200", "10500 to 11500 V"}
-	if len(got) != 3 || !slices.Equal(got[2], want) || got[1][5] != "day-1\n2026-03-03" || got[1][7] != "day-9\n2026-03-11" {
+	if len(got) != 4 || !slices.Equal(got[3], want) || got[2][5] != "day-1\n2026-03-03" || got[2][7] != "day-9\n2026-03-11" {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
