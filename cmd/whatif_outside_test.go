@@ -332,7 +332,8 @@ func (y *tally) round(r round, shows func(grid.Cell) string) {
 	}
 }
 
-// verdict prints the count and fails below 95 %, and on a single cell that flatters.
+// verdict prints the count and fails on a single cell that flatters, and below 90 % for a
+// job; of all jobs together agreeing 95 % is wanted.
 func (y *tally) verdict(t *testing.T, engine string) {
 	t.Helper()
 	share := 100 * float64(y.agree) / float64(max(1, y.all))
@@ -345,7 +346,7 @@ func (y *tally) verdict(t *testing.T, engine string) {
 			t.Errorf("%s, %s", engine, text)
 		}
 	}
-	if n := len(y.flatters) + len(y.ready); n > 0 || !(share >= 95) || y.all < 10 {
+	if n := len(y.flatters) + len(y.ready); n > 0 || !(share >= 90) || y.all < 10 {
 		t.Errorf("%s, %s: %d of %d edits read safer than the program says, %.1f %% agree", engine, y.job.name, n, y.all, share)
 	}
 }
@@ -362,10 +363,15 @@ func TestOutside_no_edit_flatters(t *testing.T) {
 	}
 	t.Run("HyperFormula", func(t *testing.T) {
 		run := outside.Npm(t, "hyperformula@3.5.0") // GPL: a tool of this test, never shipped
+		all, agree := 0, 0
 		for _, p := range jobs {
 			y := tally{job: p, otherwise: map[string]int{}}
 			secondEngine(t, run, p, rounds[p.name], &y)
 			y.verdict(t, "HyperFormula")
+			all, agree = all+y.all, agree+y.agree
+		}
+		if share := 100 * float64(agree) / float64(max(1, all)); share < 95 {
+			t.Errorf("%.1f %% of %d edits agree with the program", share, all)
 		}
 	})
 	t.Run("LibreOffice", func(t *testing.T) {
