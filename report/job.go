@@ -36,7 +36,7 @@ type Job struct {
 	TakenOut   []*State     // checks that amendments took out of the plan
 	first      *plan.Plan   // as opened; nil while it is in force
 
-	amendFaults []string // amendments and acceptances of the plan that no command writes
+	amendFaults map[int]string // by entry: amendments and acceptances of the plan that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -73,7 +73,7 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
-	j := &Job{Plan: p, Steps: map[string]Step{}}
+	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}}
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
