@@ -25,7 +25,7 @@ var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
 	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/bag", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
-	"testdata/rig":       {"checks", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
+	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},

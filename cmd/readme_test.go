@@ -79,7 +79,7 @@ type reader struct {
 func newReader(dir string) *reader {
 	r := &reader{}
 	r.env = session.Env{In: strings.NewReader(""), Out: &r.out, Err: &r.out, Program: "handback " + session.Version, Book: filepath.Join(dir, "data", "book.db"),
-		Now:    func() time.Time { return time.Date(2026, 5, 12, 14, 0, 0, 0, time.FixedZone("", 3600)) },
+		Now:    func() time.Time { return time.Date(2026, 5, 12, 14, 15, 0, 0, time.FixedZone("", 3600)) },
 		Random: strings.NewReader(strings.Repeat("chance", 20))}
 	return r
 }

@@ -23,11 +23,7 @@ type verifyOptions struct {
 	asked     policyOptions
 }
 
-func newVerify(env *session.Env) *cobra.Command {
-	o := &verifyOptions{env: env}
-	c := &cobra.Command{
-		Use: "verify JOB...", Short: "show that a record, a bag or a handover is intact, and signed as asked", Args: atLeast("JOB"),
-		Long: `Hash every entry of a job again, follow the chain, judge every attempt again from
+const verifyLong = `Hash every entry of a job again, follow the chain, judge every attempt again from
 its answers and compare; hash every attachment again. With --plan FILE, show that the
 file is the plan the job was opened with. Exit status 4 when anything differs.
 
@@ -77,7 +73,13 @@ it has alone.
 
 This shows that nothing in the record was changed, swapped, put in or taken out
 between its entries. It does not show who typed it, nor that the newest entries were
-not cut off: for that compare the head hash with a signed or printed copy.`,
+not cut off: for that compare the head hash with a signed or printed copy.`
+
+func newVerify(env *session.Env) *cobra.Command {
+	o := &verifyOptions{env: env}
+	c := &cobra.Command{
+		Use: "verify JOB...", Short: "show that a record, a bag or a handover is intact, and signed as asked", Args: atLeast("JOB"),
+		Long:              verifyLong,
 		Example:           "  handback verify t2-return-1\n  handback verify t2-return-1.zip\n  handback verify handover.xlsx\n  handback verify --policy intake.yaml --json received/",
 		ValidArgsFunction: completeJobOrFile(env),
 		RunE:              func(c *cobra.Command, args []string) error { return runVerify(c.Context(), o, args) },

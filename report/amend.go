@@ -194,7 +194,7 @@ func (j *Job) amend(e chain.Entry) error {
 	a := &Amendment{Amended: d, Seq: e.Seq, At: e.At, By: e.By, Version: p, Differs: plan.Differences(j.Plan, p)}
 	if err := j.MayAmend(p); err != nil {
 		a.Void = err.Error()
-		j.amendFaults = append(j.amendFaults, fmt.Sprintf("entry %d: an amendment of the plan that no command takes: %v", e.Seq, err))
+		j.amendFaults[e.Seq] = fmt.Sprintf("an amendment of the plan that no command takes: %v", err)
 	}
 	if q := j.Decided().Person(e.By); q != nil && q.Role == "engineer" && !j.PlanByKey(p) {
 		a.Accepted = &Acceptance{Seq: e.Seq, At: e.At, By: e.By, Reason: d.Why}
@@ -306,7 +306,7 @@ func (j *Job) accept(e chain.Entry) error {
 		err = errors.New(proof.Doubt())
 	}
 	if err != nil {
-		j.amendFaults = append(j.amendFaults, fmt.Sprintf("entry %d: an acceptance of the plan that accepts nothing: %v", e.Seq, err))
+		j.amendFaults[e.Seq] = fmt.Sprintf("an acceptance of the plan that accepts nothing: %v", err)
 		return nil
 	}
 	for _, a := range j.Amendments {

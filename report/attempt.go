@@ -3,6 +3,7 @@ package report
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -292,3 +293,89 @@ func (j *Job) telephoneAgainst() []string {
 	}
 	return out
 }
+
+// otherwise says what is stored beside a typed text that does not come of it, "" when
+// it does.
+func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
+	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
+		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
+			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
+		}
+		return ""
+	}
+	switch f.Sort {
+	case checks.Instant:
+		return otherMoment(a, at)
+	case checks.Measured, checks.Count:
+		is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
+		if err != nil || !sameReading(is, a) { // an import may declare the comma
+			is, err = checks.ParseAnswer(f, r.plan, strings.Replace(a.Typed, ",", ".", 1), at)
+		}
+		switch {
+		case err != nil:
+			return fmt.Sprintf("which is no such reading, and %v %s is stored", a.Value, a.Unit)
+		case !sameReading(is, a):
+			return fmt.Sprintf("which is %s%v %s, and %s%v %s is stored", is.Bound, is.Value, is.Unit, a.Bound, a.Value, a.Unit)
+		}
+		return ""
+	}
+	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); err == nil && is.Word != a.Word {
+		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
+	} else if err == nil {
+		return ""
+	}
+	// How much of a word has to be typed is a matter of the version that asked.
+	allowed := f.Options
+	switch f.Sort {
+	case checks.MeterUsed:
+		allowed = nil
+		for _, m := range r.plan.Meters {
+			allowed = append(allowed, m.ID)
+		}
+	case checks.Initials:
+		allowed = nil
+		for _, p := range r.plan.People {
+			allowed = append(allowed, p.ID)
+		}
+	}
+	begun := len(a.Typed) <= len(a.Word) && strings.EqualFold(a.Word[:len(a.Typed)], a.Typed)
+	if !slices.Contains(allowed, a.Word) || !begun && strings.Trim(a.Typed, "0123456789") != "" {
+		return fmt.Sprintf("and %.60q is stored", a.Word)
+	}
+	return ""
+}
+
+func sameReading(a, b checks.Answer) bool {
+	return a.Unit == b.Unit && a.Bound == b.Bound && math.Abs(a.Value-b.Value) <= 1e-9*math.Abs(a.Value)
+}
+
+// otherMoment holds a stored moment against the typed one, of which a time of day or
+// "now" was completed when it was typed.
+func otherMoment(a checks.Answer, at time.Time) string {
+	is := a.Time()
+	wrong := fmt.Sprintf("and %.60q is stored", a.Word)
+	if is.IsZero() {
+		return wrong
+	}
+	typed := strings.TrimSpace(a.Typed)
+	if strings.EqualFold(typed, "now") {
+		if since := at.Sub(is); since < -ClockSlack || since > 24*time.Hour {
+			return wrong + ", in an entry of " + at.Format(time.RFC3339)
+		}
+		return ""
+	}
+	for _, layout := range []string{time.RFC3339, "15:04", "15:04:05", "2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
+		said, err := time.Parse(layout, typed)
+		if err != nil {
+			continue
+		}
+		if layout == time.RFC3339 && said.Equal(is) || layout != time.RFC3339 && said.Format(layout) == is.Format(layout) && (strings.HasSuffix(layout, ":05") || is.Second() == 0) {
+			return ""
+		}
+	}
+	return wrong
+}
+
+// ClockSlack is how far the clock of a tablet may stand before or behind the
+// laptop's.
+const ClockSlack = 10 * time.Minute

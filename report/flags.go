@@ -78,7 +78,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 	for _, p := range j.Plan.Objections() {
 		out = append(out, Flag{What: FlagPlan, Text: p.String(), Open: true})
 	}
-	for _, f := range j.RuleFaults() {
+	for _, f := range j.unflagged() {
 		out = append(out, Flag{What: FlagEntry, Text: f, Open: true})
 	}
 	return append(out, j.signatureFlags()...)

@@ -40,7 +40,7 @@ type Job struct {
 
 	proofs map[int]Proof // of the acceptances, by entry
 
-	amendFaults []string // amendments, acceptances of the plan and words of a review that no command writes
+	amendFaults map[int]string // by entry: amendments, acceptances of the plan and words of a review that no command writes
 
 	Signatures []Signature // as recorded; CheckSignatures tells what they are worth
 
@@ -77,7 +77,7 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
-	j := &Job{Plan: p, Steps: map[string]Step{}}
+	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}}
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}

@@ -82,7 +82,7 @@ func (j *Job) against() []string {
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}
-	return append(append(out, j.Differs...), j.RuleFaults()...)
+	return append(append(out, j.Differs...), j.unflagged()...)
 }
 
 // StandsArea names the cells that say what each check stands as.

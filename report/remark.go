@@ -175,7 +175,7 @@ func (j *Job) review(e chain.Entry) error {
 		if why == nil {
 			return ""
 		}
-		j.amendFaults = append(j.amendFaults, fmt.Sprintf("entry %d: a %s that no command writes: %v", e.Seq, e.Kind, why))
+		j.amendFaults[e.Seq] = fmt.Sprintf("a %s that no command writes: %v", e.Kind, why)
 		return why.Error()
 	}
 	switch e.Kind {

@@ -3,10 +3,8 @@ package report
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"handback/checks"
 	"handback/checks/network"
@@ -14,28 +12,142 @@ import (
 	"handback/records/chain"
 )
 
-// RuleFaults names entries that no command writes: made by nobody of the plan, a
-// concession that is not an engineer's, an answer whose value
-// is not what was typed, a document of a signature without the signature, a repeat or a correction without its reason, a step that is
-// not the plan's. A record with one was written by another hand, however sound its
-// chain. Judgements that come out otherwise are in Differs.
+// RuleFaults names entries that no command writes. A record with one was written by
+// another hand, however sound its chain. Judgements that come out otherwise are in
+// Differs.
 func (j *Job) RuleFaults() []string {
-	r := ruleBook{job: j, plan: j.opened(), judged: map[string]Judged{}, form: map[string][]checks.Field{}}
-	for _, e := range j.Entries {
-		r.entry(e)
+	var faults chain.Faults
+	for _, b := range j.Breaches() {
+		faults.Add(b.Words)
 	}
-	for _, f := range j.amendFaults {
-		r.faults.Add(f)
-	}
-	return r.faults.List()
+	return faults.List()
 }
 
+// Breach is an entry that breaks a rule.
+type Breach struct{ Rule, Words string }
+
+// Breaches holds every entry against every rule.
+func (j *Job) Breaches() []Breach {
+	r := ruleBook{job: j, plan: j.opened(), judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	for _, e := range j.Entries {
+		r.hold(e)
+		switch e.Kind {
+		case EntryJudge:
+			if d, err := Decode[Judged](e); err == nil {
+				r.judged[e.Check] = d
+			}
+		case EntryAmend:
+			if d, err := Decode[Amended](e); err == nil {
+				r.plan = j.PlanOf(d.PlanHash)
+			}
+		}
+	}
+	return r.breaches
+}
+
+// BreachesSince holds the entries after the first so many against the rules, as they are
+// about to be stored: what a command would write goes through the rules that replay
+// knows.
+func (j *Job) BreachesSince(seq int) []Breach {
+	r := ruleBook{job: j, plan: j.Plan, judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	for _, s := range j.all() {
+		if a := s.LastJudged(); a != nil {
+			r.judged[s.Check.ID] = a.Recorded
+		}
+	}
+	for _, e := range j.Entries[seq:] {
+		r.hold(e)
+	}
+	return r.breaches
+}
+
+// ruleBook holds entries against the rules, oldest first.
 type ruleBook struct {
-	job    *Job
-	plan   *plan.Plan        // in force at the entry
-	judged map[string]Judged // newest of each check so far
-	form   map[string][]checks.Field
-	faults chain.Faults
+	job      *Job
+	plan     *plan.Plan        // in force at the entry
+	judged   map[string]Judged // newest of each check so far
+	form     map[string][]checks.Field
+	rule     string // that is looked at
+	breaches []Breach
+}
+
+// rule is what an entry of some kinds must be like. Every one is held by the session that
+// stores an entry and by replay.
+type rule struct {
+	name  string
+	kinds []string // none: every kind
+	hold  func(r *ruleBook, e chain.Entry)
+}
+
+// rules are all of them, in the order in which an entry is held against them.
+func rules() []rule {
+	return []rule{
+		{"person", nil, (*ruleBook).person},
+		{ruleOrder, []string{EntryRead}, (*ruleBook).order},
+		{"repeat-reason", []string{EntryRead}, (*ruleBook).repeated},
+		{"typed", []string{EntryRead, EntryCorrect}, (*ruleBook).typed},
+		{"correction-reason", []string{EntryCorrect}, says(func(d Corrected) string { return d.Why }, "a correction that does not say why")},
+		{"skip-reason", []string{EntrySkip}, says(func(d Skipped) string { return d.Why }, "a check left out, and it does not say why")},
+		{"note-words", []string{EntryNote}, says(func(d Noted) string { return d.Text }, "a note without a word")},
+		{"amendment-reason", []string{EntryAmend}, says(func(d Amended) string { return d.Why }, "an amendment of the plan that does not say why")},
+		{"amendment", []string{EntryAmend, EntryAccept}, (*ruleBook).amendment},
+		{"review", []string{EntryRemark, EntryAnswer, EntryWithdraw, EntryReview}, (*ruleBook).amendment},
+		{"bad-reason", []string{EntryBad}, says(func(d FoundBad) string { return d.Why }, "an instrument found bad, and it does not say why")},
+		{"defect-words", []string{EntryDefect}, says(func(d Raised) string { return d.What }, "a defect that does not say what it is")},
+		{"close-words", []string{EntryClose}, says(func(d Closed) string { return d.Done }, "a defect closed, and it does not say what was done")},
+		{"acceptance-person", []string{EntryConcede}, (*ruleBook).accepting},
+		{"acceptance-reason", []string{EntryConcede}, says(func(d Conceded) string { return d.Reason }, "a concession that does not say why")},
+		{"acceptance-proof", []string{EntryConcede}, (*ruleBook).proved},
+		{"acceptance-finding", []string{EntryConcede}, (*ruleBook).accepted},
+		{"document", []string{EntryAttach}, (*ruleBook).document},
+		{"stamp", []string{EntryAttach}, (*ruleBook).stamp},
+		{"step-action", []string{EntryStep}, (*ruleBook).action},
+		{"step-rules", []string{EntryStep}, (*ruleBook).stepRules},
+		{"step-waits", []string{EntryStep}, (*ruleBook).waits},
+		{ruleHoldWaits, []string{EntryStep}, (*ruleBook).waits},
+		{"override", []string{EntryStep, EntryUndo}, (*ruleBook).overridden},
+		{"undo-reason", []string{EntryUndo}, says(func(d Undone) string { return d.Why }, "a step undone, and it does not say why")},
+		{"undo-for-good", []string{EntryUndo}, (*ruleBook).undone},
+		{"undo-rules", []string{EntryUndo}, (*ruleBook).undoRules},
+		{"left-reason", []string{EntryLeft}, says(func(d NotDone) string { return d.Why }, "a step left, and it does not say why")},
+		{"found-reason", []string{EntryFound}, says(func(d FoundSo) string { return d.Why }, "a device found otherwise, and it does not say why")},
+	}
+}
+
+// Rules whose breach has a flag of its own, and stands against the job by it.
+const (
+	ruleOrder     = "order"
+	ruleHoldWaits = "hold-waits"
+)
+
+// unflagged are the breaches that no other flag tells.
+func (j *Job) unflagged() []string {
+	var faults chain.Faults
+	for _, b := range j.Breaches() {
+		if b.Rule != ruleOrder && b.Rule != ruleHoldWaits {
+			faults.Add(b.Words)
+		}
+	}
+	return faults.List()
+}
+
+// Rules are the names of all rules.
+func Rules() []string {
+	var out []string
+	for _, r := range rules() {
+		out = append(out, r.name)
+	}
+	return out
+}
+
+// hold holds an entry against every rule of its kind.
+func (r *ruleBook) hold(e chain.Entry) {
+	for _, rule := range rules() {
+		if len(rule.kinds) == 0 || slices.Contains(rule.kinds, e.Kind) {
+			r.rule = rule.name
+			rule.hold(r, e)
+		}
+	}
 }
 
 func (r *ruleBook) found(e chain.Entry, format string, args ...any) {
@@ -43,106 +155,110 @@ func (r *ruleBook) found(e chain.Entry, format string, args ...any) {
 	if e.Check != "" {
 		where += ", check " + e.Check
 	}
-	r.faults.Add(where + ": " + fmt.Sprintf(format, args...))
+	r.breaches = append(r.breaches, Breach{r.rule, where + ": " + fmt.Sprintf(format, args...)})
 }
 
-func (r *ruleBook) entry(e chain.Entry) {
+// says holds an entry to its words, which must not be blank.
+func says[T any](text func(T) string, otherwise string) func(*ruleBook, chain.Entry) {
+	return func(r *ruleBook, e chain.Entry) {
+		if d, err := Decode[T](e); err == nil && blank(text(d)) {
+			r.found(e, "%s", otherwise)
+		}
+	}
+}
+
+func (r *ruleBook) person(e chain.Entry) {
 	if r.plan.Person(e.By) == nil {
 		r.found(e, "%.60q, who made it, is no person of the plan", e.By)
 	}
-	switch e.Kind {
-	case EntryRead:
-		if d, err := Decode[Read](e); err == nil {
-			if d.Attempt > 1 && blank(d.Why) && r.begins(e, d.Attempt) {
-				r.found(e, "attempt %d repeats one before and does not say why", d.Attempt)
-			}
-			r.answers(e, d.Answers)
-		}
-	case EntryJudge:
-		if d, err := Decode[Judged](e); err == nil {
-			r.judged[e.Check] = d
-		}
-	case EntryCorrect:
-		if d, err := Decode[Corrected](e); err == nil {
-			if blank(d.Why) {
-				r.found(e, "a correction that does not say why")
-			}
-			r.answers(e, d.Answers)
-		}
-	case EntrySkip:
-		if d, err := Decode[Skipped](e); err == nil && blank(d.Why) {
-			r.found(e, "a check left out, and it does not say why")
-		}
-	case EntryAmend:
-		if d, err := Decode[Amended](e); err == nil {
-			r.plan = r.job.PlanOf(d.PlanHash)
-			if blank(d.Why) {
-				r.found(e, "an amendment of the plan that does not say why")
-			}
-		}
-	case EntryDefect:
-		if d, err := Decode[Raised](e); err == nil && blank(d.What) {
-			r.found(e, "a defect that does not say what it is")
-		}
-	case EntryClose:
-		if d, err := Decode[Closed](e); err == nil && blank(d.Done) {
-			r.found(e, "a defect closed, and it does not say what was done")
-		}
-	case EntryConcede:
-		if d, err := Decode[Conceded](e); err == nil {
-			r.concession(e, d)
-		}
-	case EntryAttach:
-		if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
-			r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
-		}
-	case EntryStep, EntryUndo, EntryLeft, EntryFound:
-		r.step(e)
-	}
 }
 
-// step holds an entry about a step or a device to what its command demands.
-func (r *ruleBook) step(e chain.Entry) {
-	switch e.Kind {
-	case EntryStep:
-		d, err := Decode[Stepped](e)
-		if s := r.plan.Step(d.ID()); err == nil && s != nil && s.Action != d.Action {
-			r.found(e, "its step is %.80q, %s of the plan is to %q", d.Action, s.ID, s.Action)
-		}
-		if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Broken) > 0 {
-			r.found(e, "the step %s was done against the rules %s", d.ID(), ruleNames(is.Broken))
-		}
-		if is := r.job.doneAt(e.Seq); err == nil && is != nil && d.Step != "" && len(is.Open) > 0 {
-			r.found(e, "the step %s was done while it waited for %s", d.Step, gapNames(is.Open))
-		}
-		r.overrides(e, d.Overrides)
-	case EntryUndo:
-		d, err := Decode[Undone](e)
-		r.overrides(e, d.Overrides)
-		if err == nil && blank(d.Why) {
-			r.found(e, "a step undone, and it does not say why")
-		}
-		if s := r.job.Plan.Step(d.ID()); err == nil && s != nil && r.job.forGood(s) {
-			r.found(e, "the step %s was undone, and nothing undoes what it did", s.ID)
-		}
-		for _, u := range r.job.Undos {
-			if u.Seq == e.Seq && len(u.Broken) > 0 {
-				r.found(e, "the step %s was undone against the rules %s", u.Step, ruleNames(u.Broken))
-			}
-		}
-	case EntryLeft:
-		if d, err := Decode[NotDone](e); err == nil && blank(d.Why) {
-			r.found(e, "a step left, and it does not say why")
-		}
-	case EntryFound:
-		if d, err := Decode[FoundSo](e); err == nil && blank(d.Why) {
-			r.found(e, "a device found otherwise, and it does not say why")
+func (r *ruleBook) order(e chain.Entry) {
+	if d, err := Decode[Read](e); err == nil {
+		if a := r.begun(e, d.Attempt); a != nil && a.Order != "" {
+			r.found(e, "it was read out of order: %s", a.Order)
 		}
 	}
 }
 
-// overrides finds those that nobody took upon them, or without a reason.
-func (r *ruleBook) overrides(e chain.Entry, all []network.Override) {
+func (r *ruleBook) repeated(e chain.Entry) {
+	if d, err := Decode[Read](e); err == nil && d.Attempt > 1 && blank(d.Why) && r.begun(e, d.Attempt) != nil {
+		r.found(e, "attempt %d repeats one before and does not say why", d.Attempt)
+	}
+}
+
+func (r *ruleBook) typed(e chain.Entry) {
+	if d, err := Decode[Read](e); err == nil && e.Kind == EntryRead {
+		r.answers(e, d.Answers)
+	}
+	if d, err := Decode[Corrected](e); err == nil && e.Kind == EntryCorrect {
+		r.answers(e, d.Answers)
+	}
+}
+
+func (r *ruleBook) amendment(e chain.Entry) {
+	if why := r.job.amendFaults[e.Seq]; why != "" {
+		r.found(e, "%s", why)
+	}
+}
+
+func (r *ruleBook) document(e chain.Entry) {
+	if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
+		r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
+	}
+}
+
+func (r *ruleBook) stamp(e chain.Entry) {
+	if d, err := chain.ReadAttached(e); err == nil && d.Stamped >= e.Seq {
+		r.found(e, "a time stamp of entry %d, which was not there yet", d.Stamped)
+	}
+}
+
+func (r *ruleBook) action(e chain.Entry) {
+	d, err := Decode[Stepped](e)
+	if s := r.plan.Step(d.ID()); err == nil && s != nil && s.Action != d.Action {
+		r.found(e, "its step is %.80q, %s of the plan is to %q", d.Action, s.ID, s.Action)
+	}
+}
+
+func (r *ruleBook) stepRules(e chain.Entry) {
+	d, err := Decode[Stepped](e)
+	if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Broken) > 0 {
+		r.found(e, "the step %s was done against the rules %s", d.ID(), ruleNames(is.Broken))
+	}
+}
+
+func (r *ruleBook) waits(e chain.Entry) {
+	d, err := Decode[Stepped](e)
+	if is := r.job.doneAt(e.Seq); err == nil && is != nil && len(is.Open) > 0 && (d.Step == "") == (r.rule == ruleHoldWaits) {
+		r.found(e, "the step %s was done while it waited for %s", d.ID(), gapNames(is.Open))
+	}
+}
+
+func (r *ruleBook) undone(e chain.Entry) {
+	d, err := Decode[Undone](e)
+	if s := r.job.Plan.Step(d.ID()); err == nil && s != nil && r.job.forGood(s) {
+		r.found(e, "the step %s was undone, and nothing undoes what it did", s.ID)
+	}
+}
+
+func (r *ruleBook) undoRules(e chain.Entry) {
+	for _, u := range r.job.Undos {
+		if u.Seq == e.Seq && len(u.Broken) > 0 {
+			r.found(e, "the step %s was undone against the rules %s", u.Step, ruleNames(u.Broken))
+		}
+	}
+}
+
+// overridden finds overrides that nobody took upon them, or without a reason.
+func (r *ruleBook) overridden(e chain.Entry) {
+	var all []network.Override
+	if d, err := Decode[Stepped](e); err == nil && e.Kind == EntryStep {
+		all = d.Overrides
+	}
+	if d, err := Decode[Undone](e); err == nil && e.Kind == EntryUndo {
+		all = d.Overrides
+	}
 	for _, o := range all {
 		if plan.Reasoned(o.Reason) != nil || blank(o.Person) {
 			r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
@@ -166,16 +282,16 @@ func (r *ruleBook) signed(e chain.Entry) bool {
 
 func blank(text string) bool { return strings.TrimSpace(text) == "" }
 
-// begins tells whether an entry is the first line of an attempt.
-func (r *ruleBook) begins(e chain.Entry, attempt int) bool {
+// begun is the attempt whose first line an entry is, nil for none.
+func (r *ruleBook) begun(e chain.Entry, attempt int) *Attempt {
 	for _, s := range r.states(e.Check) {
 		for _, a := range s.Attempts {
 			if a.Number == attempt && len(a.Lines) > 0 && a.Lines[0].Seq == e.Seq {
-				return true
+				return a
 			}
 		}
 	}
-	return false
+	return nil
 }
 
 // states are those of a check, in the plan or taken out of it.
@@ -183,11 +299,13 @@ func (r *ruleBook) states(check string) []*State {
 	return slices.DeleteFunc(r.job.all(), func(s *State) bool { return s.Check.ID != check })
 }
 
-// concession holds a concession to what concede demands: an engineer of the plan
-// gives it, under their own name, for the newest finding.
-func (r *ruleBook) concession(e chain.Entry, c Conceded) {
+// accepting holds a concession to who gives it: an engineer of the plan, under their
+// own name.
+func (r *ruleBook) accepting(e chain.Entry) {
+	c, err := Decode[Conceded](e)
 	who := r.plan.Person(c.Engineer)
 	switch {
+	case err != nil:
 	case who == nil:
 		r.found(e, "a concession by %.60q, who is no person of the plan", c.Engineer)
 	case who.Role != "engineer":
@@ -195,19 +313,14 @@ func (r *ruleBook) concession(e chain.Entry, c Conceded) {
 	case e.By != c.Engineer && c.Telephone == nil:
 		r.found(e, "a concession by %s that %.60q recorded: it is given under one's own name", who.Name, e.By)
 	}
-	switch proof := r.job.Proof(e.Seq); {
-	case proof.Fault != "":
-		r.found(e, "a concession by %.60q whose signature does not hold: %s", c.Engineer, proof.Fault)
-	case proof.NotSo != "":
-		r.found(e, "a concession by telephone that no command takes: %s", proof.NotSo)
-	case proof.Demanded && proof.Key == "" && proof.Telephone == "":
-		r.found(e, "a concession by %.60q that is not signed, and the plan allows none unsigned", c.Engineer)
-	case proof.Void() != "": // by a key not known: it accepts nothing, and a record with it is as whole as before
-		return
-	}
+}
+
+// accepted holds a concession to what it accepts: the newest finding, or what was skipped
+// or found otherwise.
+func (r *ruleBook) accepted(e chain.Entry) {
+	c, err := Decode[Conceded](e)
 	switch is, ok := r.judged[e.Check]; {
-	case blank(c.Reason):
-		r.found(e, "a concession that does not say why")
+	case err != nil, r.job.Proof(e.Seq).Void() != "": // by a key not known: it accepts nothing, and a record with it is as whole as before
 	case c.Found > 0 && !slices.ContainsFunc(r.job.Found, func(f Found) bool { return f.Accepted != nil && f.Accepted.Seq == e.Seq }):
 		r.found(e, "an acceptance of what entry %d found, which accepts nothing", c.Found)
 	case c.Found > 0:
@@ -275,89 +388,3 @@ func (r *ruleBook) fields(check string) []checks.Field {
 	r.form[check] = form
 	return form
 }
-
-// otherwise says what is stored beside a typed text that does not come of it, "" when
-// it does.
-func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
-		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
-			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
-		}
-		return ""
-	}
-	switch f.Sort {
-	case checks.Instant:
-		return otherMoment(a, at)
-	case checks.Measured, checks.Count:
-		is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
-		if err != nil || !sameReading(is, a) { // an import may declare the comma
-			is, err = checks.ParseAnswer(f, r.plan, strings.Replace(a.Typed, ",", ".", 1), at)
-		}
-		switch {
-		case err != nil:
-			return fmt.Sprintf("which is no such reading, and %v %s is stored", a.Value, a.Unit)
-		case !sameReading(is, a):
-			return fmt.Sprintf("which is %s%v %s, and %s%v %s is stored", is.Bound, is.Value, is.Unit, a.Bound, a.Value, a.Unit)
-		}
-		return ""
-	}
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); err == nil && is.Word != a.Word {
-		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
-	} else if err == nil {
-		return ""
-	}
-	// How much of a word has to be typed is a matter of the version that asked.
-	allowed := f.Options
-	switch f.Sort {
-	case checks.MeterUsed:
-		allowed = nil
-		for _, m := range r.plan.Meters {
-			allowed = append(allowed, m.ID)
-		}
-	case checks.Initials:
-		allowed = nil
-		for _, p := range r.plan.People {
-			allowed = append(allowed, p.ID)
-		}
-	}
-	begun := len(a.Typed) <= len(a.Word) && strings.EqualFold(a.Word[:len(a.Typed)], a.Typed)
-	if !slices.Contains(allowed, a.Word) || !begun && strings.Trim(a.Typed, "0123456789") != "" {
-		return fmt.Sprintf("and %.60q is stored", a.Word)
-	}
-	return ""
-}
-
-func sameReading(a, b checks.Answer) bool {
-	return a.Unit == b.Unit && a.Bound == b.Bound && math.Abs(a.Value-b.Value) <= 1e-9*math.Abs(a.Value)
-}
-
-// otherMoment holds a stored moment against the typed one, of which a time of day or
-// "now" was completed when it was typed.
-func otherMoment(a checks.Answer, at time.Time) string {
-	is := a.Time()
-	wrong := fmt.Sprintf("and %.60q is stored", a.Word)
-	if is.IsZero() {
-		return wrong
-	}
-	typed := strings.TrimSpace(a.Typed)
-	if strings.EqualFold(typed, "now") {
-		if since := at.Sub(is); since < -ClockSlack || since > 24*time.Hour {
-			return wrong + ", in an entry of " + at.Format(time.RFC3339)
-		}
-		return ""
-	}
-	for _, layout := range []string{time.RFC3339, "15:04", "15:04:05", "2006-01-02 15:04", "2006-01-02 15:04:05", "2006-01-02T15:04", "2006-01-02T15:04:05"} {
-		said, err := time.Parse(layout, typed)
-		if err != nil {
-			continue
-		}
-		if layout == time.RFC3339 && said.Equal(is) || layout != time.RFC3339 && said.Format(layout) == is.Format(layout) && (strings.HasSuffix(layout, ":05") || is.Second() == 0) {
-			return ""
-		}
-	}
-	return wrong
-}
-
-// ClockSlack is how far the clock of a tablet may stand before or behind the
-// laptop's.
-const ClockSlack = 10 * time.Minute

@@ -90,7 +90,10 @@ func TestRuleFaults_forged(t *testing.T) {
 		}, `its step is "Have a look at T1"`},
 		"left out": {func(r *rig.Rig) { r.Put(report.EntrySkip, "tidy", report.Skipped{Why: ""}) }, "a check left out"},
 	} {
-		r := rig.New(t, "pump.yaml")
+		r := rig.NewLive(t)
+		if name == "another step" {
+			r = rig.New(t, "pump.yaml")
+		}
 		r.Take("isolated", rig.Isolated)
 		r.Take("ir", rig.Insulated) // fails: the tester is out of date
 		c.forge(r)
@@ -101,6 +104,35 @@ func TestRuleFaults_forged(t *testing.T) {
 		faults := j.RuleFaults()
 		if c.want == "" && len(faults) > 0 || c.want != "" && !slices.ContainsFunc(faults, func(f string) bool { return strings.Contains(f, c.want) }) {
 			t.Errorf("%s: %q, want %q", name, faults, c.want)
+		}
+	}
+}
+
+// Every rule is broken by a record made for it, and by no rule less is it named.
+func TestRules_eachBroken(t *testing.T) {
+	var broken []string
+	for _, f := range rig.Forgeries() {
+		r := f.Open(t)
+		before := len(r.Job().Entries)
+		f.Put(r)
+		j := r.Job()
+		if faults := chain.CheckChain(j.Entries); len(faults) > 0 {
+			t.Errorf("%s: the chain tells: %v", f.Rule, faults)
+		}
+		named := func(all []report.Breach) bool {
+			return slices.ContainsFunc(all, func(b report.Breach) bool { return b.Rule == f.Rule && strings.Contains(b.Words, f.Words) })
+		}
+		if all := j.Breaches(); !named(all) {
+			t.Errorf("%s: replay names %q, want %q", f.Rule, all, f.Words)
+		}
+		if all := j.BreachesSince(before); !named(all) {
+			t.Errorf("%s: before it is stored %q are named, want %q", f.Rule, all, f.Words)
+		}
+		broken = append(broken, f.Rule)
+	}
+	for _, name := range report.Rules() {
+		if !slices.Contains(broken, name) {
+			t.Errorf("no record breaks the rule %s", name)
 		}
 	}
 }

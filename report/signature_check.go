@@ -365,3 +365,19 @@ func (j *Job) prove(e chain.Entry, c Conceded, want chain.Acceptance) Proof {
 	j.proofs[e.Seq] = p
 	return p
 }
+
+// proved holds a concession to its signature, or to the call by telephone.
+func (r *ruleBook) proved(e chain.Entry) {
+	c, err := Decode[Conceded](e)
+	if err != nil {
+		return
+	}
+	switch proof := r.job.Proof(e.Seq); {
+	case proof.Fault != "":
+		r.found(e, "a concession by %.60q whose signature does not hold: %s", c.Engineer, proof.Fault)
+	case proof.NotSo != "":
+		r.found(e, "a concession by telephone that no command takes: %s", proof.NotSo)
+	case proof.Demanded && proof.Key == "" && proof.Telephone == "":
+		r.found(e, "a concession by %.60q that is not signed, and the plan allows none unsigned", c.Engineer)
+	}
+}

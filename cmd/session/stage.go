@@ -147,9 +147,17 @@ func (s *Session) judgeAgain(d chain.Draft) error {
 
 // Commit stores what was staged, all or none. When another program added to the job
 // meanwhile nothing is written, the job is read again and the error says so.
+//
+// It is the only way into the book: what breaks a rule that replay knows is not stored.
 func (s *Session) Commit(ctx context.Context) error {
 	staged := s.staged
 	s.staged = nil
+	if broken := s.Job.BreachesSince(s.seen); len(broken) > 0 {
+		if again := s.Load(ctx, s.Job.ID); again != nil {
+			return again
+		}
+		return fmt.Errorf("nothing was stored: %s", broken[0].Words)
+	}
 	added, err := s.Book.Append(ctx, s.Job.ID, s.seen, staged...)
 	if err != nil {
 		if again := s.Load(ctx, s.Job.ID); again != nil {

@@ -2,17 +2,22 @@ package seal
 
 import (
 	"bytes"
+	"encoding/hex"
 	"fmt"
 	"maps"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"handback/records/bag"
 	"handback/records/chain"
+	"handback/records/stamp"
+	"handback/report"
 	"handback/testdata/outside"
+	"handback/testdata/rig"
 )
 
 // The note in the bag is followed to the letter by a shell that has none of our code.
@@ -86,6 +91,41 @@ func TestBagNote_outside(t *testing.T) {
 	}
 }
 
+// The note of a record with a time stamp tells openssl to check it, by an authority that
+// the test makes.
+func TestBagNote_stamped(t *testing.T) {
+	outside.Long(t)
+	a := outside.NewAuthority(t, []string{"ec", "-pkeyopt", "ec_paramgen_curve:P-256"}, "sha256", "sha256")
+	r := bagRig(t)
+	head := r.Job().Head()
+	hash, err := hex.DecodeString(head.Hash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	query, err := stamp.Query([32]byte(hash))
+	if err != nil {
+		t.Fatal(err)
+	}
+	reply := a.Reply(query)
+	d := chain.NewAttached("head.tsr", reply, "time stamp", false)
+	d.Stamped = head.Seq
+	if _, err := r.Book.Append(rig.Ctx, r.ID, -1, chain.Draft{At: r.Now, By: r.By, Kind: report.EntryAttach, Data: d, File: reply}); err != nil {
+		t.Fatal(err)
+	}
+	good := pack(r)
+	steps := noteSteps(t, string(good[bag.BagNote]))
+	for name, ca := range map[string]string{"its own": "ca.pem", "another": "tsa.pem"} {
+		dir := good.folder(t)
+		if err := os.WriteFile(filepath.Join(filepath.Dir(dir), "ca.pem"), a.Read(ca), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		wrong := followIn(dir, steps)
+		if name == "its own" && len(wrong) > 0 || name == "another" && (len(wrong) != 1 || !strings.HasPrefix(wrong[0], "openssl ts -verify")) {
+			t.Errorf("by %s authority: %q", name, wrong)
+		}
+	}
+}
+
 func firstLines(text []byte, n int) []byte {
 	return []byte(strings.Join(strings.SplitAfter(string(text), "\n")[:n], ""))
 }
@@ -126,7 +166,10 @@ func noteSteps(t testing.TB, note string) []noteStep {
 // else than the note says.
 func follow(t testing.TB, p pile, steps []noteStep) []string {
 	t.Helper()
-	dir := p.folder(t)
+	return followIn(p.folder(t), steps)
+}
+
+func followIn(dir string, steps []noteStep) []string {
 	var wrong []string
 	for _, s := range steps {
 		c := exec.Command("sh", "-c", s.command)
