@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks/plan"
+	"handback/checks/written"
 	"handback/cmd/session"
 	"handback/records/chain"
 	"handback/report"
@@ -121,7 +122,7 @@ func (o *amendOptions) amended(ctx context.Context, s *session.Session) (data []
 
 // withInstrument is the plan in force with the instrument that was given.
 func (o *amendOptions) withInstrument(data []byte) ([]byte, *plan.Plan, error) {
-	var set []plan.Set
+	var set []written.Set
 	like := ""
 	for _, pair := range o.args {
 		key, value, ok := strings.Cut(pair, "=")
@@ -129,17 +130,17 @@ func (o *amendOptions) withInstrument(data []byte) ([]byte, *plan.Plan, error) {
 		switch {
 		case !ok || value == "":
 			return nil, nil, session.Usagef("%q: key=value is wanted, such as serial=EX-119", pair)
-		case slices.ContainsFunc(set, func(s plan.Set) bool { return s.Key == key }) || key == "like" && like != "":
+		case slices.ContainsFunc(set, func(s written.Set) bool { return s.Key == key }) || key == "like" && like != "":
 			return nil, nil, session.Usagef("%s is given twice", key)
 		case key == "like":
 			like = value
 		case key == "id":
 			return nil, nil, session.Usagef("the id is given with --instrument")
 		default:
-			set = append(set, plan.Set{Key: key, Value: value})
+			set = append(set, written.Set{Key: key, Value: value})
 		}
 	}
-	data, err := plan.WithInstrument(data, o.instrument, like, set)
+	data, err := written.WithInstrument(data, o.instrument, like, set)
 	if err != nil {
 		return nil, nil, err
 	}

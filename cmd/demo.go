@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks/plan"
+	"handback/checks/written"
 	"handback/cmd/session"
 	"handback/report/files"
 	"handback/testdata/demo"
@@ -59,6 +60,10 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 			return fmt.Errorf("%s: %w", f.path, err)
 		}
 		*f.into = data
+	}
+	pl, err := written.Gather(pl, besidePlan(filepath.Dir(o.plan)))
+	if err != nil {
+		return fmt.Errorf("%s: %w", o.plan, err)
 	}
 	loaded, err := plan.Load(o.plan, pl)
 	if err != nil {

@@ -53,20 +53,9 @@ func readFile(file string, limit int64) ([]byte, error) {
 func readPlain(file string, limit int64) ([]byte, error) { return readOpened(file, limit, 0) }
 
 func readOpened(file string, limit int64, besides fs.FileMode) ([]byte, error) {
-	refuse := func(info fs.FileInfo) error {
-		switch {
-		case info.IsDir():
-			return errors.New("it is a folder, not a plain file")
-		case info.Mode().Type()&^besides != 0:
-			return errors.New("it is not a plain file")
-		case info.Mode().IsRegular() && info.Size() > limit:
-			return tooLong{info.Size(), limit}
-		}
-		return nil
-	}
 	info, err := os.Stat(file) // before it is opened: opening a device or a pipe may do something, or wait
 	if err == nil {
-		err = refuse(info)
+		err = plainFile(info, limit, besides)
 	}
 	if err != nil {
 		return nil, plainPathError(err)
@@ -77,13 +66,26 @@ func readOpened(file string, limit int64, besides fs.FileMode) ([]byte, error) {
 	}
 	defer f.Close()
 	if info, err = f.Stat(); err == nil { // another may lie there now
-		err = refuse(info)
+		err = plainFile(info, limit, besides)
 	}
 	if err != nil {
 		return nil, plainPathError(err)
 	}
 	data, err := readUpTo(f, limit)
 	return data, plainPathError(err)
+}
+
+// plainFile refuses what is no plain file of at most limit bytes, nor of a sort that besides names.
+func plainFile(info fs.FileInfo, limit int64, besides fs.FileMode) error {
+	switch {
+	case info.IsDir():
+		return errors.New("it is a folder, not a plain file")
+	case info.Mode().Type()&^besides != 0:
+		return errors.New("it is not a plain file")
+	case info.Mode().IsRegular() && info.Size() > limit:
+		return tooLong{info.Size(), limit}
+	}
+	return nil
 }
 
 func readUpTo(r io.Reader, limit int64) ([]byte, error) {

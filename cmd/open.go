@@ -110,30 +110,6 @@ func tellOpen(ctx context.Context, env *session.Env, book *records.Book, plan *p
 	return nil
 }
 
-// readPlan reads and loads a plan file that is to be worked by: what speaks against
-// that is an error too.
-func readPlan(file string) ([]byte, *plan.Plan, error) {
-	data, err := readFile(file, chain.MaxPlan)
-	if err != nil {
-		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
-	}
-	plan, err := loadToWork(file, data)
-	if err != nil {
-		return nil, nil, err
-	}
-	return data, plan, nil
-}
-
-// loadPlan reads and loads a plan file, whatever speaks against working by it.
-func loadPlan(file string) ([]byte, *plan.Plan, error) {
-	data, err := readFile(file, chain.MaxPlan)
-	if err != nil {
-		return nil, nil, fmt.Errorf("plan %s: %w", file, err)
-	}
-	plan, err := plan.Load(file, data)
-	return data, plan, err
-}
-
 // tellDryRun says what the dry run of a plan refuses or leaves over. What nobody may
 // override has kept the plan from being opened already.
 func tellDryRun(env *session.Env, file string, p *plan.Plan) {
@@ -149,13 +125,4 @@ func tellDryRun(env *session.Env, file string, p *plan.Plan) {
 		fmt.Fprintf(env.Err, "warning: %s\n", words)
 	}
 	fmt.Fprintf(env.Err, "%s; what stands in the way: %s\n", switching.Summary(p), env.Hint("plan", "check", file))
-}
-
-// loadToWork loads a plan; what speaks against working by it is an error.
-func loadToWork(file string, data []byte) (*plan.Plan, error) {
-	p, err := plan.Load(file, data)
-	if err == nil && len(p.Objections()) > 0 {
-		err = p.Objections()
-	}
-	return p, err
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 
@@ -35,6 +36,9 @@ worked out from the nameplate data alone, and for every pair of transformers the
 paralleling study: what the plates agree in, the share of load, the fault level, the
 volts of every tap and the circulating current of every pair of taps.
 
+A plan may include files beside it, and folders: include: [people.yaml, register/]. What
+they hold stands as if it stood in the plan, and a problem names the file and line it
+stands at. An instrument whose calibration has ended, or ends within 30 days, is a warning.
 What a report of tests needs and the plan does not say (ISO/IEC 17025:2017, 7.8.2.1: the
 client, the firm that tests, addresses, serial or asset numbers) is a warning.
 
@@ -98,7 +102,7 @@ type planStep struct {
 
 func runPlanCheck(o *planCheckOptions) error {
 	rep := planReport{File: o.file, Problems: plan.Problems{}, Steps: []planStep{}, Studies: []kinds.Study{}, Warnings: plan.Problems{}, clean: true}
-	_, p, err := loadPlan(o.file)
+	p, err := loadPlan(o.file)
 	if err == nil && len(p.Objections()) > len(p.Breaches()) { // what the dry run objects to is told with the steps
 		err = p.Objections()
 	}
@@ -114,7 +118,7 @@ func runPlanCheck(o *planCheckOptions) error {
 	} else {
 		rep.Steps, rep.Studies = planSteps(p), kinds.Studies(p)
 		rep.Dry, rep.clean = dryRun(p), switching.Clean(p)
-		rep.Warnings = append(append(rep.Warnings, p.Warnings()...), p.Wanting()...)
+		rep.Warnings = slices.Concat(rep.Warnings, p.Warnings(), p.Due(o.env.Now()), p.Wanting())
 		rep.count()
 	}
 	if o.json {

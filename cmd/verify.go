@@ -164,9 +164,9 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	if o.plan == "" {
 		return nil
 	}
-	data, err := readFile(o.plan, chain.MaxPlan)
+	data, err := gathered(o.plan)
 	if err != nil {
-		return fmt.Errorf("plan %s: %w", o.plan, err)
+		return err
 	}
 	if h := chain.HashPlan(data); h != hash {
 		r.Faults = append(r.Faults, fmt.Sprintf("%s is not the plan the job was opened with: its SHA-256 is %s; the job goes on with the plan it holds", o.plan, h))

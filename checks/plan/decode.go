@@ -39,7 +39,7 @@ func readNode(data []byte, n *Notes) *yaml.Node {
 	}
 	switch err := dec.Decode(&extra); {
 	case err == nil:
-		n.places[""] = Place{extra.Line, extra.Column}
+		n.places[""] = n.stands(&extra)
 		n.At("", "a second document begins here: a file holds one")
 		return nil
 	case !errors.Is(err, io.EOF):
@@ -47,7 +47,7 @@ func readNode(data []byte, n *Notes) *yaml.Node {
 		return nil
 	}
 	root := doc.Content[0]
-	n.places[""] = Place{root.Line, root.Column}
+	n.places[""] = n.stands(root)
 	if root.Kind != yaml.MappingNode {
 		n.At("", "the file holds %s; keys with values are wanted, such as title: …", describe(root))
 		return nil
@@ -98,7 +98,7 @@ func tagOf(f reflect.StructField) tag {
 // decode fills v from node and notes every problem with its place. Keys must be
 // known, spelt exactly and stand once; measured values must carry their unit.
 func (n *Notes) decode(path string, node *yaml.Node, v reflect.Value) {
-	n.places[path] = Place{node.Line, node.Column}
+	n.places[path] = n.stands(node)
 	if node.Kind == yaml.AliasNode || node.Anchor != "" {
 		n.At(path, "aliases (& and *) are not read: write the value out")
 		return
@@ -124,6 +124,7 @@ func (n *Notes) decode(path string, node *yaml.Node, v reflect.Value) {
 			return
 		}
 		v.Set(reflect.ValueOf(a))
+		n.means(node, a.Value, a.Of)
 	case t.Kind() == reflect.Struct:
 		n.decodeStruct(path, node, v)
 	case t.Kind() == reflect.Slice:
@@ -145,7 +146,7 @@ func (n *Notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
 	for i := 0; i+1 < len(node.Content); i += 2 {
 		key, val := node.Content[i], node.Content[i+1]
 		sub := Join(path, key.Value)
-		n.places[sub] = Place{key.Line, key.Column}
+		n.places[sub] = n.stands(key)
 		if seen[key.Value] {
 			n.At(sub, "given twice: keep one")
 			continue
@@ -220,7 +221,7 @@ func (n *Notes) decodeMap(path string, node *yaml.Node, v reflect.Value) {
 	for i := 0; i+1 < len(node.Content); i += 2 {
 		key, val := node.Content[i], node.Content[i+1]
 		sub := Join(path, key.Value)
-		n.places[sub] = Place{key.Line, key.Column}
+		n.places[sub] = n.stands(key)
 		k := reflect.ValueOf(key.Value)
 		if m.MapIndex(k).IsValid() {
 			n.At(sub, "given twice: keep one")
@@ -242,6 +243,7 @@ func (n *Notes) decodeTime(path string, node *yaml.Node, v reflect.Value) {
 	for _, layout := range []string{time.RFC3339, "2006-01-02"} {
 		if t, err := time.Parse(layout, node.Value); err == nil {
 			v.Set(reflect.ValueOf(t))
+			n.means(node, t.UTC())
 			return
 		}
 	}
@@ -268,6 +270,7 @@ func (n *Notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 			return
 		}
 		v.SetFloat(q.Value)
+		n.means(node, q.Value)
 		return
 	}
 	switch v.Kind() {
@@ -283,6 +286,7 @@ func (n *Notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 		default:
 			n.At(path, "%q: yes or no is wanted", text)
 		}
+		n.means(node, v.Bool())
 	case reflect.Int:
 		i, err := strconv.Atoi(text)
 		if err != nil {
@@ -290,6 +294,7 @@ func (n *Notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 			return
 		}
 		v.SetInt(int64(i))
+		n.means(node, i)
 	case reflect.Float64:
 		x, err := quantity.ParseNumber(text)
 		if err != nil {
@@ -297,8 +302,16 @@ func (n *Notes) decodeScalar(path string, node *yaml.Node, v reflect.Value) {
 			return
 		}
 		v.SetFloat(x)
+		n.means(node, x)
 	default:
 		panic("plan: plan type " + v.Type().String() + " is not decoded")
+	}
+}
+
+// means remembers what a value comes to that can be written in more ways than one.
+func (n *Notes) means(node *yaml.Node, what ...any) {
+	if n.meant != nil {
+		n.meant[node] = fmt.Sprintln(what...)
 	}
 }
 

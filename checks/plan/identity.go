@@ -230,7 +230,7 @@ func (n *Notes) signKeys(people []Person) {
 				continue
 			}
 			if first, ok := seen[string(blob)]; ok {
-				n.At(path, "this key stands already at line %d: a key is one person's", n.placeOf(first).Line)
+				n.At(path, "this key stands already at %s: a key is one person's", n.lineOf(first))
 				continue
 			}
 			seen[string(blob)] = path

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"handback/checks/quantity"
 )
@@ -142,6 +143,32 @@ func (m *Meter) Reach() (low, high float64) {
 		}
 	}
 	return low, high
+}
+
+// soon is how long before a calibration ends a plan's reader is told (our choice: as long
+// as a calibration may take).
+const soon = 30 * 24 * time.Hour
+
+// Due tells of the instruments whose calibration has ended by a day, or ends soon after
+// it, in the order of the plan. It refuses nothing: another may be typed at each check.
+func (p *Plan) Due(on time.Time) Problems {
+	var out Problems
+	today := day(on)
+	for i, m := range p.Meters {
+		words := ""
+		switch ends := day(m.Due); {
+		case ends < today:
+			words = "calibration ended: a later reading fails"
+		case ends <= day(on.Add(soon)):
+			words = "calibration ends soon: a later reading fails"
+		default:
+			continue
+		}
+		at := p.due[i]
+		out = append(out, Problem{File: at.File, Line: at.Line, Col: at.Col, Path: fmt.Sprintf("instruments[%d].due", i+1),
+			Cause: fmt.Sprintf("%s, %s, %s: %s", m.ID, m.Name, day(m.Due), words)})
+	}
+	return out
 }
 
 func ReachWords(low, high float64) string {

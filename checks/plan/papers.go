@@ -8,6 +8,8 @@ import (
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
+
+	"handback/checks/written"
 )
 
 // Papers are what a report is known by beside its title: whose it is, who made it, where
@@ -111,16 +113,10 @@ func (n *Notes) ownForm(f OwnForm) {
 		}
 	}
 	for key, file := range map[string]string{"logo": f.Logo, "labels": f.Labels} {
-		if file != "" && !beside(file) {
+		if file != "" && (!written.Beside(file) || strings.HasSuffix(file, "/")) {
 			n.Object("form."+key, "%q: a file beside the plan is wanted, such as logo.png", file)
 		}
 	}
-}
-
-// beside tells whether a path leads to a file in the plan's folder or below it.
-func beside(file string) bool {
-	away := func(part string) bool { return part == "" || part == "." || part == ".." }
-	return !strings.ContainsAny(file, `\:`) && !slices.ContainsFunc(strings.Split(file, "/"), away)
 }
 
 // ReportRule is what says what a report of tests carries.
@@ -180,13 +176,13 @@ func (n *Notes) wants(p *Plan) Problems {
 // plantWritten is how the plant is written but for what only tells one piece from others.
 func plantWritten(plant *yaml.Node) string {
 	var out string
-	for _, list := range membersOf(plant) {
-		if list.node.Kind != yaml.SequenceNode {
-			out += list.key + ": " + written(list.node) + "\n"
+	for _, list := range written.Members(plant) {
+		if list.Node.Kind != yaml.SequenceNode {
+			out += list.Key + ": " + written.Line(list.Node) + "\n"
 			continue
 		}
-		for _, item := range list.node.Content {
-			out += list.key + ": {" + leaving(item, plateKeys...) + "}\n"
+		for _, item := range list.Node.Content {
+			out += list.Key + ": {" + written.Leaving(item, plateKeys...) + "}\n"
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"reflect"
 	"time"
 
@@ -8,6 +9,7 @@ import (
 
 	"handback/checks/network"
 	"handback/checks/quantity"
+	"handback/checks/written"
 )
 
 // PlanFormat is the version of the plan format this program reads and writes.
@@ -35,11 +37,15 @@ type Plan struct {
 	DeadBy          string `plan:"dead_shown_by" doc:"the permit or record that shows the plant dead before this plan begins, where no prove-dead of the plan does"`
 	TesterMayVerify bool   `plan:"tester_may_verify" doc:"yes lets who made readings sign as engineer or owner of the same job; no when not given"`
 
+	Include []string `plan:"include" doc:"files beside the plan, or folders with / at their end, whose keys stand as if they stood here"`
+	Limits  []Limits `plan:"limits" doc:"limits that checks share by name"`
+
 	Papers
 	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
 
 	text       string
 	root       *yaml.Node
+	meant      map[*yaml.Node]string
 	items      []Item
 	grid       *network.Plant
 	played     *network.Run
@@ -47,6 +53,7 @@ type Plan struct {
 	objections Problems
 	warnings   Problems
 	wanting    Problems
+	due        []Place // of each instrument's due date
 }
 
 // Text is the plan as it was read, comments and all.
@@ -333,17 +340,22 @@ func (p *Plan) Conductors() (lines [3]string, neutral string) {
 	return lines, neutral
 }
 
-// Load reads a plan. The error, when there is one, is a Problems that names
+// Load reads a plan, with the files it includes behind it where it includes any (package
+// written). The error, when there is one, is a Problems that names
 // everything wrong with its line; file is only how the problems call the file. A plan that
 // can be read but must not be worked by is loaded: see Objections.
 func Load(file string, data []byte) (*Plan, error) {
-	n := &Notes{file: file, places: map[string]Place{}}
-	root := readNode(data, n)
+	n := &Notes{file: file, places: map[string]Place{}, included: map[*yaml.Node]string{}, meant: map[*yaml.Node]string{}}
+	parts := written.Split(file, data)
+	root := n.whole(parts)
 	if root == nil {
 		return nil, n.err()
 	}
-	p := Plan{text: string(data), root: root}
+	p := Plan{text: string(data), root: root, meant: n.meant}
+	n.share(root)
 	n.decode("", root, reflect.ValueOf(&p).Elem())
+	p.root = without(root, "include", "limits")
+	n.covers(p.Include, parts)
 	if len(n.found) == 0 && p.Format != PlanFormat {
 		n.At("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)
 	}
@@ -357,7 +369,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	}
 	n.floors(&p)
 	n.identity(&p)
-	n.starterText(data, root)
+	n.starterText(parts, root)
 	if err := n.err(); err != nil {
 		return nil, err
 	}
@@ -365,5 +377,8 @@ func Load(file string, data []byte) (*Plan, error) {
 	n.play(&p)
 	p.objections, p.warnings = inOrder(n.objected), inOrder(n.warned)
 	p.wanting = n.wants(&p)
+	for i := range p.Meters {
+		p.due = append(p.due, n.placeOf(fmt.Sprintf("instruments[%d].due", i+1)))
+	}
 	return &p, nil
 }

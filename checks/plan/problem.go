@@ -6,10 +6,15 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"go.yaml.in/yaml/v3"
 )
 
-// Place is where in a file something stands; lines and columns count from 1.
-type Place struct{ Line, Col int }
+// Place is where something stands; lines and columns count from 1.
+type Place struct {
+	File      string
+	Line, Col int
+}
 
 // Problem is one thing wrong in a plan: where, the value met, what is accepted.
 type Problem struct {
@@ -45,7 +50,9 @@ func (p Problems) Error() string {
 
 // Notes gathers problems and remembers where each path stood.
 type Notes struct {
-	file     string
+	file     string                // of the plan
+	included map[*yaml.Node]string // the file of what stands in another than the plan's own
+	meant    map[*yaml.Node]string // what a value comes to, however it is written; nil where nobody asks
 	places   map[string]Place
 	found    Problems // what makes a plan unreadable
 	objected Problems // what can be read and must not be worked by
@@ -71,7 +78,7 @@ func (n *Notes) warn(path, format string, args ...any) {
 
 func (n *Notes) problem(path, format string, args ...any) Problem {
 	p := n.placeOf(path)
-	return Problem{File: n.file, Line: p.Line, Col: p.Col, Path: path, Cause: fmt.Sprintf(format, args...)}
+	return Problem{File: p.File, Line: p.Line, Col: p.Col, Path: path, Cause: fmt.Sprintf(format, args...)}
 }
 
 func (n *Notes) placeOf(path string) Place {
@@ -84,14 +91,29 @@ func (n *Notes) placeOf(path string) Place {
 			if p, ok := n.places[""]; ok {
 				return p
 			}
-			return Place{1, 1}
+			return Place{n.file, 1, 1}
 		}
 		path = path[:i]
 	}
 }
 
-// lineOf names the line where a path stands.
-func (n *Notes) lineOf(path string) string { return fmt.Sprintf("line %d", n.placeOf(path).Line) }
+// stands is the place of a node.
+func (n *Notes) stands(node *yaml.Node) Place {
+	file, ok := n.included[node]
+	if !ok {
+		file = n.file
+	}
+	return Place{file, node.Line, node.Column}
+}
+
+// lineOf names the line where a path stands, with its file where the plan has more than one.
+func (n *Notes) lineOf(path string) string {
+	p := n.placeOf(path)
+	if len(n.included) == 0 {
+		return fmt.Sprintf("line %d", p.Line)
+	}
+	return fmt.Sprintf("%s, line %d", p.File, p.Line)
+}
 
 // err is what makes a plan unreadable, with what else must not be worked by, so that
 // all is mended in one go; nil when it can be read.
@@ -102,10 +124,10 @@ func (n *Notes) err() error {
 	return inOrder(append(n.found, n.objected...))
 }
 
-// inOrder sorts problems by where they stand.
+// inOrder sorts problems by where they stand, file by file.
 func inOrder(list Problems) Problems {
 	slices.SortStableFunc(list, func(a, b Problem) int {
-		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col), cmp.Compare(a.Path, b.Path))
+		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Col, b.Col), cmp.Compare(a.Path, b.Path))
 	})
 	return list
 }

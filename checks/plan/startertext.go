@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"handback/checks/written"
 )
 
 // marked is a comment that a starter plan puts on a line somebody must fill in.
@@ -14,10 +16,18 @@ var marked = regexp.MustCompile(`(^|\s)#\s*REPLACE\b`)
 
 // starterText notes what still stands in a plan as its starter had it: lines marked
 // REPLACE, and values that only say what belongs there.
-func (n *Notes) starterText(data []byte, root *yaml.Node) {
+func (n *Notes) starterText(parts []written.Part, root *yaml.Node) {
+	for _, p := range parts {
+		n.marks(p)
+	}
+	n.starterValues("", root)
+}
+
+// marks notes the lines of one file that are marked.
+func (n *Notes) marks(p written.Part) {
 	var lines []string
 	first := 0
-	for i, line := range bytes.Split(data, []byte("\n")) {
+	for i, line := range bytes.Split(p.Text, []byte("\n")) {
 		if marked.Match(line) {
 			if lines = append(lines, fmt.Sprint(i+1)); first == 0 {
 				first = i + 1
@@ -26,10 +36,9 @@ func (n *Notes) starterText(data []byte, root *yaml.Node) {
 	}
 	if len(lines) > 0 {
 		is := map[bool]string{true: "line is", false: "lines are"}[len(lines) == 1]
-		n.objected = append(n.objected, Problem{File: n.file, Line: first, Col: 1,
+		n.objected = append(n.objected, Problem{File: p.Name, Line: first, Col: 1,
 			Cause: fmt.Sprintf("%d %s still marked REPLACE: %s; put your own in and take each mark away", len(lines), is, strings.Join(lines, ", "))})
 	}
-	n.starterValues("", root)
 }
 
 func (n *Notes) starterValues(path string, node *yaml.Node) {
@@ -42,7 +51,7 @@ func (n *Notes) starterValues(path string, node *yaml.Node) {
 		}
 	}
 	if key := path[strings.LastIndexByte(path, '.')+1:]; node.Kind == yaml.ScalarNode && starterValue(key, folded(node.Value)) {
-		n.places[path] = Place{node.Line, node.Column}
+		n.places[path] = n.stands(node)
 		n.Object(path, "%q is a starter's text: put your own in", node.Value)
 	}
 }

@@ -52,6 +52,7 @@ type (
 	checkKeys struct {
 		rawCheck
 		rawShared
+		sharing // set in before a check is decoded
 	}
 	holdKeys struct {
 		rawHold

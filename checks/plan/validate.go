@@ -193,7 +193,7 @@ func (n *Notes) unique(seen map[string]string, path, space, id string) {
 	}
 	key := space + " " + id
 	if first, ok := seen[key]; ok {
-		n.At(path, "%q stands already at line %d: ids stand once", id, n.placeOf(first).Line)
+		n.At(path, "%q stands already at %s: ids stand once", id, n.lineOf(first))
 		return
 	}
 	seen[key] = path
