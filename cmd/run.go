@@ -59,7 +59,7 @@ func run(ctx context.Context, args []string, env session.Env) int {
 	if ctx.Err() != nil && err != nil {
 		err = session.ErrInterrupted
 	}
-	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || errors.Is(err, session.ErrPartly) || strings.Contains(err.Error(), out.err.Error())) {
+	if out.err != nil && (err == nil || errors.Is(err, errNotReady) || errors.Is(err, errDiffers) || errors.Is(err, session.ErrPartly) || strings.Contains(err.Error(), out.err.Error())) {
 		if errors.Is(out.err, syscall.EPIPE) {
 			return exitFailed // the reader has had enough
 		}

@@ -26,6 +26,7 @@ var answers = []schema.Named{
 	{Name: "jobs", About: "the jobs of the record book", Answers: []any{[]records.Job{}}},
 	{Name: "kinds", About: "the kinds of checks, or one of them", Answers: []any{[]kindReport{}, kindReport{}}},
 	{Name: "plan-check", About: "what is wrong with a plan and what to expect", Answers: []any{planReport{}}},
+	{Name: "plan-diff", About: "what one plan means otherwise than another", Answers: []any{planDiff{}}},
 	{Name: "read", About: "what a file of answers was understood as", Answers: []any{readDocument{}}},
 	{Name: "status", About: "how a job stands", Answers: []any{statusReport{}}},
 	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
