@@ -114,6 +114,9 @@ func (n *Notes) floors(p *Plan) {
 // networks are the frequencies of power networks, in Hz.
 var networks = []quantity.Hertz{16.7, 25, 50, 60, 400}
 
+// networkPattern is one of the frequencies of networks, in Hz.
+const networkPattern = `^\s*\+?0*(16[.,]70*|(25|50|60|400)([.,]0*)?)\s*[Hh][Zz]\s*$`
+
 // frequency holds the nominal frequency, which is one of a few.
 func (n *Notes) frequency(p *Plan) {
 	const path = "system.frequency"

@@ -3,21 +3,20 @@ package plan
 import (
 	"bytes"
 	"encoding/json"
+	"math"
 	"reflect"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 
 	"handback/checks/quantity"
 )
 
 // Schema is the JSON Schema (draft 2020-12) of a plan, for editors that help to
 // write one. It is made from the tags the loader decodes by, so the two cannot
-// drift apart. It knows shapes, words and units; what only the whole plan shows
-// (a reference to nothing, an id given twice, an impossible nameplate) is left to
-// LoadPlan. id is what it is called wherever it is kept.
+// drift apart. It knows shapes, words, units and bounds; what only the whole plan shows
+// (a reference to nothing, an id given twice, an impossible nameplate, the order of dead
+// and live work) is left to Load: mutation_test.go lists it with the reasons. id is what it is called wherever it is kept.
 func Schema(id string) ([]byte, error) {
 	s := schemaOf{Defs: shape{}}
 	root := s.object(reflect.TypeFor[Plan](), "")
@@ -25,6 +24,8 @@ func Schema(id string) ([]byte, error) {
 	root["$id"], root["title"] = id, "handback plan"
 	root["properties"].(shape)["handback"] = shape{"enum": []any{PlanFormat, strconv.Itoa(PlanFormat)}, "description": "version of the plan format"}
 	root["properties"].(shape)["steps"].(shape)["minItems"] = 1
+	s.whole()
+	parted(root)
 	root["$defs"] = s.Defs
 	var out bytes.Buffer
 	enc := json.NewEncoder(&out)
@@ -34,6 +35,26 @@ func Schema(id string) ([]byte, error) {
 		return nil, err
 	}
 	return out.Bytes(), nil
+}
+
+// parted lets a file be a plan, a plan that includes the rest, or a file that is included:
+// one that holds no key of ofPlan.
+func parted(root shape) {
+	var own, shared []string
+	for _, key := range root["required"].([]string) {
+		if slices.Contains(ofPlan, key) {
+			own = append(own, key)
+		} else {
+			shared = append(shared, key)
+		}
+	}
+	delete(root, "required")
+	var each []any
+	for _, key := range ofPlan {
+		each = append(each, shape{"required": []string{key}})
+	}
+	root["if"] = shape{"anyOf": each}
+	root["then"] = shape{"required": own, "if": shape{"required": []string{"include"}}, "else": shape{"required": shared}}
 }
 
 type shape = map[string]any
@@ -76,16 +97,18 @@ func (s schemaOf) Value(t reflect.Type, f tag, path string) shape {
 	out := shape{}
 	switch of, isMeasured := quantity.Measured[t]; {
 	case isMeasured:
-		out = s.measured(of, f)
+		out = s.measured(of, f, path)
 	case t == nodeType: // its kind says more
 	case t == timeType:
-		out = shape{"type": "string", "pattern": `^[0-9]{4}-[0-9]{2}-[0-9]{2}(T.+)?$`}
+		out = shape{"type": "string", "pattern": datePattern}
 	case t == amountType:
-		out = s.define("amount", func() shape { return shape{"type": "string", "pattern": quantityPattern(exactUnits())} })
+		out = s.define("amount", func() shape {
+			return shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.ExactUnits())}
+		})
 	case t == reflect.TypeFor[rawStep]():
 		out = s.define("step", s.step)
 	case t.Kind() == reflect.Struct:
-		out = s.define(strings.ToLower(t.Name()), func() shape { return s.object(t, path) })
+		out = s.define(defName(t, path), func() shape { return s.object(t, path) })
 	case t.Kind() == reflect.Slice:
 		out = shape{"type": "array", "items": s.Value(t.Elem(), tag{ref: f.ref}, path)}
 	case t.Kind() == reflect.Map:
@@ -93,6 +116,9 @@ func (s schemaOf) Value(t reflect.Type, f tag, path string) shape {
 	default:
 		out = scalar(t, f)
 		s.bound(out, path)
+		if t.Kind() == reflect.String && len(f.One) == 0 {
+			narrow(out, path)
+		}
 	}
 	if f.doc != "" {
 		out["description"] = f.doc + describeUnits(t)
@@ -110,12 +136,125 @@ func (s schemaOf) bound(out shape, path string) {
 	if !ok {
 		return
 	}
-	for _, f := range floorTable[path] {
-		if number := either[0].(shape); f.of == nil && number["type"] != "boolean" {
+	for _, f := range rowsOf(path) {
+		if number := either[0].(shape); number["type"] != "boolean" {
 			number["minimum"], number["maximum"] = f.Least, f.Most
 		}
 	}
 }
+
+// rowsOf are the rows of the table of floors that bound what stands under a path whatever
+// else the plan says: where rows differ by what a range reads or by the kind of a check,
+// the widest of each.
+func rowsOf(path string) []floor {
+	var out []floor
+	for key, rows := range floorTable {
+		own := key == path || strings.HasPrefix(key, path+"/") || path == "check.life" && strings.HasSuffix(key, ".life")
+		for i, f := range rows {
+			switch {
+			case !own || f.of != nil:
+			case i < len(out):
+				out[i].Least, out[i].Most = min(out[i].Least, f.Least), max(out[i].Most, f.Most)
+			default:
+				out = append(out, f)
+			}
+		}
+	}
+	return out
+}
+
+// defName is what a struct is called among the definitions: by its place where the table
+// of floors bounds something in it.
+func defName(t reflect.Type, path string) string {
+	for key := range floorTable {
+		if strings.HasPrefix(key, path+".") {
+			return path
+		}
+	}
+	return strings.ToLower(t.Name())
+}
+
+// narrow puts on a text what its place asks of it, beside what its tags do.
+func narrow(out shape, path string) {
+	key := path[strings.LastIndexByte(path, '.')+1:]
+	if pattern, ok := placePatterns[path]; ok {
+		out["pattern"] = pattern
+	}
+	if pattern, ok := starterPatterns[key]; ok {
+		out["not"] = shape{"type": "string", "pattern": pattern}
+	}
+	switch {
+	case path == "people.keys":
+	case textBounds[key] > 0:
+		out["maxLength"] = textBounds[key]
+	case key == "photos":
+		out["maxLength"] = mostPhotoName
+	case key == "include":
+		out["pattern"] = `^[^/\\:\n\r\t.]+([./]|[^/\\:\n\r\t])*$`
+	default:
+		out["maxLength"] = mostText
+	}
+}
+
+// lowPattern is the shape of an id of what is no plant.
+const lowPattern = "^[a-z0-9][a-z0-9-]{0,39}$"
+
+// placePatterns are what texts look like by their places.
+var placePatterns = map[string]string{
+	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern,
+	"check.check": lowPattern, "hold.hold": lowPattern, "step.step": lowPattern,
+	"plant.transformers.id": "^" + idPattern + "$", "plant.incomers.id": "^" + idPattern + "$", "plant.boards.id": "^" + idPattern + "$",
+	"plant.transformers.year": yearPattern, "plant.incomers.year": yearPattern, "plant.boards.year": yearPattern,
+	"plant.transformers.group": `^((YN?(d|zn?)|(D|ZN?)yn?)(1|3|5|7|9|11)|(YN?yn?|(D|ZN?)(d|zn?))(0|2|4|6|8|10))$`, // power.ParseGroup
+	"people.keys":              `^\s*(ssh|ecdsa|sk)-[^\s]+\s+AAAA[A-Za-z0-9+/]+=*(\s.*)?$`,
+}
+
+const yearPattern = "^([12][0-9]{3})?$"
+
+// datePattern is a day of a month that has it, and perhaps a time; that 29 February is in
+// a leap year it does not tell.
+const datePattern = `^[0-9]{4}-((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|[12][0-9]))(T.+)?$`
+
+// whole puts on what is defined what its values ask of one another.
+func (s schemaOf) whole() {
+	keys := func(name string) shape { return s.Defs[name].(shape)["properties"].(shape) }
+	ranges := keys("instruments.ranges")
+	ranges["resolution"] = shape{"allOf": []any{ranges["resolution"], shape{"not": shape{"pattern": notPositive}}}}
+	ranges["to"] = shape{"allOf": []any{ranges["to"], shape{"anyOf": []any{
+		shape{"pattern": quantity.QuantityPattern(quantity.UnitPatterns("temperature"))}, shape{"not": shape{"pattern": notPositive}}}}}}
+	s.Defs["instruments.ranges"].(shape)["dependentRequired"] = shape{"digits": []string{"resolution"}}
+	s.Defs["baseline"].(shape)["dependentRequired"] = shape{"only": []string{"change"}}
+	keys("system")["frequency"].(shape)["anyOf"] = []any{shape{"pattern": networkPattern}, shape{"pattern": "[KkMm][Hh]|[0-9][Ee]"}}
+	keys("system")["conductors"].(shape)["anyOf"] = []any{shape{"maxItems": 0}, shape{"minItems": 3, "maxItems": 3}}
+	for _, name := range []string{"check", "hold", "plain-step"} {
+		photos := keys(name)["photos"].(shape)
+		photos["maxItems"], photos["uniqueItems"] = mostPhotos, true
+	}
+	var each []any
+	for _, a := range acts {
+		then := shape{"required": a.needs}
+		none := shape{}
+		for _, key := range actKeys {
+			if !slices.Contains(a.needs, key) {
+				none[key] = false
+			}
+		}
+		then["properties"] = none
+		each = append(each, shape{"if": shape{"properties": shape{"act": shape{"const": string(a.act)}}, "required": []string{"act"}}, "then": then})
+	}
+	s.Defs["act"] = shape{"allOf": each}
+	for _, name := range []string{"hold", "plain-step"} {
+		s.Defs[name].(shape)["allOf"] = []any{shape{"$ref": "#/$defs/act"}}
+		leave := []any{}
+		for _, r := range mayLeave {
+			leave = append(leave, string(r))
+		}
+		keys(name)["leave"].(shape)["items"] = shape{"enum": leave}
+	}
+}
+
+// notPositive is a number below zero, or zero.
+const notPositive = `^\s*([-−]|\+?[0.,]+\s*($|[^0-9.,\s]))`
 
 // scalar describes one plain value. A string may be typed bare, so a number or a
 // yes is one too; nothing at all is an empty string.
@@ -126,7 +265,7 @@ func scalar(t reflect.Type, f tag) shape {
 	case reflect.Int:
 		return shape{"anyOf": []any{shape{"type": "integer"}, shape{"type": "string", "pattern": "^[+-]?[0-9]+$"}}}
 	case reflect.Float64:
-		return shape{"anyOf": []any{shape{"type": "number"}, shape{"type": "string", "pattern": "^" + numberPattern + "$"}}}
+		return shape{"anyOf": []any{shape{"type": "number"}, shape{"type": "string", "pattern": "^" + quantity.NumberPattern + "$"}}}
 	case reflect.String:
 	default:
 		panic("plan: plan type " + t.String() + " has no schema")
@@ -193,24 +332,54 @@ func (s schemaOf) step() shape {
 	return shape{"if": shape{"required": []string{"check"}}, "then": shape{"$ref": "#/$defs/check"}, "else": plain}
 }
 
-// given describes what a check of one kind is given.
+// given describes what a check of one kind is given. What limits that it shares give it,
+// it need not give itself.
 func (s schemaOf) given(k *Traits) shape {
 	v := reflect.ValueOf(k.Given()).Elem()
-	given := s.define("given-"+k.Name, func() shape { return s.object(v.Type(), k.Name) })
+	given := s.define("given-"+k.Name, func() shape {
+		out := s.object(v.Type(), k.Name)
+		delete(out, "required")
+		return out
+	})
 	out := shape{"properties": shape{"given": given}}
-	if slices.ContainsFunc(FieldsOf(v), func(f namedField) bool { return f.need }) {
-		out["required"] = []string{"given"}
+	var need []string
+	for _, f := range FieldsOf(v) {
+		if f.need {
+			need = append(need, f.Name)
+		}
+	}
+	if len(need) > 0 {
+		out["if"] = shape{"required": []string{"limits"}}
+		out["else"] = shape{"required": []string{"given"}, "properties": shape{"given": shape{"required": need}}}
 	}
 	return out
 }
 
-// measured describes a number with a unit of one quantity.
-func (s schemaOf) measured(of string, f tag) shape {
+// measured describes a number with a unit of one quantity, within its bounds.
+func (s schemaOf) measured(of string, f tag, path string) shape {
 	out := s.define(strings.ReplaceAll(of, " ", "-"), func() shape {
-		return shape{"type": "string", "pattern": quantityPattern(unitPatterns(of))}
+		return shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.UnitPatterns(of))}
 	})
+	var none []any
 	if f.pos {
-		out["not"] = shape{"pattern": `^\s*([-−]|\+?[0.,]+\s*($|[^0-9.,\s]))`} // below zero, or zero
+		none = append(none, shape{"pattern": notPositive})
+	}
+	for _, row := range rowsOf(path) {
+		if quantity.QuantityOf(row.unit) != of {
+			continue
+		}
+		if row.Least >= 0 && !f.pos {
+			none = append(none, shape{"pattern": `^\s*[-−]`})
+		}
+		if row.Least > 0 {
+			none = append(none, shape{"pattern": quantity.BelowPattern(of, row.Least, row.unit)})
+		}
+		if row.Most > 0 && !math.IsInf(row.Most, 1) {
+			none = append(none, shape{"pattern": quantity.AbovePattern(of, row.Most, row.unit)})
+		}
+	}
+	if len(none) > 0 {
+		out["not"] = shape{"anyOf": none}
 	}
 	return out
 }
@@ -226,71 +395,4 @@ func describeUnits(t reflect.Type) string {
 		return "; a number with its unit"
 	}
 	return ""
-}
-
-// numberPattern is the shape of a number as ParseNumber reads it.
-const numberPattern = `[-+−]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][-+]?[0-9]{1,2})?`
-
-func quantityPattern(units []string) string {
-	return `^\s*` + numberPattern + `\s*(` + strings.Join(units, "|") + `)\s*$`
-}
-
-// unitPatterns are the ways to write the units of a quantity, as findUnit reads
-// them: any capitals, but m and M kept apart where they are a prefix.
-func unitPatterns(of string) []string {
-	var out []string
-	for _, u := range quantity.Units {
-		if u.Of == of {
-			out = append(out, unitPattern(u.Symbol))
-		}
-	}
-	for typed, symbol := range quantity.Spellings {
-		if quantity.QuantityOf(symbol) == of {
-			out = append(out, unitPattern(typed))
-		}
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
-func unitPattern(name string) string {
-	if quantity.FirstStands(name) {
-		return name[:1] + foldCase(name[1:])
-	}
-	return foldCase(name)
-}
-
-// exactUnits are the ways to write any unit, as ParseAmount reads them.
-func exactUnits() []string {
-	var out []string
-	for _, u := range quantity.Units {
-		if u.Symbol[0] == '1' { // 51 is no 5 of unit 1, nor 51/min one of 1/min
-			out = append(out, `\s`+regexp.QuoteMeta(u.Symbol))
-			continue
-		}
-		out = append(out, regexp.QuoteMeta(u.Symbol))
-	}
-	for typed := range quantity.Spellings {
-		out = append(out, regexp.QuoteMeta(typed))
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
-}
-
-// foldCase is a pattern for s in any capitals, the foldings of strings.EqualFold.
-func foldCase(s string) string {
-	var b strings.Builder
-	for _, r := range s {
-		set := []rune{r}
-		for f := unicode.SimpleFold(r); f != r; f = unicode.SimpleFold(f) {
-			set = append(set, f)
-		}
-		if len(set) == 1 {
-			b.WriteString(regexp.QuoteMeta(string(r)))
-			continue
-		}
-		slices.Sort(set)
-		b.WriteString("[" + string(set) + "]")
-	}
-	return b.String()
 }

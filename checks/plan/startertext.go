@@ -70,3 +70,10 @@ func starterValue(key, text string) bool {
 	}
 	return false
 }
+
+// starterPatterns are what starterValue tells, by key, for a schema.
+var starterPatterns = map[string]string{
+	"firm": `^\s*[Ff][Ii][Rr][Mm]\s*$`, "certificate": `^\s*[Nn]umber\s*$`, "serial": `^\s*[Nn]umber\s*$`,
+	"name": `^\s*[Nn]ame of the `, "site": `^\s*[Nn]ame of the `, "source": `^\s*[Nn]ame of the `,
+	"permit": `^\s*[Nn]umber of the permit`, "dead_shown_by": `^\s*[Nn]umber of the permit`,
+}

@@ -141,7 +141,7 @@ func (n *Notes) act(path, id string, s rawStep) Step {
 				n.At(Join(path, key), "missing: act %s needs it", a.act)
 			}
 		}
-		for _, key := range []string{"device", "source", "lock", "key", "document", "type", "nodes"} {
+		for _, key := range actKeys {
 			if n.gave(path, key) && !slices.Contains(a.needs, key) {
 				n.At(Join(path, key), "act %s takes no %s: it takes %s", a.act, key, strings.Join(a.needs, ", "))
 			}
@@ -149,6 +149,9 @@ func (n *Notes) act(path, id string, s rawStep) Step {
 	}
 	return out
 }
+
+// actKeys are the keys that an act takes or does not.
+var actKeys = []string{"device", "source", "lock", "key", "document", "type", "nodes"}
 
 // mayLeave are the rules that a plan may let somebody override.
 var mayLeave = []network.Rule{network.RuleInterlock, network.RuleKey, network.RuleNotIsolated, network.RuleNotProved, network.RuleParallel, network.RuleBackFeed}
