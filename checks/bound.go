@@ -60,3 +60,14 @@ func (w *Work) HoldMost(key, name, unit string, most *calc.Expr, l *Limit, decid
 	}
 	return v
 }
+
+// HoldCondition is HoldField for what a test is taken at, such as its volts, current and
+// time: it decides only where it is not met.
+func (w *Work) HoldCondition(field, key, name, unit string, e *calc.Expr, l *Limit) Verdict {
+	n := len(w.found.Derived)
+	v := w.hold(key, name, unit, e, l, field)
+	for i := range w.found.Derived[n:] {
+		w.found.Derived[n+i].Condition = true
+	}
+	return v
+}

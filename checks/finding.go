@@ -36,6 +36,7 @@ type Derived struct {
 	Expr        *calc.Expr
 	Known       calc.Knowledge // how much of its uncertainty is
 	Rule        string         // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
+	Condition   bool           // what the test is taken at, not what it shows
 	Bound       string         // ">" or "<" where it is known as such a bound
 	Budget      calc.Budget    // what its uncertainty is made of
 	Since       *Since         // of a change from the plan's baseline, nil for every other value

@@ -76,10 +76,11 @@ func (d Derived) OfLimit() float64 {
 }
 
 // Deciding is the value a verdict hangs on: of those with the worst verdict the one
-// that has gone farthest towards its limit, or beyond it. None has a limit: not ok.
+// that has gone farthest towards its limit, or beyond it. A condition of the test decides
+// only where it is not met. None has a limit: not ok.
 func Deciding(values []Derived) (d Derived, ok bool) {
 	for _, v := range values {
-		if v.Limit == nil || v.OfLimit() < 0 && v.Verdict == Pass {
+		if v.Limit == nil || v.Verdict == Pass && (v.Condition || v.OfLimit() < 0) {
 			continue
 		}
 		worse := v.Verdict != d.Verdict && Worst(v.Verdict, d.Verdict) == v.Verdict

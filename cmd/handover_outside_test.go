@@ -45,7 +45,7 @@ var reportItems = []struct {
 	{"d) identification, and a clear end", []string{"TH-LV-0612", "revision A", "t2-return-1", "End of the certificate of job t2-return-1", "End of the printed handover of job t2-return-1"}},
 	{"e) customer and contact", []string{"Tarnholt Water; 4 Weir Lane, Tarnholt; Ines Colvane, plant office, extension 214"}},
 	{"f) method", []string{"MS-26-031, revision B", "Each kind of check as the sheet Method says"}},
-	{"g) the item, unambiguous, and its condition", []string{"serial number BCW-30418", "asset number TH-TR-02", "vector group Dyn11", "tap before the work 3", "Off-circuit taps of T2 moved from position 3 to 4"}},
+	{"g) the item, unambiguous, and its condition", []string{"Serial number BCW-30418", "Asset number TH-TR-02", "Vector group Dyn11", "Tap before the work 3", "Off-circuit taps of T2 moved from position 3 to 4"}},
 	{"h), i) dates of the work", []string{"2026-05-12 07:56:00 +01:00", "2026-05-12 14:20:00 +01:00", "Mira Sandrell, 2026-05-12 10:33:00 +01:00, entries 84 to 86"}},
 	{"j) date of issue", []string{"date of issue"}},
 	{"k) sampling", []string{"Nothing was sampled"}},

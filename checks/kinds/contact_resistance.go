@@ -218,7 +218,7 @@ func doubtContacts(in checks.Input, g *contactResistance) []checks.Doubt {
 func judgeContactResistance(w *checks.Work, g *contactResistance) {
 	inDoubt := checks.Doubted(w.Input.Doubts())
 	if g.Current != nil {
-		w.HoldField("current", "current", "test current", "A", w.Read("current"), checks.AtLeast(float64(*g.Current), g.source()))
+		w.HoldCondition("current", "current", "test current", "A", w.Read("current"), checks.AtLeast(float64(*g.Current), g.source()))
 	}
 	for _, group := range g.Groups {
 		joints := group.each()

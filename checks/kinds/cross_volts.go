@@ -34,7 +34,7 @@ var _ = checks.Define(checks.Spec[crossVolts]{
 		Name: "cross-volts", Title: "Volts across the open device", Group: "Live checks", Live: true,
 		Joins: true, Across: true,
 		Cautions: []string{liveCaution,
-			"Both sides are live, up to twice the phase volts apart: leads, meter and fuses must be rated for that. The device must be unable to close meanwhile.",
+			"Both sides are live, up to twice the phase volts apart: use leads, meter and fuses rated for that. The device must be unable to close.",
 			"Make sure that side B is live from its own source: a closed pole or a back-feed reads as if it were in phase. Prove the meter on a known live source before and after: an unlit or zero reading alone proves nothing."},
 		Sources: []string{"limit across a pole: the plan; 5 % of nominal line-to-line volts, about 5° apart, where it gives none (our choice)",
 			"neutral taken as not tied beyond 3 % of the phase volts: our choice"},

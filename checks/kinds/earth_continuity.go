@@ -200,7 +200,7 @@ func doubtEarthContinuity(in checks.Input, g *earthContinuity) []checks.Doubt {
 // is not earthed through it. A reading with the leads in it is inconclusive.
 func judgeEarthContinuity(w *checks.Work, g *earthContinuity) {
 	inDoubt := checks.Doubted(doubtEarthContinuity(w.Input, g))
-	w.HoldField("current", "current", "test current", "A", w.Read("current"), limitOf("earth-continuity.current", g.Current))
+	w.HoldCondition("current", "current", "test current", "A", w.Read("current"), limitOf("earth-continuity.current", g.Current))
 	nulled := checks.WordIs("leads", leadsNulled, leadsFourWire).Or(checks.Inconclusive, leadsIn)
 	switch how := w.Word("leads"); how {
 	case "":

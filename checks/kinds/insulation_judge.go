@@ -34,7 +34,7 @@ func judgeInsulation(w *checks.Work, g *insulation) {
 	inDoubt := checks.Doubted(slices.Concat(doubtTemperature(w.Input, "temp"), doubtOhms(w.Input, g)))
 	for _, c := range g.combinations() {
 		volts, v := fieldKey(c.ID, "volts"), float64(*g.volts(c))
-		w.HoldField(volts, c.key("volts"), c.Name+", test volts", "V", w.Read(volts), checks.Between(v, v*voltsAbove, "plan, up to 25 % above"))
+		w.HoldCondition(volts, c.key("volts"), c.Name+", test volts", "V", w.Read(volts), checks.Between(v, v*voltsAbove, "plan, up to 25 % above"))
 		if !inDoubt(c.field(60)) && !inDoubt("temp") {
 			field := c.field(60)
 			e, name := atReference(w, g, w.ReadIn(field), c.Name+", after 60 s")
@@ -58,7 +58,7 @@ func judgeInsulation(w *checks.Work, g *insulation) {
 		correctionCaution(w, g)
 	}
 	if g.Timed && w.Has("discharge") {
-		w.HoldField("discharge", "discharge", "time of the discharge", "min", w.ReadIn("discharge"), g.dischargeLimit())
+		w.HoldCondition("discharge", "discharge", "time of the discharge", "min", w.ReadIn("discharge"), g.dischargeLimit())
 	}
 	judgeOpened(w, g.Opened)
 	switch w.Word("discharged") {

@@ -125,7 +125,7 @@ func unlikePoints(w *checks.Work, g *proveDead) {
 func window(w *checks.Work, g *proveDead, sound bool) {
 	switch {
 	case sound && w.Has("before_at", "after_at"):
-		w.Hold("span", "time from proof to proof", "min", calc.Datum("time from proof to proof", between(w, "before_at", "after_at").Minutes(), "min"), g.window())
+		w.HoldCondition("", "span", "time from proof to proof", "min", calc.Datum("time from proof to proof", between(w, "before_at", "after_at").Minutes(), "min"), g.window())
 	case w.Has("before_at", "points_at") && !w.Has("after_at"):
 		if m := between(w, "before_at", "points_at").Minutes(); quantity.Above(m, g.window().High) {
 			w.Say(checks.Fail, "points_at", "proof-before-too-old", checks.Num("span", m, "min"), checks.Num("most", g.window().High, "min"), checks.Word("source", g.window().Source))

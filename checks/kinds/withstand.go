@@ -234,7 +234,7 @@ func (g *withstand) harsh() bool { return g.Wave == "dc" && g.Plant == "extruded
 func judgeWithstand(w *checks.Work, g *withstand) {
 	for _, t := range g.Tests {
 		w.HoldField(t.field("volts"), t.key("volts"), t.Name+", test volts", "kV", w.ReadIn(t.field("volts")), inKilovolts(g.voltsLimit(t)))
-		w.HoldField(t.field("time"), t.key("time"), t.Name+", time", "min", w.ReadIn(t.field("time")), g.timeLimit())
+		w.HoldCondition(t.field("time"), t.key("time"), t.Name+", time", "min", w.ReadIn(t.field("time")), g.timeLimit())
 		judgeLeakage(w, g, t)
 		test := checks.Word("test", t.Name)
 		switch held := t.field("held"); w.Word(held) {
@@ -248,7 +248,7 @@ func judgeWithstand(w *checks.Work, g *withstand) {
 		w.Caution("dc-on-extruded")
 	}
 	if g.Discharge != nil && w.Has("discharge") {
-		w.HoldField("discharge", "discharge", "time of the discharge", "min", w.ReadIn("discharge"), checks.AtLeast(float64(*g.Discharge)/60, "plan"))
+		w.HoldCondition("discharge", "discharge", "time of the discharge", "min", w.ReadIn("discharge"), checks.AtLeast(float64(*g.Discharge)/60, "plan"))
 	}
 	judgeOpened(w, g.Opened)
 	switch w.Word("discharged") {

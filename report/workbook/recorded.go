@@ -162,7 +162,7 @@ func (b *book) labelOf(c grid.Cell) string {
 			return report.CutRunes(report.OneLine(text), 80)
 		}
 	}
-	return "cell " + c.Name()
+	return c.Place()
 }
 
 // owners tell which attempt a cell belongs to, and limits the cells of limits.

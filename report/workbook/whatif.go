@@ -26,7 +26,7 @@ const mostDiffering = 20
 // headed gives every sheet a first row that says whether it is as recorded.
 func (b *book) Sheet(name string) *grid.Sheet {
 	s := b.Book.Sheet(name)
-	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 7, Bold: true, Flat: true}))
+	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 8, Bold: true, Flat: true}))
 	s.Rows[row-1].Height = 10
 	return s
 }
@@ -49,14 +49,21 @@ func (b *book) record(s *grid.Sheet) {
 	b.whatIf(l)
 }
 
+// recHeads name the columns of the sheet.
+var recHeads = []string{recCheck - 1: "check, attempt", recWhat - 1: "what", recPlace - 1: "cell", recValue - 1: "recorded", recNow - 1: "now", recDiffers - 1: "differs",
+	recRunning - 1: "so far", recAlone - 1: "verdict if this alone is changed", recSeconds - 1: "seconds later"}
+
 // recordSheet lays the sheet out.
 func (b *book) recordSheet(l *ledger) {
 	s := l.s
 	b.annex(s, "Recorded: every cell that may be changed, and what stood in it", 18, 42, 26, 24, 24, 8, 8, 18, 16)
-	row := s.Add(grid.Across(1, recNow, "", grid.FaceSmall), grid.At(recDiffers, "cells", grid.FaceLabel), grid.At(recRunning, 0, grid.FaceCell))
+	row := s.Add(grid.Across(1, recNow, "", grid.FaceSmall), grid.At(recDiffers, b.Label("cells"), grid.FaceLabel), grid.At(recRunning, 0, grid.FaceCell))
 	state := grid.Cell{Sheet: s.Name, Row: row, Col: 1}
-	s.Columns(grid.At(recCheck, "check, attempt", grid.Look{}), grid.At(recWhat, "what", grid.Look{}), grid.At(recPlace, "cell", grid.Look{}), grid.At(recValue, "recorded", grid.Look{}), grid.At(recNow, "now", grid.Look{}),
-		grid.At(recDiffers, "differs", grid.Look{}), grid.At(recRunning, "so far", grid.Look{}), grid.At(recAlone, "verdict if this alone is changed", grid.Look{}), grid.At(recSeconds, "s later", grid.Look{}))
+	var heads []grid.Box
+	for col, name := range recHeads {
+		heads = append(heads, grid.At(col+1, b.Label(name), grid.Look{}))
+	}
+	s.Columns(heads...)
 	first := len(s.Rows) + 1
 	l.first = first
 	ofNone := spot{}
@@ -74,7 +81,7 @@ func (b *book) recordSheet(l *ledger) {
 	inputs := "SUM(" + grid.Cell{Sheet: s.Name, Row: first, Col: recDiffers}.Name() + ":" + grid.Cell{Sheet: s.Name, Row: max(first, len(s.Rows)), Col: recDiffers}.Name() + ")"
 	for _, p := range b.doc.Pages() { // a verdict put over its formula
 		c := b.layout.Results[p.ID]
-		x := &recorded{of: spot{Check: p.ID}, what: "verdict on the sheet of results", cell: c, value: grid.WordOf(p.Verdict)}
+		x := &recorded{of: spot{Check: p.ID}, what: b.Label("verdict on the certificate"), cell: c, value: grid.WordOf(p.Verdict)}
 		b.recordRow(l, x, first)
 		running := x.at.In(recRunning)
 		b.Late[running] = grid.LateCell{Formula: "IF(" + inputs + ">0," + running.Up(1).Name() + "," + b.Late[running].Formula + ")"}

@@ -47,7 +47,8 @@ func LayOut(d *report.Document) (*book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("workbook of job %s: time of the last entry: %w", d.Job, err)
 	}
-	b := &book{Book: grid.NewBook(d.Title, pageMark(d)+"\n"+fmt.Sprintf(d.Form.Labels.Of("counts only if headed: %s"), d.Form.Labels.Of(asRecorded)), last), doc: d, layout: newLayout()}
+	counts := fmt.Sprintf(d.Form.Labels.Of("counts only if headed: %s"), d.Form.Labels.Of(asRecorded))
+	b := &book{Book: grid.NewBook(d.Title, pageMark(d)+"\n"+counts, last), doc: d, layout: newLayout()}
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	recorded := b.Sheet("Recorded")

@@ -38,10 +38,10 @@ func Tool(t testing.TB, name string, probe ...string) string {
 // exceljs@4.4.0, which npm install --global has put there.
 func Npm(t testing.TB, pkg string) func(script string, args ...string) *exec.Cmd {
 	t.Helper()
-	node, dir := Tool(t, "node"), npmPackage(t, pkg)
+	node, root := Tool(t, "node"), strings.TrimSuffix(npmPackage(t, pkg), pkg[:strings.LastIndexByte(pkg, '@')])
 	return func(script string, args ...string) *exec.Cmd {
 		c := exec.Command(node, append([]string{"-e", script}, args...)...)
-		c.Env = append(os.Environ(), "NODE_PATH="+filepath.Dir(dir))
+		c.Env = append(os.Environ(), "NODE_PATH="+root)
 		return c
 	}
 }
