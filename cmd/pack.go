@@ -19,7 +19,7 @@ type packOptions struct {
 	job, out string
 }
 
-func newArchivePack(env *session.Env) *cobra.Command {
+func newPack(env *session.Env) *cobra.Command {
 	o := &packOptions{env: env}
 	c := &cobra.Command{
 		Use: "pack JOB", Short: "pack everything of a job into a bag", Args: exactly("JOB"),
@@ -32,7 +32,7 @@ file or folder that is there already is never written over.
 
 Attached photographs go along as they were stored, with the place where they were
 taken unless it was dropped when they were attached.`,
-		Example:           "  handback archive pack t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
+		Example:           "  handback pack t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runPack, o, &o.job),
 	}
