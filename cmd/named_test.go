@@ -18,7 +18,7 @@ func TestBook_namedAndMissing(t *testing.T) {
 	outside.Long(t)
 	book, job := signedJob(t)
 	lines := everyCommand(t, book, job)
-	makes := []string{"open", "restore"}
+	makes := []string{"open", "restore", "take"}
 	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "defect", "amend", "found-bad", "instruments", "status", "flags", "correct", "accept", "sheet", "read", "attach", "handover", "export", "plan baseline",
 		"pack", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}

@@ -88,17 +88,21 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 		return
 	}
 	defer book.Close()
-	entries, err := book.Entries(ctx, j.ID)
+	id, err := book.IDOf(ctx, j.Entries[0])
 	if errors.Is(err, records.ErrNoJob) {
+		if _, err := book.Entries(ctx, j.ID); err == nil {
+			note("job %s in the record book here is another one of that name", j.ID)
+			return
+		}
 		note("the record book here does not hold job %s to compare it with", j.ID)
 		return
 	}
+	var entries []chain.Entry
+	if err == nil {
+		entries, err = book.Entries(ctx, id)
+	}
 	if err != nil {
 		note("it was not compared with the record book here: %v", err)
-		return
-	}
-	if entries[0].Hash != j.Entries[0].Hash {
-		note("job %s in the record book here is another one of that name", j.ID)
 		return
 	}
 	both := min(len(entries), len(j.Entries))
