@@ -27,6 +27,9 @@ func smallBook(t *testing.T) ([]byte, content) {
 		t.Fatal(err)
 	}
 	makeJob(t, b, 2)
+	if _, err := b.Take(ctx, elsewhere(t, "pump", 1)); err != nil {
+		t.Fatal(err)
+	}
 	second, err := b.NewJob(ctx, "tap", opened("Taps"), []byte("plan: taps\n"), testNonce)
 	if err != nil {
 		t.Fatal(err)
@@ -35,9 +38,6 @@ func smallBook(t *testing.T) ([]byte, content) {
 		t.Fatal(err)
 	}
 	if _, err := b.Append(ctx, second.Job, 2, attached("photo.txt", testFile)); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := b.Take(ctx, elsewhere(t, "pump", 1)); err != nil {
 		t.Fatal(err)
 	}
 	want, err := readAll(b)
