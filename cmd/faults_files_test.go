@@ -21,7 +21,7 @@ func TestBag_damaged(t *testing.T) {
 	t.Parallel()
 	book, job := signedJob(t)
 	bag := filepath.Join(filepath.Dir(book), "bag")
-	demands(t, exitDone, book, "archive", "pack", job, "-o", bag)
+	demands(t, exitDone, book, "pack", job, "-o", bag)
 	files := treeOf(t, bag)
 	const places = 2
 	for _, name := range slices.Sorted(maps.Keys(files)) {

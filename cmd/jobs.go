@@ -10,6 +10,7 @@ import (
 
 	"handback/cmd/session"
 	"handback/records"
+	"handback/report"
 )
 
 type jobsOptions struct {
@@ -21,7 +22,9 @@ func newJobs(env *session.Env) *cobra.Command {
 	o := &jobsOptions{env: env}
 	c := &cobra.Command{
 		Use: "jobs", Short: "list the jobs of the record book", Args: exactly(),
-		Long:    "List the jobs of the record book in the order they were opened.",
+		Long: `List the jobs of the record book in the order they were opened. The identifier is the
+beginning of the hash of a job's first entry, which holds a random text: two jobs that
+were opened on two devices under one id are told apart by it.`,
 		Example: "  handback jobs",
 		RunE:    taking(runJobs, o),
 	}
@@ -42,9 +45,9 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 		return nil
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
-	fmt.Fprintln(tw, "JOB\tOPENED\tENTRIES\tTITLE")
+	fmt.Fprintln(tw, "JOB\tIDENTIFIER\tOPENED\tENTRIES\tTITLE")
 	for _, j := range jobs {
-		fmt.Fprintf(tw, "%s\t%s\t%d\t%s\n", j.ID, j.Opened.Format("2006-01-02 15:04"), j.Entries, j.Title)
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%d\t%s\n", j.ID, report.ShortHash(j.Hash), j.Opened.Format("2006-01-02 15:04"), j.Entries, j.Title)
 	}
 	return tw.Flush()
 }

@@ -93,7 +93,7 @@ func TestPack_killed(t *testing.T) {
 	held := namesIn(t, dir)
 	for _, name := range []string{"bag.zip", "bag"} {
 		path := filepath.Join(dir, name)
-		demands(t, exitDone, book, "archive", "pack", job, "-o", path)
+		demands(t, exitDone, book, "pack", job, "-o", path)
 		demands(t, exitDone, book, "verify", path)
 		if want[name] = treeOf(t, path); len(want[name]) == 0 {
 			t.Fatalf("%s holds nothing", name)
@@ -105,7 +105,7 @@ func TestPack_killed(t *testing.T) {
 	names := slices.Sorted(maps.Keys(want))
 	round, parts := 0, 0
 	command := func() *exec.Cmd {
-		return program(book, "handback", "archive", "pack", job, "-o", names[round%2])
+		return program(book, "handback", "pack", job, "-o", names[round%2])
 	}
 	killRun(t, command, func(text string) bool {
 		name := names[round%2]
@@ -130,7 +130,7 @@ func TestPack_killed(t *testing.T) {
 		return got != nil
 	})
 	for _, name := range names {
-		demands(t, exitDone, book, "archive", "pack", job, "-o", filepath.Join(dir, name))
+		demands(t, exitDone, book, "pack", job, "-o", filepath.Join(dir, name))
 		demands(t, exitDone, book, "verify", filepath.Join(dir, name))
 	}
 	parts += leftBehind(t, dir, held, names...)

@@ -18,9 +18,9 @@ func TestBook_namedAndMissing(t *testing.T) {
 	outside.Long(t)
 	book, job := signedJob(t)
 	lines := everyCommand(t, book, job)
-	makes := []string{"open", "restore"}
+	makes := []string{"open", "restore", "take"}
 	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "defect", "amend", "found-bad", "instruments", "status", "flags", "correct", "accept", "review", "answer", "sheet", "read", "attach", "handover", "export", "plan baseline",
-		"archive pack", "sign", "statement", "verify", "doctor", "backup"}
+		"pack", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
 	lines["left"] = []string{"left", job, "tag", "--why", "no notice at hand"}
 	lines["found"] = []string{"found", job, "q2", "position=open", "--why", "it tripped"}

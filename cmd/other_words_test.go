@@ -105,7 +105,7 @@ func TestOtherWords(t *testing.T) {
 	dir := t.TempDir()
 	demo, bag := filepath.Join(dir, "demo"), filepath.Join(dir, "job.zip")
 	book := filepath.Join(demo, "book.db")
-	for _, words := range [][]string{{"demo", "-o", demo}, {"--book", book, "archive", "pack", "t2-return-1", "-o", bag}} {
+	for _, words := range [][]string{{"demo", "-o", demo}, {"--book", book, "pack", "t2-return-1", "-o", bag}} {
 		if talk, err := exec.Command(ours, words...).CombinedOutput(); err != nil {
 			t.Fatalf("%v\n%s", err, talk)
 		}
@@ -165,7 +165,7 @@ func TestFrozen_made(t *testing.T) {
 		{"attach", job, "cover.txt", "--caption", "a note"},
 		{"sign", job, "--as", "technician", "--key", "keys/ada", "--yes"},
 		{"sign", job, "--as", "engineer", "--key", "keys/ben", "--yes", "--name-stops"},
-		{"archive", "pack", job, "-o", "job.zip"},
+		{"pack", job, "-o", "job.zip"},
 	} {
 		runs(t, exitDone, program(book, append([]string{"handback"}, words...)...))
 	}

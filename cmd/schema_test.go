@@ -155,7 +155,7 @@ func TestSchemas_refuse(t *testing.T) {
 	if err != nil || answer.status != exitDone {
 		t.Fatal(err, answer)
 	}
-	sound := `[{"id":"a-1","title":"t","opened":"2026-05-12T09:00:00Z","entries":1,"head_hash":"h","last":"2026-05-12T09:00:00Z","plan_hash":"p"}]`
+	sound := `[{"id":"a-1","identifier":"f","title":"t","opened":"2026-05-12T09:00:00Z","entries":1,"head_hash":"h","last":"2026-05-12T09:00:00Z","plan_hash":"p"}]`
 	if err := answerFits(d, []byte(sound)); err != nil {
 		t.Errorf("%s: %v", sound, err)
 	}

@@ -370,7 +370,7 @@ func (s *sequence) end() {
 		return
 	}
 	bag := filepath.Join(filepath.Dir(s.book), "bag.zip")
-	for _, args := range [][]string{{"archive", "pack", sequenceJob, "-o", bag}, {"verify", bag}} {
+	for _, args := range [][]string{{"pack", sequenceJob, "-o", bag}, {"verify", bag}} {
 		if status, out, talk := s.do("", args...); status != exitDone {
 			s.fail("%s ends with status %d: %s%s", strings.Join(args, " "), status, out, talk)
 		}

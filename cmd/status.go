@@ -42,6 +42,7 @@ Exit status 3 when it is not.`,
 // statusReport is how a job stands.
 type statusReport struct {
 	Job        string          `json:"job"`
+	Identifier string          `json:"identifier"`
 	Title      string          `json:"title"`
 	Ready      bool            `json:"ready"`
 	Verdict    string          `json:"verdict"` // the code that is signed
@@ -183,7 +184,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	if err != nil {
 		return statusReport{}, err
 	}
-	r := statusReport{Job: j.ID, Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
+	r := statusReport{Job: j.ID, Identifier: j.Identifier(), Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	r.Defects, r.Notes = asides(j, now)
 	r.Remarks, r.waits = remarks(j), j.StandingRemarks()
 	for _, it := range j.Plan.Items() {
@@ -282,7 +283,7 @@ func plainStatus(j *report.Job, s *plan.Step, now time.Time) statusStep {
 }
 
 func printStatus(w io.Writer, r statusReport) error {
-	fmt.Fprintf(w, "%s: %s\n%s\n", r.Job, r.Title, r.Words)
+	fmt.Fprintf(w, "%s: %s\njob identifier %s\n%s\n", r.Job, r.Title, report.ShortHash(r.Identifier), r.Words)
 	session.PrintAgainst(w, report.Overall{Against: r.Against})
 	fmt.Fprintln(w)
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)

@@ -43,7 +43,10 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 	demands(t, exitDone, book, "sheet", job, "-o", sheet)
 	copied := filepath.Join(dir, "copy.db")
 	demands(t, exitDone, book, "backup", copied)
+	packed := filepath.Join(dir, "packed.zip")
+	demands(t, exitDone, book, "pack", job, "-o", packed)
 	return map[string][]string{
+		"take":          {"take", packed},
 		"":              {"--help"},
 		"demo":          {"demo", "-o", filepath.Join(dir, "demo")},
 		"plan":          {"plan"},
@@ -80,8 +83,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"form":          {"form"},
 		"form fields":   {"form", "fields"},
 		"form labels":   {"form", "labels"},
-		"archive":       {"archive"},
-		"archive pack":  {"archive", "pack", job, "-o", filepath.Join(dir, "bag.zip")},
+		"pack":          {"pack", job, "-o", filepath.Join(dir, "bag.zip")},
 		"sign":          {"sign", job, "--as", "technician", "--key", near("keys/ada"), "--yes"},
 		"statement":     {"statement", job, "-o", filepath.Join(dir, "signed")},
 		"key":           {"key"},

@@ -88,17 +88,21 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 		return
 	}
 	defer book.Close()
-	entries, err := book.Entries(ctx, j.ID)
+	id, err := book.IDOf(ctx, j.Entries[0])
 	if errors.Is(err, records.ErrNoJob) {
+		if _, err := book.Entries(ctx, j.ID); err == nil {
+			note("job %s in the record book here is another one of that name", j.ID)
+			return
+		}
 		note("the record book here does not hold job %s to compare it with", j.ID)
 		return
 	}
+	var entries []chain.Entry
+	if err == nil {
+		entries, err = book.Entries(ctx, id)
+	}
 	if err != nil {
 		note("it was not compared with the record book here: %v", err)
-		return
-	}
-	if entries[0].Hash != j.Entries[0].Hash {
-		note("job %s in the record book here is another one of that name", j.ID)
 		return
 	}
 	both := min(len(entries), len(j.Entries))
@@ -118,6 +122,30 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 	}
 }
 
+// claimed is the id in this book of the job that a workbook says it shows: of two that were
+// opened under that id the one with the head it names.
+func claimed(ctx context.Context, env *session.Env, claim seal.Claim) string {
+	jobs, err := listJobs(ctx, env)
+	if err != nil {
+		return claim.Job // opening it says what is wrong
+	}
+	book, err := records.OpenRead(ctx, env.Book)
+	if err != nil {
+		return claim.Job
+	}
+	defer book.Close()
+	for _, j := range jobs {
+		if !strings.HasPrefix(j.ID, claim.Job+".") {
+			continue
+		}
+		entries, err := book.Entries(ctx, j.ID)
+		if n := claim.Entries; err == nil && 0 < n && n <= len(entries) && entries[n-1].Hash == claim.Head {
+			return j.ID
+		}
+	}
+	return claim.Job
+}
+
 // maxWorkbook is more than is read of a workbook; the reader says what is too much.
 const maxWorkbook = 64 << 20
 
@@ -131,7 +159,7 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) (verifyReport, error
 	if err != nil {
 		return verifyReport{}, fmt.Errorf("workbook %s: %w", o.job, err)
 	}
-	s, err := session.OpenRead(ctx, o.env, claim.Job)
+	s, err := session.OpenRead(ctx, o.env, claimed(ctx, o.env, claim))
 	if errors.Is(err, records.ErrNoBook) || errors.Is(err, records.ErrNoJob) {
 		return verifyReport{}, fmt.Errorf("workbook %s says it shows job %.80q, %s, head %.70q; it cannot be compared: %w", o.job, claim.Job, report.Count(claim.Entries, "entry", "entries"), claim.Head, err)
 	}

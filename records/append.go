@@ -50,13 +50,13 @@ func (b *Book) NewJob(ctx context.Context, stem string, first chain.Draft, plan 
 		if err := storePlan(ctx, tx, planHash, plan); err != nil {
 			return err
 		}
-		if e, err = b.add(ctx, tx, chain.Head{Job: job, Seq: 1, Prev: chain.Genesis(job, nonce)}, first, data); err != nil {
+		if e, err = b.add(ctx, tx, chain.Head{Job: job, Seq: 1, Prev: chain.Genesis(job, nonce)}, "", first, data); err != nil {
 			return err
 		}
 		if _, err = chain.ReadOpening(e); err != nil { // what Jobs could not read is refused now
 			return err
 		}
-		_, err = b.addAll(ctx, tx, e.Head, e.Hash, further, more)
+		_, err = b.addAll(ctx, tx, e.Head, e.Hash, "", further, more)
 		return err
 	})
 	if err != nil {
@@ -81,19 +81,17 @@ func (b *Book) Append(ctx context.Context, job string, after int, drafts ...chai
 	}
 	var entries []chain.Entry
 	err = b.write(ctx, func(tx *sql.Tx) error {
-		var seq int
-		var hash string
-		err := tx.StmtContext(ctx, b.newest).QueryRowContext(ctx, job).Scan(&seq, &hash)
+		last, root, err := b.end(ctx, tx, job)
 		if errors.Is(err, sql.ErrNoRows) {
 			return b.noJob(job)
 		}
 		if err != nil {
 			return err
 		}
-		if after >= 0 && after != seq {
-			return &MovedError{Job: job, Seen: after, Now: seq}
+		if after >= 0 && after != last.Seq {
+			return &MovedError{Job: job, Seen: after, Now: last.Seq}
 		}
-		entries, err = b.addAll(ctx, tx, chain.Head{Job: job, Seq: seq}, hash, drafts, data)
+		entries, err = b.addAll(ctx, tx, last.Head, last.Hash, root, drafts, data)
 		return err
 	})
 	if err != nil {
@@ -117,11 +115,12 @@ func dataOf(job string, drafts []chain.Draft) ([][]byte, error) {
 	return data, nil
 }
 
-// addAll adds drafts with their files behind an entry with its hash.
-func (b *Book) addAll(ctx context.Context, tx *sql.Tx, last chain.Head, hash string, drafts []chain.Draft, data [][]byte) ([]chain.Entry, error) {
+// addAll adds drafts with their files behind an entry with its hash; beside, under a root,
+// where one is given.
+func (b *Book) addAll(ctx context.Context, tx *sql.Tx, last chain.Head, hash, root string, drafts []chain.Draft, data [][]byte) ([]chain.Entry, error) {
 	entries := make([]chain.Entry, 0, len(drafts))
 	for i, d := range drafts {
-		e, err := b.add(ctx, tx, chain.Head{Job: last.Job, Seq: last.Seq + 1 + i, Prev: hash}, d, data[i])
+		e, err := b.add(ctx, tx, chain.Head{Job: last.Job, Seq: last.Seq + 1 + i, Prev: hash}, root, d, data[i])
 		if err == nil {
 			err = b.storeFile(ctx, tx, d)
 		}
@@ -164,14 +163,13 @@ func (b *Book) noJob(job string) error {
 }
 
 // add seals one draft under the link in h and inserts it.
-func (b *Book) add(ctx context.Context, tx *sql.Tx, h chain.Head, d chain.Draft, data []byte) (chain.Entry, error) {
+func (b *Book) add(ctx context.Context, tx *sql.Tx, h chain.Head, root string, d chain.Draft, data []byte) (chain.Entry, error) {
 	h.V, h.At, h.By, h.Kind, h.Check = chain.EntryVersion, d.At, d.By, d.Kind, d.Check
 	e, err := chain.EncodeEntry(h, data)
 	if err != nil {
 		return chain.Entry{}, fmt.Errorf("job %s, entry %d: %w", h.Job, h.Seq, err)
 	}
-	_, err = tx.StmtContext(ctx, b.insert).ExecContext(ctx, string(e.Body), e.Hash)
-	return e, err
+	return e, b.put(ctx, tx, e, root)
 }
 
 // firstData adds the nonce and the plan's hash to the data of a first entry.

@@ -69,7 +69,7 @@ func (b *Book) copyTo(ctx context.Context, temp string) (Copied, error) {
 		err = fmt.Errorf("record book %s: %w: %s; no copy of it was made; 'doctor' names every fault", b.path, ErrDamaged, faults[0])
 	}
 	if err == nil {
-		err = to.db.QueryRowContext(ctx, "SELECT count(*), coalesce(sum(seq = 1), 0) FROM entries").Scan(&c.Entries, &c.Jobs)
+		err = to.db.QueryRowContext(ctx, "SELECT count(*), coalesce(sum(seq = 1), 0) FROM "+allEntries(to)).Scan(&c.Entries, &c.Jobs)
 	}
 	if err == nil {
 		err = emptyLog(ctx, to.db)
@@ -221,6 +221,9 @@ func (b *Book) lackedBy(ctx context.Context, path string) ([]string, error) {
 	}
 	var out []string
 	for _, j := range jobs {
+		if _, short := cutID(j.ID); short != "" {
+			continue // it stands beside, and is looked at below
+		}
 		var hash string
 		err := to.db.QueryRowContext(ctx, "SELECT hash FROM entries WHERE job = ? AND seq = ?", j.ID, j.Entries).Scan(&hash)
 		if hash == j.HeadHash {
@@ -242,7 +245,8 @@ func (b *Book) lackedBy(ctx context.Context, path string) ([]string, error) {
 			out = append(out, fmt.Sprintf("job %s has other entries in the copy", j.ID))
 		}
 	}
-	return out, nil
+	beside, err := b.besideLacked(ctx, to)
+	return append(out, beside...), err
 }
 
 // become takes over all pages of the closed book at path in one transaction.

@@ -20,7 +20,7 @@ func TestBook_readBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []Job{{ID: "pump-1", Title: "Return to service", Opened: dawn, Entries: 5, HeadHash: more[1].Hash, Last: measured(3).At, PlanHash: chain.HashPlan(testPlan)}}
+	want := []Job{{ID: "pump-1", Hash: first.Hash, Title: "Return to service", Opened: dawn, Entries: 5, HeadHash: more[1].Hash, Last: measured(3).At, PlanHash: chain.HashPlan(testPlan)}}
 	for name, open := range map[string]func(context.Context, string) (*Book, error){"Open": Open, "OpenRead": OpenRead, "OpenOrCreate": OpenOrCreate} {
 		t.Run(name, func(t *testing.T) {
 			again, err := open(ctx, b.Path())

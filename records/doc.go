@@ -12,6 +12,9 @@
 //     whose data is Attached.
 //   - statement: what a person says of a job up to an entry, as canonical JSON.
 //     signature: an SSHSIG over the bytes of a statement, in a namespace of its own.
+//   - beside: the table for the jobs whose id another job has here, and for what else
+//     may come to have no place among "entries".
+//   - identifier: hash of the first entry of a job; no two jobs share it.
 //   - fault: one thing found wrong by Verify.
 //   - log: the file of SQLite beside the book, its name and -wal; the newest entries
 //     may be in it alone. backup: a verified copy of the book and its log, one file.

@@ -103,7 +103,8 @@ func TestGuard_statements(t *testing.T) {
 
 const dropGuards = `DROP TRIGGER entries_insert; DROP TRIGGER entries_update; DROP TRIGGER entries_delete;
 DROP TRIGGER plans_insert; DROP TRIGGER plans_update; DROP TRIGGER plans_delete;
-DROP TRIGGER attachments_insert; DROP TRIGGER attachments_update; DROP TRIGGER attachments_delete;`
+DROP TRIGGER attachments_insert; DROP TRIGGER attachments_update; DROP TRIGGER attachments_delete;
+DROP TRIGGER beside_insert; DROP TRIGGER beside_update; DROP TRIGGER beside_delete;`
 
 // restoreGuards puts the triggers back, so that only the chain can tell.
 func restoreGuards() string {

@@ -8,7 +8,7 @@ import (
 
 const (
 	applicationID = 0x68626b31 // "hbk1"
-	schemaVersion = 2          // user_version of a book written by this program
+	schemaVersion = 3          // user_version of a book written by this program
 )
 
 // object is one thing in the schema. Its sql is kept by SQLite letter for letter,
@@ -85,6 +85,41 @@ END`},
 END`},
 	{"trigger", "attachments_delete", `CREATE TRIGGER attachments_delete BEFORE DELETE ON attachments BEGIN
   SELECT RAISE(ABORT, 'attachments are only added: no DELETE');
+END`},
+}, {
+	// Entries that "entries" has no place for, because job and seq are taken there: those of
+	// a job taken from elsewhere under whose id there is another here. root is the hash of
+	// the first entry of their job, which tells jobs apart. Two entries may follow one here.
+	{"table", "beside", `CREATE TABLE beside (
+  line INTEGER PRIMARY KEY,
+  root TEXT NOT NULL CHECK (length(root) = 64),
+  body TEXT NOT NULL,
+  hash TEXT NOT NULL CHECK (length(hash) = 64),
+  job TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.job') VIRTUAL,
+  seq INTEGER NOT NULL GENERATED ALWAYS AS (body ->> '$.seq') VIRTUAL,
+  prev TEXT NOT NULL GENERATED ALWAYS AS (body ->> '$.prev') VIRTUAL,
+  plan TEXT GENERATED ALWAYS AS (CASE WHEN body ->> '$.seq' = 1 THEN body ->> '$.data.plan_hash' END) VIRTUAL
+    REFERENCES plans (hash)
+) STRICT`},
+	{"index", "beside_by_hash", `CREATE UNIQUE INDEX beside_by_hash ON beside (hash)`},
+	{"trigger", "beside_insert", `CREATE TRIGGER beside_insert BEFORE INSERT ON beside BEGIN
+  SELECT RAISE(ABORT, 'beside is only added to: this line is taken')
+   WHERE EXISTS (SELECT 1 FROM beside WHERE line = NEW.line);
+  SELECT RAISE(ABORT, 'beside is only added to: this hash is taken')
+   WHERE EXISTS (SELECT 1 FROM beside WHERE hash = NEW.hash) OR EXISTS (SELECT 1 FROM entries WHERE hash = NEW.hash);
+  SELECT RAISE(ABORT, 'beside is only added to: it is not the root of its job')
+   WHERE NEW.body ->> '$.seq' = 1 AND NEW.root IS NOT NEW.hash;
+  SELECT RAISE(ABORT, 'beside is only added to: it follows no entry of its job')
+   WHERE NEW.body ->> '$.seq' > 1
+     AND NOT EXISTS (SELECT 1 FROM beside WHERE hash = NEW.body ->> '$.prev' AND root = NEW.root AND seq = NEW.body ->> '$.seq' - 1)
+     AND NOT EXISTS (SELECT 1 FROM entries JOIN entries AS first ON first.job = entries.job AND first.seq = 1
+                      WHERE entries.hash = NEW.body ->> '$.prev' AND first.hash = NEW.root AND entries.seq = NEW.body ->> '$.seq' - 1);
+END`},
+	{"trigger", "beside_update", `CREATE TRIGGER beside_update BEFORE UPDATE ON beside BEGIN
+  SELECT RAISE(ABORT, 'beside is only added to: no UPDATE');
+END`},
+	{"trigger", "beside_delete", `CREATE TRIGGER beside_delete BEFORE DELETE ON beside BEGIN
+  SELECT RAISE(ABORT, 'beside is only added to: no DELETE');
 END`},
 }}
 

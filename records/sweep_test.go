@@ -27,6 +27,9 @@ func smallBook(t *testing.T) ([]byte, content) {
 		t.Fatal(err)
 	}
 	makeJob(t, b, 2)
+	if _, err := b.Take(ctx, elsewhere(t, "pump", 1)); err != nil {
+		t.Fatal(err)
+	}
 	second, err := b.NewJob(ctx, "tap", opened("Taps"), []byte("plan: taps\n"), testNonce)
 	if err != nil {
 		t.Fatal(err)
@@ -194,7 +197,13 @@ func TestSweep_pages(t *testing.T) {
 		copy(changed[a:a+512], image[b:b+512])
 		return changed
 	}, want)
-	if len(quiet) != pages { // a page put in its own place changes nothing
-		t.Errorf("%d of %d exchanges went unnoticed, want the %d that change nothing: %v", len(quiet), pages*pages, pages, quiet)
+	same := 0 // a page put in its own place, or an empty one in that of another
+	for n := range pages * pages {
+		if a, b := n/pages*512, n%pages*512; bytes.Equal(image[a:a+512], image[b:b+512]) {
+			same++
+		}
+	}
+	if len(quiet) != same {
+		t.Errorf("%d of %d exchanges went unnoticed, want the %d that change nothing: %v", len(quiet), pages*pages, same, quiet)
 	}
 }

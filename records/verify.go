@@ -15,7 +15,7 @@ import (
 // fault it finds: settings, marks and schema with its triggers; SQLite's own
 // integrity_check and foreign keys; every entry (canonical form, known version,
 // hash over the stored bytes) and every chain (genesis, seq without gaps, prev);
-// every plan and every attachment by its hash. No fault gives an empty list.
+// what stands beside, likewise; every plan and every attachment by its hash. No fault gives an empty list.
 //
 // Errors: only when looking was not possible, as for ErrBusy or a cancelled ctx.
 // Damage is a fault, not an error. What Verify cannot see is in the package comment.
@@ -36,6 +36,7 @@ func (b *Book) Verify(ctx context.Context) ([]chain.Fault, error) {
 		{"foreign keys", v.foreignKeys},
 		{"entries", v.entries},
 		{"entries that cannot be read", v.nameLost},
+		{"entries beside", v.beside},
 		{"plans", v.storedPlans},
 		{"attachments", v.storedFiles},
 	}
@@ -182,6 +183,41 @@ func (v *verifier) entries() error {
 			if o, err := chain.ReadOpening(e); err == nil { // otherwise link has said so
 				v.plans[o.PlanHash] = e.Job
 			}
+		}
+		v.named(e)
+		return nil
+	})
+}
+
+// beside looks at the jobs that stand beside, as entries does at the others.
+func (v *verifier) beside() error {
+	version, err := versionOf(v.ctx, v.tx)
+	if err != nil || version < 3 {
+		return err
+	}
+	chains := map[string]*chain.Chain{} // by root
+	return v.each("SELECT line, root, body, hash FROM beside ORDER BY line", func(rows *sql.Rows) error {
+		var line int64
+		var root, body, hash string
+		if err := rows.Scan(&line, &root, &body, &hash); err != nil {
+			return err
+		}
+		e, faults := chain.CheckBody([]byte(body), hash)
+		if e.V == 0 {
+			v.found("", 0, "line %d of beside cannot be read: %s", line, faults[0].What)
+			return nil
+		}
+		c := chains[root]
+		if c == nil {
+			c = &chain.Chain{Job: e.Job}
+			chains[root] = c
+		}
+		v.faults = append(v.faults, append(faults, c.Link(e)...)...)
+		if e.Seq == 1 && hash != root {
+			v.found(e.Job, 1, "it is not the entry %s that it stands under beside", root)
+		}
+		if o, err := chain.ReadOpening(e); err == nil && e.Seq == 1 {
+			v.plans[o.PlanHash] = e.Job
 		}
 		v.named(e)
 		return nil

@@ -24,6 +24,7 @@ type Document struct {
 	Program                        string
 	Opened, Last                   string
 	Head                           string
+	Identifier                     string // of the job, in short
 	Entries                        int
 	Data                           []byte // of the handover: what workbook, page and text show
 	Digest                         string // SHA-256 of Data, in hexadecimal
@@ -145,7 +146,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 	d := &Document{
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, PlanText: j.opened().Text(), Force: j.Force(), Program: j.Opened.Program,
-		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Entries: len(j.Entries),
+		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Identifier: ShortHash(j.Identifier()), Entries: len(j.Entries),
 		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
 	}

@@ -373,6 +373,10 @@ func (j *Job) correctable(s *State, a *Attempt) *checks.Input {
 // Head is the newest entry.
 func (j *Job) Head() chain.Entry { return j.Entries[len(j.Entries)-1] }
 
+// Identifier tells the job from every other, of this book and of all: the hash of its
+// first entry, which holds a random text. Ids are given by each book for itself.
+func (j *Job) Identifier() string { return j.Entries[0].Hash }
+
 // PersonName is the full name of a person of the plan, or the id itself.
 func (j *Job) PersonName(id string) string {
 	if p := j.Plan.Person(id); p != nil {

@@ -273,7 +273,7 @@ func offWords(f checks.Field, a checks.Answer) string {
 func Flat(s string) string { return OneLine(Plain(s)) }
 
 // ShortHash is enough of a hash to compare by eye; the whole stands on the certificate.
-func ShortHash(hash string) string { return hash[:min(12, len(hash))] }
+func ShortHash(hash string) string { return chain.ShortHash(hash) }
 
 // PageMark stands at the foot of every printed page of a workbook.
 func PageMark(d *Document) string { return "job " + d.Job + ", record " + ShortHash(d.Head) }

@@ -34,6 +34,8 @@ type Env struct {
 	Named  bool // --book was given
 	Styled bool // bold and colour are wanted where there is a terminal
 	Edits  bool // a refused line may come back for editing there
+
+	known [2]string // id of the job at hand as it was opened, and in this book: hints name it so
 }
 
 // BookFlag is --book. It remembers that it was given: a book that somebody names must
@@ -62,6 +64,9 @@ func (env *Env) Hint(words ...string) string {
 		line += " --book " + ShellWord(env.Book)
 	}
 	for _, w := range words {
+		if w == env.known[0] && env.known[1] != "" {
+			w = env.known[1]
+		}
 		switch {
 		case strings.HasPrefix(w, "--"):
 			line += " " + w // an option of ours

@@ -17,6 +17,7 @@ type Session struct {
 	Env  *Env
 	Book *records.Book
 	Job  *report.Job
+	ID   string // of the job in this book; its own unless another job has that here
 	By   string // person id that entries are made by
 
 	Walking  bool          // what is told to be typed are lines of a walk, not commands
@@ -88,7 +89,8 @@ func (s *Session) Load(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	s.Job, s.seen, s.staged = job, job.Head().Seq, nil
+	s.Job, s.ID, s.seen, s.staged = job, id, job.Head().Seq, nil
+	s.Env.known = [2]string{job.ID, id}
 	job.Hint = s.Env.Hint
 	return nil
 }

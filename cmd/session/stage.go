@@ -153,21 +153,21 @@ func (s *Session) Commit(ctx context.Context) error {
 	staged := s.staged
 	s.staged = nil
 	if broken := s.Job.BreachesSince(s.seen); len(broken) > 0 {
-		if again := s.Load(ctx, s.Job.ID); again != nil {
+		if again := s.Load(ctx, s.ID); again != nil {
 			return again
 		}
 		return fmt.Errorf("nothing was stored: %s", broken[0].Words)
 	}
-	added, err := s.Book.Append(ctx, s.Job.ID, s.seen, staged...)
+	added, err := s.Book.Append(ctx, s.ID, s.seen, staged...)
 	if err != nil {
-		if again := s.Load(ctx, s.Job.ID); again != nil {
+		if again := s.Load(ctx, s.ID); again != nil {
 			return again
 		}
 		return err
 	}
 	last := added[len(added)-1]
 	if last.Hash != s.Job.Head().Hash { // what was stored is what counts
-		return s.Load(ctx, s.Job.ID)
+		return s.Load(ctx, s.ID)
 	}
 	if before := s.Job.Entries[len(s.Job.Entries)-len(added)-1]; added[0].At.Before(before.At) {
 		fmt.Fprintf(s.Env.Err, "  the clock shows a time before the last entry (%s): entries keep their order, and the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
@@ -181,7 +181,7 @@ func (s *Session) Commit(ctx context.Context) error {
 func (s *Session) Add(ctx context.Context, drafts ...chain.Draft) error {
 	if err := s.Stage(drafts...); err != nil {
 		s.staged = nil
-		if again := s.Load(ctx, s.Job.ID); again != nil {
+		if again := s.Load(ctx, s.ID); again != nil {
 			return again
 		}
 		return err

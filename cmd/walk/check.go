@@ -33,7 +33,7 @@ func (w *walker) recordAll(ctx context.Context, drafts ...chain.Draft) error {
 	err := w.Add(ctx, drafts...)
 	var moved *records.MovedError
 	if errors.As(err, &moved) {
-		if err := w.Load(ctx, w.Job.ID); err != nil {
+		if err := w.Load(ctx, w.ID); err != nil {
 			return err
 		}
 		return errMoved

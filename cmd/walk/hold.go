@@ -32,7 +32,7 @@ func (w *walker) atHold(ctx context.Context, h *plan.Hold) error {
 			return err
 		}
 		if typed == "" { // what was put right or accepted elsewhere meanwhile is seen
-			if err := w.Load(ctx, w.Job.ID); err != nil {
+			if err := w.Load(ctx, w.ID); err != nil {
 				return err
 			}
 			shown = false

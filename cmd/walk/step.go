@@ -58,7 +58,7 @@ func (w *walker) atStep(ctx context.Context, st *plan.Step) error {
 			return err
 		}
 		if typed == "" {
-			if err := w.Load(ctx, w.Job.ID); err != nil {
+			if err := w.Load(ctx, w.ID); err != nil {
 				return err
 			}
 			shown = false

@@ -209,7 +209,7 @@ func (w *walker) wait(ctx context.Context) error {
 		if err != nil && !errors.Is(err, session.ErrLate) {
 			return err
 		}
-		if again := w.Load(ctx, w.Job.ID); again != nil { // others may add to the job meanwhile
+		if again := w.Load(ctx, w.ID); again != nil { // others may add to the job meanwhile
 			return again
 		}
 		if _, _, waits := w.Job.Waiting(w.Env.Now()); !waits {

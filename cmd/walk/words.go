@@ -91,7 +91,7 @@ func (w *walker) command(ctx context.Context, check, typed string) (done bool, e
 // amended tells how the plan is changed, and takes it up when it was changed elsewhere.
 func (w *walker) amended(ctx context.Context) error {
 	was := w.Job.Force()
-	if err := w.Load(ctx, w.Job.ID); err != nil {
+	if err := w.Load(ctx, w.ID); err != nil {
 		return err
 	}
 	if w.Job.Force() != was {

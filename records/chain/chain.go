@@ -5,6 +5,9 @@ import (
 	"time"
 )
 
+// ShortHash is enough of a hash to tell a job or an entry by eye.
+func ShortHash(hash string) string { return hash[:min(12, len(hash))] }
+
 // Fault is one thing found wrong. Job is empty when it concerns the book as a whole,
 // Seq is 0 when it concerns no one entry.
 type Fault struct {

@@ -46,6 +46,7 @@ func newIdentity(d *report.Document) (papers, plates []fact) {
 	add("plan", d.PlanID+", file "+d.PlanFile)
 	add("work from", d.Opened)
 	add("to", d.Last)
+	add("job identifier", d.Identifier)
 	return papers, plates
 }
 

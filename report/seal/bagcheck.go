@@ -17,6 +17,7 @@ import (
 // Examined is what examining a bag, a workbook or what was signed showed.
 type Examined struct {
 	Job    *report.Job // nil when the record could not be followed
+	Plan   []byte      // of a bag: what the job was opened with
 	Faults []string    // what is wrong, each with its place, and how much more there is
 	Notes  []string    // what came later or cannot be told
 	Shown  []string    // what was compared and agrees; it counts only where there are no faults
@@ -73,6 +74,7 @@ func (x *Examined) examine(b *bag.Bag) {
 		info = bag.BagInfo{}
 	}
 	plan := x.readRecord(b, info)
+	x.Plan = plan
 	if x.Job == nil {
 		x.misses("the record, for it could not be followed, and the handover in the bag")
 		return

@@ -167,6 +167,7 @@ func (b *book) certIdentity(s *grid.Sheet) {
 	add("to", d.Last)
 	add("date of issue", said["issued"])
 	add("plan", b.Label("%s, file %s", d.PlanID, d.PlanFile))
+	add("job identifier", d.Identifier)
 	facts(s, short)
 	says(s, "work done", d.Work)
 	says(s, "permit", report.OrNone(d.Permit))
