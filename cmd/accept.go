@@ -82,24 +82,33 @@ what was accepted without one is shown as unsigned.`,
 	return c
 }
 
-func runAccept(ctx context.Context, o *acceptOptions) error {
-	var returned *report.Signed
+// asked holds the options against one another, and reads what was signed elsewhere.
+func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	spoken := o.words != "" || o.listened != "" || o.by != ""
 	switch {
 	case o.telephone == "" && spoken, o.telephone != "" && (!spoken || o.unsigned || o.key != "" || o.signature != ""):
-		return session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
+		return nil, session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
 	case o.unsigned != (o.out != ""):
-		return session.Usagef("--unsigned and -o FILE go together")
+		return nil, session.Usagef("--unsigned and -o FILE go together")
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
-		return session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
+		return nil, session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
 	case o.signature != "":
 		signed, a, err := readAcceptance(o.signature, o.job)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		returned, o.check, o.engineer, o.reason = signed, a.Of, a.Person, a.Reason
+		o.check, o.engineer, o.reason = a.Of, a.Person, a.Reason
+		return signed, nil
 	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
-		return session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
+		return nil, session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
+	}
+	return nil, nil
+}
+
+func runAccept(ctx context.Context, o *acceptOptions) error {
+	returned, err := o.asked()
+	if err != nil {
+		return err
 	}
 	by := o.engineer
 	if o.telephone != "" {

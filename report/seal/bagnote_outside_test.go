@@ -181,3 +181,20 @@ func followIn(dir string, steps []noteStep) []string {
 	}
 	return wrong
 }
+
+// A file that belongs to a step is named by its entry as any other.
+func TestBagNote_stepFile_outside(t *testing.T) {
+	outside.Long(t)
+	r := bagRig(t)
+	content := []byte("lock and label")
+	a := chain.NewAttached("lock.txt", content, "lock and label", false)
+	a.Step = "energise"
+	d := chain.Draft{At: r.Now, By: r.By, Kind: report.EntryAttach, Data: a, File: content}
+	if _, err := r.Book.Append(rig.Ctx, r.ID, -1, d); err != nil {
+		t.Fatal(err)
+	}
+	packed := pack(r)
+	if wrong := follow(t, packed, noteSteps(t, string(packed[bag.BagNote]))); len(wrong) > 0 {
+		t.Errorf("the bag is sound; %q", wrong)
+	}
+}
