@@ -274,7 +274,7 @@ func TestWalk_fullDisk(t *testing.T) {
 		t.Skip("only root may mount a small disk, and only on Linux")
 	}
 	disk := t.TempDir()
-	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=128k", "tmpfs", disk).CombinedOutput(); err != nil {
+	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=160k", "tmpfs", disk).CombinedOutput(); err != nil {
 		t.Skipf("no small disk can be mounted: %s", out)
 	}
 	t.Cleanup(func() { exec.Command("umount", "-l", disk).Run() })

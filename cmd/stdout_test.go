@@ -80,6 +80,8 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"read":          {"read", job, sheet},
 		"attach":        {"attach", job, file("note.txt", "a note\n"), "--caption", "a note"},
 		"handover":      {"handover", job, "-o", filepath.Join(dir, "h.xlsx"), "--text", "-"},
+		"plan diff":     {"plan", "diff", plan, plan},
+		"stamp":         {"stamp", "--help"},
 		"form":          {"form"},
 		"form fields":   {"form", "fields"},
 		"form labels":   {"form", "labels"},

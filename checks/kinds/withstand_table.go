@@ -9,10 +9,7 @@ import (
 	"handback/checks/quantity"
 )
 
-// netaWithstand names the table of test volts by rated volts that a plan may take.
-const netaWithstand = "ANSI/NETA MTS-2019 table 100.2"
-
-// withstandRows are the field test volts of that table, for rated volts from and to,
+// withstandRows are the field test volts of ANSI/NETA MTS-2019 table 100.2, for rated volts from and to,
 // 0 where it gives none. That it is a table of switchgear is from memory.
 var withstandRows = []struct{ from, to, ac, dc float64 }{
 	{254, 635, 1.6e3, 2.3e3},

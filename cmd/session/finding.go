@@ -120,6 +120,9 @@ func passText(f checks.Finding, width int) string {
 	if whole := text + ", limit " + nearest.BareLimit(); len([]rune(whole))+2 <= width {
 		return whole
 	}
+	if len([]rune(text))+2 > width && width > 0 { // one line: the value stands in the handover
+		return "PASS, nearest: " + nearest.Name
+	}
 	return text
 }
 

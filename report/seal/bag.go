@@ -2,6 +2,7 @@ package seal
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -136,11 +137,21 @@ func signedFiles(j *report.Job) (map[string][]byte, error) {
 	}
 	signers, err := report.PlanSigners(j.Decided())
 	list := []byte{}
+	acceptances := signsAcceptances(j)
 	for _, s := range signers {
+		if !acceptances {
+			s.Namespaces = chain.StatementNamespace
+		}
 		list = fmt.Appendln(list, s)
 	}
 	out[bagSigners] = list
 	return out, err
+}
+
+// signsAcceptances tells whether a job has or demands a signed acceptance. A bag of a job
+// without any lists its keys as bags did before acceptances were signed, to the byte.
+func signsAcceptances(j *report.Job) bool {
+	return j.SignsAcceptances() || slices.ContainsFunc(j.Entries, func(e chain.Entry) bool { return j.Proof(e.Seq).Key != "" })
 }
 
 // howToCheck is what the template of the note places.
