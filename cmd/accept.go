@@ -119,17 +119,10 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
-	if _, device := s.Job.StandingOf(o.check); !device || s.Job.Plan.Check(o.check) != nil {
-		c, err := s.Check(o.check)
-		if err != nil {
-			return err
-		}
-		o.check = c.ID
-	}
 	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
 		return err
 	}
-	a, data, err := s.Job.NewAcceptance(o.check, o.engineer, o.reason)
+	a, data, err := s.Acceptance(o.check, o.engineer, o.reason)
 	if err != nil {
 		return err
 	}
@@ -154,11 +147,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if data.Signed != nil && proof.Doubt() != "" {
 		return fmt.Errorf("not accepted: %s", proof.Doubt())
 	}
-	check := a.Of
-	if a.Accepts == chain.AcceptsFound {
-		check = ""
-	}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryConcede, Check: check, Data: data}); err != nil {
+	if err := s.Add(ctx, session.AcceptanceDraft(a, data)); err != nil {
 		return err
 	}
 	o.tell(s, a, data)
@@ -167,18 +156,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 
 // tell says what was accepted, and by whose key.
 func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report.Conceded) {
-	name := s.Job.PersonName(o.engineer)
-	switch st := s.Job.State(a.Of); a.Accepts {
-	case chain.AcceptsFound:
-		fmt.Fprintf(o.env.Out, "%s, found otherwise (entry %d): accepted by %s: %s\n", s.Job.Plan.Network.Named(a.Of), data.Found, name, o.reason)
-	case chain.AcceptsSkipped:
-		fmt.Fprintf(o.env.Out, "%s, skipped (%s): accepted as not done by %s: %s\n", a.Of, st.Skip.Why, name, o.reason)
-	default:
-		fmt.Fprintf(o.env.Out, "%s, attempt %d (%s): accepted by %s: %s\n", a.Of, data.Attempt, data.Verdict, name, o.reason)
-		if told := st.LastJudged().Told; told.Stop != nil {
-			fmt.Fprintf(o.env.Out, "THE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again\n", told.Stopping())
-		}
-	}
+	fmt.Fprintln(o.env.Out, s.AcceptedWords(a, data))
 	fmt.Fprintln(o.env.Out, s.Job.Proof(s.Job.Head().Seq).Words())
 	if data.Telephone != nil {
 		fmt.Fprintf(o.env.Err, "the job is not ready until the signature follows, with: %s\n", o.env.Hint("accept", o.job, a.Of, "--engineer", o.engineer, "--reason", o.reason))
@@ -192,11 +170,7 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 		return nil, fmt.Errorf("--called: %w", err)
 	}
 	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
-	check := a.Of
-	if a.Accepts == chain.AcceptsFound {
-		check = ""
-	}
-	return &t, s.Job.MayTelephone(check, s.By, o.engineer, t, called, o.env.Now())
+	return &t, s.Job.MayTelephone(session.CheckAccepted(a), s.By, o.engineer, t, called, o.env.Now())
 }
 
 // readAcceptance reads an acceptance of a job that was signed elsewhere.

@@ -224,9 +224,12 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 	}
 	said := ""
 	return r.decide(ctx, true, func() (chain.Draft, error) {
-		draft, text, err := r.AcceptDraft(what, r.By, why)
-		said = text
-		return draft, err
+		a, data, err := r.Acceptance(what, r.By, why)
+		if err != nil {
+			return chain.Draft{}, err
+		}
+		said = r.AcceptedWords(a, data)
+		return session.AcceptanceDraft(a, data), nil
 	}, func() string { return said })
 }
 

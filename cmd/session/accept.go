@@ -3,41 +3,49 @@ package session
 import (
 	"fmt"
 
-	"handback/checks"
 	"handback/records/chain"
 	"handback/report"
 )
 
-// AcceptDraft is the entry by which an engineer accepts what a check came to, that it was
-// skipped, or a device found otherwise; said tells it. Or why it cannot be accepted.
-func (s *Session) AcceptDraft(what, engineer, reason string) (draft chain.Draft, said string, err error) {
-	data := report.Conceded{Engineer: engineer, Verdict: checks.Missing, Reason: reason}
-	by := s.Job.PersonName(engineer)
-	if _, device := s.Job.StandingOf(what); device && s.Job.Plan.Check(what) == nil {
-		if data.Found, err = s.Job.MayAcceptFound(what, engineer, reason); err != nil {
-			return draft, "", err
+// Acceptance is what an engineer would sign who accepts a check as it stands, or a device
+// found otherwise, and the entry that records it; or why it cannot be accepted.
+func (s *Session) Acceptance(what, engineer, reason string) (chain.Acceptance, report.Conceded, error) {
+	if _, device := s.Job.StandingOf(what); !device || s.Job.Plan.Check(what) != nil {
+		c, err := s.Check(what)
+		if err != nil {
+			return chain.Acceptance{}, report.Conceded{}, err
 		}
-		said = fmt.Sprintf("%s, found otherwise (entry %d): accepted by %s: %s", s.Job.Plan.Network.Named(what), data.Found, by, reason)
-		return chain.Draft{Kind: report.EntryConcede, Data: data}, said, nil
+		what = c.ID
 	}
-	c, err := s.Check(what)
-	if err != nil {
-		return draft, "", err
+	return s.Job.NewAcceptance(what, engineer, reason)
+}
+
+// AcceptanceDraft is the entry of an acceptance. That of a device names no check.
+func AcceptanceDraft(a chain.Acceptance, data report.Conceded) chain.Draft {
+	return chain.Draft{Kind: report.EntryConcede, Check: CheckAccepted(a), Data: data}
+}
+
+// CheckAccepted is the check that an acceptance is about, "" for one of a device.
+func CheckAccepted(a chain.Acceptance) string {
+	if a.Accepts == chain.AcceptsFound {
+		return ""
 	}
-	st := s.Job.State(c.ID)
-	if err := s.Job.MayAccept(st, engineer, reason); err != nil {
-		return draft, "", err
+	return a.Of
+}
+
+// AcceptedWords tell what was accepted, by whom and why.
+func (s *Session) AcceptedWords(a chain.Acceptance, data report.Conceded) string {
+	by := fmt.Sprintf("by %s: %s", s.Job.PersonName(data.Engineer), data.Reason)
+	switch st := s.Job.State(a.Of); a.Accepts {
+	case chain.AcceptsFound:
+		return fmt.Sprintf("%s, found otherwise (entry %d): accepted %s", s.Job.Plan.Network.Named(a.Of), data.Found, by)
+	case chain.AcceptsSkipped:
+		return fmt.Sprintf("%s, skipped (%s): accepted as not done %s", a.Of, st.Skip.Why, by)
+	default:
+		said := fmt.Sprintf("%s, attempt %d (%s): accepted %s", a.Of, data.Attempt, data.Verdict, by)
+		if told := st.LastJudged().Told; told.Stop != nil {
+			said += fmt.Sprintf("\nTHE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again", told.Stopping())
+		}
+		return said
 	}
-	if st.Skip != nil {
-		data.Skip = st.Skip.Seq
-		said = fmt.Sprintf("%s, skipped (%s): accepted as not done by %s: %s", c.ID, st.Skip.Why, by, reason)
-		return chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}, said, nil
-	}
-	a := st.LastJudged()
-	data.Attempt, data.Verdict, data.Stop = a.Number, a.Finding.Verdict, a.Finding.Stop.Code
-	said = fmt.Sprintf("%s, attempt %d (%s): accepted by %s: %s", c.ID, a.Number, a.Finding.Verdict, by, reason)
-	if a.Told.Stop != nil {
-		said += fmt.Sprintf("\nTHE STOP STANDS: %s\nno concession lifts it; it stays on the first page of the handover; take the check again", a.Told.Stopping())
-	}
-	return chain.Draft{Kind: report.EntryConcede, Check: c.ID, Data: data}, said, nil
 }
