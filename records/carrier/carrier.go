@@ -77,9 +77,6 @@ func (c Carrier) Encode() ([]byte, error) {
 // ErrNotCarrier is what is no carrier at all.
 var ErrNotCarrier = errors.New("not a carrier")
 
-// Is tells whether data begin as a carrier does, plain or armoured.
-func Is(data []byte) bool { return bytes.HasPrefix(data, []byte(`{"carrier":`)) || armoured(data) }
-
 // Decode reads a carrier, plain or armoured. It is taken for hostile: only bytes that
 // Encode would write are accepted, and every entry, the plan and every file by its hash.
 // Whether the entries belong together is for chain.Grow to say.
