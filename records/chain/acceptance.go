@@ -1,8 +1,6 @@
 package chain
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -53,14 +51,7 @@ type Acceptance struct {
 // Errors name the member that cannot stand so.
 func (a Acceptance) Encode() ([]byte, error) {
 	a.V = acceptanceVersion
-	if err := a.valid(); err != nil {
-		return nil, err
-	}
-	b, err := CanonicalObject(a)
-	if err == nil && len(b) > maxStatement {
-		err = fmt.Errorf("acceptance of %d bytes: at most %d are signed", len(b), maxStatement)
-	}
-	return b, err
+	return encodeSigned("acceptance", a)
 }
 
 // ParseAcceptance reads the bytes of an acceptance. It accepts only what Encode writes.
@@ -68,49 +59,20 @@ func (a Acceptance) Encode() ([]byte, error) {
 // Errors: ErrNewer for a version this program does not know; otherwise what is
 // wrong and where.
 func ParseAcceptance(b []byte) (Acceptance, error) {
-	if len(b) > maxStatement {
-		return Acceptance{}, fmt.Errorf("acceptance of %d bytes: at most %d are read", len(b), maxStatement)
-	}
-	var a Acceptance
-	if err := DecodeStrict(b, &a); err != nil {
-		return Acceptance{}, fmt.Errorf("acceptance: %w", err)
-	}
-	if a.V != acceptanceVersion {
-		return Acceptance{}, fmt.Errorf("acceptance: version %d, this program knows %d: %w", a.V, acceptanceVersion, ErrNewer)
-	}
-	again, err := a.Encode()
-	if err == nil && !bytes.Equal(again, b) {
-		err = fmt.Errorf("acceptance: %w", errNotCanonical)
-	}
-	if err != nil {
-		return Acceptance{}, err
-	}
-	return a, nil
+	return parseSigned[Acceptance]("acceptance", acceptanceVersion, b)
 }
 
+func (a Acceptance) version() int { return a.V }
+
 func (a Acceptance) valid() error {
-	if _, _, err := SplitJob(a.Job); err != nil {
-		return fmt.Errorf("acceptance: %w", err)
+	if err := validSigned("acceptance", a.Job, a.Role, a.At, map[string]string{"hash": a.Hash, "plan_hash": a.PlanHash}); err != nil {
+		return err
 	}
 	if a.Entry < 1 || a.Attempt < 0 {
 		return fmt.Errorf("acceptance: entry %d, attempt %d: counted from 1", a.Entry, a.Attempt)
 	}
-	for name, hash := range map[string]string{"hash": a.Hash, "plan_hash": a.PlanHash} {
-		if !isHash(hash) {
-			return fmt.Errorf("acceptance: %s %.70q, 64 lower-case hex digits are wanted", name, hash)
-		}
-	}
 	if !slices.Contains(accepts, a.Accepts) {
 		return fmt.Errorf("acceptance: it accepts %.40q, not one of %s", a.Accepts, strings.Join(accepts, ", "))
-	}
-	if !slices.Contains(Roles, a.Role) {
-		return fmt.Errorf("acceptance: role %.40q is not one of %s", a.Role, strings.Join(Roles, ", "))
-	}
-	if a.At.IsZero() {
-		return errors.New("acceptance: it has no time")
-	}
-	if back, err := parseTime(a.At.Format(time.RFC3339Nano)); err != nil || !back.Equal(a.At) {
-		return fmt.Errorf("acceptance: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", a.At)
 	}
 	for name, text := range map[string]string{"of": a.Of, "text": a.Text, "reason": a.Reason, "person": a.Person, "name": a.Name} {
 		if err := CheckOneLine("acceptance: "+name, text, true); err != nil {

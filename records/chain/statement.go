@@ -1,8 +1,6 @@
 package chain
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -77,14 +75,7 @@ func (s Statement) Encode() ([]byte, error) {
 	if s.Stops == nil {
 		s.Stops = []Stop{}
 	}
-	if err := s.valid(); err != nil {
-		return nil, err
-	}
-	b, err := CanonicalObject(s)
-	if err == nil && len(b) > maxStatement {
-		err = fmt.Errorf("statement of %d bytes: at most %d are signed", len(b), maxStatement)
-	}
-	return b, err
+	return encodeSigned("statement", s)
 }
 
 // ParseStatement reads the bytes of a statement. It accepts only what Encode writes.
@@ -92,49 +83,21 @@ func (s Statement) Encode() ([]byte, error) {
 // Errors: ErrNewer for a version this program does not know; otherwise what is
 // wrong and where.
 func ParseStatement(b []byte) (Statement, error) {
-	if len(b) > maxStatement {
-		return Statement{}, fmt.Errorf("statement of %d bytes: at most %d are read", len(b), maxStatement)
-	}
-	var s Statement
-	if err := DecodeStrict(b, &s); err != nil {
-		return Statement{}, fmt.Errorf("statement: %w", err)
-	}
-	if s.V != statementVersion {
-		return Statement{}, fmt.Errorf("statement: version %d, this program knows %d: %w", s.V, statementVersion, ErrNewer)
-	}
-	again, err := s.Encode()
-	if err == nil && !bytes.Equal(again, b) {
-		err = fmt.Errorf("statement: %w", errNotCanonical)
-	}
-	if err != nil {
-		return Statement{}, err
-	}
-	return s, nil
+	return parseSigned[Statement]("statement", statementVersion, b)
 }
 
+func (s Statement) version() int { return s.V }
+
 func (s Statement) valid() error {
-	if _, _, err := SplitJob(s.Job); err != nil {
-		return fmt.Errorf("statement: %w", err)
+	hashes := map[string]string{"head": s.Head, "plan_hash": s.PlanHash, "handover": s.Handover, "workbook": s.Workbook, "page": s.Page}
+	if err := validSigned("statement", s.Job, s.Role, s.At, hashes); err != nil {
+		return err
 	}
 	if s.Entries < 1 {
 		return fmt.Errorf("statement: it covers %d entries, one at least is wanted", s.Entries)
 	}
-	for name, hash := range map[string]string{"head": s.Head, "plan_hash": s.PlanHash, "handover": s.Handover, "workbook": s.Workbook, "page": s.Page} {
-		if !isHash(hash) {
-			return fmt.Errorf("statement: %s %.70q, 64 lower-case hex digits are wanted", name, hash)
-		}
-	}
-	if !slices.Contains(Roles, s.Role) {
-		return fmt.Errorf("statement: role %.40q is not one of %s", s.Role, strings.Join(Roles, ", "))
-	}
 	if !slices.Contains(Verdicts, s.Verdict) {
 		return fmt.Errorf("statement: verdict %.40q is not one of %s", s.Verdict, strings.Join(Verdicts, ", "))
-	}
-	if s.At.IsZero() {
-		return errors.New("statement: it has no time")
-	}
-	if back, err := parseTime(s.At.Format(time.RFC3339Nano)); err != nil || !back.Equal(s.At) {
-		return fmt.Errorf("statement: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", s.At)
 	}
 	texts := map[string]string{"person": s.Person, "name": s.Name}
 	for i, stop := range s.Stops {
