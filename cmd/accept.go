@@ -128,11 +128,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	}
 	a.At = o.env.Now().Truncate(time.Second)
 	if o.unsigned {
-		text, err := a.Encode()
-		if err != nil {
-			return err
-		}
-		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "accept", o.job)
+		return writeAcceptance(o.env, o.out, a, "accept", o.job)
 	}
 	if o.telephone != "" {
 		if data.Telephone, err = o.call(s, a); err != nil {
@@ -206,6 +202,15 @@ func readSigned(name string) (*report.Signed, error) {
 	return &report.Signed{Statement: string(text), Signature: string(armoured)}, nil
 }
 
+// writeAcceptance writes an acceptance out to be signed elsewhere, and taken in by the command back.
+func writeAcceptance(env *session.Env, out string, a chain.Acceptance, back ...string) error {
+	text, err := a.Encode()
+	if err != nil {
+		return err
+	}
+	return writeUnsigned(env, out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, back...)
+}
+
 // writeUnsigned tells what is to be signed, writes its bytes into a file, and says how it is
 // signed elsewhere and which command takes it in.
 func writeUnsigned(env *session.Env, out string, text []byte, words []string, namespace string, back ...string) error {
@@ -248,10 +253,7 @@ func signAcceptance(ctx context.Context, s *session.Session, a chain.Acceptance,
 	if err != nil {
 		return nil, err
 	}
-	for _, line := range append(report.AcceptanceWords(a), "key: "+chain.Fingerprint(key.public)) {
-		fmt.Fprintf(s.Env.Err, "  %s\n", line)
-	}
-	if err := confirmSigning(ctx, s.Env, yes); err != nil {
+	if err := showAndConfirm(ctx, s.Env, report.AcceptanceWords(a), key, yes); err != nil {
 		return nil, err
 	}
 	signer, err := key.unlock(ctx)

@@ -214,11 +214,7 @@ func (o *amendOptions) accepted(ctx context.Context, s *session.Session, signed 
 	a := s.Job.AcceptingPlan(s.By, o.why)
 	a.At = o.env.Now().Truncate(time.Second)
 	if o.unsigned {
-		text, err := a.Encode()
-		if err != nil {
-			return err
-		}
-		return writeUnsigned(o.env, o.out, text, report.AcceptanceWords(a), chain.AcceptanceNamespace, "amend", o.job)
+		return writeAcceptance(o.env, o.out, a, "amend", o.job)
 	}
 	if signed == nil && (o.key != "" || s.Job.PlanByKey(s.Job.Plan)) {
 		var err error

@@ -159,7 +159,7 @@ func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign
 	if err := o.mayUse(x.person, key.public, x.listed); err != nil {
 		return report.Signed{}, nil, err
 	}
-	if err := o.showAndConfirm(ctx, s.Job.StatementWords(x.statement), key); err != nil {
+	if err := showAndConfirm(ctx, o.env, s.Job.StatementWords(x.statement), key, o.yes); err != nil {
 		return report.Signed{}, nil, err
 	}
 	signed, err := signWith(ctx, s, key, x.statement, docs)
@@ -206,12 +206,12 @@ func (o *signOptions) returned(s *session.Session, x toSign, signed report.Signe
 }
 
 // showAndConfirm tells what is about to be signed with which key, and asks.
-func (o *signOptions) showAndConfirm(ctx context.Context, words []string, key *signKey) error {
+func showAndConfirm(ctx context.Context, env *session.Env, words []string, key *signKey, yes bool) error {
 	for _, line := range words {
-		fmt.Fprintf(o.env.Err, "  %s\n", line)
+		fmt.Fprintf(env.Err, "  %s\n", line)
 	}
-	fmt.Fprintf(o.env.Err, "  key: %s\n", chain.Fingerprint(key.public))
-	return confirmSigning(ctx, o.env, o.yes)
+	fmt.Fprintf(env.Err, "  key: %s\n", chain.Fingerprint(key.public))
+	return confirmSigning(ctx, env, yes)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.

@@ -23,7 +23,7 @@ const (
 // states, which does not hold then (our choice).
 const mostDiffering = 20
 
-// headed gives every sheet a first row that says whether it is as recorded.
+// Sheet begins a sheet with a row that says whether the workbook is as recorded.
 func (b *book) Sheet(name string) *grid.Sheet {
 	s := b.Book.Sheet(name)
 	row := s.Add(grid.At(1, b.Label(asRecorded), grid.Look{Size: 8, Bold: true, Flat: true}))
