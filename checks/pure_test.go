@@ -60,6 +60,7 @@ var layers = map[string][]string{
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
+	"checks/trend":       {"checks", "checks/quantity"},
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
