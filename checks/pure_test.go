@@ -28,19 +28,21 @@ var layers = map[string][]string{
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
-	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
+	"report/page":        {"checks", "checks/network", "checks/quantity", "checks/trend", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
 	"report/admit":       {"checks", "checks/plan", "checks/quantity", "records/archive", "records/bag", "records/chain", "records/stamp", "report", "report/seal", "report/trust"},
 	"report/trust":       {"records/chain", "records/stamp", "report"},
+	"report/recall":      {"checks", "checks/plan", "checks/quantity", "records/chain", "report"},
 	"report/review":      {"checks", "records/chain", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
-	"report/scale":       {"checks", "checks/quantity"},
+	"report/scale":       {"checks", "checks/quantity", "checks/trend"},
+	"report/years":       {"checks", "checks/quantity", "checks/trend", "report/scale"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
 	"report/files":       {"records", "records/bag"},
 	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
@@ -62,7 +64,7 @@ var layers = map[string][]string{
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
-	"checks/trend":       {"checks", "checks/quantity"},
+	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},

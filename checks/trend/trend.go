@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/calc"
 	"handback/checks/quantity"
 )
 
@@ -138,35 +139,36 @@ func (t *Trend) changes() {
 	}
 	if first := t.first(); len(t.Used) > 1 {
 		t.SinceFirst = change(first.X, first.Standard, first.Job, first.At)
-		t.say(t.SinceFirst.code("first"), t.SinceFirst.args(t.Unit)...)
+		t.say(t.SinceFirst.code("first-unknown", "first-changed", "first-same"), t.SinceFirst.args(t.Unit)...)
 	}
 	if b := t.Base; b != nil {
 		t.SinceBase = change(b.X, 0, b.Source, b.Date)
-		t.say(t.SinceBase.code("base"), t.SinceBase.args(t.Unit)...)
+		t.say(t.SinceBase.code("base-unknown", "base-changed", "base-same"), t.SinceBase.args(t.Unit)...)
 	}
 }
 
-func (c *Change) code(of string) string {
+func (c *Change) code(unknown, changed, same string) string {
 	switch {
 	case math.IsNaN(c.U):
-		return of + "-unknown"
+		return unknown
 	case c.Clear:
-		return of + "-changed"
+		return changed
 	}
-	return of + "-same"
+	return same
 }
 
 func (c *Change) args(unit string) []checks.Arg {
-	return append(measured("by", c.By, c.U, unit), checks.Num("was", c.Was, unit), checks.Word("source", c.Source), checks.Word("date", c.Date.Format(time.DateOnly)))
+	return append(by("by", c.By, c.U, unit, "above", "below"), checks.Num("was", c.Was, unit), checks.Word("source", c.Source), checks.Word("date", c.Date.Format(time.DateOnly)))
 }
 
-// measured are a number and its uncertainty, of which the latter may not be known.
-func measured(name string, x, u float64, unit string) []checks.Arg {
-	out := []checks.Arg{checks.Num(name, x, unit)}
-	if quantity.Finite(u) {
-		out = append(out, checks.Num("u", u, unit))
+// by is a difference without its sign, with its uncertainty as far as that is known, and the
+// way it goes.
+func by(name string, x, u float64, unit, up, down string) []checks.Arg {
+	way := up
+	if x < 0 {
+		way = down
 	}
-	return out
+	return []checks.Arg{checks.Word("way", way), checks.OfValue(name, checks.Derived{Key: name, Value: math.Abs(x), Unit: unit, Spread: calc.Spread{U: u}})}
 }
 
 // drift fits the line and tells what it shows.
@@ -181,7 +183,7 @@ func (t *Trend) drift() {
 	t.line = fitLine(at, x, u, serials)
 	t.PerYear, t.U = t.line.slope, t.line.slopeOff()
 	t.Drifts = math.Abs(t.PerYear) > t.U
-	switch args := measured("drift", t.PerYear, t.U, t.Unit); {
+	switch args := by("drift", t.PerYear, t.U, t.Unit, "rises", "falls"); {
 	case math.IsNaN(t.U):
 		t.say("drift-unknown", args...)
 	case t.Drifts:
