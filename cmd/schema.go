@@ -18,6 +18,8 @@ import (
 // answers are the schemas of what commands print with --json. A schema has the name of
 // its command, with - between its words.
 var answers = []schema.Named{
+	{Name: "archive-recall", About: "what rests on an instrument, judged again with its error", Answers: []any{recallAnswer{}}},
+	{Name: "archive-trend", About: "how a value went over the years, or what may be asked of", Answers: []any{trendAnswer{}}},
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
 	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
 	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},

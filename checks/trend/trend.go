@@ -15,6 +15,7 @@ type Value struct {
 	At        time.Time
 	X         float64
 	Standard  float64 // standard uncertainty u; NaN when not known
+	U         float64 // expanded uncertainty that it was judged with; likewise
 	Bound     string  // ">" or "<" where only a bound is known
 	Low, High float64 // limits it was judged by; NaN on a side without one
 	Verdict   checks.Verdict
@@ -122,7 +123,7 @@ func (t *Trend) newest() Value { return t.Values[t.Used[len(t.Used)-1]] }
 
 // changes tell how far the newest value is from the first and from the baseline:
 //
-//	by = x − x1   U = 2·√(u² + u1²)
+//	by = x − x1   U = 2·√(u² + u1²), or from a baseline the U of x
 //
 // The errors of the two are taken as independent: what one instrument always reads too high
 // cancels, and the change is known better than that. A baseline is exact (our choice, as
@@ -133,16 +134,16 @@ func (t *Trend) changes() {
 	}
 	x := t.newest()
 	change := func(was, u float64, source string, date time.Time) *Change {
-		c := Change{Was: was, By: x.X - was, U: 2 * math.Hypot(x.Standard, u), Source: source, Date: date}
+		c := Change{Was: was, By: x.X - was, U: u, Source: source, Date: date}
 		c.Clear = math.Abs(c.By) > c.U
 		return &c
 	}
 	if first := t.first(); len(t.Used) > 1 {
-		t.SinceFirst = change(first.X, first.Standard, first.Job, first.At)
+		t.SinceFirst = change(first.X, 2*math.Hypot(x.Standard, first.Standard), first.Job, first.At)
 		t.say(t.SinceFirst.code("first-unknown", "first-changed", "first-same"), t.SinceFirst.args(t.Unit)...)
 	}
 	if b := t.Base; b != nil {
-		t.SinceBase = change(b.X, 0, b.Source, b.Date)
+		t.SinceBase = change(b.X, x.U, b.Source, b.Date)
 		t.say(t.SinceBase.code("base-unknown", "base-changed", "base-same"), t.SinceBase.args(t.Unit)...)
 	}
 }

@@ -22,7 +22,7 @@ func on(date string) time.Time {
 func joint(days []string, values ...float64) Series {
 	s := Series{Name: "resistance", Unit: "µΩ"}
 	for i, x := range values {
-		s.Values = append(s.Values, Value{At: on(days[i]), X: x, Standard: 0.5, Low: nan, High: 40, Verdict: checks.Pass, Job: days[i], Serial: "MO-12"})
+		s.Values = append(s.Values, Value{At: on(days[i]), X: x, Standard: 0.5, U: 1, Low: nan, High: 40, Verdict: checks.Pass, Job: days[i], Serial: "MO-12"})
 	}
 	return s
 }

@@ -80,7 +80,7 @@ func Years(id string, t *trend.Trend, title string) template.HTML {
 		if !quantity.Finite(v.X) {
 			continue
 		}
-		if u := 2 * v.Standard; quantity.Finite(u) && u > 0 {
+		if u := v.U; quantity.Finite(u) && u > 0 {
 			s.line("whisker", x(v.At), y(v.X-u), x(v.At), y(v.X+u))
 		}
 		s.valueMark(yearsMark(t, i), x(v.At), y(v.X))

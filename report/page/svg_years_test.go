@@ -14,7 +14,7 @@ import (
 func resistance(values ...float64) trend.Trend {
 	s := trend.Series{Name: "joint 1", Unit: "µΩ"}
 	for i, x := range values {
-		s.Values = append(s.Values, trend.Value{At: time.Date(2020+2*i, 5, 1, 9, 0, 0, 0, time.UTC), X: x, Standard: 0.5, Low: nan, High: 40, Verdict: checks.Pass, Job: "j", Serial: "MO-12"})
+		s.Values = append(s.Values, trend.Value{At: time.Date(2020+2*i, 5, 1, 9, 0, 0, 0, time.UTC), X: x, Standard: 0.5, U: 1, Low: nan, High: 40, Verdict: checks.Pass, Job: "j", Serial: "MO-12"})
 	}
 	return trend.Of(s, time.Date(2026, 6, 1, 0, 0, 0, 0, time.UTC))
 }

@@ -12,7 +12,7 @@ import (
 )
 
 // columns are those of the table.
-var columns = []string{"job", "at", "name", "value", "bound", "unit", "ucum", "standard_uncertainty", "low", "high", "verdict", "instrument", "in_line", "line", "line_uncertainty"}
+var columns = []string{"job", "at", "name", "value", "bound", "unit", "ucum", "standard_uncertainty", "expanded_uncertainty", "low", "high", "verdict", "instrument", "in_line", "line", "line_uncertainty"}
 
 // Table writes the values as RFC 4180 has a table, in UTF-8, with a line of names: what a
 // spreadsheet draws the picture from. What is no number is left out, never zero.
@@ -27,7 +27,7 @@ func Table(w io.Writer, t *trend.Trend) error {
 		if !ok {
 			on, off = math.NaN(), math.NaN()
 		}
-		err := out.Write([]string{v.Job, v.At.UTC().Format("2006-01-02T15:04:05Z"), t.Name, number(v.X), v.Bound, t.Unit, quantity.UCUM(t.Unit), number(v.Standard),
+		err := out.Write([]string{v.Job, v.At.UTC().Format("2006-01-02T15:04:05Z"), t.Name, number(v.X), v.Bound, t.Unit, quantity.UCUM(t.Unit), number(v.Standard), number(v.U),
 			number(v.Low), number(v.High), v.Verdict.String(), v.Serial, strconv.FormatBool(slices.Contains(t.Used, i)), number(on), number(off)})
 		if err != nil {
 			return err

@@ -19,7 +19,7 @@ var nan = math.NaN()
 func resistance(values ...float64) trend.Trend {
 	s := trend.Series{Name: "joint 1", Unit: "µΩ"}
 	for i, x := range values {
-		v := trend.Value{At: time.Date(2020+2*i, 5, 1, 9, 0, 0, 0, time.UTC), X: x, Standard: 0.5, Low: nan, High: 40, Verdict: checks.Pass, Job: "section-b-" + string(rune('1'+i)), Serial: "MO-12"}
+		v := trend.Value{At: time.Date(2020+2*i, 5, 1, 9, 0, 0, 0, time.UTC), X: x, Standard: 0.5, U: 1, Low: nan, High: 40, Verdict: checks.Pass, Job: "section-b-" + string(rune('1'+i)), Serial: "MO-12"}
 		if x > 40 {
 			v.Verdict = checks.Fail
 		}
