@@ -31,7 +31,7 @@ var layers = map[string][]string{
 	"report/page":        {"checks", "checks/network", "checks/quantity", "checks/trend", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
-	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
+	"report/export":      {"records/archive", "checks", "checks/plan", "checks/quantity", "report"},
 	"report/admit":       {"checks", "checks/plan", "checks/quantity", "records/archive", "records/bag", "records/chain", "records/stamp", "report", "report/seal", "report/trust"},
 	"report/trust":       {"records/chain", "records/stamp", "report"},
 	"report/recall":      {"checks", "checks/plan", "checks/quantity", "records/chain", "report"},

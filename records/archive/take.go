@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -170,16 +169,14 @@ func (a *Archive) ByHash(ctx context.Context, hash string) (b Bag, found bool, e
 	return got[0], true, nil
 }
 
-// Renew puts rows made anew in the place of those of a state.
-func (a *Archive) Renew(ctx context.Context, r *Rows) error {
-	s := &r.States[0]
-	return a.write(ctx, func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, "SELECT newest FROM states WHERE job = $1 AND head = $2", s.Job, s.Head).Scan(&s.Newest)
-		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+// Renew puts rows made anew in the place of those of the state of a bag.
+func (a *Archive) Renew(ctx context.Context, b Bag, r *Rows) error {
+	return a.write(ctx, func(tx *sql.Tx) (err error) {
+		if r.States[0].Newest, err = newest(ctx, tx, b); err != nil {
 			return err
 		}
 		for _, t := range Tables {
-			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", s.Job, s.Head); err != nil {
+			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", b.Job, b.Head); err != nil {
 				return err
 			}
 		}
