@@ -67,7 +67,7 @@ func Years(id string, t *trend.Trend, title string) template.HTML {
 	for k := range int((g.High-g.Low)/g.Tick+0.5) + 1 {
 		v := g.Low + float64(k)*g.Tick
 		s.line("faint", yearsLeft, y(v), yearsRight, y(v))
-		s.say("small", "end", yearsLeft-8, y(v)+4, quantity.Short(v))
+		s.say("small", "end", yearsLeft-8, y(v)+4, g.Mark(v))
 	}
 	s.path("axis", yearsLeft, yearsTop, yearsLeft, yearsBottom, yearsRight, yearsBottom)
 	s.say("small", "start", 4, yearsTop-10, t.Unit)

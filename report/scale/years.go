@@ -32,6 +32,10 @@ func YearsOf(t *trend.Trend) (g YearsGrid, ok bool) {
 			continue
 		}
 		see(v.X)
+		if quantity.Finite(v.U) { // what the instruments explain must not look like much
+			see(v.X - v.U)
+			see(v.X + v.U)
+		}
 		if first.IsZero() || v.At.Before(first) {
 			first = v.At
 		}
@@ -54,16 +58,19 @@ func YearsOf(t *trend.Trend) (g YearsGrid, ok bool) {
 		end = t.Reach.When
 	}
 	if !(g.High > g.Low) {
-		g.Low, g.High = g.Low-span/2, g.High+span/2
-	}
-	if !(g.High > g.Low) { // all are zero
-		g.Low, g.High = -1, 1
+		wide := math.Max(math.Abs(g.High)/10, 1e-9)
+		g.Low, g.High = g.Low-wide, g.High+wide
 	}
 	g.Tick = axisStep(g.High-g.Low, 6)
 	g.Low, g.High = math.Floor(g.Low/g.Tick-0.2)*g.Tick, math.Ceil(g.High/g.Tick+0.2)*g.Tick
 	g.From = time.Date(first.UTC().Year(), 1, 1, 0, 0, 0, 0, time.UTC)
 	g.To = time.Date(end.UTC().Year()+1, 1, 1, 0, 0, 0, 0, time.UTC)
 	return g, true
+}
+
+// Mark is the number at a mark, with the decimals that tell marks apart.
+func (g YearsGrid) Mark(x float64) string {
+	return quantity.Show(x, "", int(math.Max(0, -math.Floor(math.Log10(g.Tick)+1e-9))))
 }
 
 // Years is how many years lie between two marks, so that there are at most n of them.

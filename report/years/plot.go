@@ -84,7 +84,7 @@ func framed(g scale.YearsGrid, cells [][]byte) string {
 	wide := 0
 	for k := range int(math.Round((g.High-g.Low)/g.Tick)) + 1 {
 		x := g.Low + float64(k)*g.Tick
-		text := quantity.Short(x)
+		text := g.Mark(x)
 		marks[int(math.Round((1-g.Share(x))*(plotHeight-1)))] = text
 		wide = max(wide, utf8.RuneCountInString(text))
 	}
