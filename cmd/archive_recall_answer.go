@@ -126,8 +126,8 @@ func (r recallAnswer) print(w io.Writer, all bool) error {
 		}
 	}
 	fmt.Fprintf(w, "instrument %s%s, error %s\n", r.Serial, days, someWords("not known", r.Errors...))
-	fmt.Fprintf(w, "%s rest on it in %s; %s come out otherwise; %s that counted, no pass any longer\n", report.Count(r.Touched, "attempt", "attempts"),
-		report.Count(len(r.Jobs), "job", "jobs"), report.Count(r.Changed, "verdict", "verdicts"), report.Count(r.Lost, "pass", "passes"))
+	fmt.Fprintf(w, "attempts that rest on it: %d, in %s; verdicts that come out otherwise: %d; passes that counted and are none any longer: %d\n",
+		r.Touched, report.Count(len(r.Jobs), "job", "jobs"), r.Changed, r.Lost)
 	for _, j := range r.Jobs {
 		fmt.Fprintf(w, "\njob %s, %s, %s, record %s\n", j.ID, j.Site, j.Opened.Format(time.DateOnly), report.ShortHash(j.Head))
 		for _, a := range j.Attempts {
@@ -170,7 +170,7 @@ func (a recalledAttempt) print(w io.Writer, all bool) error {
 				now += " ± " + quantity.Significant(*x.U, 2) + quantity.WithUnit(x.Unit)
 			}
 		}
-		fmt.Fprintf(tw, "    read\t%s\t%s\tcorrected %s\t\n", x.Label, x.Typed, now)
+		fmt.Fprintf(tw, "    read\t%s\t%s\tcorrected %s\n", x.Label, x.Typed, now)
 	}
 	for _, v := range a.Values {
 		fmt.Fprintf(tw, "    %s\t%s\t%s, margin %s\tnow %s, margin %s\t%s\n", v.Now, v.Name, v.was.Text(), someWords("none", v.was.MarginText()), v.is.Text(), someWords("none", v.is.MarginText()), v.was.BareLimit())

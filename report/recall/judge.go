@@ -74,7 +74,8 @@ type recaller struct {
 	Question
 	job   *report.Job
 	tries []run
-	again map[key]*retaken
+	again map[*report.Attempt]*retaken
+	pasts map[key][]*retaken // the same by what later checks know of them
 	wide  map[planRun]*plan.Plan
 }
 
@@ -101,7 +102,7 @@ type retaken struct {
 // Judge finds the attempts of a job that the question touches, in the order they were judged
 // in, and judges each again.
 func Judge(j *report.Job, q Question) []Touched {
-	r := &recaller{Question: q, job: j, tries: q.runs(), again: map[key]*retaken{}, wide: map[planRun]*plan.Plan{}}
+	r := &recaller{Question: q, job: j, tries: q.runs(), again: map[*report.Attempt]*retaken{}, pasts: map[key][]*retaken{}, wide: map[planRun]*plan.Plan{}}
 	var out []Touched
 	for _, s := range slices.Concat(j.States, j.TakenOut) {
 		for _, a := range s.Attempts {
@@ -118,7 +119,20 @@ func Judge(j *report.Job, q Question) []Touched {
 	return out
 }
 
-func keyOf(t Touched) key { return key{t.State.Check.ID, t.Attempt.At.UnixNano()} }
+// past finds the attempt judged again that a later check knows of; nil where it is not touched.
+// Two may have been judged at one moment, where a clock stood: then the answers tell.
+func (r *recaller) past(check string, past checks.Past) *retaken {
+	all := r.pasts[key{check, past.At.UnixNano()}]
+	for _, is := range all {
+		if reflect.DeepEqual(is.was, past.Answers) {
+			return is
+		}
+	}
+	if len(all) == 0 {
+		return nil
+	}
+	return all[len(all)-1]
+}
 
 // within tells whether an attempt was read, in part at least, in the time asked about.
 func (q Question) within(a *report.Attempt) bool {
@@ -139,7 +153,7 @@ func (r *recaller) touches(t Touched) bool {
 	direct := r.within(t.Attempt) && slices.ContainsFunc(form, func(f checks.Field) bool { return f.Sort == checks.MeterUsed && r.mine(in.Answers, f.Key) })
 	behind, unknown := false, false
 	for id, past := range in.Before {
-		if p := r.again[key{id, past.At.UnixNano()}]; p != nil {
+		if p := r.past(id, past); p != nil {
 			behind = true
 			unknown = unknown || p.unknown && slices.Contains(t.Attempt.Finding.Uses(), id)
 		}
@@ -167,14 +181,15 @@ func (r *recaller) touches(t Touched) bool {
 	if !direct && !is.unknown && !slices.ContainsFunc(is.findings, func(f checks.Finding) bool { return differs(t.Attempt.Finding, f) }) && !r.rests(t) {
 		return false
 	}
-	r.again[keyOf(t)] = is
+	at := key{t.State.Check.ID, t.Attempt.At.UnixNano()}
+	r.again[t.Attempt], r.pasts[at] = is, append(r.pasts[at], is)
 	return true
 }
 
 // rests tells whether the values of an attempt rest on readings of one that is touched.
 func (r *recaller) rests(t Touched) bool {
 	in := r.job.InputOf(t.State, t.Attempt)
-	return slices.ContainsFunc(t.Attempt.Finding.Uses(), func(id string) bool { return r.again[key{id, in.Before[id].At.UnixNano()}] != nil })
+	return slices.ContainsFunc(t.Attempt.Finding.Uses(), func(id string) bool { return r.past(id, in.Before[id]) != nil })
 }
 
 func differs(a, b checks.Finding) bool {
@@ -188,7 +203,7 @@ func differs(a, b checks.Finding) bool {
 func (r *recaller) before(in checks.Input, k int) map[string]checks.Past {
 	out := maps.Clone(in.Before)
 	for id, past := range in.Before {
-		is := r.again[key{id, past.At.UnixNano()}]
+		is := r.past(id, past)
 		if is == nil {
 			continue
 		}

@@ -12,7 +12,7 @@ import (
 // tell fills in what an attempt comes to now, and what hung on what it came to then.
 func (r *recaller) tell(t *Touched) {
 	in := r.job.InputOf(t.State, t.Attempt)
-	form, is := in.Form(), r.again[keyOf(*t)]
+	form, is := in.Form(), r.again[t.Attempt]
 	t.Direct = is.direct
 	if is.direct {
 		t.Readings = r.readings(in, form)
