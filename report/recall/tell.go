@@ -23,7 +23,7 @@ func (r *recaller) tell(t *Touched) {
 		}
 	}
 	t.Now, t.Why = r.verdict(*t, in, form, is)
-	t.Follow = r.follow(*t)
+	t.Follow = r.follow(*t, differs(t.Attempt.Finding, is.findings[0]))
 }
 
 // verdict is what an attempt comes to now, and why.
@@ -78,13 +78,13 @@ func (r *recaller) readings(in checks.Input, form []checks.Field) (out []Reading
 	return out
 }
 
-// follow names an acceptance of what was found then, which was other numbers; and where the
-// verdict is another now, the hold points whose step was done on it, and whether the job
-// knows that it does not count or took the check again.
-func (r *recaller) follow(t Touched) (out []checks.Said) {
+// follow names an acceptance of what was found then, where that was other numbers or the
+// verdict is another now; and in the latter case the hold points whose step was done on it,
+// and whether the job knows that it does not count or took the check again.
+func (r *recaller) follow(t Touched, others bool) (out []checks.Said) {
 	j, s, a := r.job, t.State, t.Attempt
 	for _, c := range s.Concessions {
-		if c.Attempt == a.Number && c.Skip == 0 && c.Void == "" {
+		if c.Attempt == a.Number && c.Skip == 0 && c.Void == "" && (others || t.Now != t.Then) {
 			out = append(out, checks.Say("accepted", checks.Word("engineer", j.PersonName(c.Engineer)), checks.Word("verdict", c.Verdict.String()), checks.Num("entry", float64(c.Seq), "")))
 		}
 	}
