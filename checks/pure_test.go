@@ -61,6 +61,7 @@ var layers = map[string][]string{
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
 	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
+	"testdata/archives":  {"records/archive"},                    // what every engine of an archive is held to, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
