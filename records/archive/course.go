@@ -32,7 +32,7 @@ const courseFrom = ` FROM (SELECT job, head, plant, serial FROM plants WHERE pla
  JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
  JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1 AND ($2 = '' OR r.check_id = $2) AND ($3 = '' OR r.value_key = $3)
  JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id
- ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key`
+ ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant`
 
 // Values gives the values of a course, oldest first.
 func (a *Archive) Values(ctx context.Context, c Course) ([]CourseValue, error) {
