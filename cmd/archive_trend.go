@@ -54,7 +54,7 @@ U = 2u is. A date says when, if all goes on so; it is no leave to wait for it.
 		Example: "  handback archive trend BCW-30418\n  handback archive trend BCW-30418/joints/r_1\n  handback archive trend T2/joints/r_1 --site 'pumping station' -o joint-1.svg",
 		RunE:    taking(runArchiveTrend, o, &o.name),
 	}
-	c.Flags().StringVar(&o.site, "site", "", "words of the site that is meant")
+	c.Flags().StringVar(&o.site, "site", "", "words of the site or its address, where several have such plant")
 	outputFlag(c, &o.out, &o.force)
 	jsonFlag(c, &o.json)
 	return c
@@ -68,12 +68,12 @@ func (o *archiveTrendOptions) course() []archive.Course {
 	join := func(to int) string { return strings.Join(parts[:to], "/") }
 	out := []archive.Course{}
 	if n >= 3 {
-		out = append(out, archive.Course{Plant: join(n - 2), Check: parts[n-2], Key: parts[n-1]})
+		out = append(out, archive.Course{Plant: join(n - 2), Check: parts[n-2], Key: parts[n-1], Site: o.site})
 	}
 	if n >= 2 {
-		out = append(out, archive.Course{Plant: join(n - 1), Check: parts[n-1]})
+		out = append(out, archive.Course{Plant: join(n - 1), Check: parts[n-1], Site: o.site})
 	}
-	return append(out, archive.Course{Plant: o.name})
+	return append(out, archive.Course{Plant: o.name, Site: o.site})
 }
 
 func runArchiveTrend(ctx context.Context, o *archiveTrendOptions) error {
@@ -89,7 +89,7 @@ func runArchiveTrend(ctx context.Context, o *archiveTrendOptions) error {
 			if len(values) == 0 {
 				continue
 			}
-			if values, err = o.meant(values); err != nil {
+			if err := o.single(values); err != nil {
 				return err
 			}
 			if c.Key == "" {
@@ -97,20 +97,20 @@ func runArchiveTrend(ctx context.Context, o *archiveTrendOptions) error {
 			}
 			return o.tell(ctx, a, values)
 		}
-		plant := o.course()[0].Plant
-		return fmt.Errorf("no value of %.120q in the archive; type: %s", o.name, o.hint("trend", pathWord(plant)))
+		of := ""
+		if o.site != "" {
+			of = fmt.Sprintf(" of the site %.80q", o.site)
+		}
+		next := o.hint("find")
+		if plant := o.course()[0].Plant; plant != o.name {
+			next = o.hint("trend", pathWord(plant))
+		}
+		return fmt.Errorf("no value of %.120q%s in the archive; type: %s", o.name, of, next)
 	})
 }
 
-// meant are the values of the one piece of plant that is meant.
-func (o *archiveTrendOptions) meant(values []archive.CourseValue) ([]archive.CourseValue, error) {
-	if o.site != "" {
-		words := archive.Plainly(o.site)
-		values = slices.DeleteFunc(values, func(v archive.CourseValue) bool { return !strings.Contains(archive.Plainly(v.Site), words) })
-		if len(values) == 0 {
-			return nil, session.Usagef("--site %s: no site of that name has such a value", o.site)
-		}
-	}
+// single refuses values of more than one piece of plant.
+func (o *archiveTrendOptions) single(values []archive.CourseValue) error {
 	var sites, serials []string
 	for _, v := range values {
 		if !slices.Contains(sites, v.Site) {
@@ -120,13 +120,20 @@ func (o *archiveTrendOptions) meant(values []archive.CourseValue) ([]archive.Cou
 			serials = append(serials, v.PlantSerial)
 		}
 	}
+	const most = 5
+	some := func(names []string) string {
+		if more := len(names) - most; more > 0 {
+			return strings.Join(names[:most], "; ") + fmt.Sprintf(" and %d more", more)
+		}
+		return strings.Join(names, "; ")
+	}
 	switch {
 	case len(sites) > 1:
-		return nil, session.Usagef("%s means plant of several sites, say which with --site: %s", o.name, strings.Join(sites, "; "))
+		return session.Usagef("%s means plant of several sites, say which with --site: %s", o.name, some(sites))
 	case len(serials) > 1:
-		return nil, session.Usagef("%s had several serial numbers, say which instead of it: %s", o.name, strings.Join(serials, ", "))
+		return session.Usagef("%s had several serial numbers, say which instead of it: %s", o.name, some(serials))
 	}
-	return values, nil
+	return nil
 }
 
 // pointAnswer is a value that a trend may be asked of.

@@ -14,6 +14,7 @@ type Course struct {
 	Plant string // id, serial or asset number of a piece of plant, or id of a plan
 	Check string // "" for any
 	Key   string // of the value; "" for any
+	Site  string // words of the site or its address; "" for any
 }
 
 // CourseValue is a value with the job and the plant it is of.
@@ -25,20 +26,32 @@ type CourseValue struct {
 	CheckVerdict       string
 }
 
-// courseFrom joins values to what they are of. The piece of plant comes first, for it has
-// the fewest rows.
-const courseFrom = ` FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
+// statement joins values to what they are of. The piece of plant comes first, for it has the
+// fewest rows.
+func (c Course) statement() (sql string, args []any) {
+	sql, args = "SELECT "+qualified("r", TableOf("results").Columns)+`, s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict
+ FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
   UNION SELECT job, head, '', '' FROM states WHERE plan = $1) p
  JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
- JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1 AND ($2 = '' OR r.check_id = $2) AND ($3 = '' OR r.value_key = $3)
- JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id
- ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant`
+ JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1
+ JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id`, []any{c.Plant}
+	word := " WHERE "
+	for _, x := range []struct{ asked, where, arg string }{{c.Check, "r.check_id = %s", c.Check}, {c.Key, "r.value_key = %s", c.Key},
+		{c.Site, "(s.job, s.head) IN (SELECT job, head FROM texts WHERE source = 'site' AND plain" + like + ")", contains(c.Site)}} {
+		if x.asked != "" {
+			args = append(args, x.arg)
+			sql += word + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
+			word = " AND "
+		}
+	}
+	return sql + " ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant", args
+}
 
 // Values gives the values of a course, oldest first.
 func (a *Archive) Values(ctx context.Context, c Course) ([]CourseValue, error) {
 	columns := TableOf("results").Columns
-	sql := "SELECT " + qualified("r", columns) + ", s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict" + courseFrom
-	rows, err := a.db.QueryContext(ctx, sql, c.Plant, c.Check, c.Key)
+	sql, args := c.statement()
+	rows, err := a.db.QueryContext(ctx, sql, args...)
 	if err != nil {
 		return nil, translate(a.path, err)
 	}

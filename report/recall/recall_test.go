@@ -159,6 +159,28 @@ func TestJudge_rests(t *testing.T) {
 	}
 }
 
+// An attempt is judged again by what it was judged by, whatever was put right later: the HV
+// volts that a technician corrected after the LV volts were judged are not theirs.
+func TestJudge_corrected_later(t *testing.T) {
+	values := func(r *rig.Rig) (out []float64) {
+		for _, x := range recall.Judge(r.Job(), question(t, "EX-200", "+5 %")) {
+			if x.State.Check.ID == "volts" && x.Newest {
+				for _, v := range x.Values {
+					out = append(out, v.Is.Value)
+				}
+			}
+		}
+		return out
+	}
+	r := rig.Told(t)
+	before := values(r)
+	r.Put(report.EntryCorrect, "hv", report.Corrected{Attempt: 1, Answers: r.Answers("hv", rig.Typed{"value": "11.02"}, nil), Why: "misread the second digit"})
+	r.Judge("hv", "after a correction")
+	if after := values(r); len(before) == 0 || !slices.EqualFunc(before, after, checks.SameNumber) {
+		t.Errorf("judged again with %v, before the correction with %v", after, before)
+	}
+}
+
 // What hung on the verdict: an acceptance, the hold point released on it, the next attempt.
 func TestJudge_follow(t *testing.T) {
 	r := rig.Told(t)

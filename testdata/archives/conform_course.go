@@ -30,7 +30,7 @@ func course(t *testing.T, a *archive.Archive) {
 	for _, plant := range []string{"T1", "T2", "BCW-2", "TH-3", "plan-1", "T"} {
 		for _, check := range []string{"", "check-0", "check-2", "check"} {
 			for _, key := range []string{"", "volts", "amps"} {
-				c := archive.Course{Plant: plant, Check: check, Key: key}
+				c := archive.Course{Plant: plant, Check: check, Key: key, Site: map[bool]string{true: "100 % HOUSE_b"}[plant == "T2"]}
 				var want []archive.CourseValue
 				for _, f := range newest {
 					want = append(want, valuesOf(c, f.Rows())...)
@@ -57,6 +57,9 @@ func course(t *testing.T, a *archive.Archive) {
 // valuesOf are the values of a course in the rows of a state.
 func valuesOf(c archive.Course, r *archive.Rows) (out []archive.CourseValue) {
 	s := r.States[0]
+	if !strings.Contains(archive.Plainly(s.Site), archive.Plainly(c.Site)) {
+		return nil
+	}
 	meant := []archive.Plant{}
 	for _, p := range r.Plants {
 		if c.Plant == p.Plant || c.Plant == p.Serial || c.Plant == p.Asset {
