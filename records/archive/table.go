@@ -102,6 +102,9 @@ func columnsOf(row reflect.Type) []Column {
 	return out
 }
 
+// Of is the member of a row that a column is.
+func (c Column) Of(row reflect.Value) reflect.Value { return row.FieldByIndex(c.index) }
+
 // names are the names of columns with commas between them.
 func names(columns []Column) string {
 	out := make([]string, len(columns))
@@ -177,8 +180,8 @@ func marks(first, n, rows int) string {
 	return b.String()
 }
 
-// of gives the rows of a table among Rows.
-func (t *Table) of(r *Rows) reflect.Value { return reflect.ValueOf(r).Elem().Field(t.member) }
+// Of gives the rows of a table among Rows.
+func (t *Table) Of(r *Rows) reflect.Value { return reflect.ValueOf(r).Elem().Field(t.member) }
 
 // stateColumns are the places of a state.
 func stateColumns(s *State) (to []any, done func()) {
@@ -207,7 +210,7 @@ func (r *Rows) Sort() {
 		for _, name := range t.Key {
 			key = append(key, t.Columns[slices.IndexFunc(t.Columns, func(c Column) bool { return c.Name == name })])
 		}
-		rows := t.of(r)
+		rows := t.Of(r)
 		sort.Slice(rows.Interface(), func(i, j int) bool {
 			for _, c := range key {
 				x, y := rows.Index(i).FieldByIndex(c.index), rows.Index(j).FieldByIndex(c.index)
@@ -227,7 +230,7 @@ func (r *Rows) Sort() {
 func (r *Rows) Differ(from *Rows) []string {
 	var out []string
 	for _, t := range Tables {
-		if !reflect.DeepEqual(t.of(r).Interface(), t.of(from).Interface()) {
+		if !reflect.DeepEqual(t.Of(r).Interface(), t.Of(from).Interface()) {
 			out = append(out, t.Name)
 		}
 	}

@@ -164,7 +164,7 @@ func addRows(ctx context.Context, tx *sql.Tx, r *Rows) error {
 		if i > 0 && !r.States[0].Newest {
 			return nil
 		}
-		if err := insertAll(ctx, tx, t, t.of(r)); err != nil {
+		if err := insertAll(ctx, tx, t, t.Of(r)); err != nil {
 			return fmt.Errorf("table %s: %w", t.Name, err)
 		}
 	}
