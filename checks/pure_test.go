@@ -69,6 +69,8 @@ var layers = map[string][]string{
 	"checks/quantity":    {},
 	"checks/power":       {},
 	"checks/network":     {},
+
+	"records/archive/tree": {"records/chain"}, // bytes alone: the log of an archive
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what
