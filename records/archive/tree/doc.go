@@ -20,8 +20,10 @@
 //	entries  how many entries the bag has
 //	head     hash of the last of them
 //	bag      SHA-256 of the bag as one zip file, as sha256sum prints it
+//	list     SHA-256 of tagmanifest-sha512.txt of the bag as it came, which leads to every
+//	         file of it: it goes on telling what was there when something was removed
 //	taken    when it was taken, RFC 3339 in UTC, whole seconds
-//	removed  SHA-256 of what tells what was removed; only where something was
+//	removed  SHA-256 of data/removed.json of the bag; only where something was removed
 //
 // No name of a person or a place is in it: a leaf stays for ever.
 //

@@ -20,6 +20,7 @@ type Leaf struct {
 	Entries int       `json:"entries"`
 	Head    string    `json:"head"`
 	Bag     string    `json:"bag"`
+	List    string    `json:"list"`
 	Taken   time.Time `json:"taken"`
 	Removed string    `json:"removed,omitempty"`
 }
@@ -55,7 +56,7 @@ func ParseLeaf(data []byte) (Leaf, error) {
 }
 
 func (l Leaf) valid() error {
-	for name, hash := range map[string]string{"job": l.Job, "head": l.Head, "bag": l.Bag, "removed": l.Removed} {
+	for name, hash := range map[string]string{"job": l.Job, "head": l.Head, "bag": l.Bag, "list": l.List, "removed": l.Removed} {
 		if !chain.IsHash(hash) && !(name == "removed" && hash == "") {
 			return fmt.Errorf("%s %.70q, 64 lower-case hex digits are wanted", name, hash)
 		}

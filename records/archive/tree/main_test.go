@@ -91,7 +91,7 @@ func hashText(text string) string {
 
 func testLeaf(t testing.TB, i int) []byte {
 	t.Helper()
-	l := Leaf{Job: hashText(fmt.Sprint("job", i)), Entries: 40 + i, Head: hashText(fmt.Sprint("head", i)), Bag: hashText(fmt.Sprint("bag", i)),
+	l := Leaf{Job: hashText(fmt.Sprint("job", i)), Entries: 40 + i, Head: hashText(fmt.Sprint("head", i)), Bag: hashText(fmt.Sprint("bag", i)), List: hashText(fmt.Sprint("list", i)),
 		Taken: time.Date(2026, 3, 1, 6, 30, i, 0, time.UTC)}
 	if i%7 == 3 {
 		l.Removed = hashText(fmt.Sprint("removed", i))

@@ -51,7 +51,7 @@ func TestHeadOf_reference(t *testing.T) {
 // A leaf is these bytes for ever: whoever hashes them again must get the same.
 func TestLeaf_bytes(t *testing.T) {
 	want := `{"bag":"` + hashText("bag3") + `","entries":43,"head":"` + hashText("head3") + `","job":"` + hashText("job3") +
-		`","removed":"` + hashText("removed3") + `","taken":"2026-03-01T06:30:03Z","v":1}`
+		`","list":"` + hashText("list3") + `","removed":"` + hashText("removed3") + `","taken":"2026-03-01T06:30:03Z","v":1}`
 	if got := string(testLeaf(t, 3)); got != want {
 		t.Errorf("got  %s\nwant %s", got, want)
 	}
