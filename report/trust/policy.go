@@ -161,4 +161,3 @@ func (k Known) valid() error {
 
 // CheckKnown says why what is known cannot be.
 func CheckKnown(k Known) error { return k.valid() }
-
