@@ -30,6 +30,7 @@ type Env struct {
 	Book    string // where the record book is unless --book says otherwise
 	Program string // what entries say wrote them
 	Agent   string // socket of the ssh-agent that may sign, "" for none
+	Archive string // folder of the archive unless --archive says otherwise, "" for none
 
 	Named  bool // --book was given
 	Styled bool // bold and colour are wanted where there is a terminal
@@ -94,7 +95,7 @@ func (env *Env) NoBook(err error) error {
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
 		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version,
-		Agent: os.Getenv("SSH_AUTH_SOCK"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
 }
 
 // edits tells whether a terminal may be asked to edit a line: not a dumb one, nor where

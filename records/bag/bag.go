@@ -2,6 +2,7 @@ package bag
 
 import (
 	"archive/zip"
+	"cmp"
 	"crypto/sha256"
 	"crypto/sha512"
 	"encoding/hex"
@@ -196,3 +197,38 @@ func (z *ZipSink) begin(name string, crc uint32, size uint64) (io.Writer, error)
 
 // Close ends the archive; it is not whole before.
 func (z *ZipSink) Close() error { return z.zip.Close() }
+
+// Zip writes the files of a bag as the zip archive that ZipSink would have been given when
+// it was packed: a bag in a folder and one in an archive then are the same bytes.
+func (b *Bag) Zip(w io.Writer) error {
+	if len(b.Refused) > 0 {
+		return fmt.Errorf("bag: %s", b.Refused[0])
+	}
+	top := "bag"
+	if info, err := b.Info(); err == nil && validBagName(info.Job) == nil && !strings.Contains(info.Job, "/") {
+		top = info.Job
+	}
+	rank := func(name string) int {
+		switch {
+		case strings.HasPrefix(name, BagPayload):
+			return 0
+		case strings.HasPrefix(name, "tagmanifest-"):
+			return 2
+		}
+		return 1
+	}
+	order := slices.SortedFunc(slices.Values(b.Names()), func(x, y string) int {
+		return cmp.Or(rank(x)-rank(y), strings.Compare(x, y))
+	})
+	z := NewZipSink(w, top)
+	for _, name := range order {
+		content, err := b.Read(name)
+		if err == nil {
+			err = z.Put(name, content)
+		}
+		if err != nil {
+			return fmt.Errorf("bag: %s: %w", name, err)
+		}
+	}
+	return z.Close()
+}

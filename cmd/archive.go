@@ -1,0 +1,82 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
+	"handback/records/archive"
+)
+
+// archiveAt is the archive that a command works on.
+type archiveAt struct {
+	env  *session.Env
+	path string // of --archive
+}
+
+func newArchive(env *session.Env) *cobra.Command {
+	at := &archiveAt{env: env}
+	c := &cobra.Command{
+		Use: "archive", Short: "keep the bags of many jobs and find things in them", Args: cobra.ArbitraryArgs,
+		Long: `Keep the bags of many jobs, of many sites, for decades: an archive is a folder with the
+bags as they came, in files named by their SHA-256, and an index of what is in them.
+The bags are the evidence; the index can be made again from them at any time.
+
+--archive DIR names the archive; HANDBACK_ARCHIVE in the environment where it is not
+given. A record book is another thing: these commands need none.`,
+		Example: "  handback archive new --archive /srv/handback --policy intake.yaml\n  handback archive add --archive /srv/handback received/",
+		RunE:    chosen,
+	}
+	c.PersistentFlags().StringVar(&at.path, "archive", "", "folder of the archive; HANDBACK_ARCHIVE when not given")
+	c.AddCommand(newArchiveNew(at), newArchiveAdd(at), newArchiveShow(at))
+	return c
+}
+
+// place is the folder of the archive.
+func (at *archiveAt) place() (string, error) {
+	if at.path != "" {
+		return at.path, nil
+	}
+	if at.env.Archive == "" {
+		return "", session.Usagef("which archive? name its folder with --archive DIR, or with HANDBACK_ARCHIVE in the environment")
+	}
+	return at.env.Archive, nil
+}
+
+// hint is a command line of the archive that does what it says when it is typed as it stands.
+func (at *archiveAt) hint(words ...string) string {
+	words = append([]string{"archive"}, words...)
+	if at.path != "" {
+		words = append(words, "--archive", at.path)
+	}
+	return at.env.Hint(words...)
+}
+
+// reading opens the archive for reading and closes it when do has come back.
+func (at *archiveAt) reading(ctx context.Context, do func(*archive.Archive) error) error {
+	return at.with(ctx, archive.OpenRead, do)
+}
+
+// adding is reading of an archive that is added to.
+func (at *archiveAt) adding(ctx context.Context, do func(*archive.Archive) error) error {
+	return at.with(ctx, archive.Open, do)
+}
+
+func (at *archiveAt) with(ctx context.Context, open func(context.Context, string) (*archive.Archive, error), do func(*archive.Archive) error) error {
+	path, err := at.place()
+	if err != nil {
+		return err
+	}
+	a, err := open(ctx, path)
+	if errors.Is(err, archive.ErrNoArchive) {
+		return fmt.Errorf("%w; look at the name, or begin one there with: %s", err, at.hint("new"))
+	}
+	if err != nil {
+		return err
+	}
+	defer a.Close()
+	return do(a)
+}

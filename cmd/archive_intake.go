@@ -1,0 +1,227 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+	"time"
+
+	"handback/cmd/session"
+	"handback/records/archive"
+	"handback/report"
+	"handback/report/admit"
+)
+
+// atATime is how many bags are taken in one transaction (our choice: one bag costs as much
+// as bringing it to the disk alone does, and what a kill may cost is some seconds).
+const atATime = 32
+
+// looked is a bag that was looked at.
+type looked struct {
+	path   string
+	known  *archive.Bag // its very bytes are in the archive
+	taking archive.Taking
+	err    error
+}
+
+// intakeRun takes bags one after another; several are looked at at once.
+type intakeRun struct {
+	*archiveAddOptions
+	archive *archive.Archive
+	policy  admit.Policy
+	begun   time.Time
+	told    time.Time // when progress was told last
+	all     int
+	done    int
+	counts  map[string]int
+	waiting []looked
+}
+
+func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, paths []string) error {
+	parts, number, err := a.Policy(ctx)
+	if err != nil {
+		return err
+	}
+	p, err := admit.NewPolicy(parts, number)
+	if err != nil {
+		return fmt.Errorf("policy %d of the archive: %w", number, err)
+	}
+	if err := a.Sweep(o.env.Now()); err != nil {
+		return err
+	}
+	run := &intakeRun{archiveAddOptions: o, archive: a, policy: p, begun: o.env.Now(), told: o.env.Now(), all: len(paths), counts: map[string]int{}}
+	err = run.run(ctx, paths)
+	run.close()
+	if err != nil {
+		return err
+	}
+	return run.outcome()
+}
+
+// run looks at bags, a few at once, and takes them in their order.
+func (r *intakeRun) run(ctx context.Context, paths []string) error {
+	queue := make(chan chan looked, runtime.GOMAXPROCS(0)) // bounds what is under way
+	go func() {
+		defer close(queue)
+		for _, path := range paths {
+			slot := make(chan looked, 1)
+			select {
+			case queue <- slot:
+				go func() { slot <- r.look(ctx, path) }()
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	var failed error
+	for slot := range queue {
+		l := <-slot
+		if failed != nil || ctx.Err() != nil {
+			if failed == nil {
+				failed = ctx.Err()
+			}
+			l.drop()
+			continue
+		}
+		r.waiting = append(r.waiting, l)
+		if l.err != nil || len(r.waiting) >= atATime {
+			failed = r.take(ctx)
+		}
+	}
+	if failed == nil || ctx.Err() != nil {
+		return firstError(r.take(context.WithoutCancel(ctx)), ctx.Err()) // what was looked at is not lost
+	}
+	return failed
+}
+
+func firstError(errs ...error) error {
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// look copies a bag and holds it against the policy.
+func (r *intakeRun) look(ctx context.Context, path string) looked {
+	l := looked{path: path}
+	in, known, err := receive(ctx, r.archive, path)
+	if err != nil || known != nil {
+		l.known, l.err = known, err
+		return l
+	}
+	l.taking, l.err = admit.Examine(in.Path, r.policy, r.env.Now())
+	l.taking.Incoming = in
+	return l
+}
+
+func (l looked) drop() {
+	if l.taking.Incoming != nil {
+		l.taking.Drop()
+	}
+}
+
+// take takes what was looked at, and tells of it. What could not be looked at ends it,
+// after what came before.
+func (r *intakeRun) take(ctx context.Context) error {
+	waiting := r.waiting
+	r.waiting = nil
+	var takings []archive.Taking
+	for _, l := range waiting {
+		if l.taking.Incoming != nil && l.err == nil {
+			takings = append(takings, l.taking)
+		}
+	}
+	became, err := r.archive.Take(ctx, r.env.Now(), takings...)
+	for _, l := range waiting {
+		l.drop()
+	}
+	if err != nil {
+		return err
+	}
+	for _, l := range waiting {
+		if l.err != nil {
+			return fmt.Errorf("bag %s: %w", l.path, l.err)
+		}
+		is := archive.Known
+		if l.known == nil {
+			is, became = became[0], became[1:]
+		}
+		if err := r.tell(l, is); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// tell says what became of a bag.
+func (r *intakeRun) tell(l looked, became string) error {
+	r.done++
+	r.counts[became]++
+	t := l.taking
+	x := addedBag{File: l.path, Became: became, Job: t.Job, ID: t.ID, Head: t.Head, Reasons: t.Reasons}
+	switch {
+	case l.known != nil:
+		x.Job, x.Head, x.Entries, x.SHA256 = l.known.Job, l.known.Head, l.known.Entries, l.known.SHA256
+	case t.Rows != nil:
+		x.Entries, x.SHA256 = len(t.Hashes), t.SHA256
+	default:
+		x.SHA256 = t.SHA256
+	}
+	r.progress()
+	if r.json {
+		return printLine(r.env.Out, x)
+	}
+	if became == archive.Barred {
+		_, err := fmt.Fprintf(r.env.Out, "%-8s %s: %s\n", became, x.File, someOf(x.Reasons))
+		return err
+	}
+	_, err := fmt.Fprintf(r.env.Out, "%-8s %s: job %s, %s, head %s\n", became, x.File, report.ShortHash(x.Job), report.Count(x.Entries, "entry", "entries"), report.ShortHash(x.Head))
+	return err
+}
+
+func someOf(reasons []string) string {
+	if len(reasons) < 2 {
+		return reasons[0]
+	}
+	return fmt.Sprintf("%s (and %s)", reasons[0], report.Count(len(reasons)-1, "reason more", "reasons more"))
+}
+
+// tellEvery is how often progress is told (our choice).
+const tellEvery = 10 * time.Second
+
+func (r *intakeRun) progress() {
+	now := r.env.Now()
+	if now.Sub(r.told) < tellEvery || r.done == r.all {
+		return
+	}
+	r.told = now
+	rate := float64(r.done) / now.Sub(r.begun).Seconds()
+	left := time.Duration(float64(r.all-r.done) / rate * float64(time.Second)).Round(time.Second)
+	fmt.Fprintf(r.env.Err, "%d of %s, %.1f a second, about %s left\n", r.done, report.Count(r.all, "bag", "bags"), rate, left)
+}
+
+// close says on stderr what was done, however it ended.
+func (r *intakeRun) close() {
+	c := r.counts
+	taken := c[archive.New] + c[archive.Follows] + c[archive.Earlier] + c[archive.Fork]
+	text := fmt.Sprintf("%s taken", report.Count(taken, "bag", "bags"))
+	if n := c[archive.Known]; n > 0 {
+		text += fmt.Sprintf(", %d known", n)
+	}
+	if n := c[archive.Fork]; n > 0 {
+		text += fmt.Sprintf(", %s", report.Count(n, "fork", "forks"))
+	}
+	if n := c[archive.Barred]; n > 0 {
+		text += fmt.Sprintf(", %d refused; the reasons: %s", n, r.hint("show", "--quarantine"))
+	}
+	fmt.Fprintln(r.env.Err, text)
+}
+
+func (r *intakeRun) outcome() error {
+	if n := r.counts[archive.Barred]; n > 0 {
+		return fmt.Errorf("%w: %d of %s went into quarantine", session.ErrRefused, n, report.Count(r.all, "bag", "bags"))
+	}
+	return nil
+}

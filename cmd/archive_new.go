@@ -1,0 +1,77 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"handback/records/archive"
+	"handback/report/admit"
+)
+
+type archiveNewOptions struct {
+	*archiveAt
+	policy string
+}
+
+func newArchiveNew(at *archiveAt) *cobra.Command {
+	o := &archiveNewOptions{archiveAt: at}
+	c := &cobra.Command{
+		Use: "new", Short: "begin an archive", Args: exactly(),
+		Long: `Begin an archive in a folder that is not there yet, or empty.
+
+--policy FILE is what is asked of every bag before it is taken, a policy file of verify
+with the files that it names; they are kept in the archive. Without one a bag must be
+intact and its signatures must fit, by the keys that its own plan lists.
+'archive policy' shows what is asked, and puts another policy in force later.`,
+		Example: "  handback archive new --archive /srv/handback --policy intake.yaml",
+		RunE:    taking(runArchiveNew, o),
+	}
+	c.Flags().StringVar(&o.policy, "policy", "", "file that says what is asked of every bag")
+	return c
+}
+
+func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
+	path, err := o.place()
+	if err != nil {
+		return err
+	}
+	parts, err := policyParts(o.policy)
+	if err != nil {
+		return err
+	}
+	a, err := archive.Create(ctx, path, parts, o.env.Now())
+	if err != nil {
+		return err
+	}
+	if err := a.Close(); err != nil {
+		return err
+	}
+	fmt.Fprintln(o.env.Out, path)
+	fmt.Fprintf(o.env.Err, "fill it with: %s\n", o.hint("add", "BAG"))
+	return nil
+}
+
+// policyParts reads a policy file and those that it names, which lie beside it; none where
+// there is no file.
+func policyParts(file string) ([]archive.Part, error) {
+	if file == "" {
+		return nil, nil
+	}
+	parts, err := admit.Gather(filepath.Base(file), func(name string) ([]byte, error) {
+		if !filepath.IsAbs(name) {
+			name = filepath.Join(filepath.Dir(file), name)
+		}
+		data, err := readFile(name, maxInput)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		return data, nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("policy %s: %w", file, err)
+	}
+	return parts, nil
+}

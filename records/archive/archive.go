@@ -1,0 +1,221 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	_ "modernc.org/sqlite" // the driver "sqlite"
+)
+
+const (
+	applicationID = 0x68626131 // "hba1"
+	schemaVersion = 1          // user_version
+
+	// dataBase is the name of the data base in the folder of an archive.
+	dataBase = "archive.sqlite"
+)
+
+// Archive is an open archive. It may be used from several goroutines. Close it.
+type Archive struct {
+	path     string // of its folder
+	db       *sql.DB
+	readOnly bool
+	bags     folder
+}
+
+// Path is the folder of the archive, as an absolute path.
+func (a *Archive) Path() string { return a.path }
+
+// Close lets go of the data base.
+func (a *Archive) Close() error { return translate(a.path, a.db.Close()) }
+
+// Create makes an archive in a folder that is not there, or empty. parts are the files of
+// its policy, none where it asks nothing.
+//
+// Errors: ErrExists for whatever is there.
+func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Archive, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	}
+	if list, err := os.ReadDir(abs); err == nil && len(list) > 0 {
+		return nil, fmt.Errorf("%w: %s is there and not empty", ErrExists, path)
+	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	}
+	if err := folder(abs).make(); err != nil {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	}
+	file := filepath.Join(abs, dataBase)
+	empty, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600) // SQLite alone would let others read it
+	if err == nil {
+		err = empty.Close()
+	}
+	if err != nil {
+		return nil, translate(abs, err)
+	}
+	db, err := sql.Open("sqlite", dataSource(file, "mode=rw", "_journal_mode=WAL", "_txlock=immediate"))
+	if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	}
+	db.SetMaxOpenConns(1)
+	a := &Archive{path: abs, db: db, bags: folder(abs)}
+	err = a.write(ctx, func(tx *sql.Tx) error {
+		for _, o := range inSQLite.schema() {
+			if _, err := tx.ExecContext(ctx, o.sql); err != nil {
+				return fmt.Errorf("%s: %w", o.name, err)
+			}
+		}
+		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, schemaVersion))
+		return err
+	})
+	if err == nil {
+		err = a.SetPolicy(ctx, parts, now)
+	}
+	if err == nil {
+		err = syncFolder(abs)
+	}
+	if err != nil {
+		db.Close() // the error that led here says more
+		return nil, err
+	}
+	return a, nil
+}
+
+// Open opens an archive to add to it.
+//
+// Errors: ErrNoArchive, ErrForeign, ErrNewer, ErrReadOnly, ErrBusy, ErrFull, ErrDamaged.
+func Open(ctx context.Context, path string) (*Archive, error) { return open(ctx, path, false) }
+
+// OpenRead opens an archive for reading. It needs no right to write to it.
+func OpenRead(ctx context.Context, path string) (*Archive, error) { return open(ctx, path, true) }
+
+func open(ctx context.Context, path string, readOnly bool) (*Archive, error) {
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	}
+	file := filepath.Join(abs, dataBase)
+	if info, err := os.Stat(file); errors.Is(err, fs.ErrNotExist) {
+		return nil, fmt.Errorf("%w at %s", ErrNoArchive, path)
+	} else if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", path, err)
+	} else if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: %w: it is not a plain file", file, ErrForeign)
+	}
+	how := []string{"mode=rw", "_txlock=immediate"}
+	if readOnly {
+		how = append(how, "_query_only=1")
+	}
+	a, err := connect(ctx, abs, readOnly, how...)
+	if readOnly && (errors.Is(err, ErrReadOnly) || errors.Is(err, ErrFull)) {
+		// WAL mode wants to make side files even to read. Without a filled log the file
+		// alone is the whole data base.
+		if wal, statErr := os.Stat(file + "-wal"); statErr == nil && wal.Size() > 0 {
+			return nil, fmt.Errorf("the newest of it is in %s-wal: %w", file, err)
+		}
+		return connect(ctx, abs, true, "mode=ro", "immutable=1", "_query_only=1")
+	}
+	return a, err
+}
+
+func connect(ctx context.Context, abs string, readOnly bool, how ...string) (*Archive, error) {
+	db, err := sql.Open("sqlite", dataSource(filepath.Join(abs, dataBase), how...))
+	if err != nil {
+		return nil, fmt.Errorf("archive %s: %w", abs, err)
+	}
+	db.SetMaxOpenConns(1)
+	if readOnly {
+		db.SetMaxOpenConns(2) // one list is read while another is
+	}
+	if err := marked(ctx, db, abs); err != nil {
+		db.Close()
+		return nil, translate(abs, err)
+	}
+	return &Archive{path: abs, db: db, readOnly: readOnly, bags: folder(abs)}, nil
+}
+
+// marked looks at the marks of the data base.
+func marked(ctx context.Context, db *sql.DB, abs string) error {
+	var application, version int
+	if err := db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&application); err != nil {
+		return err
+	}
+	if err := db.QueryRowContext(ctx, "PRAGMA user_version").Scan(&version); err != nil {
+		return err
+	}
+	switch {
+	case application != applicationID:
+		return fmt.Errorf("%s: %w: %s belongs to another program (application_id %#x)", abs, ErrForeign, dataBase, application)
+	case version > schemaVersion:
+		return fmt.Errorf("archive %s: %w: its version is %d, this program knows up to %d; use the newer program", abs, ErrNewer, version, schemaVersion)
+	case version < 1:
+		return fmt.Errorf("archive %s: %w: its version is %d", abs, ErrDamaged, version)
+	}
+	return nil
+}
+
+// dataSource builds the name from a URL: in a name pasted together, # ? and % in a path
+// would open another file. The settings are those of the record book.
+func dataSource(abs string, how ...string) string {
+	p := filepath.ToSlash(abs)
+	if !strings.HasPrefix(p, "/") { // C:/…
+		p = "/" + p
+	}
+	query := append(how, "_busy_timeout=5000", "_foreign_keys=1", "_dqs=0", "_defensive=1", "_error_rc=1",
+		"_pragma=recursive_triggers(1)", "_pragma=trusted_schema(0)", "_pragma=cell_size_check(1)",
+		"_pragma=fullfsync(1)", "_pragma=checkpoint_fullfsync(1)", "_synchronous=FULL", "_pragma=cache_size(-32768)")
+	return (&url.URL{Scheme: "file", OmitHost: true, Path: p, RawQuery: strings.Join(query, "&")}).String()
+}
+
+// write runs do in one transaction that no other writer comes between.
+func (a *Archive) write(ctx context.Context, do func(*sql.Tx) error) error {
+	if a.readOnly {
+		return fmt.Errorf("archive %s: %w: it was opened for reading", a.path, ErrReadOnly)
+	}
+	tx, err := a.db.BeginTx(ctx, nil)
+	if err != nil {
+		return translate(a.path, err)
+	}
+	if err := do(tx); err != nil {
+		tx.Rollback() // the error that led here says more than one from undoing
+		return translate(a.path, err)
+	}
+	return translate(a.path, tx.Commit())
+}
+
+// SetPolicy puts a policy in force, of its files. Earlier ones are kept.
+func (a *Archive) SetPolicy(ctx context.Context, parts []Part, now time.Time) error {
+	return a.write(ctx, func(tx *sql.Tx) error {
+		number, err := policyNumber(ctx, tx)
+		for _, p := range parts {
+			p.Number, p.Since = number+1, Moment(now)
+			if err == nil {
+				err = insert(ctx, tx, policies, []any{p})
+			}
+		}
+		return err
+	})
+}
+
+// Policy gives the files of the policy in force, none where nothing is asked, and its number.
+func (a *Archive) Policy(ctx context.Context) (parts []Part, number int, err error) {
+	if number, err = policyNumber(ctx, a.db); err != nil {
+		return nil, 0, translate(a.path, err)
+	}
+	parts, err = list[Part](ctx, a.db, policies, "WHERE number = $1 ORDER BY part", number)
+	return parts, number, translate(a.path, err)
+}
+
+func policyNumber(ctx context.Context, q querier) (n int, err error) {
+	err = q.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) FROM policies").Scan(&n)
+	return n, err
+}

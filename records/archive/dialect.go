@@ -1,0 +1,99 @@
+package archive
+
+import (
+	"fmt"
+	"strings"
+)
+
+// dialect is where engines differ. All else is SQL that SQLite and PostgreSQL both run,
+// with placeholders $1, $2, … .
+type dialect struct {
+	types map[Sort]string
+	after string   // at the end of CREATE TABLE
+	guard []object // what refuses to change what is kept
+}
+
+// object is something in the schema.
+type object struct{ name, sql string }
+
+var inSQLite = dialect{
+	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB"},
+	after: " STRICT, WITHOUT ROWID",
+	guard: sqliteGuards(),
+}
+
+// sqliteGuards refuse every change of what is only added to. Without the guard of INSERT,
+// INSERT OR REPLACE would delete a line and fire no other trigger.
+func sqliteGuards() []object {
+	var out []object
+	for _, t := range keptTables {
+		for _, act := range []string{"UPDATE", "DELETE"} {
+			name := t.Name + "_" + strings.ToLower(act)
+			out = append(out, object{name, fmt.Sprintf("CREATE TRIGGER %s BEFORE %s ON %s BEGIN\n  SELECT RAISE(ABORT, '%s are only added: no %s');\nEND", name, act, t.Name, t.Name, act)})
+		}
+		same := make([]string, len(t.Key))
+		for i, k := range t.Key {
+			same[i] = k + " = NEW." + k
+		}
+		name := t.Name + "_insert"
+		out = append(out, object{name, fmt.Sprintf("CREATE TRIGGER %s BEFORE INSERT ON %s BEGIN\n  SELECT RAISE(ABORT, '%s are only added: this one is there')\n   WHERE EXISTS (SELECT 1 FROM %s WHERE %s);\nEND",
+			name, t.Name, t.Name, t.Name, strings.Join(same, " AND "))})
+	}
+	return append(out, object{"bags_follow", `CREATE TRIGGER bags_follow BEFORE INSERT ON bags BEGIN
+  SELECT RAISE(ABORT, 'bags are only added: number does not follow')
+   WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM bags);
+  SELECT RAISE(ABORT, 'bags are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM bags WHERE sha256 = NEW.sha256 OR job = NEW.job AND head = NEW.head);
+END`})
+}
+
+// create makes the statement that makes a table.
+func (d dialect) create(t *Table) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "CREATE TABLE %s (\n", t.Name)
+	for _, c := range t.Columns {
+		fmt.Fprintf(&b, "  %s %s", c.Name, d.types[c.Sort])
+		if !c.May {
+			b.WriteString(" NOT NULL")
+		}
+		b.WriteString(",\n")
+	}
+	fmt.Fprintf(&b, "  PRIMARY KEY (%s)\n)%s", strings.Join(t.Key, ", "), d.after)
+	return b.String()
+}
+
+// schema is every statement that an empty archive is made with.
+func (d dialect) schema() []object {
+	var out []object
+	for _, t := range append(append([]*Table{}, keptTables...), Tables...) {
+		out = append(out, object{t.Name, d.create(t)})
+	}
+	for _, x := range indexes {
+		unique := ""
+		if x.unique {
+			unique = "UNIQUE "
+		}
+		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, x.columns)})
+	}
+	return append(out, d.guard...)
+}
+
+// indexes are what finding goes by. Rows of one state lie together by their keys.
+var indexes = []struct {
+	name, table, columns string
+	unique               bool
+}{
+	{"bags_by_state", "bags", "job, head", true},
+	{"bags_by_sha256", "bags", "sha256", true},
+	{"quarantine_by_sha256", "quarantine", "sha256", false},
+	{"states_by_last", "states", "newest, last, job, head", false},
+	{"states_by_id", "states", "id", false},
+	{"plants_by_serial", "plants", "serial", false},
+	{"plants_by_asset", "plants", "asset", false},
+	{"checks_by_kind", "checks", "kind, verdict", false},
+	{"readings_by_serial", "readings", "serial", false},
+	{"results_by_key", "results", "value_key", false},
+	{"instruments_by_serial", "instruments", "serial", false},
+	{"defects_by_closed", "defects", "closed", false},
+	{"texts_by_source", "texts", "source, plain", false},
+}

@@ -1,0 +1,154 @@
+package archive
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"time"
+)
+
+// folder is where the bags of an archive lie: those taken in bags/, those refused in
+// quarantine/, each in a file named by its own SHA-256, and those on their way in
+// incoming/.
+type folder string
+
+const (
+	takenIn   = "bags"
+	refusedIn = "quarantine"
+	comingIn  = "incoming"
+)
+
+func (f folder) make() error {
+	for _, name := range []string{takenIn, refusedIn, comingIn} {
+		if err := os.MkdirAll(filepath.Join(string(f), name), 0o700); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// file is where a bag lies. The first two digits part a folder of many files.
+func (f folder) file(in, hash string) string {
+	return filepath.Join(string(f), in, hash[:2], hash+".zip")
+}
+
+// Incoming is a bag that was copied beside the archive and is not taken yet.
+type Incoming struct {
+	Path   string
+	SHA256 string
+	Bytes  int64
+	Name   string // what it was called where it came from
+}
+
+// Drop takes the copy away again, unless it was taken.
+func (c *Incoming) Drop() { os.Remove(c.Path) }
+
+// Receive copies a bag, which write gives bit by bit, beside the archive, and brings it to
+// the disk. What is looked at, judged and kept is that copy. name is what it was called.
+func (a *Archive) Receive(ctx context.Context, name string, write func(io.Writer) error) (*Incoming, error) {
+	if a.readOnly {
+		return nil, fmt.Errorf("archive %s: %w: it was opened for reading", a.path, ErrReadOnly)
+	}
+	f, err := os.CreateTemp(filepath.Join(a.path, comingIn), "*.zip")
+	if err != nil {
+		return nil, translate(a.path, err)
+	}
+	hash := sha256.New()
+	count := counter{ctx: ctx}
+	err = write(io.MultiWriter(f, hash, &count))
+	if err == nil {
+		err = f.Sync()
+	}
+	if err = errors.Join(err, f.Close()); err != nil {
+		os.Remove(f.Name())
+		return nil, translate(a.path, err)
+	}
+	return &Incoming{f.Name(), hex.EncodeToString(hash.Sum(nil)), count.n, name}, nil
+}
+
+// counter counts, and stops what was interrupted.
+type counter struct {
+	ctx context.Context
+	n   int64
+}
+
+func (c *counter) Write(b []byte) (int, error) {
+	c.n += int64(len(b))
+	return len(b), c.ctx.Err()
+}
+
+// keep moves a copy to its place, and gives the folder that must be brought to the disk. A
+// file of that name there holds the same bytes, or nothing tells of it.
+func (f folder) keep(c *Incoming, in string) (dir string, err error) {
+	target := f.file(in, c.SHA256)
+	dir = filepath.Dir(target)
+	if err := os.Mkdir(dir, 0o700); err == nil {
+		err = syncFolder(filepath.Dir(dir))
+		if err != nil {
+			return "", err
+		}
+	} else if !errors.Is(err, fs.ErrExist) {
+		return "", err
+	}
+	if err := os.Chmod(c.Path, 0o400); err != nil { // it never changes again
+		return "", err
+	}
+	return dir, os.Rename(c.Path, target)
+}
+
+func syncFolder(dir string) error {
+	if runtime.GOOS == "windows" { // folders cannot be opened for syncing there
+		return nil
+	}
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	return errors.Join(d.Sync(), d.Close())
+}
+
+// File is where the bag of a state lies, to be read only.
+func (a *Archive) File(b Bag) string { return a.bags.file(takenIn, b.SHA256) }
+
+// RefusedFile is where a bag in quarantine lies; it may have been taken since.
+func (a *Archive) RefusedFile(r Refused) string { return a.bags.file(refusedIn, r.SHA256) }
+
+// Rehash reads a file and gives the SHA-256 of what it holds.
+func Rehash(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	hash := sha256.New()
+	if _, err := io.Copy(hash, f); err != nil {
+		return "", err
+	}
+	return hex.EncodeToString(hash.Sum(nil)), nil
+}
+
+// staleAfter is how old a copy on its way must be to be one that a killed program left
+// (our choice).
+const staleAfter = 24 * time.Hour
+
+// Sweep takes away what killed programs left on its way. Nothing tells of it.
+func (a *Archive) Sweep(now time.Time) error {
+	dir := filepath.Join(a.path, comingIn)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return translate(a.path, err)
+	}
+	for _, e := range entries {
+		if info, err := e.Info(); err == nil && now.Sub(info.ModTime()) > staleAfter {
+			os.Remove(filepath.Join(dir, e.Name())) // another may have taken it away
+		}
+	}
+	return nil
+}

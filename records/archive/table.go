@@ -1,0 +1,192 @@
+package archive
+
+import (
+	"database/sql"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// Table is a table of rows. Its columns are the members of its row.
+type Table struct {
+	Name    string
+	About   string
+	Key     []string // with job and head
+	Columns []Column
+	row     reflect.Type
+	member  int // of Rows
+}
+
+// Column is a column of a table.
+type Column struct {
+	Name, Title string
+	Sort        Sort
+	May         bool // it may be NULL
+	index       []int
+}
+
+// Sort is what a column holds.
+type Sort int
+
+const (
+	Words  Sort = iota // text
+	Whole              // whole number
+	Number             // IEEE 754 double
+	YesNo              // 1 or 0
+	Bytes
+)
+
+// Tables are the tables of Rows, in their order.
+var Tables = tablesOf(reflect.TypeFor[Rows]())
+
+func tablesOf(rows reflect.Type) []*Table {
+	var out []*Table
+	for i := range rows.NumField() {
+		f := rows.Field(i)
+		t := &Table{Name: f.Tag.Get("json"), About: f.Tag.Get("about"), Key: []string{"job", "head"}, row: f.Type.Elem(), member: i}
+		if more := f.Tag.Get("key"); more != "" {
+			t.Key = append(t.Key, strings.Split(more, ",")...)
+		}
+		t.Columns = columnsOf(t.row)
+		out = append(out, t)
+	}
+	return out
+}
+
+// TableOf finds a table by name, nil when there is none.
+func TableOf(name string) *Table {
+	i := slices.IndexFunc(Tables, func(t *Table) bool { return t.Name == name })
+	if i < 0 {
+		return nil
+	}
+	return Tables[i]
+}
+
+func columnsOf(row reflect.Type) []Column {
+	var out []Column
+	for _, f := range reflect.VisibleFields(row) {
+		if f.Anonymous {
+			continue
+		}
+		c := Column{Name: f.Tag.Get("json"), Title: f.Tag.Get("title"), index: f.Index}
+		t := f.Type
+		if t.Kind() == reflect.Pointer {
+			c.May, t = true, t.Elem()
+		}
+		switch {
+		case t.Kind() == reflect.String:
+			c.Sort = Words
+		case t.Kind() == reflect.Int, t.Kind() == reflect.Int64:
+			c.Sort = Whole
+		case t.Kind() == reflect.Float64:
+			c.Sort = Number
+		case t.Kind() == reflect.Bool:
+			c.Sort = YesNo
+		case t == reflect.TypeFor[[]byte]():
+			c.Sort = Bytes
+		default:
+			panic("archive: a column of " + t.String())
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// names are the names of columns with commas between them.
+func names(columns []Column) string {
+	out := make([]string, len(columns))
+	for i, c := range columns {
+		out[i] = c.Name
+	}
+	return strings.Join(out, ", ")
+}
+
+// values are what the columns of a row are set to.
+func values(columns []Column, row reflect.Value) []any {
+	out := make([]any, len(columns))
+	for i, c := range columns {
+		v := row.FieldByIndex(c.index)
+		switch {
+		case c.May && v.IsNil():
+			out[i] = nil
+		case c.May:
+			out[i] = v.Elem().Interface()
+		case c.Sort == YesNo:
+			out[i] = whole(v.Bool())
+		default:
+			out[i] = v.Interface()
+		}
+	}
+	return out
+}
+
+func whole(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// places are where the columns of a row are scanned to; done sets what cannot be scanned
+// as it is.
+func places(columns []Column, row reflect.Value) (to []any, done func()) {
+	to = make([]any, len(columns))
+	flags := map[int]*int{}
+	for i, c := range columns {
+		v := row.FieldByIndex(c.index)
+		if c.Sort == YesNo {
+			flags[i] = new(int)
+			to[i] = flags[i]
+			continue
+		}
+		to[i] = v.Addr().Interface()
+	}
+	return to, func() {
+		for i, n := range flags {
+			row.FieldByIndex(columns[i].index).SetBool(*n != 0)
+		}
+	}
+}
+
+// marks are placeholders for n values from the first one on, for so many rows.
+func marks(first, n, rows int) string {
+	var b strings.Builder
+	for r := range rows {
+		if r > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteByte('(')
+		for i := range n {
+			if i > 0 {
+				b.WriteString(", ")
+			}
+			fmt.Fprintf(&b, "$%d", first+r*n+i)
+		}
+		b.WriteByte(')')
+	}
+	return b.String()
+}
+
+// of gives the rows of a table among Rows.
+func (t *Table) of(r *Rows) reflect.Value { return reflect.ValueOf(r).Elem().Field(t.member) }
+
+// stateColumns are the places of a state.
+func stateColumns(s *State) (to []any, done func()) {
+	return places(Tables[0].Columns, reflect.ValueOf(s).Elem())
+}
+
+// scan adds what rows give to a list of rows of the table.
+func (t *Table) scan(rows *sql.Rows, to reflect.Value) error {
+	defer rows.Close()
+	for rows.Next() {
+		row := reflect.New(t.row).Elem()
+		columns, done := places(t.Columns, row)
+		if err := rows.Scan(columns...); err != nil {
+			return err
+		}
+		done()
+		to.Set(reflect.Append(to, row))
+	}
+	return rows.Err()
+}

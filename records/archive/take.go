@@ -1,0 +1,188 @@
+package archive
+
+import (
+	"context"
+	"database/sql"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Taking is a bag that was looked at: either Rows tell what is in it, or Reasons why it is
+// refused.
+type Taking struct {
+	*Incoming
+	Rows    *Rows
+	Hashes  []string // of its entries, in their order
+	Policy  int      // number of the policy it was held against
+	Partly  bool
+	Reasons []string
+	Job     string // of one refused, as far as its record could be followed
+	ID      string
+	Head    string
+}
+
+// What became of a bag. These words are printed.
+const (
+	New     = "new"     // the first state of its job here
+	Follows = "follows" // goes on from a state that is here
+	Earlier = "earlier" // a state here goes on from it
+	Fork    = "fork"    // neither goes on from the other
+	Known   = "known"   // that state was here
+	Barred  = "refused" // it went into quarantine
+)
+
+// Take keeps bags, all of them or none, on the disk when it returns, and tells what became
+// of each. What comes of it hangs only on which bags there are, never on their order.
+//
+// Errors: ErrReadOnly, ErrBusy, ErrFull, ErrDamaged. Then nothing was taken.
+func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]string, error) {
+	out := make([]string, len(bags))
+	err := a.write(ctx, func(tx *sql.Tx) error {
+		dirs := map[string]bool{}
+		for i, t := range bags {
+			var dir string
+			var err error
+			if t.Rows == nil {
+				out[i], dir, err = a.bar(ctx, tx, t, now)
+			} else {
+				out[i], dir, err = a.take(ctx, tx, t, now)
+			}
+			if err != nil {
+				return fmt.Errorf("%s: %w", t.Name, err)
+			}
+			if dir != "" {
+				dirs[dir] = true
+			}
+		}
+		for dir := range dirs {
+			if err := syncFolder(dir); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// bar keeps a bag in quarantine, unless it is there for the same reasons.
+func (a *Archive) bar(ctx context.Context, tx *sql.Tx, t Taking, now time.Time) (became, dir string, err error) {
+	reasons := strings.Join(t.Reasons, "\n")
+	var there, number int
+	if err := tx.QueryRowContext(ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
+		return Barred, "", err
+	}
+	if dir, err = a.bags.keep(t.Incoming, refusedIn); err != nil {
+		return "", "", err
+	}
+	row := Refused{number, t.SHA256, t.Bytes, Moment(now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
+	return Barred, dir, insert(ctx, tx, quarantine, []Refused{row})
+}
+
+// take keeps one bag and its rows.
+func (a *Archive) take(ctx context.Context, tx *sql.Tx, t Taking, now time.Time) (became, dir string, err error) {
+	s := &t.Rows.States[0]
+	others, err := list[Bag](ctx, tx, bags, "WHERE job = $1 ORDER BY entries, head", s.Job)
+	if err != nil {
+		return "", "", err
+	}
+	b := Bag{Job: s.Job, Head: s.Head, Entries: s.Entries, SHA256: t.SHA256, Bytes: t.Bytes, Taken: Moment(now), Name: t.Name, Policy: t.Policy, Partly: t.Partly}
+	if b.Hashes, err = hex.DecodeString(strings.Join(t.Hashes, "")); err != nil {
+		return "", "", err
+	}
+	if len(b.Hashes) != b.Entries*hashSize || hex.EncodeToString(b.Hashes[len(b.Hashes)-hashSize:]) != b.Head {
+		return "", "", fmt.Errorf("the hashes of its entries do not end with its head")
+	}
+	became, s.Newest = New, true
+	if len(others) > 0 {
+		became = Fork
+	}
+	for _, o := range others {
+		switch {
+		case o.Head == b.Head:
+			return Known, "", nil
+		case o.goesOnFrom(b):
+			became, s.Newest = Earlier, false
+		case b.goesOnFrom(o):
+			if became != Earlier {
+				became = Follows
+			}
+			if err := a.overtake(ctx, tx, o); err != nil {
+				return "", "", err
+			}
+		}
+	}
+	if dir, err = a.bags.keep(t.Incoming, takenIn); err != nil {
+		return "", "", err
+	}
+	if err := tx.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) + 1 FROM bags").Scan(&b.Number); err != nil {
+		return "", "", err
+	}
+	if err := insert(ctx, tx, bags, []Bag{b}); err != nil {
+		return "", "", err
+	}
+	return became, dir, addRows(ctx, tx, t.Rows)
+}
+
+const hashSize = 32
+
+// goesOnFrom tells whether the entries of a state begin with all those of another.
+func (b Bag) goesOnFrom(o Bag) bool {
+	return b.Entries > o.Entries && hex.EncodeToString(b.Hashes[(o.Entries-1)*hashSize:o.Entries*hashSize]) == o.Head
+}
+
+// overtake takes away the rows of a state that another goes on from, but for the state
+// itself: all of them are in its bag, and as a rule in the rows of the other.
+func (a *Archive) overtake(ctx context.Context, tx *sql.Tx, b Bag) error {
+	for _, t := range Tables[1:] {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", b.Job, b.Head); err != nil {
+			return err
+		}
+	}
+	_, err := tx.ExecContext(ctx, "UPDATE states SET newest = 0 WHERE job = $1 AND head = $2", b.Job, b.Head)
+	return err
+}
+
+// addRows adds the rows of a state; of one that is not the newest the state alone.
+func addRows(ctx context.Context, tx *sql.Tx, r *Rows) error {
+	for i, t := range Tables {
+		if i > 0 && !r.States[0].Newest {
+			return nil
+		}
+		if err := insertAll(ctx, tx, t, t.of(r)); err != nil {
+			return fmt.Errorf("table %s: %w", t.Name, err)
+		}
+	}
+	return nil
+}
+
+// ByHash finds a bag that was taken by the SHA-256 of its bytes.
+func (a *Archive) ByHash(ctx context.Context, hash string) (b Bag, found bool, err error) {
+	got, err := list[Bag](ctx, a.db, bags, "WHERE sha256 = $1", hash)
+	if err != nil || len(got) == 0 {
+		return Bag{}, false, translate(a.path, err)
+	}
+	return got[0], true, nil
+}
+
+// Renew puts rows made anew in the place of those of a state.
+func (a *Archive) Renew(ctx context.Context, r *Rows) error {
+	s := &r.States[0]
+	return a.write(ctx, func(tx *sql.Tx) error {
+		err := tx.QueryRowContext(ctx, "SELECT newest FROM states WHERE job = $1 AND head = $2", s.Job, s.Head).Scan(&s.Newest)
+		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
+		for _, t := range Tables {
+			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", s.Job, s.Head); err != nil {
+				return err
+			}
+		}
+		return addRows(ctx, tx, r)
+	})
+}
