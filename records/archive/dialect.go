@@ -44,6 +44,9 @@ func sqliteGuards() []object {
    WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM bags);
   SELECT RAISE(ABORT, 'bags are only added: this one is there')
    WHERE EXISTS (SELECT 1 FROM bags WHERE sha256 = NEW.sha256 OR job = NEW.job AND head = NEW.head);
+END`}, object{"leaves_follow", `CREATE TRIGGER leaves_follow BEFORE INSERT ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: number does not follow')
+   WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM leaves);
 END`})
 }
 
@@ -85,6 +88,7 @@ var indexes = []struct {
 }{
 	{"bags_by_state", "bags", "job, head", true},
 	{"bags_by_sha256", "bags", "sha256", true},
+	{"leaves_by_bag", "leaves", "bag", false},
 	{"quarantine_by_sha256", "quarantine", "sha256", false},
 	{"states_by_last", "states", "newest, last, job, head", false},
 	{"states_by_id", "states", "id", false},

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"handback/records/archive/tree"
 )
 
 // Taking is a bag that was looked at: either Rows tell what is in it, or Reasons why it is
@@ -16,6 +18,7 @@ type Taking struct {
 	*Incoming
 	Rows    *Rows
 	Hashes  []string // of its entries, in their order
+	List    string   // SHA-256 of the list that leads to every file of it
 	Policy  int      // number of the policy it was held against
 	Partly  bool
 	Reasons []string
@@ -124,6 +127,9 @@ func (a *Archive) take(ctx context.Context, tx *sql.Tx, t Taking, now time.Time)
 		return "", "", err
 	}
 	if err := insert(ctx, tx, bags, []Bag{b}); err != nil {
+		return "", "", err
+	}
+	if err := a.grow(ctx, tx, b.Number, tree.Leaf{Job: b.Job, Entries: b.Entries, Head: b.Head, Bag: b.SHA256, List: t.List, Taken: now}); err != nil {
 		return "", "", err
 	}
 	return became, dir, addRows(ctx, tx, t.Rows)
