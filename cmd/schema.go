@@ -18,6 +18,8 @@ import (
 // answers are the schemas of what commands print with --json. A schema has the name of
 // its command, with - between its words.
 var answers = []schema.Named{
+	{Name: "archive-head", About: "the signed head of an archive's log", Answers: []any{signedHead{}}},
+	{Name: "archive-prove", About: "what a proof of an archive's log shows", Answers: []any{checkedProof{}}},
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
 	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
 	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},
