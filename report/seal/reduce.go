@@ -68,23 +68,28 @@ type leftLine struct {
 
 // Reduction says what is to be removed from a bag.
 type Reduction struct {
-	Entries   []int // by number
-	FilesOnly bool  // of entries that attached a file the file alone
-	Plan      bool  // the plan and the list of keys that was made of it
-	At        time.Time
-	By, Why   string
-	Bag       string // SHA-256 of the bag's file
-	Program   string // what calls itself the maker of the reduced bag
+	Entries []int    // by number; with an entry goes the file it attached
+	Files   []string // of the payload, by name; one that the bag does not hold is passed over
+	At      time.Time
+	By, Why string
+	Bag     string // SHA-256 of the bag's file
+	Program string // what calls itself the maker of the reduced bag
 }
+
+// PlanFiles are the plan and the list of keys that is made of it.
+var PlanFiles = []string{bagPlan, bagSigners}
 
 // Reduce gives the sink the bag without what is to be removed. With it goes every document
 // that shows the record as a whole (the handover, its data, what was signed), for each
 // may show what was removed. Of all that goes the hash stays. It gives removed.json.
 //
-// Errors: nothing to remove; an entry that is not there, or attached no file; a bag that
-// is no longer what its lists say.
+// Errors: nothing to remove; an entry that is not there; a bag that is no longer what its
+// lists say.
 func Reduce(to bag.BagSink, b *bag.Bag, r Reduction) (removed []byte, err error) {
 	c := reducer{bag: b, how: r, drop: map[string]bool{}}
+	for _, name := range r.Files {
+		c.drop[name] = true
+	}
 	if err := c.begin(); err != nil {
 		return nil, err
 	}
@@ -92,15 +97,13 @@ func Reduce(to bag.BagSink, b *bag.Bag, r Reduction) (removed []byte, err error)
 	if err != nil {
 		return nil, err
 	}
-	if r.Plan {
-		c.drop[bagPlan], c.drop[bagSigners] = true, true
-	}
 	payload, err := c.payload()
 	if err != nil {
 		return nil, err
 	}
-	if len(c.act.Entries) == 0 && len(c.act.Files) == 0 {
-		return nil, errors.New("nothing of that is left to remove")
+	asked := slices.ContainsFunc(c.act.Files, func(f RemovedFile) bool { return slices.Contains(r.Files, f.Name) })
+	if len(c.act.Entries) == 0 && !asked {
+		return nil, errors.New("nothing of that is there to remove")
 	}
 	c.removed.Acts = append(c.removed.Acts, c.act)
 	if removed, err = chain.CanonicalObject(c.removed); err != nil {
@@ -189,20 +192,14 @@ func (c *reducer) entries() ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// remove takes out an entry, or the file it attached.
+// remove takes out an entry, and the files that hold what it held.
 func (c *reducer) remove(e chain.Entry, line *[]byte) (err error) {
-	var a chain.Attached
 	if e.Kind == chain.KindAttach {
-		if a, err = report.Decode[chain.Attached](e); err != nil {
+		a, err := report.Decode[chain.Attached](e)
+		if err != nil {
 			return err
 		}
 		c.drop[bagAttached+a.SHA256+"-"+a.Name] = true
-	}
-	switch {
-	case c.how.FilesOnly && e.Kind != chain.KindAttach:
-		return fmt.Errorf("entry %d (%s) attached no file", e.Seq, e.Kind)
-	case c.how.FilesOnly:
-		return nil
 	}
 	c.act.Entries = append(c.act.Entries, RemovedEntry{e.Seq, e.Hash})
 	for _, suffix := range []string{".json", ".json.sig"} {
@@ -258,6 +255,11 @@ func readRemoved(b *bag.Bag) (Removed, error) {
 	if err != nil {
 		return Removed{}, err
 	}
+	return ReadRemoved(data)
+}
+
+// ReadRemoved reads removed.json of a reduced bag.
+func ReadRemoved(data []byte) (Removed, error) {
 	var r Removed
 	if err := chain.DecodeStrict(data, &r); err != nil {
 		return Removed{}, fmt.Errorf("%s: %w", bagRemoved, err)

@@ -14,6 +14,7 @@ import (
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/testdata/outside"
+	"handback/testdata/rig"
 )
 
 var removing = Reduction{At: time.Date(2027, 4, 1, 9, 30, 0, 0, time.UTC), By: "Ida Records", Why: "a visitor is named", Bag: strings.Repeat("a", 64), Program: "handback test"}
@@ -62,6 +63,7 @@ func TestReduce(t *testing.T) {
 	if len(notes) != 2 || len(picture) != 1 {
 		t.Fatalf("notes %v, picture %v", notes, picture)
 	}
+	file := bagAttached + chain.HashFile(rig.JpegWith(t, rig.Exif(6))) + "-bar.jpg"
 	for name, c := range map[string]struct {
 		how  func(*Reduction)
 		gone []string // words that stand nowhere any more
@@ -69,8 +71,8 @@ func TestReduce(t *testing.T) {
 		told []string
 	}{
 		"an entry":         {func(r *Reduction) { r.Entries = notes[:1] }, []string{"What the operator wrote", "in order"}, []string{"The same once more", "The earth bar"}, []string{fmt.Sprintf("entry %d, ", notes[0]), "a visitor is named"}},
-		"a file alone":     {func(r *Reduction) { r.Entries, r.FilesOnly = picture, true }, []string{"\xff\xd8\xff"}, []string{"The earth bar", "What the operator wrote"}, []string{"-bar.jpg", "by Ida Records"}},
-		"plan":             {func(r *Reduction) { r.Plan = true }, []string{string(whole[bagPlan])}, []string{"What the operator wrote"}, []string{"plan.yaml", "allowed_signers"}},
+		"a file alone":     {func(r *Reduction) { r.Files = []string{file} }, []string{"\xff\xd8\xff"}, []string{"The earth bar", "What the operator wrote"}, []string{"-bar.jpg", "by Ida Records"}},
+		"plan":             {func(r *Reduction) { r.Files = PlanFiles }, []string{string(whole[bagPlan])}, []string{"What the operator wrote"}, []string{"plan.yaml", "allowed_signers"}},
 		"several":          {func(r *Reduction) { r.Entries = []int{2, notes[1], picture[0]} }, []string{"The same once more", "The earth bar"}, []string{"What the operator wrote"}, []string{"entry 2, entry"}},
 		"first and newest": {func(r *Reduction) { r.Entries = []int{1, bytes.Count(whole[bagEntries], []byte("\n"))} }, []string{"plan_hash\":", "SSH SIGNATURE"}, []string{"The earth bar"}, []string{"entry 1, entry"}},
 	} {
@@ -136,7 +138,8 @@ func TestReduce_again(t *testing.T) {
 	for name, how := range map[string]func(*Reduction){
 		"removed before":   func(r *Reduction) { r.Entries = notes[:1] },
 		"not there":        func(r *Reduction) { r.Entries = []int{1000} },
-		"no file":          func(r *Reduction) { r.Entries, r.FilesOnly = []int{2}, true },
+		"no such file":     func(r *Reduction) { r.Files = []string{"data/none"} },
+		"only documents":   func(r *Reduction) { r.Files = []string{bagText} },
 		"nothing":          func(r *Reduction) {},
 		"why not said":     func(r *Reduction) { r.Entries, r.Why = []int{2}, "" },
 		"who not said":     func(r *Reduction) { r.Entries, r.By = []int{2}, "" },
@@ -148,7 +151,7 @@ func TestReduce_again(t *testing.T) {
 	}
 	spoilt := maps.Clone(whole)
 	spoilt[bagText] = []byte("READY\n")
-	if _, err := tryReduce(t, spoilt, func(r *Reduction) { r.Plan = true }); err == nil {
+	if _, err := tryReduce(t, spoilt, func(r *Reduction) { r.Files = PlanFiles }); err == nil {
 		t.Error("a bag that is not what its lists say was reduced")
 	}
 }
@@ -271,5 +274,32 @@ func TestReduce_note(t *testing.T) {
 	slices.Sort(want)
 	if !slices.Equal(names, want) {
 		t.Errorf("failed %q, want %q", names, want)
+	}
+}
+
+// Where words stand is told for whoever decides what has to go, and which files entries
+// attached.
+func TestPlaces(t *testing.T) {
+	whole := pack(bagRig(t))
+	notes, picture := attachedAt(whole, "note.txt"), attachedAt(whole, "bar.jpg")
+	b, err := bag.OpenBag(whole.folder(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	places, err := Places(b, "the OPERATOR wrote")
+	if err != nil || len(places) != 1 || places[0] != (Placed{Entry: notes[0], Kind: chain.KindAttach}) {
+		t.Errorf("%+v: %v", places, err)
+	}
+	places, err = Places(b, "note.txt")
+	if err != nil || len(places) != 3 || !strings.HasSuffix(places[2].File, "-note.txt") {
+		t.Errorf("%+v: %v", places, err)
+	}
+	files, err := AttachedFiles(b, picture)
+	if err != nil || len(files) != 1 || !strings.HasSuffix(files[0], "-bar.jpg") || whole[files[0]] == nil {
+		t.Errorf("%q: %v", files, err)
+	}
+	if _, err := AttachedFiles(b, []int{1}); err == nil {
+		t.Error("the first entry attached a file")
 	}
 }
