@@ -31,7 +31,7 @@ var layers = map[string][]string{
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
-	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
+	"report/export":      {"records/archive", "checks", "checks/plan", "checks/quantity", "report"},
 	"report/admit":       {"checks", "checks/plan", "checks/quantity", "records/archive", "records/bag", "records/chain", "records/stamp", "report", "report/seal", "report/trust"},
 	"report/trust":       {"records/chain", "records/stamp", "report"},
 	"report/review":      {"checks", "records/chain", "report"},
@@ -58,6 +58,7 @@ var layers = map[string][]string{
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
 	"testdata/recalc":    {},                                     // LibreOffice, for tests
 	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
+	"testdata/archives":  {"records/archive"},                    // what every engine of an archive is held to, for tests
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with

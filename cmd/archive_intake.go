@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"iter"
 	"runtime"
 	"time"
 
@@ -60,26 +61,9 @@ func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, path
 
 // run looks at bags, a few at once, and takes them in their order.
 func (r *intakeRun) run(ctx context.Context, paths []string) error {
-	queue := make(chan chan looked, runtime.GOMAXPROCS(0)) // bounds what is under way
-	go func() {
-		defer close(queue)
-		for _, path := range paths {
-			slot := make(chan looked, 1)
-			select {
-			case queue <- slot:
-				go func() { slot <- r.look(ctx, path) }()
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
 	var failed error
-	for slot := range queue {
-		l := <-slot
+	for l := range inOrder(ctx, runtime.GOMAXPROCS(0), paths, func(path string) looked { return r.look(ctx, path) }) {
 		if failed != nil || ctx.Err() != nil {
-			if failed == nil {
-				failed = ctx.Err()
-			}
 			l.drop()
 			continue
 		}
@@ -88,10 +72,41 @@ func (r *intakeRun) run(ctx context.Context, paths []string) error {
 			failed = r.take(ctx)
 		}
 	}
-	if failed == nil || ctx.Err() != nil {
-		return firstError(r.take(context.WithoutCancel(ctx)), ctx.Err()) // what was looked at is not lost
+	if failed == nil {
+		failed = r.take(context.WithoutCancel(ctx)) // what was looked at is not lost
 	}
-	return failed
+	return firstError(failed, ctx.Err())
+}
+
+// inOrder hands out what f makes of each thing, in their order; a few are made at once, and
+// no more than that are waiting. Once the context is done no other is begun. Whoever stops
+// earlier waits for those that were begun, and never gets them.
+func inOrder[T, R any](ctx context.Context, few int, of []T, f func(T) R) iter.Seq[R] {
+	return func(yield func(R) bool) {
+		ctx, stop := context.WithCancel(ctx)
+		defer stop()
+		queue := make(chan chan R, few)
+		go func() {
+			defer close(queue)
+			for _, x := range of {
+				slot := make(chan R, 1)
+				select {
+				case queue <- slot:
+					go func() { slot <- f(x) }()
+				case <-ctx.Done():
+					return
+				}
+			}
+		}()
+		more := true
+		for slot := range queue {
+			if x := <-slot; more {
+				if more = yield(x); !more {
+					stop()
+				}
+			}
+		}
+	}
 }
 
 func firstError(errs ...error) error {
@@ -169,7 +184,7 @@ func (r *intakeRun) tell(l looked, became string) error {
 	default:
 		x.SHA256 = t.SHA256
 	}
-	r.progress()
+	r.told = tellProgress(r.env, r.begun, r.told, r.done, r.all)
 	if r.json {
 		return printLine(r.env.Out, x)
 	}
@@ -191,15 +206,17 @@ func someOf(reasons []string) string {
 // tellEvery is how often progress is told (our choice).
 const tellEvery = 10 * time.Second
 
-func (r *intakeRun) progress() {
-	now := r.env.Now()
-	if now.Sub(r.told) < tellEvery || r.done == r.all {
-		return
+// tellProgress says how many of all are done, how fast, and how long the rest will take,
+// when that was not said for a while; it gives the time it was said last.
+func tellProgress(env *session.Env, begun, told time.Time, done, all int) time.Time {
+	now := env.Now()
+	if now.Sub(told) < tellEvery || done == all {
+		return told
 	}
-	r.told = now
-	rate := float64(r.done) / now.Sub(r.begun).Seconds()
-	left := time.Duration(float64(r.all-r.done) / rate * float64(time.Second)).Round(time.Second)
-	fmt.Fprintf(r.env.Err, "%d of %s, %.1f a second, about %s left\n", r.done, report.Count(r.all, "bag", "bags"), rate, left)
+	rate := float64(done) / now.Sub(begun).Seconds()
+	left := time.Duration(float64(all-done) / rate * float64(time.Second)).Round(time.Second)
+	fmt.Fprintf(env.Err, "%d of %s, %.1f a second, about %s left\n", done, report.Count(all, "bag", "bags"), rate, left)
+	return now
 }
 
 // close says on stderr what was done, however it ended.

@@ -111,11 +111,8 @@ func open(ctx context.Context, path string, readOnly bool) (*Archive, error) {
 	} else if !info.Mode().IsRegular() {
 		return nil, fmt.Errorf("%s: %w: it is not a plain file", file, ErrForeign)
 	}
-	how := []string{"mode=rw", "_txlock=immediate"}
-	if readOnly {
-		how = append(how, "_query_only=1")
-	}
-	a, err := connect(ctx, abs, readOnly, how...)
+	// mode=rw for readers too, because one opened with mode=ro leaves its side files behind.
+	a, err := connect(ctx, abs, readOnly, "mode=rw", map[bool]string{true: "_query_only=1", false: "_txlock=immediate"}[readOnly])
 	if readOnly && (errors.Is(err, ErrReadOnly) || errors.Is(err, ErrFull)) {
 		// WAL mode wants to make side files even to read. Without a filled log the file
 		// alone is the whole data base.
@@ -132,10 +129,7 @@ func connect(ctx context.Context, abs string, readOnly bool, how ...string) (*Ar
 	if err != nil {
 		return nil, fmt.Errorf("archive %s: %w", abs, err)
 	}
-	db.SetMaxOpenConns(1)
-	if readOnly {
-		db.SetMaxOpenConns(2) // one list is read while another is
-	}
+	db.SetMaxOpenConns(4) // lists are read while others are
 	if err := marked(ctx, db, abs); err != nil {
 		db.Close()
 		return nil, translate(abs, err)
@@ -206,13 +200,20 @@ func (a *Archive) SetPolicy(ctx context.Context, parts []Part, now time.Time) er
 	})
 }
 
-// Policy gives the files of the policy in force, none where nothing is asked, and its number.
+// Policy gives the files of the policy in force and its number; none and 0 where nothing
+// was ever asked.
 func (a *Archive) Policy(ctx context.Context) (parts []Part, number int, err error) {
 	if number, err = policyNumber(ctx, a.db); err != nil {
 		return nil, 0, translate(a.path, err)
 	}
-	parts, err = list[Part](ctx, a.db, policies, "WHERE number = $1 ORDER BY part", number)
-	return parts, number, translate(a.path, err)
+	parts, err = a.PolicyOf(ctx, number)
+	return parts, number, err
+}
+
+// PolicyOf gives the files of a policy by its number.
+func (a *Archive) PolicyOf(ctx context.Context, number int) ([]Part, error) {
+	parts, err := list[Part](ctx, a.db, policies, "WHERE number = $1 ORDER BY part", number)
+	return parts, translate(a.path, err)
 }
 
 func policyNumber(ctx context.Context, q querier) (n int, err error) {

@@ -17,7 +17,7 @@ type dialect struct {
 type object struct{ name, sql string }
 
 var inSQLite = dialect{
-	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB"},
+	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
 	after: " STRICT, WITHOUT ROWID",
 	guard: sqliteGuards(),
 }
@@ -92,6 +92,8 @@ var indexes = []struct {
 	{"quarantine_by_sha256", "quarantine", "sha256", false},
 	{"states_by_last", "states", "newest, last, job, head", false},
 	{"states_by_id", "states", "id", false},
+	{"states_by_head", "states", "head", false},
+	{"states_by_plan", "states", "plan, site, last", false},
 	{"plants_by_serial", "plants", "serial", false},
 	{"plants_by_asset", "plants", "asset", false},
 	{"checks_by_kind", "checks", "kind, verdict", false},

@@ -128,10 +128,8 @@ func Rehash(path string) (string, error) {
 	}
 	defer f.Close()
 	hash := sha256.New()
-	if _, err := io.Copy(hash, f); err != nil {
-		return "", err
-	}
-	return hex.EncodeToString(hash.Sum(nil)), nil
+	_, err = io.Copy(hash, f)
+	return hex.EncodeToString(hash.Sum(nil)), err
 }
 
 // staleAfter is how old a copy on its way must be to be one that a killed program left
@@ -149,6 +147,25 @@ func (a *Archive) Sweep(now time.Time) error {
 		if info, err := e.Info(); err == nil && now.Sub(info.ModTime()) > staleAfter {
 			os.Remove(filepath.Join(dir, e.Name())) // another may have taken it away
 		}
+	}
+	return nil
+}
+
+// CopyAs copies a file that must hash to what it is named by.
+//
+// Errors: ErrDamaged where it is not there or does not.
+func CopyAs(w io.Writer, path, hash string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrDamaged, err)
+	}
+	defer f.Close()
+	is := sha256.New()
+	if _, err := io.Copy(io.MultiWriter(w, is), f); err != nil {
+		return err
+	}
+	if got := hex.EncodeToString(is.Sum(nil)); got != hash {
+		return fmt.Errorf("%w: the SHA-256 of %s is %s now", ErrDamaged, path, got)
 	}
 	return nil
 }

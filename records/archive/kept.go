@@ -10,7 +10,7 @@ type Bag struct {
 	Entries int    `json:"entries" title:"number of entries"`
 	SHA256  string `json:"sha256" title:"of the bytes of the bag, and name of its file"`
 	Bytes   int64  `json:"bytes" title:"length of the bag"`
-	Taken   string `json:"taken" title:"when it was taken"`
+	Taken   string `json:"taken" is:"moment" title:"when it was taken"`
 	Name    string `json:"name" title:"what it was called where it was taken from"`
 	Policy  int    `json:"policy" title:"number of the policy that it was held against"`
 	Partly  bool   `json:"partly" title:"not all in it could be compared, as words of another version of the program"`
@@ -23,7 +23,7 @@ type Refused struct {
 	Number  int    `json:"number" title:"in the order they were refused, from 1"`
 	SHA256  string `json:"sha256" title:"of its bytes, and name of its file"`
 	Bytes   int64  `json:"bytes" title:"length"`
-	Taken   string `json:"taken" title:"when it was refused"`
+	Taken   string `json:"taken" is:"moment" title:"when it was refused"`
 	Name    string `json:"name" title:"what it was called where it came from"`
 	Policy  int    `json:"policy" title:"number of the policy that it was held against"`
 	Job     string `json:"job" title:"identifier of the job, as far as its record could be followed"`
@@ -36,7 +36,7 @@ type Refused struct {
 type Part struct {
 	Number int    `json:"number" title:"of the policy, from 1"`
 	Part   string `json:"part" title:"what it is of the policy"`
-	Since  string `json:"since" title:"when it came into force"`
+	Since  string `json:"since" is:"moment" title:"when it came into force"`
 	Name   string `json:"name" title:"what the file is called"`
 	Body   []byte `json:"body" title:"the file"`
 }

@@ -43,8 +43,8 @@ type State struct {
 	Firm     string `json:"firm" title:"firm that tested"`
 	Order    string `json:"client_order" title:"number of the order or contract"`
 	Document string `json:"document" title:"number and revision the report is filed under"`
-	Opened   string `json:"opened" title:"when the job was opened"`
-	Last     string `json:"last" title:"when its newest entry was made"`
+	Opened   string `json:"opened" is:"moment" title:"when the job was opened"`
+	Last     string `json:"last" is:"moment" title:"when its newest entry was made"`
 	Verdict  string `json:"verdict" title:"what the whole job comes to"`
 	Standing string `json:"standing" title:"the same in words"`
 	Signed   string `json:"signed" title:"roles that signed the record as it stands"`
@@ -74,7 +74,7 @@ type Check struct {
 	Verdict  string `json:"verdict" title:"verdict of the newest attempt judged"`
 	Stands   string `json:"stands" title:"closed, conceded, open, stop or taken out"`
 	Attempts int    `json:"attempts" title:"number of attempts"`
-	Judged   string `json:"judged" title:"when the newest attempt was judged first"`
+	Judged   string `json:"judged" is:"moment" title:"when the newest attempt was judged first"`
 }
 
 // Reading is a number that was read.
@@ -91,7 +91,7 @@ type Reading struct {
 	Typed      string   `json:"typed" title:"as typed"`
 	MeterError *float64 `json:"meter_error" title:"half-width of the error of its instrument there, in the base unit"`
 	Serial     string   `json:"serial" title:"serial number of the instrument"`
-	Taken      string   `json:"taken" title:"when the attempt was begun"`
+	Taken      string   `json:"taken" is:"moment" title:"when the attempt was begun"`
 	Person     string   `json:"person" title:"who read it"`
 	Verdict    string   `json:"verdict" title:"verdict of the attempt"`
 	Newest     bool     `json:"newest" title:"of the newest attempt of its check"`
@@ -114,7 +114,7 @@ type Result struct {
 	Source      string   `json:"source" title:"where the limit comes from"`
 	Rule        string   `json:"rule" title:"how it was judged"`
 	Verdict     string   `json:"verdict" title:"verdict; missing where it has no limit"`
-	Judged      string   `json:"judged" title:"when the attempt was judged first"`
+	Judged      string   `json:"judged" is:"moment" title:"when the attempt was judged first"`
 	Newest      bool     `json:"newest" title:"of the newest attempt judged of its check"`
 	Entry       int      `json:"entry" title:"entry that judged it last"`
 }
@@ -126,7 +126,7 @@ type Instrument struct {
 	Meter       string `json:"meter" title:"id in the plan"`
 	Name        string `json:"name" title:"what it is"`
 	Certificate string `json:"certificate" title:"number of the calibration certificate"`
-	Due         string `json:"due" title:"last day the calibration holds"`
+	Due         string `json:"due" is:"day" title:"last day the calibration holds"`
 	Uses        int    `json:"uses" title:"number of answers it gave"`
 }
 
@@ -149,7 +149,7 @@ type Signature struct {
 	Name   string `json:"name" title:"full name"`
 	Plain  string `json:"plain" title:"the name as it is searched"`
 	Role   string `json:"role" title:"role signed in"`
-	Signed string `json:"signed" title:"when, by the clock of the signer"`
+	Signed string `json:"signed" is:"moment" title:"when, by the clock of the signer"`
 	Covers int    `json:"covers" title:"number of entries it covers"`
 	Key    string `json:"key" title:"fingerprint of the key"`
 	Doubt  string `json:"doubt" title:"why it was not shown to be good when the bag was taken"`
@@ -164,9 +164,9 @@ type Defect struct {
 	Owner  string `json:"owner" title:"who is to put it right"`
 	Due    string `json:"due" title:"last day"`
 	Holds  string `json:"holds" title:"step that waits for it"`
-	Raised string `json:"raised" title:"when it was raised"`
+	Raised string `json:"raised" is:"moment" title:"when it was raised"`
 	Entry  int    `json:"entry" title:"entry that raised it"`
-	Closed string `json:"closed" title:"when it was closed; empty while it is open"`
+	Closed string `json:"closed" is:"moment" title:"when it was closed; empty while it is open"`
 	Done   string `json:"done" title:"what was done about it"`
 }
 
@@ -177,7 +177,7 @@ type Concession struct {
 	Check    string `json:"check_id" title:"id of the check"`
 	Attempt  int    `json:"attempt" title:"attempt accepted; 0 where the check was not done"`
 	Engineer string `json:"engineer" title:"full name of who accepted"`
-	Given    string `json:"given" title:"when"`
+	Given    string `json:"given" is:"moment" title:"when"`
 	Verdict  string `json:"verdict" title:"verdict that was accepted"`
 	Reason   string `json:"reason" title:"why"`
 	Stands   bool   `json:"stands" title:"the check is closed by it"`

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"iter"
+	"slices"
 	"strings"
 )
 
@@ -101,11 +102,40 @@ func told[R any](a *Archive, of iter.Seq2[R, error]) iter.Seq2[R, error] {
 	}
 }
 
-// RowsOf gives all rows of a state, each table in the order of its key.
+// State finds the bag of a state: a head, or what names a job that has one newest state.
+//
+// Errors: ErrNoJob; ErrSeveral, which names them.
+func (a *Archive) State(ctx context.Context, name string) (Bag, error) {
+	jobs, err := a.Jobs(ctx, name)
+	if err != nil {
+		return Bag{}, err
+	}
+	var out []Bag
+	var heads []string
+	for _, id := range jobs {
+		j, err := a.Job(ctx, id)
+		if err != nil {
+			return Bag{}, err
+		}
+		for i, s := range j.States {
+			byHead := len(name) >= least && strings.HasPrefix(s.Head, name)
+			byJob := s.Newest && (s.ID == name || strings.HasPrefix(s.Job, name))
+			if byHead || byJob && !slices.ContainsFunc(j.States, func(x State) bool { return strings.HasPrefix(x.Head, name) }) {
+				out, heads = append(out, j.Bags[i]), append(heads, s.Head[:12])
+			}
+		}
+	}
+	if len(out) != 1 {
+		return Bag{}, fmt.Errorf("%.80q: %w: say which by its head: %s", name, ErrSeveral, strings.Join(heads, ", "))
+	}
+	return out[0], nil
+}
+
+// RowsOf gives all rows of a state, sorted.
 func (a *Archive) RowsOf(ctx context.Context, job, head string) (*Rows, error) {
 	var out Rows
 	for _, t := range Tables {
-		rows, err := a.db.QueryContext(ctx, "SELECT "+names(t.Columns)+" FROM "+t.Name+" WHERE job = $1 AND head = $2 ORDER BY "+strings.Join(t.Key, ", "), job, head)
+		rows, err := a.db.QueryContext(ctx, "SELECT "+names(t.Columns)+" FROM "+t.Name+" WHERE job = $1 AND head = $2", job, head)
 		if err == nil {
 			err = t.scan(rows, t.of(&out))
 		}
@@ -113,5 +143,6 @@ func (a *Archive) RowsOf(ctx context.Context, job, head string) (*Rows, error) {
 			return nil, translate(a.path, err)
 		}
 	}
+	out.Sort()
 	return &out, nil
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"sort"
 	"strings"
 )
 
@@ -35,6 +36,8 @@ const (
 	Number             // IEEE 754 double
 	YesNo              // 1 or 0
 	Bytes
+	Instant // text, see Moment
+	Date    // text, see Day
 )
 
 // Tables are the tables of Rows, in their order.
@@ -87,6 +90,12 @@ func columnsOf(row reflect.Type) []Column {
 			c.Sort = Bytes
 		default:
 			panic("archive: a column of " + t.String())
+		}
+		switch f.Tag.Get("is") {
+		case "moment":
+			c.Sort = Instant
+		case "day":
+			c.Sort = Date
 		}
 		out = append(out, c)
 	}
@@ -189,4 +198,56 @@ func (t *Table) scan(rows *sql.Rows, to reflect.Value) error {
 		to.Set(reflect.Append(to, row))
 	}
 	return rows.Err()
+}
+
+// Sort sorts the rows of each table by its key. Engines sort texts by rules of their own.
+func (r *Rows) Sort() {
+	for _, t := range Tables {
+		var key []Column
+		for _, name := range t.Key {
+			key = append(key, t.Columns[slices.IndexFunc(t.Columns, func(c Column) bool { return c.Name == name })])
+		}
+		rows := t.of(r)
+		sort.Slice(rows.Interface(), func(i, j int) bool {
+			for _, c := range key {
+				x, y := rows.Index(i).FieldByIndex(c.index), rows.Index(j).FieldByIndex(c.index)
+				if c.Sort == Whole && x.Int() != y.Int() {
+					return x.Int() < y.Int()
+				}
+				if c.Sort != Whole && x.String() != y.String() {
+					return x.String() < y.String()
+				}
+			}
+			return false
+		})
+	}
+}
+
+// Differ names the tables in which the rows of a state differ, sorted ones.
+func (r *Rows) Differ(from *Rows) []string {
+	var out []string
+	for _, t := range Tables {
+		if !reflect.DeepEqual(t.of(r).Interface(), t.of(from).Interface()) {
+			out = append(out, t.Name)
+		}
+	}
+	return out
+}
+
+// cells are the values of a row: string, int64, float64, bool, or nil for none.
+func (t *Table) cells(row reflect.Value) []any {
+	out := make([]any, len(t.Columns))
+	for i, c := range t.Columns {
+		v := row.FieldByIndex(c.index)
+		switch {
+		case c.May && v.IsNil(), c.Sort != Whole && c.Sort != YesNo && v.IsZero():
+		case c.May:
+			out[i] = v.Elem().Interface()
+		case c.Sort == Whole:
+			out[i] = v.Int()
+		default:
+			out[i] = v.Interface()
+		}
+	}
+	return out
 }

@@ -4,8 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"encoding/hex"
-	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -101,25 +101,13 @@ func (a *Archive) take(ctx context.Context, tx *sql.Tx, t Taking, now time.Time)
 	if len(b.Hashes) != b.Entries*hashSize || hex.EncodeToString(b.Hashes[len(b.Hashes)-hashSize:]) != b.Head {
 		return "", "", fmt.Errorf("the hashes of its entries do not end with its head")
 	}
-	became, s.Newest = New, true
-	if len(others) > 0 {
-		became = Fork
+	if slices.ContainsFunc(others, func(o Bag) bool { return o.Head == b.Head }) {
+		return Known, "", nil
 	}
-	for _, o := range others {
-		switch {
-		case o.Head == b.Head:
-			return Known, "", nil
-		case o.goesOnFrom(b):
-			became, s.Newest = Earlier, false
-		case b.goesOnFrom(o):
-			if became != Earlier {
-				became = Follows
-			}
-			if err := a.overtake(ctx, tx, o); err != nil {
-				return "", "", err
-			}
-		}
+	if became, err = a.place(ctx, tx, b, others); err != nil {
+		return "", "", err
 	}
+	s.Newest = became != Earlier
 	if dir, err = a.bags.keep(t.Incoming, takenIn); err != nil {
 		return "", "", err
 	}
@@ -133,6 +121,28 @@ func (a *Archive) take(ctx context.Context, tx *sql.Tx, t Taking, now time.Time)
 		return "", "", err
 	}
 	return became, dir, addRows(ctx, tx, t.Rows)
+}
+
+// place finds the place of a state among the others of its job, and takes away the rows of
+// those it goes on from.
+func (a *Archive) place(ctx context.Context, tx *sql.Tx, b Bag, others []Bag) (string, error) {
+	became := New
+	if len(others) > 0 {
+		became = Fork
+	}
+	for _, o := range others {
+		overtaken := slices.ContainsFunc(others, func(x Bag) bool { return x.goesOnFrom(o) })
+		switch {
+		case o.goesOnFrom(b):
+			became = Earlier
+		case b.goesOnFrom(o) && !overtaken:
+			became = Follows
+			if err := a.overtake(ctx, tx, o); err != nil {
+				return "", err
+			}
+		}
+	}
+	return became, nil
 }
 
 const hashSize = 32
@@ -176,16 +186,14 @@ func (a *Archive) ByHash(ctx context.Context, hash string) (b Bag, found bool, e
 	return got[0], true, nil
 }
 
-// Renew puts rows made anew in the place of those of a state.
-func (a *Archive) Renew(ctx context.Context, r *Rows) error {
-	s := &r.States[0]
-	return a.write(ctx, func(tx *sql.Tx) error {
-		err := tx.QueryRowContext(ctx, "SELECT newest FROM states WHERE job = $1 AND head = $2", s.Job, s.Head).Scan(&s.Newest)
-		if err != nil && !errors.Is(err, sql.ErrNoRows) {
+// Renew puts rows made anew in the place of those of the state of a bag.
+func (a *Archive) Renew(ctx context.Context, b Bag, r *Rows) error {
+	return a.write(ctx, func(tx *sql.Tx) (err error) {
+		if r.States[0].Newest, err = newest(ctx, tx, b); err != nil {
 			return err
 		}
 		for _, t := range Tables {
-			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", s.Job, s.Head); err != nil {
+			if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", b.Job, b.Head); err != nil {
 				return err
 			}
 		}

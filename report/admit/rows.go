@@ -33,6 +33,7 @@ func Rows(j *report.Job, checked []report.Checked, doubts map[int]string) *archi
 	r.people()
 	r.defects()
 	r.words()
+	r.out.Sort()
 	return &r.out
 }
 

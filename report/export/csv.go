@@ -132,15 +132,41 @@ type object = map[string]any
 
 // metadata describes the tables. It is the same for every job.
 func metadata() ([]byte, error) {
+	var list []described
+	for _, t := range tables {
+		d := described{name: t.name, key: t.key, refs: t.refs}
+		for _, c := range t.columns() {
+			d.columns = append(d.columns, describedColumn{c.name, c.title, c.datatype(), c.must, c.t == reflect.TypeFor[[]string]()})
+		}
+		list = append(list, d)
+	}
+	return describe(list)
+}
+
+// described is a table as the vocabulary has it.
+type described struct {
+	name    string
+	key     []string
+	columns []describedColumn
+	refs    []ref
+}
+
+type describedColumn struct {
+	name, title, datatype string
+	must, list            bool
+}
+
+// describe gives the metadata of tables.
+func describe(tables []described) ([]byte, error) {
 	var list []any
 	for _, t := range tables {
 		var columns []any
-		for _, c := range t.columns() {
-			is := object{"name": c.name, "titles": slices.Compact([]string{c.name, c.title}), "datatype": c.datatype()}
+		for _, c := range t.columns {
+			is := object{"name": c.name, "titles": slices.Compact([]string{c.name, c.title}), "datatype": c.datatype}
 			if c.must {
 				is["required"] = true
 			}
-			if c.t == reflect.TypeFor[[]string]() {
+			if c.list {
 				is["separator"] = separator
 			}
 			columns = append(columns, is)

@@ -20,17 +20,8 @@ import (
 //
 // Errors are those of Write and of pack.
 func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
-	path = filepath.Clean(path)
-	if err := nameFor(runtime.GOOS, path); err != nil {
-		return fmt.Errorf("write %s: %w", path, err)
-	}
-	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
-		if err == nil {
-			err = errors.New("it is there already, and is never written over; name another")
-		}
-		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
-	}
-	if _, err := over.Target(path); err != nil {
+	path, err := newPath(path, over)
+	if err != nil {
 		return err
 	}
 	if strings.EqualFold(filepath.Ext(path), ".zip") {
@@ -42,10 +33,25 @@ func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 			return z.Close()
 		})
 	}
+	return intoFolder(path, func(s folderSink) error { return pack(s) })
+}
+
+// WriteFolder puts files at path as a folder, whole or not at all, as WriteBag does; give
+// hands out their content bit by bit.
+func WriteFolder(path string, over Over, give func(put func(name string, write func(io.Writer) error) error) error) error {
+	path, err := newPath(path, over)
+	if err != nil {
+		return err
+	}
+	return intoFolder(path, func(s folderSink) error { return give(s.stream) })
+}
+
+// intoFolder makes the folder at path of what fill puts into one beside it.
+func intoFolder(path string, fill func(folderSink) error) error {
 	sweep(filepath.Dir(path))
 	temp, err := folderBeside(path)
 	if err == nil {
-		err = writeFolder(temp, path, pack)
+		err = writeFolder(temp, path, fill)
 	}
 	if err != nil {
 		if temp != "" {
@@ -57,6 +63,22 @@ func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
 	return nil
+}
+
+// newPath is where something new may be put.
+func newPath(path string, over Over) (string, error) {
+	path = filepath.Clean(path)
+	if err := nameFor(runtime.GOOS, path); err != nil {
+		return "", fmt.Errorf("write %s: %w", path, err)
+	}
+	if _, err := os.Lstat(path); !errors.Is(err, fs.ErrNotExist) {
+		if err == nil {
+			err = errors.New("it is there already, and is never written over; name another")
+		}
+		return "", fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
+	}
+	_, err := over.Target(path)
+	return path, err
 }
 
 // folderBeside makes a new folder beside path, for its owner alone.
@@ -75,9 +97,9 @@ func folderBeside(path string) (string, error) {
 }
 
 // writeFolder fills the folder temp, brings it to the disk and gives it its name.
-func writeFolder(temp, path string, pack func(bag.BagSink) error) error {
+func writeFolder(temp, path string, put func(folderSink) error) error {
 	s := folderSink{temp, map[string]bool{temp: true}}
-	if err := pack(s); err != nil {
+	if err := put(s); err != nil {
 		return err
 	}
 	for dir := range s.made {
@@ -99,6 +121,14 @@ type folderSink struct {
 
 // Put writes a file and brings it to the disk.
 func (s folderSink) Put(name string, content []byte) error {
+	return s.stream(name, func(w io.Writer) error {
+		_, err := w.Write(content)
+		return err
+	})
+}
+
+// stream is Put of what write gives it, bit by bit.
+func (s folderSink) stream(name string, write func(io.Writer) error) error {
 	path := filepath.Join(s.dir, filepath.FromSlash(name))
 	for dir := filepath.Dir(path); !s.made[dir]; dir = filepath.Dir(dir) {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
@@ -110,8 +140,5 @@ func (s folderSink) Put(name string, content []byte) error {
 	if err != nil {
 		return err
 	}
-	return fill(f, func(w io.Writer) error {
-		_, err := w.Write(content)
-		return err
-	})
+	return fill(f, write)
 }

@@ -1,0 +1,86 @@
+package cmd
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
+	"handback/records/archive"
+	"handback/report"
+	"handback/report/files"
+)
+
+type archiveGetOptions struct {
+	*archiveAt
+	name, out  string
+	quarantine bool
+}
+
+func newArchiveGet(at *archiveAt) *cobra.Command {
+	o := &archiveGetOptions{archiveAt: at}
+	c := &cobra.Command{
+		Use: "get JOB", Short: "write the very bag of a job to a file", Args: exactly("JOB"),
+		Long: `Write the bag that holds the newest state of a job to a file, byte for byte as it was
+taken. It is hashed again on the way; one that is not as it was is not written. JOB is
+what the job calls itself, its identifier, or the head of a state; of a hash eight digits
+are enough. Of a forked job say which state by its head.
+
+With --quarantine it is a bag that was refused, by its SHA-256.`,
+		Example: "  handback archive get t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
+		RunE:    taking(runArchiveGet, o, &o.name),
+	}
+	c.Flags().StringVarP(&o.out, "output", "o", "", "file to write, ending in .zip; JOB.zip when not given")
+	c.Flags().BoolVar(&o.quarantine, "quarantine", false, "a bag that was refused, by its SHA-256")
+	return c
+}
+
+func runArchiveGet(ctx context.Context, o *archiveGetOptions) error {
+	if strings.TrimSpace(o.out) == "" {
+		o.out = o.name + ".zip"
+	}
+	if o.out == "-" || !isZip(o.out) {
+		return session.Usagef("-o %s: name a file ending in .zip", o.out)
+	}
+	return o.reading(ctx, func(a *archive.Archive) error {
+		path, hash, err := o.which(ctx, a)
+		if err != nil {
+			return err
+		}
+		err = files.Stream(o.out, over(o.env, output{}, false), func(w io.Writer) error { return archive.CopyAs(w, path, hash) })
+		if errors.Is(err, archive.ErrDamaged) {
+			err = fmt.Errorf("%w: %w", session.ErrIntegrity, err)
+		}
+		if err != nil {
+			return err
+		}
+		fmt.Fprintln(o.env.Out, o.out)
+		fmt.Fprintf(o.env.Err, "SHA-256 %s; check it with: %s\n", hash, o.env.Hint("verify", pathWord(o.out)))
+		return nil
+	})
+}
+
+// which is the file that is meant, and what it must hash to.
+func (o *archiveGetOptions) which(ctx context.Context, a *archive.Archive) (path, hash string, err error) {
+	if !o.quarantine {
+		b, err := a.State(ctx, o.name)
+		if err != nil {
+			return "", "", err
+		}
+		fmt.Fprintf(o.env.Err, "job %s, %s, head %s\n", report.ShortHash(b.Job), report.Count(b.Entries, "entry", "entries"), report.ShortHash(b.Head))
+		return a.File(b), b.SHA256, nil
+	}
+	for r, err := range a.Quarantine(ctx, o.name) {
+		if err != nil {
+			return "", "", err
+		}
+		if r.SHA256 == o.name {
+			return a.RefusedFile(r), r.SHA256, nil
+		}
+	}
+	return "", "", fmt.Errorf("no bag with the SHA-256 %.80q was refused; type: %s", o.name, o.hint("show", "--quarantine"))
+}

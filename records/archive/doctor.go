@@ -1,0 +1,140 @@
+package archive
+
+import (
+	"context"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Check looks at the archive but for what is in its bags: the pages of the data base, its
+// schema, rows that no bag stands behind, and the names of the files. warnings are
+// files that nothing tells of: a killed program left them.
+//
+// Errors: those of Open, where it could not be looked at.
+func (a *Archive) Check(ctx context.Context) (faults, warnings []string, err error) {
+	if faults, err = a.checkPages(ctx); err != nil || len(faults) > 0 {
+		return faults, nil, translate(a.path, err)
+	}
+	if faults, err = a.checkSchema(ctx); err != nil {
+		return nil, nil, translate(a.path, err)
+	}
+	more, err := a.checkRows(ctx)
+	if err != nil {
+		return nil, nil, translate(a.path, err)
+	}
+	for in, t := range map[string]*Table{takenIn: bags, refusedIn: quarantine} {
+		strays, err := a.strays(ctx, in, t)
+		if err != nil {
+			return nil, nil, translate(a.path, err)
+		}
+		warnings = append(warnings, strays...)
+	}
+	return append(faults, more...), warnings, nil
+}
+
+func (a *Archive) checkPages(ctx context.Context) ([]string, error) {
+	rows, err := a.db.QueryContext(ctx, "PRAGMA integrity_check")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return nil, err
+		}
+		if line != "ok" {
+			out = append(out, dataBase+": "+line)
+		}
+	}
+	return out, rows.Err()
+}
+
+// checkSchema compares what the data base was made with, letter for letter.
+func (a *Archive) checkSchema(ctx context.Context) ([]string, error) {
+	rows, err := a.db.QueryContext(ctx, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite%'")
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	is := map[string]string{}
+	for rows.Next() {
+		var name, sql string
+		if err := rows.Scan(&name, &sql); err != nil {
+			return nil, err
+		}
+		is[name] = sql
+	}
+	var out []string
+	for _, o := range inSQLite.schema() {
+		switch sql, ok := is[o.name]; {
+		case !ok:
+			out = append(out, fmt.Sprintf("%s: %s is not there", dataBase, o.name))
+		case sql != o.sql:
+			out = append(out, fmt.Sprintf("%s: %s is not as it was made", dataBase, o.name))
+		}
+		delete(is, o.name)
+	}
+	for name := range is {
+		out = append(out, fmt.Sprintf("%s: %s was put in", dataBase, name))
+	}
+	return out, rows.Err()
+}
+
+// checkRows looks for rows of states that no bag holds.
+func (a *Archive) checkRows(ctx context.Context) ([]string, error) {
+	var out []string
+	for _, t := range Tables {
+		var n int
+		err := a.db.QueryRowContext(ctx, "SELECT count(*) FROM "+t.Name+" r WHERE NOT EXISTS (SELECT 1 FROM bags b WHERE b.job = r.job AND b.head = r.head)").Scan(&n)
+		if err != nil {
+			return nil, err
+		}
+		if n > 0 {
+			out = append(out, fmt.Sprintf("table %s: %d rows of states that no bag holds", t.Name, n))
+		}
+	}
+	return out, nil
+}
+
+// Newest tells by the bags alone whether no other state here goes on from that of a bag.
+func (a *Archive) Newest(ctx context.Context, b Bag) (bool, error) {
+	newest, err := newest(ctx, a.db, b)
+	return newest, translate(a.path, err)
+}
+
+func newest(ctx context.Context, q querier, b Bag) (bool, error) {
+	for o, err := range each[Bag](ctx, q, bags, "WHERE job = $1 AND entries > $2", b.Job, b.Entries) {
+		if err != nil || o.goesOnFrom(b) {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
+// strays are files among the bags that no row of a table tells of.
+func (a *Archive) strays(ctx context.Context, in string, t *Table) ([]string, error) {
+	var out []string
+	err := filepath.WalkDir(filepath.Join(a.path, in), func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		var n int
+		hash := strings.TrimSuffix(d.Name(), ".zip")
+		if err := a.db.QueryRowContext(ctx, "SELECT count(*) FROM "+t.Name+" WHERE sha256 = $1", hash).Scan(&n); err != nil {
+			return err
+		}
+		if n == 0 {
+			out = append(out, path+": nothing tells of this file")
+		}
+		return nil
+	})
+	if os.IsNotExist(err) {
+		return nil, fmt.Errorf("%w: its folder %s is not there", ErrDamaged, in)
+	}
+	return out, err
+}
