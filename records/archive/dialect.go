@@ -88,6 +88,7 @@ var indexes = []struct {
 }{
 	{"bags_by_state", "bags", "job, head", true},
 	{"bags_by_sha256", "bags", "sha256", true},
+	{"removals_by_bag", "removals", "bag", false},
 	{"leaves_by_bag", "leaves", "bag", false},
 	{"quarantine_by_sha256", "quarantine", "sha256", false},
 	{"states_by_last", "states", "newest, last, job, head", false},

@@ -114,9 +114,6 @@ func syncFolder(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// File is where the bag of a state lies, to be read only.
-func (a *Archive) File(b Bag) string { return a.bags.file(takenIn, b.SHA256) }
-
 // RefusedFile is where a bag in quarantine lies; it may have been taken since.
 func (a *Archive) RefusedFile(r Refused) string { return a.bags.file(refusedIn, r.SHA256) }
 

@@ -149,8 +149,14 @@ func (a *Archive) Leaves(ctx context.Context, bag int) iter.Seq2[Leaf, error] {
 // CheckLog works the log out anew from its leaves, holds each against the bag it tells of,
 // and names what differs.
 func (a *Archive) CheckLog(ctx context.Context) ([]string, error) {
-	c := logCheck{told: map[int]bool{}}
-	err := c.leaves(ctx, a.db)
+	c := logCheck{told: map[int]bool{}, now: map[string]int{}}
+	reduced, err := list[Removal](ctx, a.db, removals, "")
+	for _, r := range reduced {
+		c.now[r.SHA256] = r.Bag
+	}
+	if err == nil {
+		err = c.leaves(ctx, a.db)
+	}
 	if err == nil && len(c.faults) == 0 {
 		err = c.hashes(ctx, a.db)
 	}
@@ -158,8 +164,9 @@ func (a *Archive) CheckLog(ctx context.Context) ([]string, error) {
 }
 
 type logCheck struct {
-	anew   []tlog.Hash  // what follows from the leaves
-	told   map[int]bool // numbers of bags
+	anew   []tlog.Hash    // what follows from the leaves
+	told   map[int]bool   // numbers of bags
+	now    map[string]int // numbers of bags by what they were reduced to
 	faults []string
 }
 
@@ -201,7 +208,7 @@ func (c *logCheck) leaves(ctx context.Context, q querier) error {
 		c.anew = append(c.anew, added...)
 		if is, err := tree.ParseLeaf(l.Body); err != nil {
 			c.found("leaf %d: %v", n, err)
-		} else if is.Job != job.String || is.Head != head.String || int64(is.Entries) != entries.Int64 || !c.told[l.Bag] && is.Bag != sha256.String {
+		} else if is.Job != job.String || is.Head != head.String || int64(is.Entries) != entries.Int64 || is.Bag != sha256.String && (!c.told[l.Bag] || is.Removed == "" || c.now[is.Bag] != l.Bag) {
 			c.found("leaf %d tells of another bag than bag %d", n, l.Bag)
 		}
 		c.told[l.Bag] = true

@@ -3,6 +3,7 @@ package seal
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/records/bag"
@@ -37,6 +38,38 @@ func AttachedFiles(b *bag.Bag, entries []int) (out []string, err error) {
 		out = append(out, found[seq])
 	}
 	return out, err
+}
+
+// Again is what of things removed elsewhere a bag holds: entries by number, and files.
+// Documents of the whole record do not count: they go with whatever goes.
+func Again(b *bag.Bag, acts []Removal) (entries []int, files []string, err error) {
+	gone, lost := map[string]bool{}, map[string]bool{}
+	for _, a := range acts {
+		for _, e := range a.Entries {
+			gone[e.Hash] = true
+		}
+		for _, f := range a.Files {
+			lost[f.Name] = lost[f.Name] || len(a.Entries) == 0 || f.Name == bagPlan
+		}
+	}
+	err = eachEntry(b, func(e chain.Entry) error {
+		if gone[e.Hash] {
+			entries = append(entries, e.Seq)
+		}
+		if e.Kind != chain.KindAttach {
+			return nil
+		}
+		a, err := report.Decode[chain.Attached](e)
+		if name := bagAttached + a.SHA256 + "-" + a.Name; a.Document == "" && lost[name] && !slices.Contains(files, name) {
+			files = append(files, name)
+		}
+		return err
+	})
+	if lost[bagPlan] {
+		files = append(files, PlanFiles...)
+	}
+	there := b.Names()
+	return entries, slices.DeleteFunc(files, func(name string) bool { return !slices.Contains(there, name) }), err
 }
 
 // Places are the entries and files of a bag in which words stand, in any case of letters;

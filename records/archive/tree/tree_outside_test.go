@@ -108,7 +108,7 @@ func anotherRoot(signed string) string {
 
 func TestProof_python(t *testing.T) {
 	draw := rand.New(rand.NewPCG(6962, 9162))
-	logs := 12
+	logs := 5
 	if testing.Short() {
 		logs = 1
 	}
