@@ -33,8 +33,8 @@ const archiveProveLong = `Prove something of the archive to somebody who does no
 can be kept and mailed.
 
   archive prove JOB            the archive took the bag of this job, as leaf N under a head.
-                               JOB is what archive show takes; where a job has several
-                               states name the head of one.
+                               JOB is what archive get takes: its newest state, or the
+                               head of another.
   archive prove --since HEAD   the archive continues the one of a head that you kept:
                                everything that it held then is there, unchanged, in its place.
   archive prove --check FILE --key log-key.pub [BAG]
@@ -145,37 +145,16 @@ func readHead(file string) (string, error) {
 	return strings.ReplaceAll(string(data), "\r\n", "\n"), nil
 }
 
-// leaf finds the leaf of the bag of a job.
+// leaf finds the leaf of the bag of a state, as it was taken.
 func (o *archiveProveOptions) leaf(ctx context.Context, a *archive.Archive) (archive.Leaf, error) {
-	jobs, err := a.Jobs(ctx, o.what)
+	b, err := a.State(ctx, o.what)
 	if err != nil {
 		return archive.Leaf{}, err
 	}
-	var bags []archive.Bag
-	var heads []string
-	for _, id := range jobs {
-		j, err := a.Job(ctx, id)
-		if err != nil {
-			return archive.Leaf{}, err
-		}
-		for _, b := range j.Bags {
-			if len(o.what) < 8 || !strings.HasPrefix(b.Head, o.what) {
-				heads = append(heads, b.Head)
-				continue
-			}
-			bags = append(bags, b)
-		}
-		if len(bags) == 0 && len(j.Bags) == 1 && len(jobs) == 1 {
-			bags = j.Bags
-		}
-	}
-	if len(bags) != 1 {
-		return archive.Leaf{}, fmt.Errorf("%s: %w bags; name the head of one: %s", o.what, archive.ErrSeveral, strings.Join(heads, ", "))
-	}
-	for l, err := range a.Leaves(ctx, bags[0].Number) {
+	for l, err := range a.Leaves(ctx, b.Number) {
 		return l, err
 	}
-	return archive.Leaf{}, fmt.Errorf("%w: no leaf of the log tells of bag %d", archive.ErrDamaged, bags[0].Number)
+	return archive.Leaf{}, fmt.Errorf("%w: no leaf of the log tells of bag %d", archive.ErrDamaged, b.Number)
 }
 
 // notProved ends a command as a record does that is not intact.
@@ -185,13 +164,14 @@ func (notProved) Is(target error) bool { return target == session.ErrIntegrity }
 
 // checkedProof is what a proof shows.
 type checkedProof struct {
-	Origin string     `json:"origin"`
-	Size   int64      `json:"size"` // leaves under the head
-	Root   string     `json:"root"`
-	Number int64      `json:"number,omitempty"` // of the leaf
-	Leaf   *tree.Leaf `json:"leaf,omitempty"`
-	Since  int64      `json:"since,omitempty"` // leaves under the old head
-	Bag    string     `json:"bag,omitempty"`   // file that is the one that was taken
+	Origin  string     `json:"origin"`
+	Size    int64      `json:"size"` // leaves under the head
+	Root    string     `json:"root"`
+	Number  int64      `json:"number,omitempty"` // of the leaf
+	Leaf    *tree.Leaf `json:"leaf,omitempty"`
+	Since   int64      `json:"since,omitempty"`   // leaves under the old head
+	Bag     string     `json:"bag,omitempty"`     // file that is the one that was taken, or
+	Removed bool       `json:"removed,omitempty"` // what is left of it
 }
 
 // checkProof checks a proof without the archive.
@@ -227,11 +207,16 @@ func (o *archiveProveOptions) checkProof() error {
 		if is.Leaf == nil {
 			return session.Usagef("%s tells of no bag: it was made with --since", o.check)
 		}
-		if err := sameBag(o.what, s.Leaf); err != nil {
+		left, err := sameBag(o.what, s.Leaf)
+		if err != nil {
 			return wrong(err)
 		}
-		is.Bag = o.what
-		words += o.what + " is that bag\n"
+		is.Bag, is.Removed = o.what, left
+		if left {
+			words += o.what + " is what is left of that bag; verify says what was removed\n"
+		} else {
+			words += o.what + " is that bag\n"
+		}
 	}
 	if o.json {
 		return printJSON(o.env.Out, is)
@@ -240,20 +225,21 @@ func (o *archiveProveOptions) checkProof() error {
 	return err
 }
 
-// sameBag tells why a bag is not the one of a leaf. Its own list leads to every file of it,
-// however it is packed.
-func sameBag(path string, l tree.Leaf) error {
+// sameBag tells whether a bag is the one of a leaf, or what is left of it. Its own list leads
+// to every file of it, however it is packed.
+func sameBag(path string, l tree.Leaf) (left bool, err error) {
 	b, err := bag.OpenBag(path)
 	if err != nil {
-		return fmt.Errorf("bag %s: %w", path, plainPathError(err))
+		return false, fmt.Errorf("bag %s: %w", path, plainPathError(err))
 	}
 	defer b.Close()
-	if x := seal.ExamineBag(b); len(x.Faults) > 0 {
-		return fmt.Errorf("bag %s: %s", path, x.Faults[0])
+	x := seal.ExamineBag(b)
+	if len(x.Faults) > 0 {
+		return false, fmt.Errorf("bag %s: %s", path, x.Faults[0])
 	}
 	list, err := seal.ListOf(b)
 	if err == nil && list != l.List {
 		err = fmt.Errorf("%s is another bag: the SHA-256 of its list of files is %s, the leaf has %s", path, list, l.List)
 	}
-	return err
+	return x.Removed != nil, err
 }
