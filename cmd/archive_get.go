@@ -17,8 +17,8 @@ import (
 
 type archiveGetOptions struct {
 	*archiveAt
-	name, out  string
-	quarantine bool
+	name, out         string
+	quarantine, force bool
 }
 
 func newArchiveGet(at *archiveAt) *cobra.Command {
@@ -36,6 +36,7 @@ With --quarantine it is a bag that was refused, by its SHA-256.`,
 		RunE:    taking(runArchiveGet, o, &o.name),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to write, ending in .zip; JOB.zip when not given")
+	forceFlag(c, &o.force)
 	c.Flags().BoolVar(&o.quarantine, "quarantine", false, "a bag that was refused, by its SHA-256")
 	return c
 }
@@ -52,7 +53,7 @@ func runArchiveGet(ctx context.Context, o *archiveGetOptions) error {
 		if err != nil {
 			return err
 		}
-		err = files.Stream(o.out, over(o.env, output{}, false), func(w io.Writer) error { return archive.CopyAs(w, path, hash) })
+		err = files.Stream(o.out, over(o.env, output{}, o.force), func(w io.Writer) error { return archive.CopyAs(w, path, hash) })
 		if errors.Is(err, archive.ErrDamaged) {
 			err = fmt.Errorf("%w: %w", session.ErrIntegrity, err)
 		}

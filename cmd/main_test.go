@@ -114,17 +114,21 @@ func setUp(e *testscript.Env) error {
 	return nil
 }
 
-// examineBooks runs doctor on every book under dir: one the script damaged must
+// examineBooks runs doctor on every book and archive under dir: one the script damaged must
 // be refused or found faulty, every other one must hold together.
 func examineBooks(dir string, broken map[string]bool) error {
 	seen := 0
 	err := filepath.WalkDir(dir, func(path string, _ fs.DirEntry, err error) error {
-		if err != nil || filepath.Ext(path) != ".db" {
+		args := []string{"--book", path, "doctor"}
+		if filepath.Base(path) == "archive.sqlite" {
+			args = []string{"archive", "doctor", "--archive", filepath.Dir(path)}
+		}
+		if err != nil || args[0] != "archive" && filepath.Ext(path) != ".db" {
 			return err
 		}
 		var out bytes.Buffer
 		env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Date(2026, 7, 1, 0, 0, 0, 0, time.UTC) }}
-		status := Main([]string{"--book", path, "doctor"}, env)
+		status := Main(args, env)
 		if broken[path] {
 			seen++
 			if status != exitIntegrity && status != exitFailed {

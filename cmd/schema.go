@@ -11,6 +11,7 @@ import (
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/records"
+	"handback/records/archive"
 	"handback/report/export"
 	"handback/report/schema"
 )
@@ -18,8 +19,13 @@ import (
 // answers are the schemas of what commands print with --json. A schema has the name of
 // its command, with - between its words.
 var answers = []schema.Named{
+	{Name: "archive-add", About: "what became of a bag, a line each", Answers: []any{addedBag{}}},
+	{Name: "archive-doctor", About: "what examining an archive showed", Answers: []any{archiveHealth{}}},
+	{Name: "archive-due", About: "what jobs of an archive left open", Answers: []any{[]dueLine{}}},
+	{Name: "archive-find", About: "jobs found in an archive", Answers: []any{[]archive.Found{}}},
 	{Name: "archive-head", About: "the signed head of an archive's log", Answers: []any{signedHead{}}},
 	{Name: "archive-prove", About: "what a proof of an archive's log shows", Answers: []any{checkedProof{}}},
+	{Name: "archive-show", About: "what an archive holds of a job, or bags that were refused", Answers: []any{[]archivedJob{}, []refusedBag{}}},
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
 	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
 	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},
