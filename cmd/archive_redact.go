@@ -51,7 +51,7 @@ Without --yes it says what would go.`
 func newArchiveRedact(at *archiveAt) *cobra.Command {
 	o := &archiveRedactOptions{archiveAt: at}
 	c := &cobra.Command{
-		Use: "redact JOB [ENTRY|plan]...", Short: "remove a name or a picture, and keep that it was there", Args: cobra.MinimumNArgs(1),
+		Use: "redact JOB [ENTRY]...", Short: "remove a name or a picture, and keep that it was there", Args: cobra.MinimumNArgs(1),
 		Long:    archiveRedactLong,
 		Example: "  handback archive redact t2-return-1 --find 'A. Visitor'\n  handback archive redact t2-return-1 12 --files --by 'records office' --why 'a passer-by is in the picture' --yes",
 		RunE: func(c *cobra.Command, args []string) error {
