@@ -13,9 +13,13 @@ import (
 	"handback/report/admit"
 )
 
-// atATime is how many bags are taken in one transaction (our choice: one bag costs as much
-// as bringing it to the disk alone does, and what a kill may cost is some seconds).
-const atATime = 32
+// atATime is how many bags are taken in one transaction at most, and soon how long one that
+// was looked at waits for others (our choice: many small ones cost one trip to the disk,
+// and a kill costs about a second of work).
+const (
+	atATime = 32
+	soon    = time.Second
+)
 
 // looked is a bag that was looked at.
 type looked struct {
@@ -32,6 +36,7 @@ type intakeRun struct {
 	policy  admit.Policy
 	begun   time.Time
 	told    time.Time // when progress was told last
+	taken   time.Time // when bags were taken last
 	all     int
 	done    int
 	counts  map[string]int
@@ -53,7 +58,7 @@ func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, path
 	if err := a.Purge(ctx); err != nil {
 		return err
 	}
-	run := &intakeRun{archiveAddOptions: o, archive: a, policy: p, begun: o.env.Now(), told: o.env.Now(), all: len(paths), counts: map[string]int{}}
+	run := &intakeRun{archiveAddOptions: o, archive: a, policy: p, begun: o.env.Now(), told: o.env.Now(), taken: o.env.Now(), all: len(paths), counts: map[string]int{}}
 	err = run.run(ctx, paths)
 	run.close()
 	if again := reduceNews(context.WithoutCancel(ctx), o.archiveAt, a); err == nil {
@@ -74,7 +79,7 @@ func (r *intakeRun) run(ctx context.Context, paths []string) error {
 			continue
 		}
 		r.waiting = append(r.waiting, l)
-		if l.err != nil || len(r.waiting) >= atATime {
+		if l.err != nil || len(r.waiting) >= atATime || r.env.Now().Sub(r.taken) > soon {
 			failed = r.take(ctx)
 		}
 	}
@@ -147,7 +152,7 @@ func (l looked) drop() {
 // after what came before.
 func (r *intakeRun) take(ctx context.Context) error {
 	waiting := r.waiting
-	r.waiting = nil
+	r.waiting, r.taken = nil, r.env.Now()
 	var takings []archive.Taking
 	for _, l := range waiting {
 		if l.taking.Incoming != nil && l.err == nil {

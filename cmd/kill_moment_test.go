@@ -61,6 +61,12 @@ func (a *aim) kill(t *testing.T, c *exec.Cmd) (text string, ended bool) {
 // one left behind, from what it wrote, and says whether its work was done.
 func killRun(t *testing.T, command func() *exec.Cmd, after func(text string) (done bool)) {
 	t.Helper()
+	killRunFrom(t, 20*time.Millisecond, command, after)
+}
+
+// killRunFrom is killRun of a command that does its work after about so long.
+func killRunFrom(t *testing.T, work time.Duration, command func() *exec.Cmd, after func(text string) (done bool)) {
+	t.Helper()
 	if runtime.GOOS == "windows" {
 		t.Skip("a killed program cannot be told there from one that failed")
 	}
@@ -70,7 +76,7 @@ func killRun(t *testing.T, command func() *exec.Cmd, after func(text string) (do
 	}
 	seed := uint64(time.Now().UnixNano())
 	t.Logf("seed %d", seed)
-	a := &aim{rand.New(rand.NewPCG(seed, 0)), 20 * time.Millisecond}
+	a := &aim{rand.New(rand.NewPCG(seed, 0)), work}
 	killed, dones, quicker := 0, 0, 0
 	for killed < rounds {
 		c := command()

@@ -80,7 +80,7 @@ func (q Query) conditions() []condition {
 		out = append(out, within("defects", "closed = ''"))
 	}
 	if q.Forked {
-		out = append(out, condition{"(SELECT count(*) FROM states n WHERE n.job = s.job AND n.newest = 1) > 1", nil})
+		out = append(out, condition{"(SELECT sum(n.newest) FROM states n WHERE n.job = s.job) > 1", nil})
 	}
 	return out
 }
@@ -88,7 +88,7 @@ func (q Query) conditions() []condition {
 // statement is the SQL of a query.
 func (q Query) statement() (string, []any) {
 	sql := "SELECT s." + strings.ReplaceAll(names(TableOf("states").Columns), ", ", ", s.") +
-		", (SELECT count(*) FROM states n WHERE n.job = s.job AND n.newest = 1) FROM states s WHERE s.newest = 1"
+		", (SELECT sum(n.newest) FROM states n WHERE n.job = s.job) FROM states s WHERE s.newest = 1"
 	var args []any
 	for _, c := range q.conditions() {
 		numbers := make([]any, len(c.args))

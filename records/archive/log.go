@@ -74,7 +74,7 @@ func (a *Archive) LogKey(ctx context.Context) (LogKey, error) {
 }
 
 // grow adds a leaf to the log, in the transaction of what it tells of.
-func (a *Archive) grow(ctx context.Context, tx *sql.Tx, bag int, l tree.Leaf) error {
+func grow(ctx context.Context, tx *sql.Tx, bag int, l tree.Leaf) error {
 	body, err := l.Encode()
 	if err != nil {
 		return err

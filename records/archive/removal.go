@@ -79,7 +79,7 @@ func (a *Archive) reduce(ctx context.Context, tx *sql.Tx, now time.Time, r Reduc
 		return err
 	}
 	leaf := tree.Leaf{Job: r.Of.Job, Entries: r.Of.Entries, Head: r.Of.Head, Bag: r.SHA256, List: r.List, Taken: now, Removed: r.Digest}
-	if err := a.grow(ctx, tx, r.Of.Number, leaf); err != nil {
+	if err := grow(ctx, tx, r.Of.Number, leaf); err != nil {
 		return err
 	}
 	if _, err := tx.ExecContext(ctx, "UPDATE states SET removed = 1 WHERE job = $1 AND head = $2", r.Of.Job, r.Of.Head); err != nil {

@@ -137,7 +137,7 @@ func (a *Archive) RowsOf(ctx context.Context, job, head string) (*Rows, error) {
 	for _, t := range Tables {
 		rows, err := a.db.QueryContext(ctx, "SELECT "+names(t.Columns)+" FROM "+t.Name+" WHERE job = $1 AND head = $2", job, head)
 		if err == nil {
-			err = t.scan(rows, t.of(&out))
+			err = t.scan(rows, t.Of(&out))
 		}
 		if err != nil {
 			return nil, translate(a.path, err)

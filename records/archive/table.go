@@ -102,6 +102,9 @@ func columnsOf(row reflect.Type) []Column {
 	return out
 }
 
+// Of is the member of a row that a column is.
+func (c Column) Of(row reflect.Value) reflect.Value { return row.FieldByIndex(c.index) }
+
 // names are the names of columns with commas between them.
 func names(columns []Column) string {
 	out := make([]string, len(columns))
@@ -111,23 +114,22 @@ func names(columns []Column) string {
 	return strings.Join(out, ", ")
 }
 
-// values are what the columns of a row are set to.
-func values(columns []Column, row reflect.Value) []any {
-	out := make([]any, len(columns))
-	for i, c := range columns {
-		v := row.FieldByIndex(c.index)
+// values adds what the columns of a row are set to.
+func values(to []any, columns []Column, row reflect.Value) []any {
+	for _, c := range columns {
+		v := c.Of(row)
 		switch {
 		case c.May && v.IsNil():
-			out[i] = nil
+			to = append(to, nil)
 		case c.May:
-			out[i] = v.Elem().Interface()
+			to = append(to, v.Elem().Interface())
 		case c.Sort == YesNo:
-			out[i] = whole(v.Bool())
+			to = append(to, whole(v.Bool()))
 		default:
-			out[i] = v.Interface()
+			to = append(to, v.Interface())
 		}
 	}
-	return out
+	return to
 }
 
 func whole(yes bool) int {
@@ -158,27 +160,17 @@ func places(columns []Column, row reflect.Value) (to []any, done func()) {
 	}
 }
 
-// marks are placeholders for n values from the first one on, for so many rows.
-func marks(first, n, rows int) string {
-	var b strings.Builder
-	for r := range rows {
-		if r > 0 {
-			b.WriteString(", ")
-		}
-		b.WriteByte('(')
-		for i := range n {
-			if i > 0 {
-				b.WriteString(", ")
-			}
-			fmt.Fprintf(&b, "$%d", first+r*n+i)
-		}
-		b.WriteByte(')')
+// marks are placeholders for n values from the first one on.
+func marks(first, n int) string {
+	out := make([]string, n)
+	for i := range out {
+		out[i] = fmt.Sprintf("$%d", first+i)
 	}
-	return b.String()
+	return "(" + strings.Join(out, ", ") + ")"
 }
 
-// of gives the rows of a table among Rows.
-func (t *Table) of(r *Rows) reflect.Value { return reflect.ValueOf(r).Elem().Field(t.member) }
+// Of gives the rows of a table among Rows.
+func (t *Table) Of(r *Rows) reflect.Value { return reflect.ValueOf(r).Elem().Field(t.member) }
 
 // stateColumns are the places of a state.
 func stateColumns(s *State) (to []any, done func()) {
@@ -207,7 +199,7 @@ func (r *Rows) Sort() {
 		for _, name := range t.Key {
 			key = append(key, t.Columns[slices.IndexFunc(t.Columns, func(c Column) bool { return c.Name == name })])
 		}
-		rows := t.of(r)
+		rows := t.Of(r)
 		sort.Slice(rows.Interface(), func(i, j int) bool {
 			for _, c := range key {
 				x, y := rows.Index(i).FieldByIndex(c.index), rows.Index(j).FieldByIndex(c.index)
@@ -227,7 +219,7 @@ func (r *Rows) Sort() {
 func (r *Rows) Differ(from *Rows) []string {
 	var out []string
 	for _, t := range Tables {
-		if !reflect.DeepEqual(t.of(r).Interface(), t.of(from).Interface()) {
+		if !reflect.DeepEqual(t.Of(r).Interface(), t.Of(from).Interface()) {
 			out = append(out, t.Name)
 		}
 	}

@@ -62,6 +62,7 @@ var lexical = map[string]*regexp.Regexp{
 	"integer":       regexp.MustCompile(`^[-+]?[0-9]+$`),
 	"double":        regexp.MustCompile(`^[-+]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][-+]?[0-9]+)?$`),
 	"boolean":       regexp.MustCompile(`^(true|false)$`),
+	"date":          regexp.MustCompile(`^\d{4}-\d\d-\d\d$`),
 	"dateTimeStamp": regexp.MustCompile(`^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)$`),
 }
 

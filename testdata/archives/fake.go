@@ -19,8 +19,8 @@ type Fake struct {
 	Path string // a letter an entry
 }
 
-// hashes are those of its entries, each of all entries up to it.
-func (f Fake) hashes() []string {
+// Hashes are those of its entries, each of all entries up to it.
+func (f Fake) Hashes() []string {
 	var out []string
 	for i := range f.Path {
 		sum := sha256.Sum256(fmt.Appendf(nil, "%d %s", f.Seed, f.Path[:i+1]))
@@ -30,10 +30,10 @@ func (f Fake) hashes() []string {
 }
 
 // Job is the identifier of its job.
-func (f Fake) Job() string { return f.hashes()[0] }
+func (f Fake) Job() string { return f.Hashes()[0] }
 
 // Head is the hash of its newest entry.
-func (f Fake) Head() string { h := f.hashes(); return h[len(h)-1] }
+func (f Fake) Head() string { h := f.Hashes(); return h[len(h)-1] }
 
 // Bytes stand for its bag.
 func (f Fake) Bytes() []byte { return fmt.Appendf(nil, "bag of %d %s\n", f.Seed, f.Path) }
@@ -99,5 +99,5 @@ var numbers = []float64{0, 0.1, 1.0 / 3, -1, 1e-300, math.MaxFloat64, math.Small
 // Taking brings it to an archive.
 func (f Fake) Taking(a *archive.Archive) (archive.Taking, error) {
 	in, err := a.Receive(ctx, f.Path+".zip", func(w io.Writer) error { _, err := w.Write(f.Bytes()); return err })
-	return archive.Taking{Incoming: in, Rows: f.Rows(), Hashes: f.hashes(), List: f.Head()}, err
+	return archive.Taking{Incoming: in, Rows: f.Rows(), Hashes: f.Hashes(), List: f.Head()}, err
 }
