@@ -21,7 +21,7 @@ import (
 type archiveRedactOptions struct {
 	*archiveAt
 	job, by, why, find string
-	files, yes         bool
+	files, yes, early  bool
 }
 
 const archiveRedactLong = `Remove what must not be kept: an entry that names somebody, a picture that shows somebody.
@@ -63,6 +63,7 @@ func newArchiveRedact(at *archiveAt) *cobra.Command {
 	c.Flags().StringVar(&o.by, "by", "", "who removes it; it is kept")
 	c.Flags().StringVar(&o.find, "find", "", "words to look for, to see what would have to go")
 	c.Flags().BoolVar(&o.files, "files", false, "remove the files that the entries attached, and keep the entries")
+	c.Flags().BoolVar(&o.early, "early", false, "although the job must be kept until a later day (archive keep)")
 	c.Flags().BoolVar(&o.yes, "yes", false, "remove it; it cannot be brought back")
 	return c
 }
@@ -153,6 +154,11 @@ func (o *archiveRedactOptions) redact(ctx context.Context, a *archive.Archive, e
 	j, err := a.Job(ctx, meant.Job)
 	if err != nil {
 		return err
+	}
+	if !o.early {
+		if err := early(ctx, o.archiveAt, a, j); err != nil {
+			return err
+		}
 	}
 	want := seal.Removal{At: o.env.Now(), By: o.by, Why: o.why}
 	err = within(ctx, a, meant, func(in *bag.Bag, _ string) error {

@@ -24,6 +24,7 @@ var answers = []schema.Named{
 	{Name: "archive-due", About: "what jobs of an archive left open", Answers: []any{[]dueLine{}}},
 	{Name: "archive-find", About: "jobs found in an archive", Answers: []any{[]archive.Found{}}},
 	{Name: "archive-head", About: "the signed head of an archive's log", Answers: []any{signedHead{}}},
+	{Name: "archive-keep", About: "until when jobs of an archive must be kept", Answers: []any{[]archive.Keep{}, []keptJob{}}},
 	{Name: "archive-prove", About: "what a proof of an archive's log shows", Answers: []any{checkedProof{}}},
 	{Name: "archive-show", About: "what an archive holds of a job, or bags that were refused", Answers: []any{[]archivedJob{}, []refusedBag{}}},
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},

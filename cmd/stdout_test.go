@@ -63,6 +63,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"archive export": of("export", "-o", filepath.Join(t.TempDir(), "rows")),
 		"archive doctor": of("doctor", "--hashes"),
 		"archive head":   of("head"),
+		"archive keep":   of("keep", job),
 		"archive prove":  of("prove", job),
 		"archive redact": of("redact", job, "--find", "job"),
 		"archive serve":  of("serve", "--help"),

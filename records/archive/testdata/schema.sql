@@ -69,6 +69,18 @@ CREATE TABLE removals (
   PRIMARY KEY (number)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE keeps (
+  number INTEGER NOT NULL,
+  job TEXT NOT NULL,
+  plan TEXT NOT NULL,
+  until TEXT NOT NULL,
+  years INTEGER NOT NULL,
+  person TEXT NOT NULL,
+  why TEXT NOT NULL,
+  since TEXT NOT NULL,
+  PRIMARY KEY (number)
+) STRICT, WITHOUT ROWID;
+
 CREATE TABLE states (
   job TEXT NOT NULL,
   head TEXT NOT NULL,
@@ -371,6 +383,19 @@ END;
 CREATE TRIGGER removals_insert BEFORE INSERT ON removals BEGIN
   SELECT RAISE(ABORT, 'removals are only added: this one is there')
    WHERE EXISTS (SELECT 1 FROM removals WHERE number = NEW.number);
+END;
+
+CREATE TRIGGER keeps_update BEFORE UPDATE ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: no UPDATE');
+END;
+
+CREATE TRIGGER keeps_delete BEFORE DELETE ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: no DELETE');
+END;
+
+CREATE TRIGGER keeps_insert BEFORE INSERT ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM keeps WHERE number = NEW.number);
 END;
 
 CREATE TRIGGER bags_follow BEFORE INSERT ON bags BEGIN
