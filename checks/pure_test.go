@@ -23,7 +23,7 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"records/archive", "report/admit", "checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "report/years", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/archive", "records/archive/tree", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/admit", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "report/years", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -52,7 +52,6 @@ var layers = map[string][]string{
 	"records":            {"records/chain"}, // SQLite
 	"records/bag":        {"records/chain"}, // files
 	"records/carrier":    {"records/chain"}, // bytes alone
-	"records/archive":    {},                // SQLite and files
 	"records/chain":      {},                // bytes alone
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
@@ -75,6 +74,10 @@ var layers = map[string][]string{
 	"checks/quantity":    {},
 	"checks/power":       {},
 	"checks/network":     {},
+
+	"report/web":           {"records/archive", "records/bag"},
+	"records/archive":      {"records/archive/tree"}, // SQLite and files
+	"records/archive/tree": {"records/chain"},        // bytes alone: the log of an archive
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what

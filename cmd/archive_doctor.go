@@ -11,8 +11,10 @@ import (
 
 	"handback/cmd/session"
 	"handback/records/archive"
+	"handback/records/bag"
 	"handback/report"
 	"handback/report/admit"
+	"handback/report/seal"
 )
 
 type archiveDoctorOptions struct {
@@ -150,15 +152,42 @@ func (o *archiveDoctorOptions) policyOf(ctx context.Context, a *archive.Archive,
 	return nil
 }
 
+// examineReduced looks at a bag from which something was removed. Its rows cannot be made
+// again from it.
+func examineReduced(path, of string) (faults []string, err error) {
+	b, err := bag.OpenBag(path)
+	if err != nil {
+		return []string{of + err.Error()}, nil
+	}
+	defer b.Close()
+	x := seal.ExamineBag(b)
+	for _, f := range x.Faults {
+		faults = append(faults, of+f)
+	}
+	if x.Removed == nil {
+		faults = append(faults, of+"nothing was removed from its bag, though the archive says so")
+	}
+	return faults, nil
+}
+
 // examine looks at one bag.
 func (o *archiveDoctorOptions) examine(ctx context.Context, a *archive.Archive, b archive.Bag) examined {
 	x := examined{bag: b}
-	path, of := a.File(b), fmt.Sprintf("job %s, state %s: ", report.ShortHash(b.Job), report.ShortHash(b.Head))
-	if why := misnamed(path, b.SHA256); why != "" {
+	of := fmt.Sprintf("job %s, state %s: ", report.ShortHash(b.Job), report.ShortHash(b.Head))
+	path, hash, err := a.File(ctx, b)
+	if err != nil {
+		x.err = err
+		return x
+	}
+	if why := misnamed(path, hash); why != "" {
 		x.faults = []string{of + why}
 		return x
 	}
 	if o.hashes {
+		return x
+	}
+	if hash != b.SHA256 {
+		x.faults, x.err = examineReduced(path, of)
 		return x
 	}
 	taken, err := time.Parse(time.RFC3339, b.Taken)

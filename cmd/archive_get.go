@@ -26,7 +26,8 @@ func newArchiveGet(at *archiveAt) *cobra.Command {
 	c := &cobra.Command{
 		Use: "get JOB", Short: "write the very bag of a job to a file", Args: exactly("JOB"),
 		Long: `Write the bag that holds the newest state of a job to a file, byte for byte as it was
-taken. It is hashed again on the way; one that is not as it was is not written. JOB is
+taken. It is hashed again on the way; one that is not as it was is not written. What was
+removed from it since is told (archive redact). JOB is
 what the job calls itself, its identifier, or the head of a state; of a hash eight digits
 are enough. Of a forked job say which state by its head.
 
@@ -73,7 +74,14 @@ func (o *archiveGetOptions) which(ctx context.Context, a *archive.Archive) (path
 			return "", "", err
 		}
 		fmt.Fprintf(o.env.Err, "job %s, %s, head %s\n", report.ShortHash(b.Job), report.Count(b.Entries, "entry", "entries"), report.ShortHash(b.Head))
-		return a.File(b), b.SHA256, nil
+		removed, err := removedLines(ctx, a, b)
+		for _, r := range removed {
+			fmt.Fprintf(o.env.Err, "REMOVED %s\n", r.What)
+		}
+		if err != nil {
+			return "", "", err
+		}
+		return a.File(ctx, b)
 	}
 	for r, err := range a.Quarantine(ctx, o.name) {
 		if err != nil {

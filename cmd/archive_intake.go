@@ -55,9 +55,15 @@ func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, path
 	if err := a.Sweep(o.env.Now()); err != nil {
 		return err
 	}
+	if err := a.Purge(ctx); err != nil {
+		return err
+	}
 	run := &intakeRun{archiveAddOptions: o, archive: a, policy: p, begun: o.env.Now(), told: o.env.Now(), taken: o.env.Now(), all: len(paths), counts: map[string]int{}}
 	err = run.run(ctx, paths)
 	run.close()
+	if again := reduceNews(context.WithoutCancel(ctx), o.archiveAt, a); err == nil {
+		err = again
+	}
 	if err != nil {
 		return err
 	}

@@ -2,10 +2,12 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
 	"handback/records/archive"
 	"handback/report/admit"
@@ -14,6 +16,7 @@ import (
 type archiveNewOptions struct {
 	*archiveAt
 	policy string
+	key    string
 }
 
 func newArchiveNew(at *archiveAt) *cobra.Command {
@@ -25,11 +28,17 @@ func newArchiveNew(at *archiveAt) *cobra.Command {
 --policy FILE is what is asked of every bag before it is taken, a policy file of verify
 with the files that it names; they are kept in the archive. Without one a bag must be
 intact and its signatures must fit, by the keys that its own plan lists.
-'archive policy' shows what is asked, and puts another policy in force later.`,
+'archive policy' shows what is asked, and puts another policy in force later.
+
+A key is made in it that signs the heads of its log (archive head): log-key, which only
+you can read, and log-key.pub, which whoever checks a head needs. --key names an Ed25519
+key that is kept elsewhere, by its key file or its public key file; then none is made,
+and whoever gets at the archive cannot sign in its name.`,
 		Example: "  handback archive new --archive /srv/handback --policy intake.yaml",
 		RunE:    taking(runArchiveNew, o),
 	}
 	c.Flags().StringVar(&o.policy, "policy", "", "file that says what is asked of every bag")
+	c.Flags().StringVar(&o.key, "key", "", "file of the Ed25519 key that is to sign the heads of the log, instead of one made here")
 	return c
 }
 
@@ -42,11 +51,26 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	if err != nil {
 		return err
 	}
+	var public ssh.PublicKey
+	if o.key != "" {
+		if public, err = publicKey(o.env, o.key); err != nil {
+			return err
+		}
+		if _, err := originOf(public); err != nil {
+			return fmt.Errorf("key %s: %w", o.key, err)
+		}
+	}
 	a, err := archive.Create(ctx, path, parts, o.env.Now())
 	if err != nil {
 		return err
 	}
-	if err := a.Close(); err != nil {
+	if public == nil {
+		public, _, err = makeKey(o.env, filepath.Join(a.Path(), logKeyFile), nil)
+	}
+	if err == nil {
+		err = setLogKey(ctx, a, public, o.env.Now())
+	}
+	if err = errors.Join(err, a.Close()); err != nil {
 		return err
 	}
 	fmt.Fprintln(o.env.Out, path)

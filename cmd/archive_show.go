@@ -12,6 +12,7 @@ import (
 	"handback/cmd/session"
 	"handback/records/archive"
 	"handback/report"
+	"handback/report/seal"
 )
 
 type archiveShowOptions struct {
@@ -54,6 +55,30 @@ type archivedState struct {
 	SHA256   string `json:"sha256"`
 	Policy   int    `json:"policy"` // number of the policy it was held against
 	Partly   bool   `json:"partly"` // not all in it could be compared
+
+	Removed []removedLine `json:"removed"` // from the bag since it was taken
+}
+
+// removedLine is what was removed from a bag at one time.
+type removedLine struct {
+	Removed string `json:"removed"`
+	Person  string `json:"person"`
+	Why     string `json:"why"`
+	SHA256  string `json:"sha256"` // of the bag from then on
+	What    string `json:"what"`
+}
+
+func removedLines(ctx context.Context, a *archive.Archive, b archive.Bag) ([]removedLine, error) {
+	all, err := a.Removals(ctx, b.Number)
+	var out []removedLine
+	for _, r := range all {
+		said, err := seal.ReadRemoved(r.Body)
+		if err != nil {
+			return nil, fmt.Errorf("%w: removal %d: %w", archive.ErrDamaged, r.Number, err)
+		}
+		out = append(out, removedLine{r.Removed, r.Person, r.Why, r.SHA256, said.Acts[len(said.Acts)-1].Words()})
+	}
+	return out, err
 }
 
 // archivedJob is a job in an archive. Concessions, defects and checks are those of its newest states.
@@ -180,7 +205,11 @@ func jobInArchive(ctx context.Context, a *archive.Archive, id string) (archivedJ
 	out := archivedJob{Job: id, ID: last.ID, Title: last.Title, Site: last.Site, Work: last.Work, Client: last.Client, Firm: last.Firm, Opened: last.Opened, Forked: len(j.Newest()) > 1}
 	for i, s := range j.States {
 		b := j.Bags[i]
-		out.States = append(out.States, archivedState{s.Head, s.Entries, s.Last, s.Newest, s.Verdict, s.Standing, s.Signed, b.Taken, b.Name, b.Bytes, b.SHA256, b.Policy, b.Partly})
+		removed, err := removedLines(ctx, a, b)
+		if err != nil {
+			return archivedJob{}, err
+		}
+		out.States = append(out.States, archivedState{s.Head, s.Entries, s.Last, s.Newest, s.Verdict, s.Standing, s.Signed, b.Taken, b.Name, b.Bytes, b.SHA256, b.Policy, b.Partly, removed})
 		if !s.Newest {
 			continue
 		}
@@ -248,6 +277,9 @@ func (s archivedState) print(w io.Writer) {
 	}
 	fmt.Fprintf(w, "state %s: %s, last %s%s: %s; signed by %s\n  bag %s, %s, taken %s as %s%s\n", report.ShortHash(s.Head), report.Count(s.Entries, "entry", "entries"), s.Last, newest,
 		s.Standing, someWords("nobody", s.Signed), s.SHA256, report.Count(int(s.Bytes), "byte", "bytes"), s.Taken, s.Name, partly)
+	for _, r := range s.Removed {
+		fmt.Fprintf(w, "  REMOVED %s\n  bag since then %s\n", r.What, r.SHA256)
+	}
 }
 
 func (r refusedBag) print(w io.Writer) {

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
 	"handback/cmd/session"
 	"handback/records/chain"
@@ -61,28 +62,37 @@ func runKeyNew(ctx context.Context, o *keyOptions) error {
 			return err
 		}
 	}
-	seed := make([]byte, 32)
-	if _, err := io.ReadFull(o.env.Random, seed); err != nil {
-		return fmt.Errorf("no random bytes for a key: %w", err)
-	}
-	comment := keyComment(o.file)
-	data, public, err := chain.NewKeyFile(seed, comment, words)
-	clear(seed)
-	clear(words)
+	public, comment, err := makeKey(o.env, o.file, words)
 	if err != nil {
 		return err
-	}
-	over := over(o.env, output{}, false)
-	if err := files.Write(o.file+".pub", []byte(chain.KeyLine(public)+" "+comment+"\n"), over); err != nil {
-		return err
-	}
-	over.Private = true
-	if err := files.Write(o.file, data, over); err != nil {
-		return errors.Join(err, os.Remove(o.file+".pub"))
 	}
 	fmt.Fprintf(o.env.Out, "%s %s\n", chain.KeyLine(public), comment)
 	fmt.Fprintf(o.env.Err, "made: %s and %s.pub, %s\nthe line goes into the plan, under keys: of its person\n", o.file, o.file, chain.Fingerprint(public))
 	return nil
+}
+
+// makeKey makes a key file, which words protect, and beside it the file of its public half.
+func makeKey(env *session.Env, file string, words []byte) (public ssh.PublicKey, comment string, err error) {
+	seed := make([]byte, 32)
+	if _, err := io.ReadFull(env.Random, seed); err != nil {
+		return nil, "", fmt.Errorf("no random bytes for a key: %w", err)
+	}
+	comment = keyComment(file)
+	data, public, err := chain.NewKeyFile(seed, comment, words)
+	clear(seed)
+	clear(words)
+	if err != nil {
+		return nil, "", err
+	}
+	over := over(env, output{}, false)
+	if err := files.Write(file+".pub", []byte(chain.KeyLine(public)+" "+comment+"\n"), over); err != nil {
+		return nil, "", err
+	}
+	over.Private = true
+	if err := files.Write(file, data, over); err != nil {
+		return nil, "", errors.Join(err, os.Remove(file+".pub"))
+	}
+	return public, comment, nil
 }
 
 // newWords asks twice for the words that are to protect a key.

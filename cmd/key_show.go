@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"golang.org/x/crypto/ssh"
 
 	"handback/cmd/session"
 	"handback/records/chain"
@@ -22,21 +23,30 @@ the person's id. No passphrase is needed.`,
 }
 
 func runKeyShow(env *session.Env, path string) error {
-	data, public, err := readKeyFile(path)
+	public, err := publicKey(env, path)
 	if err != nil {
 		return err
-	}
-	if public == nil {
-		key, err := fileKey(env, path, data)
-		if err != nil {
-			return err
-		}
-		public = key.public
-	}
-	if err := chain.UsableKey(public); err != nil {
-		return fmt.Errorf("key %s: %w", path, err)
 	}
 	_, err = fmt.Fprintf(env.Out, "%s %s\n", chain.KeyLine(public), keyComment(strings.TrimSuffix(path, ".pub")))
 	fmt.Fprintf(env.Err, "%s\n", chain.Fingerprint(public))
 	return err
+}
+
+// publicKey is the public key of a key file or a public key file.
+func publicKey(env *session.Env, path string) (ssh.PublicKey, error) {
+	data, public, err := readKeyFile(path)
+	if err != nil {
+		return nil, err
+	}
+	if public == nil {
+		key, err := fileKey(env, path, data)
+		if err != nil {
+			return nil, err
+		}
+		public = key.public
+	}
+	if err := chain.UsableKey(public); err != nil {
+		return nil, fmt.Errorf("key %s: %w", path, err)
+	}
+	return public, nil
 }

@@ -9,8 +9,9 @@ import (
 // with placeholders $1, $2, … .
 type dialect struct {
 	types map[Sort]string
-	after string   // at the end of CREATE TABLE
-	guard []object // what refuses to change what is kept
+	after string                         // at the end of CREATE TABLE
+	guard []object                       // what refuses to change what is kept
+	many  func(columns, rows int) string // placeholders of many rows
 }
 
 // object is something in the schema.
@@ -20,6 +21,10 @@ var inSQLite = dialect{
 	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
 	after: " STRICT, WITHOUT ROWID",
 	guard: sqliteGuards(),
+	many: func(columns, rows int) string { // SQLite looks up a placeholder with a name among all those before it
+		row := "(?" + strings.Repeat(", ?", columns-1) + ")"
+		return row + strings.Repeat(", "+row, rows-1)
+	},
 }
 
 // sqliteGuards refuse every change of what is only added to. Without the guard of INSERT,
@@ -44,6 +49,9 @@ func sqliteGuards() []object {
    WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM bags);
   SELECT RAISE(ABORT, 'bags are only added: this one is there')
    WHERE EXISTS (SELECT 1 FROM bags WHERE sha256 = NEW.sha256 OR job = NEW.job AND head = NEW.head);
+END`}, object{"leaves_follow", `CREATE TRIGGER leaves_follow BEFORE INSERT ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: number does not follow')
+   WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM leaves);
 END`})
 }
 
@@ -85,6 +93,8 @@ var indexes = []struct {
 }{
 	{"bags_by_state", "bags", "job, head", true},
 	{"bags_by_sha256", "bags", "sha256", true},
+	{"removals_by_bag", "removals", "bag", false},
+	{"leaves_by_bag", "leaves", "bag", false},
 	{"quarantine_by_sha256", "quarantine", "sha256", false},
 	{"states_by_last", "states", "newest, last, job, head", false},
 	{"states_by_id", "states", "id", false},

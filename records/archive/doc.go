@@ -13,6 +13,10 @@
 //   - row: what was found in a newest state, in tables that plain SQL reads. Rows are an
 //     index: they can be thrown away and made again from the bags.
 //   - quarantine: bags that were refused, kept with the reasons. No row tells of them.
+//   - log: what was taken, in its order, so that it can be proved; see package tree.
+//   - reduced: a bag from which something was removed because it had to go. It takes the
+//     place of the whole one, which is deleted; its hashes and the log go on telling what
+//     was there. Nothing else is ever deleted.
 //   - policy: what is asked of a bag before it is taken, as files; the newest holds.
 //
 // # Conventions of the tables

@@ -32,7 +32,8 @@ func (a *Archive) Check(ctx context.Context) (faults, warnings []string, err err
 		}
 		warnings = append(warnings, strays...)
 	}
-	return append(faults, more...), warnings, nil
+	log, err := a.CheckLog(ctx)
+	return append(append(faults, more...), log...), warnings, err
 }
 
 func (a *Archive) checkPages(ctx context.Context) ([]string, error) {
@@ -116,6 +117,11 @@ func newest(ctx context.Context, q querier, b Bag) (bool, error) {
 	return true, nil
 }
 
+// toldOf counts the bags that are kept as a file with a hash: as they were taken, or as
+// they were reduced last.
+const toldOf = `SELECT (SELECT count(*) FROM bags WHERE sha256 = $1 AND number NOT IN (SELECT bag FROM removals))
+ + (SELECT count(*) FROM removals r WHERE sha256 = $1 AND number = (SELECT max(number) FROM removals x WHERE x.bag = r.bag))`
+
 // strays are files among the bags that no row of a table tells of.
 func (a *Archive) strays(ctx context.Context, in string, t *Table) ([]string, error) {
 	var out []string
@@ -125,7 +131,11 @@ func (a *Archive) strays(ctx context.Context, in string, t *Table) ([]string, er
 		}
 		var n int
 		hash := strings.TrimSuffix(d.Name(), ".zip")
-		if err := a.db.QueryRowContext(ctx, "SELECT count(*) FROM "+t.Name+" WHERE sha256 = $1", hash).Scan(&n); err != nil {
+		which := "SELECT count(*) FROM " + t.Name + " WHERE sha256 = $1"
+		if in == takenIn {
+			which = toldOf
+		}
+		if err := a.db.QueryRowContext(ctx, which, hash).Scan(&n); err != nil {
 			return err
 		}
 		if n == 0 {

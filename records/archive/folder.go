@@ -97,6 +97,9 @@ func (f folder) keep(c *Incoming, in string) (dir string, err error) {
 	} else if !errors.Is(err, fs.ErrExist) {
 		return "", err
 	}
+	if hash, err := Rehash(target); err == nil && hash == c.SHA256 { // left by a killed program; some systems replace no file that is not to be written
+		return dir, os.Remove(c.Path)
+	}
 	if err := os.Chmod(c.Path, 0o400); err != nil { // it never changes again
 		return "", err
 	}
@@ -113,9 +116,6 @@ func syncFolder(dir string) error {
 	}
 	return errors.Join(d.Sync(), d.Close())
 }
-
-// File is where the bag of a state lies, to be read only.
-func (a *Archive) File(b Bag) string { return a.bags.file(takenIn, b.SHA256) }
 
 // RefusedFile is where a bag in quarantine lies; it may have been taken since.
 func (a *Archive) RefusedFile(r Refused) string { return a.bags.file(refusedIn, r.SHA256) }

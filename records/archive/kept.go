@@ -48,7 +48,7 @@ var (
 	bags       = keptTable("bags", Bag{}, "number")
 	quarantine = keptTable("quarantine", Refused{}, "number")
 	policies   = keptTable("policies", Part{}, "number", "part")
-	keptTables = []*Table{bags, quarantine, policies}
+	keptTables = []*Table{bags, quarantine, policies, logKeys, leaves, logHashes, removals, keeps}
 )
 
 func keptTable(name string, row any, key ...string) *Table {

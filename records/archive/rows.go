@@ -33,6 +33,7 @@ type State struct {
 	ID       string `json:"id" title:"what the job is called in its record"`
 	Entries  int    `json:"entries" title:"number of entries"`
 	Newest   bool   `json:"newest" title:"no other state here goes on from it"`
+	Removed  bool   `json:"removed" title:"something was removed from its bag since it was taken"`
 	Plan     string `json:"plan" title:"id of the plan"`
 	PlanHash string `json:"plan_hash" title:"SHA-256 of the plan the job was opened with"`
 	Title    string `json:"title" title:"what returns to service"`

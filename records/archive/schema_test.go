@@ -97,7 +97,7 @@ func TestCheck_faults(t *testing.T) {
 		{"CREATE TABLE extra (x TEXT)", "extra was put in"},
 		{"INSERT INTO plants VALUES ('j', 'other', 'T2', '', '', '', '', '', '')", "table plants: 1 rows of states that no bag holds"},
 	} {
-		a := made(t)
+		a := logged(t, 1)
 		if faults, _, err := a.Check(ctx); err != nil || len(faults) > 0 {
 			t.Fatalf("before: %v, %v", faults, err)
 		}
@@ -108,7 +108,7 @@ func TestCheck_faults(t *testing.T) {
 			t.Errorf("%s: %q, %v", c.sql, faults, err)
 		}
 	}
-	a := made(t)
+	a := logged(t, 1)
 	if err := os.MkdirAll(filepath.Join(a.path, takenIn, "ab"), 0o700); err != nil {
 		t.Fatal(err)
 	}

@@ -71,6 +71,9 @@ func (b *Bag) Close() error { return b.source.Close() }
 // Names lists the files, sorted.
 func (b *Bag) Names() []string { return slices.Sorted(maps.Keys(b.sizes)) }
 
+// Size is how long a file says it is, 0 for one that is not there.
+func (b *Bag) Size(name string) int64 { return b.sizes[name] }
+
 // bounds refuses what some systems would take for one file, and what is too much to
 // read, before any of it is read.
 func (b *Bag) bounds() []string {

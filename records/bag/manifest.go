@@ -2,6 +2,7 @@ package bag
 
 import (
 	"bytes"
+	"crypto/sha512"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -25,6 +26,15 @@ func (m manifest) encode() []byte {
 	}
 	return b.Bytes()
 }
+
+// Lists of a bag: of its payload, and of all else in it, by SHA-512.
+const (
+	FilesList = "manifest-sha512.txt"
+	ListsList = "tagmanifest-sha512.txt"
+)
+
+// ParseList reads a list of one of these forms: SHA-512 in hex by name.
+func ParseList(data []byte) (map[string]string, error) { return parseManifest(data, sha512.Size) }
 
 // parseManifest reads a manifest of hashes of size bytes. It accepts only what
 // encode writes, so that no two readers can take it to list different files.

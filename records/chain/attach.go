@@ -153,7 +153,7 @@ func readAttached(data json.RawMessage) (Attached, error) {
 	switch {
 	case CleanName(a.Name) != a.Name:
 		return Attached{}, fmt.Errorf("attachment name %.100q: %q is what would be kept", a.Name, CleanName(a.Name))
-	case !isHash(a.SHA256):
+	case !IsHash(a.SHA256):
 		return Attached{}, fmt.Errorf("sha256 %.70q: 64 lower-case hex digits are wanted", a.SHA256)
 	case a.Document != "" && !slices.Contains(Documents, a.Document):
 		return Attached{}, fmt.Errorf("document %.40q is not one of %s", a.Document, strings.Join(Documents, ", "))

@@ -87,6 +87,9 @@ func (c *Chain) Link(e Entry) []Fault {
 	return faults
 }
 
+// Skip goes past an entry of which the hash alone is left.
+func (c *Chain) Skip(seq int, hash string) { c.Seq, c.hash = seq, hash }
+
 func Missing(job string, from, to int) Fault {
 	if from == to {
 		return Fault{job, from, "it is missing"}

@@ -178,7 +178,7 @@ func (h Head) valid() error {
 	if h.Seq < 1 {
 		return fmt.Errorf("entry: seq %d, the first is 1", h.Seq)
 	}
-	if !isHash(h.Prev) {
+	if !IsHash(h.Prev) {
 		return fmt.Errorf("entry: prev %.70q, 64 lower-case hex digits are wanted", h.Prev)
 	}
 	if h.At.IsZero() {
@@ -220,7 +220,8 @@ func CheckOneLine(name, text string, must bool) error {
 	return nil
 }
 
-func isHash(text string) bool {
+// IsHash tells whether a text is a SHA-256 as it is written here: 64 lower-case hex digits.
+func IsHash(text string) bool {
 	if len(text) != hex.EncodedLen(sha256.Size) {
 		return false
 	}

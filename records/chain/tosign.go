@@ -56,7 +56,7 @@ func validSigned(what, job, role string, at time.Time, hashes map[string]string)
 		return fmt.Errorf("%s: %w", what, err)
 	}
 	for name, hash := range hashes {
-		if !isHash(hash) {
+		if !IsHash(hash) {
 			return fmt.Errorf("%s: %s %.70q, 64 lower-case hex digits are wanted", what, name, hash)
 		}
 	}

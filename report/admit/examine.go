@@ -46,6 +46,9 @@ func Examine(path string, p Policy, now time.Time) (archive.Taking, error) {
 	if len(t.Reasons) > 0 {
 		return t, nil
 	}
+	if t.List, err = seal.ListOf(b); err != nil {
+		return archive.Taking{}, err
+	}
 	for _, e := range x.Job.Entries {
 		t.Hashes = append(t.Hashes, e.Hash)
 	}

@@ -24,6 +24,8 @@ type Examined struct {
 	Missed []string    // what was not compared, and why
 	Partly bool        // so that it cannot be said of the whole that it holds together
 
+	Removed *Removed // what was removed from a bag, nil where nothing was
+
 	faults chain.Faults // what Faults lists once all is examined
 }
 
@@ -82,6 +84,10 @@ func (x *Examined) examine(b *bag.Bag) {
 	}
 	if b.Repacked() {
 		x.Notes = append(x.Notes, "the archive is not byte for byte the one that handback packs; its files, their names and their lengths agree with its list")
+	}
+	if isReduced(b) {
+		x.reduced(b)
+		return
 	}
 	info, err := b.Info()
 	if err != nil { // Check has named it

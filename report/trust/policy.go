@@ -153,7 +153,7 @@ func (k Known) valid() error {
 		return fmt.Errorf("%d entries: 1 at least is wanted", k.Entries)
 	case k.Entries == 0 && k.Head == "":
 		return errors.New("tell head, entries or both")
-	case k.Head != "" && !isHash(k.Head):
+	case k.Head != "" && !chain.IsHash(k.Head):
 		return fmt.Errorf("head %.70q: 64 lower-case hex digits are wanted", k.Head)
 	}
 	return nil
@@ -161,5 +161,3 @@ func (k Known) valid() error {
 
 // CheckKnown says why what is known cannot be.
 func CheckKnown(k Known) error { return k.valid() }
-
-func isHash(text string) bool { return len(text) == 64 && strings.Trim(text, "0123456789abcdef") == "" }

@@ -3,6 +3,7 @@ package archives
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"slices"
@@ -101,8 +102,9 @@ func outcomes(t *testing.T, a *archive.Archive) {
 		t.Errorf("%d states, %d of them newest", len(j.States), len(j.Newest()))
 	}
 	for i, f := range []Fake{{1, "a"}, {1, "ab"}} {
-		data, err := os.ReadFile(a.File(j.Bags[i]))
-		if err != nil || !bytes.Equal(data, f.Bytes()) {
+		path, _, err := a.File(ctx, j.Bags[i])
+		data, failed := os.ReadFile(path)
+		if err = errors.Join(err, failed); err != nil || !bytes.Equal(data, f.Bytes()) {
 			t.Errorf("bag %d holds %q: %v", i, data, err)
 		}
 	}

@@ -99,5 +99,5 @@ var numbers = []float64{0, 0.1, 1.0 / 3, -1, 1e-300, math.MaxFloat64, math.Small
 // Taking brings it to an archive.
 func (f Fake) Taking(a *archive.Archive) (archive.Taking, error) {
 	in, err := a.Receive(ctx, f.Path+".zip", func(w io.Writer) error { _, err := w.Write(f.Bytes()); return err })
-	return archive.Taking{Incoming: in, Rows: f.Rows(), Hashes: f.Hashes()}, err
+	return archive.Taking{Incoming: in, Rows: f.Rows(), Hashes: f.Hashes(), List: f.Head()}, err
 }

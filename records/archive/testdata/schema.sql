@@ -36,12 +36,58 @@ CREATE TABLE policies (
   PRIMARY KEY (number, part)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE log_keys (
+  number INTEGER NOT NULL,
+  origin TEXT NOT NULL,
+  public_key TEXT NOT NULL,
+  since TEXT NOT NULL,
+  PRIMARY KEY (number)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE leaves (
+  number INTEGER NOT NULL,
+  bag INTEGER NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (number)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE log_hashes (
+  place INTEGER NOT NULL,
+  hash BLOB NOT NULL,
+  PRIMARY KEY (place)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE removals (
+  number INTEGER NOT NULL,
+  bag INTEGER NOT NULL,
+  sha256 TEXT NOT NULL,
+  bytes INTEGER NOT NULL,
+  removed TEXT NOT NULL,
+  person TEXT NOT NULL,
+  why TEXT NOT NULL,
+  body BLOB NOT NULL,
+  PRIMARY KEY (number)
+) STRICT, WITHOUT ROWID;
+
+CREATE TABLE keeps (
+  number INTEGER NOT NULL,
+  job TEXT NOT NULL,
+  plan TEXT NOT NULL,
+  until TEXT NOT NULL,
+  years INTEGER NOT NULL,
+  person TEXT NOT NULL,
+  why TEXT NOT NULL,
+  since TEXT NOT NULL,
+  PRIMARY KEY (number)
+) STRICT, WITHOUT ROWID;
+
 CREATE TABLE states (
   job TEXT NOT NULL,
   head TEXT NOT NULL,
   id TEXT NOT NULL,
   entries INTEGER NOT NULL,
   newest INTEGER NOT NULL,
+  removed INTEGER NOT NULL,
   plan TEXT NOT NULL,
   plan_hash TEXT NOT NULL,
   title TEXT NOT NULL,
@@ -221,6 +267,10 @@ CREATE UNIQUE INDEX bags_by_state ON bags (job, head);
 
 CREATE UNIQUE INDEX bags_by_sha256 ON bags (sha256);
 
+CREATE INDEX removals_by_bag ON removals (bag);
+
+CREATE INDEX leaves_by_bag ON leaves (bag);
+
 CREATE INDEX quarantine_by_sha256 ON quarantine (sha256);
 
 CREATE INDEX states_by_last ON states (newest, last, job, head);
@@ -288,10 +338,80 @@ CREATE TRIGGER policies_insert BEFORE INSERT ON policies BEGIN
    WHERE EXISTS (SELECT 1 FROM policies WHERE number = NEW.number AND part = NEW.part);
 END;
 
+CREATE TRIGGER log_keys_update BEFORE UPDATE ON log_keys BEGIN
+  SELECT RAISE(ABORT, 'log_keys are only added: no UPDATE');
+END;
+
+CREATE TRIGGER log_keys_delete BEFORE DELETE ON log_keys BEGIN
+  SELECT RAISE(ABORT, 'log_keys are only added: no DELETE');
+END;
+
+CREATE TRIGGER log_keys_insert BEFORE INSERT ON log_keys BEGIN
+  SELECT RAISE(ABORT, 'log_keys are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM log_keys WHERE number = NEW.number);
+END;
+
+CREATE TRIGGER leaves_update BEFORE UPDATE ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: no UPDATE');
+END;
+
+CREATE TRIGGER leaves_delete BEFORE DELETE ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: no DELETE');
+END;
+
+CREATE TRIGGER leaves_insert BEFORE INSERT ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM leaves WHERE number = NEW.number);
+END;
+
+CREATE TRIGGER log_hashes_update BEFORE UPDATE ON log_hashes BEGIN
+  SELECT RAISE(ABORT, 'log_hashes are only added: no UPDATE');
+END;
+
+CREATE TRIGGER log_hashes_delete BEFORE DELETE ON log_hashes BEGIN
+  SELECT RAISE(ABORT, 'log_hashes are only added: no DELETE');
+END;
+
+CREATE TRIGGER log_hashes_insert BEFORE INSERT ON log_hashes BEGIN
+  SELECT RAISE(ABORT, 'log_hashes are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM log_hashes WHERE place = NEW.place);
+END;
+
+CREATE TRIGGER removals_update BEFORE UPDATE ON removals BEGIN
+  SELECT RAISE(ABORT, 'removals are only added: no UPDATE');
+END;
+
+CREATE TRIGGER removals_delete BEFORE DELETE ON removals BEGIN
+  SELECT RAISE(ABORT, 'removals are only added: no DELETE');
+END;
+
+CREATE TRIGGER removals_insert BEFORE INSERT ON removals BEGIN
+  SELECT RAISE(ABORT, 'removals are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM removals WHERE number = NEW.number);
+END;
+
+CREATE TRIGGER keeps_update BEFORE UPDATE ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: no UPDATE');
+END;
+
+CREATE TRIGGER keeps_delete BEFORE DELETE ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: no DELETE');
+END;
+
+CREATE TRIGGER keeps_insert BEFORE INSERT ON keeps BEGIN
+  SELECT RAISE(ABORT, 'keeps are only added: this one is there')
+   WHERE EXISTS (SELECT 1 FROM keeps WHERE number = NEW.number);
+END;
+
 CREATE TRIGGER bags_follow BEFORE INSERT ON bags BEGIN
   SELECT RAISE(ABORT, 'bags are only added: number does not follow')
    WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM bags);
   SELECT RAISE(ABORT, 'bags are only added: this one is there')
    WHERE EXISTS (SELECT 1 FROM bags WHERE sha256 = NEW.sha256 OR job = NEW.job AND head = NEW.head);
+END;
+
+CREATE TRIGGER leaves_follow BEFORE INSERT ON leaves BEGIN
+  SELECT RAISE(ABORT, 'leaves are only added: number does not follow')
+   WHERE NEW.number IS NOT (SELECT coalesce(max(number), 0) + 1 FROM leaves);
 END;
 
