@@ -48,7 +48,7 @@ func copied(from *archive.Rows, i, jobs int) Job {
 	}
 	of := archive.Of{Job: out.Hashes[0], Head: out.Hashes[entries-1]}
 	site := fmt.Sprintf("station %03d", i%ownersSites)
-	shift := time.Duration(i) * 20 * 365 * 24 * time.Hour / time.Duration(jobs)
+	shift := 20 * 365 * 24 * time.Hour / time.Duration(jobs) * time.Duration(i)
 	moments := map[string]string{} // there are few, and parsing them is slow
 	renamed := func(column, text string) string {
 		switch {
@@ -124,6 +124,7 @@ func draw(rows *archive.Rows, r *rand.Rand, i int) {
 	}
 	for n := range rows.Results {
 		x := &rows.Results[n]
+		x.Serial = own(x.Serial)
 		if x.Value = near(x.Value); x.Value == nil || x.Low == nil && x.High == nil {
 			continue
 		}
