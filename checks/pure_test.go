@@ -23,24 +23,26 @@ const ours = "handback/"
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
-	"cmd":                {"records/archive", "records/archive/tree", "report/admit", "checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "templates", "testdata/demo"},
+	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/archive", "records/archive/tree", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/admit", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "report/years", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
-	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
+	"report/page":        {"checks", "checks/network", "checks/quantity", "checks/trend", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"records/archive", "checks", "checks/plan", "checks/quantity", "report"},
 	"report/admit":       {"checks", "checks/plan", "checks/quantity", "records/archive", "records/bag", "records/chain", "records/stamp", "report", "report/seal", "report/trust"},
 	"report/trust":       {"records/chain", "records/stamp", "report"},
+	"report/recall":      {"checks", "checks/plan", "checks/quantity", "records/chain", "report"},
 	"report/review":      {"checks", "records/chain", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
-	"report/scale":       {"checks", "checks/quantity"},
+	"report/scale":       {"checks", "checks/quantity", "checks/trend"},
+	"report/years":       {"checks", "checks/quantity", "checks/trend", "report/scale"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
 	"report/files":       {"records", "records/bag"},
 	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
@@ -62,6 +64,7 @@ var layers = map[string][]string{
 	"testdata/starters":  {},                                     // starter plans filled in, for tests
 	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                     // programs that tests compare with
+	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},

@@ -31,8 +31,8 @@ given. A record book is another thing: these commands need none.`,
 		RunE:    chosen,
 	}
 	c.PersistentFlags().StringVar(&at.path, "archive", "", "folder of the archive; HANDBACK_ARCHIVE when not given")
-	c.AddCommand(newArchiveNew(at), newArchivePolicy(at), newArchiveAdd(at), newArchiveFind(at), newArchiveShow(at), newArchiveGet(at), newArchiveDue(at), newArchiveExport(at), newArchiveDoctor(at),
-		newArchiveHead(at), newArchiveProve(at), newArchiveRedact(at), newArchiveKeep(at), newArchiveServe(at))
+	c.AddCommand(newArchiveNew(at), newArchivePolicy(at), newArchiveAdd(at), newArchiveFind(at), newArchiveShow(at), newArchiveGet(at), newArchiveTrend(at), newArchiveRecall(at),
+		newArchiveDue(at), newArchiveExport(at), newArchiveDoctor(at), newArchiveHead(at), newArchiveProve(at), newArchiveRedact(at), newArchiveKeep(at), newArchiveServe(at))
 	return c
 }
 

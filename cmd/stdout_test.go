@@ -59,6 +59,8 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"archive find":   of("find"),
 		"archive show":   of("show", job),
 		"archive get":    of("get", job, "-o", filepath.Join(t.TempDir(), "got.zip")),
+		"archive trend":  of("trend", "--help"),
+		"archive recall": of("recall", "EX-1"),
 		"archive due":    of("due", "--json"),
 		"archive export": of("export", "-o", filepath.Join(t.TempDir(), "rows")),
 		"archive doctor": of("doctor", "--hashes"),

@@ -102,10 +102,10 @@ func (j *Job) meter(id string) *plan.Meter {
 	return nil
 }
 
-// everSerial tells whether any version of the plan gives an instrument a serial number:
+// EverSerial tells whether any version of the plan gives an instrument a serial number:
 // one that was put right is the number of what was read before, too.
-func (j *Job) everSerial(id, serial string) bool {
-	return slices.ContainsFunc(j.versions(), func(p *plan.Plan) bool { m := p.Meter(id); return m != nil && m.Serial == serial })
+func (j *Job) EverSerial(id, serial string) bool {
+	return slices.ContainsFunc(j.versions(), func(p *plan.Plan) bool { m := p.Meter(id); return m != nil && plan.SameSerial(m.Serial, serial) })
 }
 
 // all are the states of the checks of the plan, and of those taken out of it.

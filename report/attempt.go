@@ -225,6 +225,9 @@ func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
 	return in
 }
 
+// InputOf is what an attempt was judged from last, by the plan it was judged by.
+func (j *Job) InputOf(s *State, a *Attempt) checks.Input { return j.attemptInput(s, a) }
+
 // Given is an answer of an attempt with the field it answers.
 type Given struct {
 	Field  checks.Field

@@ -260,12 +260,12 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 			continue
 		}
 		for _, u := range j.usesIn(s, a) {
-			if j.everSerial(u.Meter, b.Serial) {
+			if j.EverSerial(u.Meter, b.Serial) {
 				return b, u.Meter
 			}
 		}
 		for _, c := range a.Corrections { // named otherwise only after it was found bad
-			if m := j.meter(c.Was.Word); m != nil && j.everSerial(m.ID, b.Serial) && c.Seq > b.Seq {
+			if m := j.meter(c.Was.Word); m != nil && j.EverSerial(m.ID, b.Serial) && c.Seq > b.Seq {
 				return b, m.ID
 			}
 		}

@@ -13,7 +13,7 @@ import (
 // PlantWords are the words of a code of the plant. Where the catalogue lacks it the code
 // stands for itself: a refusal is never lost for want of words.
 func PlantWords(code string, values map[string]any) string {
-	words, err := templates.Plant(code, values)
+	words, err := templates.Group("plant", code, values)
 	if err != nil {
 		return code
 	}

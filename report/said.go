@@ -29,6 +29,17 @@ type Stopped struct {
 // Words is what a finding of a kind says, in the words of the catalogue.
 func Words(kind *plan.Traits, s checks.Said) string { return s.Words(kind.Name, templates.Said) }
 
+// GroupWords is what is said of many jobs, in the words of a folder of templates; what a
+// kind says within it is in that kind's.
+func GroupWords(folder string, s checks.Said) string {
+	return s.Words("", func(kind, code string, values map[string]any) (string, error) {
+		if kind != "" {
+			return templates.Said(kind, code, values)
+		}
+		return templates.Group(folder, code, values)
+	})
+}
+
 // CourseHow is what the curve of a course is, or why there is none.
 func CourseHow(c *checks.Course) string { return c.How.Words("", templates.Said) }
 

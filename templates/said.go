@@ -36,21 +36,30 @@ func catalogue(kind string) (*template.Template, error) {
 	return t, nil
 }
 
-// plant is the words of the state of a plant and of the rules that steps are judged by.
-var plant = sync.OnceValues(func() (*template.Template, error) {
-	return template.New("plant").Funcs(Funcs()).Option("missingkey=error").ParseFS(files, "plant/*.tmpl")
-})
+// groups are the words of each folder of codes that no finding holds.
+var groups sync.Map
 
-// Plant are the words of a code of the plant, filled in with values. The error names the
-// code or value there is not.
-func Plant(code string, values map[string]any) (string, error) {
-	t, err := plant()
+// Group are the words of a code of a folder of templates, such as plant, filled in with
+// values. The error names the code or value there is not.
+func Group(folder, code string, values map[string]any) (string, error) {
+	t, err := group(folder)
 	if err != nil {
-		return "", fmt.Errorf("words of the plant: %w", err)
+		return "", fmt.Errorf("words of %s: %w", folder, err)
 	}
 	var s strings.Builder
 	if err := t.ExecuteTemplate(&s, code, values); err != nil {
-		return "", fmt.Errorf("words of the plant, code %s: %w", code, err)
+		return "", fmt.Errorf("words of %s, code %s: %w", folder, code, err)
 	}
 	return strings.TrimSpace(s.String()), nil
+}
+
+func group(folder string) (*template.Template, error) {
+	if t, ok := groups.Load(folder); ok {
+		return t.(*template.Template), nil
+	}
+	t, err := template.New(folder).Funcs(Funcs()).Option("missingkey=error").ParseFS(files, folder+"/*.tmpl")
+	if err == nil {
+		groups.Store(folder, t)
+	}
+	return t, err
 }

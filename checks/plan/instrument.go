@@ -123,9 +123,12 @@ func (m *Meter) Sorted(then string) string {
 
 // SameThing tells whether two entries of the plan are one instrument: what has one
 // serial number is one thing, whatever it is called.
-func (m *Meter) SameThing(n *Meter) bool {
+func (m *Meter) SameThing(n *Meter) bool { return m.ID == n.ID || SameSerial(m.Serial, n.Serial) }
+
+// SameSerial tells whether two serial numbers are one, however they are typed.
+func SameSerial(a, b string) bool {
 	plain := func(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), "")) }
-	return m.ID == n.ID || plain(m.Serial) == plain(n.Serial)
+	return plain(a) == plain(b)
 }
 
 // Proves tells whether it is stated, or told by its name, that a thing proves testers.

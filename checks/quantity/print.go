@@ -129,6 +129,9 @@ func Neat(x float64, symbol string) string {
 	return Spell(x/u.Factor, u.Symbol)
 }
 
+// NeatUnit is the unit in which Neat tells a figure of a base unit.
+func NeatUnit(x float64, symbol string) string { return neatest(x, symbol).Symbol }
+
 // Large figures in a base unit are told in a larger one, those that can be told at all.
 const (
 	Large    = 1e6

@@ -100,6 +100,7 @@ var indexes = []struct {
 	{"states_by_id", "states", "id", false},
 	{"states_by_head", "states", "head", false},
 	{"states_by_plan", "states", "plan, site, last", false},
+	{"plants_by_plant", "plants", "plant", false},
 	{"plants_by_serial", "plants", "serial", false},
 	{"plants_by_asset", "plants", "asset", false},
 	{"checks_by_kind", "checks", "kind, verdict", false},

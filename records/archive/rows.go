@@ -110,6 +110,7 @@ type Result struct {
 	Value       *float64 `json:"value" title:"value"`
 	Bound       string   `json:"bound" title:"> or < where only a bound is known"`
 	Uncertainty *float64 `json:"uncertainty" title:"expanded uncertainty"`
+	Standard    *float64 `json:"standard" title:"standard uncertainty"`
 	Low         *float64 `json:"low" title:"lower limit"`
 	High        *float64 `json:"high" title:"upper limit"`
 	Source      string   `json:"source" title:"where the limit comes from"`
@@ -117,6 +118,8 @@ type Result struct {
 	Verdict     string   `json:"verdict" title:"verdict; missing where it has no limit"`
 	Judged      string   `json:"judged" is:"moment" title:"when the attempt was judged first"`
 	Newest      bool     `json:"newest" title:"of the newest attempt judged of its check"`
+	Lapsed      bool     `json:"lapsed" title:"the attempt does not count in its job any longer"`
+	Serial      string   `json:"serial" title:"serial number of the instrument all its readings come from; empty where there are several or none"`
 	Entry       int      `json:"entry" title:"entry that judged it last"`
 }
 

@@ -143,9 +143,11 @@ func meterError(m *plan.Meter, of string, value float64) *float64 {
 
 // results adds the values that judging an attempt worked out.
 func (r *rows) results(s *report.State, a *report.Attempt, newest bool) {
+	in := r.j.InputOf(s, a)
+	lapsed := newest && r.j.Lapsed(s) != ""
 	for _, d := range a.Finding.Derived {
-		x := archive.Result{Of: r.of, Check: s.Check.ID, Attempt: a.Number, Key: d.Key, Name: d.Name, Unit: d.Unit, Value: known(d.Value), Bound: d.Bound, Uncertainty: known(d.U),
-			Rule: d.Rule, Verdict: checks.Missing.String(), Judged: archive.Moment(a.At), Newest: newest, Entry: a.Seq}
+		x := archive.Result{Of: r.of, Check: s.Check.ID, Attempt: a.Number, Key: d.Key, Name: d.Name, Unit: d.Unit, Value: known(d.Value), Bound: d.Bound, Uncertainty: known(d.U), Standard: known(d.Standard),
+			Lapsed: lapsed, Serial: r.serialOf(in, d), Rule: d.Rule, Verdict: checks.Missing.String(), Judged: archive.Moment(a.At), Newest: newest, Entry: a.Seq}
 		if x.Unit == "" {
 			x.Unit = "1"
 		}
@@ -154,6 +156,35 @@ func (r *rows) results(s *report.State, a *report.Attempt, newest bool) {
 		}
 		r.out.Results = append(r.out.Results, x)
 	}
+}
+
+// serialOf is the serial number of the instrument that all readings of a value come from.
+func (r *rows) serialOf(in checks.Input, d checks.Derived) string {
+	forms := map[string][]checks.Field{}
+	var serial string
+	for _, key := range d.Expr.Readings() {
+		check, field, earlier := strings.Cut(key, "/")
+		answers := in.Answers
+		if !earlier {
+			check, field = "", key
+		} else {
+			answers = in.Before[check].Answers
+		}
+		if _, made := forms[check]; !made {
+			form := in
+			if earlier {
+				form.Check, form.Answers, form.At = in.Plan.Check(check), answers, in.Before[check].At
+			}
+			forms[check] = form.Form()
+		}
+		f, _ := checks.FieldNamed(forms[check], field)
+		is := r.serials[answers[f.Meter].Word]
+		if is == "" || serial != "" && is != serial {
+			return ""
+		}
+		serial = is
+	}
+	return serial
 }
 
 func (r *rows) instruments() {

@@ -63,6 +63,20 @@ func ExamineBag(b *bag.Bag) Examined {
 	return x.told()
 }
 
+// BagJob is the job of a bag, its chain followed and every finding judged again. What else
+// is in the bag is not looked at: that was done when it was received.
+func BagJob(b *bag.Bag) (*report.Job, error) {
+	x := Examined{}
+	info, err := b.Info()
+	if err != nil {
+		return nil, err
+	}
+	if x.readRecord(b, info); x.Job == nil || len(x.faults.List()) > 0 {
+		return nil, fmt.Errorf("its record cannot be followed: %s", strings.Join(x.faults.List(), "; "))
+	}
+	return x.Job, nil
+}
+
 func (x *Examined) examine(b *bag.Bag) {
 	if len(b.Refused) > 0 {
 		x.misses("anything in it: nothing was read")

@@ -44,6 +44,8 @@ func Conform(t *testing.T, empty func(TB) *archive.Archive) {
 	})
 	t.Run("rows", func(t *testing.T) { roundTrip(t, empty(t)) })
 	t.Run("find", func(t *testing.T) { find(t, empty(t)) })
+	t.Run("course", func(t *testing.T) { course(t, empty(t)) })
+	t.Run("used", func(t *testing.T) { used(t, empty(t)) })
 	t.Run("due", func(t *testing.T) { due(t, empty(t)) })
 	t.Run("quarantine", func(t *testing.T) { refused(t, empty(t)) })
 	t.Run("policy", func(t *testing.T) { policy(t, empty(t)) })

@@ -69,7 +69,7 @@ func (f Fake) Rows() *archive.Rows {
 		out.Checks = append(out.Checks, c)
 		x, u := numbers[r.IntN(len(numbers))], r.NormFloat64()
 		out.Readings = append(out.Readings, archive.Reading{Of: of, Check: c.Check, Attempt: 1, Field: "l1l2", Value: &x, MeterError: &u, Serial: "TW-1107", Newest: true, Entry: 1})
-		out.Results = append(out.Results, archive.Result{Of: of, Check: c.Check, Attempt: 1, Key: "volts", Value: &x, Low: &u, Verdict: c.Verdict, Entry: 1})
+		out.Results = append(out.Results, archive.Result{Of: of, Check: c.Check, Attempt: 1, Key: "volts", Value: &x, Low: &u, Verdict: c.Verdict, Newest: i%3 < 2, Entry: 1})
 		if c.Stands == "conceded" {
 			out.Concessions = append(out.Concessions, archive.Concession{Of: of, Entry: i + 1, Check: c.Check, Attempt: 1, Verdict: c.Verdict, Stands: true, Reason: "the owner allows it"})
 		}

@@ -168,6 +168,7 @@ CREATE TABLE results (
   value REAL,
   bound TEXT NOT NULL,
   uncertainty REAL,
+  standard REAL,
   low REAL,
   high REAL,
   source TEXT NOT NULL,
@@ -175,6 +176,8 @@ CREATE TABLE results (
   verdict TEXT NOT NULL,
   judged TEXT NOT NULL,
   newest INTEGER NOT NULL,
+  lapsed INTEGER NOT NULL,
+  serial TEXT NOT NULL,
   entry INTEGER NOT NULL,
   PRIMARY KEY (job, head, check_id, attempt, value_key)
 ) STRICT, WITHOUT ROWID;
@@ -277,6 +280,8 @@ CREATE INDEX states_by_id ON states (id);
 CREATE INDEX states_by_head ON states (head);
 
 CREATE INDEX states_by_plan ON states (plan, site, last);
+
+CREATE INDEX plants_by_plant ON plants (plant);
 
 CREATE INDEX plants_by_serial ON plants (serial);
 

@@ -1,0 +1,170 @@
+package cmd
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"handback/checks/plan"
+	"handback/cmd/session"
+	"handback/records/archive"
+	"handback/records/bag"
+	"handback/report"
+	"handback/report/recall"
+	"handback/report/seal"
+)
+
+type archiveRecallOptions struct {
+	*archiveAt
+	serial, from, to string
+	errors           []string
+	all, json        bool
+}
+
+func newArchiveRecall(at *archiveAt) *cobra.Command {
+	o := &archiveRecallOptions{archiveAt: at}
+	c := &cobra.Command{
+		Use: "recall SERIAL", Short: "judge again what an instrument gave that was found out of tolerance", Args: exactly("SERIAL"),
+		Long: `Find every verdict in the archive that rests on an instrument, by its serial number, and
+judge it again with the error that was found: what it was, what it is now, the margins,
+and what hung on it, such as hold points, acceptances, readiness and signatures.
+
+--from is the day it was last known good, --to the last day it was used; both count, by
+the clock of each job. --error is by how much it read wrong, and may be given more than
+once, for spans of readings:
+  '+2.1 %'               it reads 2.1 % of the reading too high
+  '-0.4 V ± 0.1 V'       it reads 0.4 V too low, by a calibration uncertain by 0.1 V
+  'to 300 V: +1.5 %'     only of readings to 300 V
+  '±2 %'                 it may be off by as much, either way
+Without --error nothing is known of its readings.
+
+A recall takes passes away and gives none. When the error arose is not known: a pass
+stands only where it stands with none of it, with all of it and with parts of it between.
+A reading for which no error is stated is inconclusive, and so is all that rests on it.
+Readings keep the maker's accuracy beside the error. Nothing in the archive is changed;
+whether plant in service stays there is for the person in control to decide.
+
+Exit status 3 says that a verdict that counts in its job is no pass any longer.`,
+		Example: "  handback archive recall EX-100 --from 2026-01-10 --to 2026-11-02 --error '-4 % ± 0.3 %'\n  handback archive recall TW-1107 --from 2025-11-30 --error 'to 20 N·m: +1.5 N·m' --error '20 N·m to 100 N·m: +6 %'",
+		RunE:    taking(runArchiveRecall, o, &o.serial),
+	}
+	c.Flags().StringVar(&o.from, "from", "", "day it was last known good, such as 2026-01-31; from the beginning when not given")
+	c.Flags().StringVar(&o.to, "to", "", "last day it was used; to the end when not given")
+	c.Flags().StringArrayVar(&o.errors, "error", nil, "by how much it read wrong, such as '+2.1 %'; may be given more than once")
+	c.Flags().BoolVar(&o.all, "all", false, "tell readings and values of verdicts that stand, too")
+	jsonFlag(c, &o.json)
+	return c
+}
+
+// question is what is asked of each job. Days are of the clock of the place the job was
+// worked in, which is no more than half a day from UTC or little more: so the archive is
+// asked for jobs a day about, and each of them by its own clock.
+func (o *archiveRecallOptions) question() (q recall.Question, err error) {
+	q.Serial = o.serial
+	for _, text := range o.errors {
+		e, err := recall.ParseError(text)
+		if err != nil {
+			return q, session.Usagef("--%v", err)
+		}
+		q.Errors = append(q.Errors, e)
+	}
+	for _, day := range []struct {
+		flag, typed string
+		to          *time.Time
+		more        int
+	}{{"from", o.from, &q.From, 0}, {"to", o.to, &q.To, 1}} {
+		if day.typed == "" {
+			continue
+		}
+		at, err := time.Parse(time.DateOnly, day.typed)
+		if err != nil {
+			return q, session.Usagef("--%s %.40s: a day such as 2026-01-31 is wanted", day.flag, day.typed)
+		}
+		*day.to = at.AddDate(0, 0, day.more)
+	}
+	if !q.From.IsZero() && !q.To.IsZero() && !q.From.Before(q.To) {
+		return q, session.Usagef("--from %s is after --to %s", o.from, o.to)
+	}
+	return q, nil
+}
+
+func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
+	q, err := o.question()
+	if err != nil {
+		return err
+	}
+	return o.reading(ctx, func(a *archive.Archive) error {
+		used, err := a.UsedIn(ctx, func(serial string) bool { return plan.SameSerial(serial, o.serial) }, dayAbout(q.From, -1), dayAbout(q.To, 1))
+		if err != nil {
+			return err
+		}
+		out := recallAnswer{Serial: o.serial, From: o.from, To: o.to, Errors: o.errors}
+		for _, u := range used {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			j, done, err := foldBag(a.File(u.Bag))
+			if err != nil {
+				return fmt.Errorf("job %s, %s: %w", u.ID, report.ShortHash(u.Head), err)
+			}
+			asked := q
+			asked.From, asked.To = atPlace(q.From, j), atPlace(q.To, j)
+			touched := recall.Judge(j, asked)
+			if len(touched) > 0 {
+				out.add(u.State, j, touched)
+			}
+			done()
+		}
+		if o.json {
+			err = printJSON(o.env.Out, out)
+		} else {
+			err = out.print(o.env.Out, o.all)
+		}
+		if err == nil && out.Lost > 0 {
+			err = errNotReady
+		}
+		return err
+	})
+}
+
+// dayAbout is a moment as the archive has it, so many days on; "" for none.
+func dayAbout(t time.Time, days int) string {
+	if t.IsZero() {
+		return ""
+	}
+	return archive.Moment(t.AddDate(0, 0, days))
+}
+
+// atPlace is the beginning of a day by the clock of a job.
+func atPlace(day time.Time, j *report.Job) time.Time {
+	if day.IsZero() {
+		return day
+	}
+	y, m, d := day.Date()
+	return time.Date(y, m, d, 0, 0, 0, 0, j.OpenedAt.Location())
+}
+
+// foldBag folds the job of a bag of the archive.
+func foldBag(path string) (*report.Job, func(), error) {
+	b, err := bag.OpenBag(path)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%w: %w", session.ErrIntegrity, err)
+	}
+	j, err := seal.BagJob(b)
+	if err != nil {
+		b.Close()
+		return nil, nil, fmt.Errorf("%w: %w", session.ErrIntegrity, err)
+	}
+	return j, func() { b.Close() }, nil
+}
+
+// archivedFold folds the job of a state of the archive by its head.
+func archivedFold(ctx context.Context, a *archive.Archive, head string) (*report.Job, func(), error) {
+	b, err := a.ByHead(ctx, head)
+	if err != nil {
+		return nil, nil, err
+	}
+	return foldBag(a.File(b))
+}

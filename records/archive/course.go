@@ -1,0 +1,150 @@
+package archive
+
+import (
+	"context"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+)
+
+// Course says which values are looked for: those of one key of a check, in the newest
+// states of all jobs on a piece of plant.
+type Course struct {
+	Plant string // id, serial or asset number of a piece of plant, or id of a plan
+	Check string // "" for any
+	Key   string // of the value; "" for any
+	Site  string // words of the site or its address; "" for any
+}
+
+// CourseValue is a value with the job and the plant it is of.
+type CourseValue struct {
+	Result
+	ID, Plan, Site     string // of the job
+	Plant, PlantSerial string // "" where the plan alone was meant
+	Kind, Place        string // of the check
+	CheckVerdict       string
+}
+
+// statement joins values to what they are of. The piece of plant comes first, for it has the
+// fewest rows.
+func (c Course) statement() (sql string, args []any) {
+	sql, args = "SELECT "+qualified("r", TableOf("results").Columns)+`, s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict
+ FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
+  UNION SELECT job, head, '', '' FROM states WHERE plan = $1) p
+ JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
+ JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1
+ JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id`, []any{c.Plant}
+	word := " WHERE "
+	for _, x := range []struct{ asked, where, arg string }{{c.Check, "r.check_id = %s", c.Check}, {c.Key, "r.value_key = %s", c.Key},
+		{c.Site, "(s.job, s.head) IN (SELECT job, head FROM texts WHERE source = 'site' AND plain" + like + ")", contains(c.Site)}} {
+		if x.asked != "" {
+			args = append(args, x.arg)
+			sql += word + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
+			word = " AND "
+		}
+	}
+	return sql + " ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant", args
+}
+
+// Values gives the values of a course, oldest first.
+func (a *Archive) Values(ctx context.Context, c Course) ([]CourseValue, error) {
+	columns := TableOf("results").Columns
+	sql, args := c.statement()
+	rows, err := a.db.QueryContext(ctx, sql, args...)
+	if err != nil {
+		return nil, translate(a.path, err)
+	}
+	defer rows.Close()
+	var out []CourseValue
+	for rows.Next() {
+		var v CourseValue
+		to, done := places(columns, reflect.ValueOf(&v.Result).Elem())
+		if err := rows.Scan(append(to, &v.ID, &v.Plan, &v.Site, &v.Plant, &v.PlantSerial, &v.Kind, &v.Place, &v.CheckVerdict)...); err != nil {
+			return nil, translate(a.path, err)
+		}
+		done()
+		out = append(out, v)
+	}
+	return out, translate(a.path, rows.Err())
+}
+
+// qualified are the names of columns of a table that a statement calls otherwise.
+func qualified(table string, columns []Column) string {
+	return table + "." + strings.ReplaceAll(names(columns), ", ", ", "+table+".")
+}
+
+// Used is a newest state in which an instrument was used, with the bag that holds it.
+type Used struct {
+	State
+	Bag Bag
+}
+
+// UsedIn gives the newest states in which an instrument was used, the oldest first, that
+// were worked on within a span of time: from a moment on and before another, "" for no end.
+// is tells which serial numbers are its own.
+func (a *Archive) UsedIn(ctx context.Context, is func(serial string) bool, from, to string) ([]Used, error) {
+	serials, err := a.serials(ctx, is)
+	if err != nil || len(serials) == 0 {
+		return nil, err
+	}
+	states, kept := TableOf("states").Columns, bags.Columns
+	args := []any{from, to}
+	for _, s := range serials {
+		args = append(args, s)
+	}
+	rows, err := a.db.QueryContext(ctx, "SELECT "+qualified("s", states)+", "+qualified("b", kept)+` FROM states s
+ JOIN bags b ON b.job = s.job AND b.head = s.head
+ WHERE s.newest = 1 AND s.last >= $1 AND ($2 = '' OR s.opened < $2)
+  AND (s.job, s.head) IN (SELECT job, head FROM instruments WHERE uses > 0 AND serial IN `+marks(3, len(serials), 1)+`)
+ ORDER BY s.opened, s.job, s.head`, args...)
+	if err != nil {
+		return nil, translate(a.path, err)
+	}
+	defer rows.Close()
+	var out []Used
+	for rows.Next() {
+		var u Used
+		state, done := stateColumns(&u.State)
+		bag, also := places(kept, reflect.ValueOf(&u.Bag).Elem())
+		if err := rows.Scan(slices.Concat(state, bag)...); err != nil {
+			return nil, translate(a.path, err)
+		}
+		done()
+		also()
+		out = append(out, u)
+	}
+	return out, translate(a.path, rows.Err())
+}
+
+// serials are the serial numbers of instruments that are meant.
+func (a *Archive) serials(ctx context.Context, is func(string) bool) ([]string, error) {
+	rows, err := a.db.QueryContext(ctx, "SELECT DISTINCT serial FROM instruments ORDER BY serial")
+	if err != nil {
+		return nil, translate(a.path, err)
+	}
+	defer rows.Close()
+	var out []string
+	for rows.Next() {
+		var serial string
+		if err := rows.Scan(&serial); err != nil {
+			return nil, translate(a.path, err)
+		}
+		if is(serial) {
+			out = append(out, serial)
+		}
+	}
+	return out, translate(a.path, rows.Err())
+}
+
+// ByHead is the bag that holds a state, by the hash of its newest entry.
+func (a *Archive) ByHead(ctx context.Context, head string) (Bag, error) {
+	found, err := list[Bag](ctx, a.db, bags, "WHERE head = $1 ORDER BY number", head)
+	if err == nil && len(found) == 0 {
+		err = fmt.Errorf("%w: its rows tell of the state %s, of which there is no bag", ErrDamaged, head)
+	}
+	if err != nil {
+		return Bag{}, translate(a.path, err)
+	}
+	return found[0], nil
+}
