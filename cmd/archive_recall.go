@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -105,7 +106,11 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			j, done, err := foldBag(a.File(u.Bag))
+			j, done, err := foldKept(ctx, a, u.Bag)
+			if errors.Is(err, errReduced) {
+				out.Unjudged = append(out.Unjudged, unjudgedJob{u.Job, u.ID, u.Head, err.Error()})
+				continue
+			}
 			if err != nil {
 				return fmt.Errorf("job %s, %s: %w", u.ID, report.ShortHash(u.Head), err)
 			}
@@ -122,7 +127,7 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 		} else {
 			err = out.print(o.env.Out, o.all)
 		}
-		if err == nil && out.Lost > 0 {
+		if err == nil && out.Lost+len(out.Unjudged) > 0 {
 			err = errNotReady
 		}
 		return err
@@ -166,5 +171,25 @@ func archivedFold(ctx context.Context, a *archive.Archive, head string) (*report
 	if err != nil {
 		return nil, nil, err
 	}
-	return foldBag(a.File(b))
+	return foldKept(ctx, a, b)
+}
+
+// errReduced says that a job cannot be judged again for what was removed from its bag.
+var errReduced = errors.New("it cannot be judged again")
+
+// foldKept folds the job of a bag as it is now.
+func foldKept(ctx context.Context, a *archive.Archive, b archive.Bag) (*report.Job, func(), error) {
+	path, sha256, err := a.File(ctx, b)
+	if err != nil {
+		return nil, nil, err
+	}
+	j, done, err := foldBag(path)
+	if err == nil || sha256 == b.SHA256 {
+		return j, done, err
+	}
+	removed, err := removedLines(ctx, a, b)
+	if err != nil {
+		return nil, nil, err
+	}
+	return nil, nil, fmt.Errorf("%w: %s", errReduced, removed[len(removed)-1].What)
 }

@@ -25,6 +25,17 @@ type recallAnswer struct {
 	Changed int           `json:"changed"` // of these, whose verdict is another now
 	Lost    int           `json:"lost"`    // of these, passes that counted in their job and are none now
 	Jobs    []recalledJob `json:"jobs"`
+
+	Unjudged []unjudgedJob `json:"unjudged"` // jobs that used it and cannot be judged again
+}
+
+// unjudgedJob is a job from whose bag something was removed: nobody knows what rests on
+// the instrument in it, so nothing of it may be taken to stand.
+type unjudgedJob struct {
+	Job  string `json:"job"`
+	ID   string `json:"id"`
+	Head string `json:"head"`
+	Why  string `json:"why"`
 }
 
 type recalledJob struct {
@@ -128,6 +139,9 @@ func (r recallAnswer) print(w io.Writer, all bool) error {
 	fmt.Fprintf(w, "instrument %s%s, error %s\n", r.Serial, days, someWords("not known", r.Errors...))
 	fmt.Fprintf(w, "attempts that rest on it: %d, in %s; verdicts that come out otherwise: %d; passes that counted and are none any longer: %d\n",
 		r.Touched, report.Count(len(r.Jobs), "job", "jobs"), r.Changed, r.Lost)
+	for _, u := range r.Unjudged {
+		fmt.Fprintf(w, "NOT JUDGED: job %s, record %s used it: %s\n", u.ID, report.ShortHash(u.Head), u.Why)
+	}
 	for _, j := range r.Jobs {
 		fmt.Fprintf(w, "\njob %s, %s, %s, record %s\n", j.ID, j.Site, j.Opened.Format(time.DateOnly), report.ShortHash(j.Head))
 		for _, a := range j.Attempts {

@@ -160,30 +160,9 @@ func (o *archiveRedactOptions) redact(ctx context.Context, a *archive.Archive, e
 			return err
 		}
 	}
-	want := seal.Removal{At: o.env.Now(), By: o.by, Why: o.why}
-	err = within(ctx, a, meant, func(in *bag.Bag, _ string) error {
-		var files []string
-		if o.files {
-			files, err = seal.AttachedFiles(in, entries)
-		}
-		for _, f := range files {
-			want.Files = append(want.Files, seal.RemovedFile{Name: f})
-		}
-		return err
-	})
+	want, err := o.wanted(ctx, a, meant, entries, plan)
 	if err != nil {
 		return err
-	}
-	for _, n := range entries {
-		if n > meant.Entries {
-			return fmt.Errorf("there is no entry %d; the job has %s", n, report.Count(meant.Entries, "entry", "entries"))
-		}
-		if !o.files {
-			want.Entries = append(want.Entries, seal.RemovedEntry{Entry: n, Hash: hex.EncodeToString(meant.Hashes[(n-1)*32 : n*32])})
-		}
-	}
-	if plan {
-		want.Files = append(want.Files, seal.RemovedFile{Name: seal.PlanFiles[0]})
 	}
 	var all []archive.Reduced
 	defer func() { dropAll(all) }()
@@ -209,6 +188,33 @@ func (o *archiveRedactOptions) redact(ctx context.Context, a *archive.Archive, e
 		return err
 	}
 	return o.elsewhere(ctx, a, j.Job)
+}
+
+// wanted names what has to go by the hashes and files of a state, so that the same is found in others.
+func (o *archiveRedactOptions) wanted(ctx context.Context, a *archive.Archive, meant archive.Bag, entries []int, plan bool) (seal.Removal, error) {
+	want := seal.Removal{At: o.env.Now(), By: o.by, Why: o.why}
+	if plan {
+		want.Files = append(want.Files, seal.RemovedFile{Name: seal.PlanFiles[0]})
+	}
+	for _, n := range entries {
+		if n > meant.Entries {
+			return want, fmt.Errorf("there is no entry %d; the job has %s", n, report.Count(meant.Entries, "entry", "entries"))
+		}
+		if !o.files {
+			want.Entries = append(want.Entries, seal.RemovedEntry{Entry: n, Hash: hex.EncodeToString(meant.Hashes[(n-1)*32 : n*32])})
+		}
+	}
+	if !o.files {
+		return want, nil
+	}
+	err := within(ctx, a, meant, func(in *bag.Bag, _ string) error {
+		files, err := seal.AttachedFiles(in, entries)
+		for _, f := range files {
+			want.Files = append(want.Files, seal.RemovedFile{Name: f})
+		}
+		return err
+	})
+	return want, err
 }
 
 func dropAll(all []archive.Reduced) {

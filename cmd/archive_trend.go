@@ -3,6 +3,7 @@ package cmd
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -191,11 +192,15 @@ func (o *archiveTrendOptions) tell(ctx context.Context, a *archive.Archive, valu
 		s.Values = append(s.Values, x)
 	}
 	j, done, err := archivedFold(ctx, a, last.Head)
-	if err != nil {
+	switch {
+	case errors.Is(err, errReduced):
+		fmt.Fprintf(o.env.Err, "without the baseline of the plan: job %s: %v\n", last.ID, err)
+	case err != nil:
 		return err
+	default:
+		defer done()
+		s.Base = baselineOf(j, last.Check, last.Key, s.Unit)
 	}
-	defer done()
-	s.Base = baselineOf(j, last.Check, last.Key, s.Unit)
 	t := trend.Of(s, o.env.Now())
 	title := o.name + ": " + t.Name
 	if o.out != "" {
