@@ -23,6 +23,8 @@ type acceptOptions struct {
 	unsigned, yes        bool
 
 	by, telephone, called, words, listened string
+
+	of string // the job that what was signed elsewhere is of
 }
 
 func newAccept(env *session.Env) *cobra.Command {
@@ -93,11 +95,11 @@ func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
 		return nil, session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
 	case o.signature != "":
-		signed, a, err := readAcceptance(o.signature, o.job)
+		signed, a, err := readAcceptance(o.signature)
 		if err != nil {
 			return nil, err
 		}
-		o.check, o.engineer, o.reason = a.Of, a.Person, a.Reason
+		o.of, o.check, o.engineer, o.reason = a.Job, a.Of, a.Person, a.Reason
 		return signed, nil
 	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return nil, session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
@@ -119,6 +121,9 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, o.of); err != nil {
+		return err
+	}
 	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
 		return err
 	}
@@ -169,8 +174,8 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 	return &t, s.Job.MayTelephone(session.CheckAccepted(a), s.By, o.engineer, t, called, o.env.Now())
 }
 
-// readAcceptance reads an acceptance of a job that was signed elsewhere.
-func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) {
+// readAcceptance reads an acceptance that was signed elsewhere.
+func readAcceptance(name string) (*report.Signed, chain.Acceptance, error) {
 	signed, err := readSigned(name)
 	if err != nil {
 		return nil, chain.Acceptance{}, err
@@ -179,10 +184,16 @@ func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) 
 	if err != nil {
 		return nil, a, fmt.Errorf("%s: %w", name, err)
 	}
-	if a.Job != job {
-		return nil, a, fmt.Errorf("%s: it accepts something of job %s, not of %s", name, a.Job, job)
-	}
 	return signed, a, nil
+}
+
+// signedOf holds the job that a file signed elsewhere is of, if there is a file, against the
+// job at hand by the id that it was opened under: in this book it may have another.
+func signedOf(s *session.Session, name, job string) error {
+	if name != "" && job != s.Job.ID {
+		return fmt.Errorf("%s: it is of job %s, not of %s", name, job, s.Job.ID)
+	}
+	return nil
 }
 
 // readSigned reads a signature F.sig, and F beside it, over which it was made.

@@ -80,15 +80,16 @@ then on is by a key not known.`,
 
 func runAmend(ctx context.Context, o *amendOptions) error {
 	var returned *report.Signed
+	of := "" // the job that it is of
 	if o.signature != "" {
 		if o.accept || o.why != "" || o.by != "" || o.key != "" || o.unsigned {
 			return session.Usagef("--signature goes alone: who accepts and why stands in what was signed")
 		}
-		signed, a, err := readAcceptance(o.signature, o.job)
+		signed, a, err := readAcceptance(o.signature)
 		if err != nil {
 			return err
 		}
-		returned, o.accept, o.by, o.why = signed, true, a.Person, a.Reason
+		returned, of, o.accept, o.by, o.why = signed, a.Job, true, a.Person, a.Reason
 	}
 	switch {
 	case o.unsigned != (o.out != ""), !o.accept && (o.unsigned || o.key != ""):
@@ -108,6 +109,9 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, of); err != nil {
+		return err
+	}
 	if o.accept {
 		return o.accepted(ctx, s, returned)
 	}

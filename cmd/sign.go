@@ -69,12 +69,13 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 
 func runSign(ctx context.Context, o *signOptions) error {
 	var returned *report.Signed
+	of := "" // the job that it is of
 	switch {
 	case o.signature != "" && (o.role != "" || o.by != "" || o.key != "" || o.nameStops):
 		return session.Usagef("--signature goes alone: who signs, and as what, stands in what was signed")
 	case o.signature != "":
 		var err error
-		if returned, err = o.takeIn(); err != nil {
+		if returned, of, err = o.takeIn(); err != nil {
 			return err
 		}
 	}
@@ -83,6 +84,9 @@ func runSign(ctx context.Context, o *signOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, of); err != nil {
+		return err
+	}
 	x, err := newToSign(ctx, s, o.role, o.by, o.nameStops)
 	if err != nil {
 		return err
@@ -166,21 +170,17 @@ func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign
 	return signed, key.public, err
 }
 
-// takeIn reads what was signed elsewhere, which says who signs as what.
-func (o *signOptions) takeIn() (*report.Signed, error) {
-	signed, err := readSigned(o.signature)
-	if err != nil {
-		return nil, err
+// takeIn reads what was signed elsewhere, which says of which job it is, and who signs as what.
+func (o *signOptions) takeIn() (signed *report.Signed, job string, err error) {
+	if signed, err = readSigned(o.signature); err != nil {
+		return nil, "", err
 	}
 	st, err := chain.ParseStatement([]byte(signed.Statement))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", o.signature, err)
-	}
-	if st.Job != o.job {
-		return nil, fmt.Errorf("%s: it is a statement on job %s, not on %s", o.signature, st.Job, o.job)
+		return nil, "", fmt.Errorf("%s: %w", o.signature, err)
 	}
 	o.role, o.by, o.nameStops = st.Role, st.Person, len(st.Stops) > 0
-	return signed, nil
+	return signed, st.Job, nil
 }
 
 // returned holds what was signed elsewhere against the job as it stands: a statement on
