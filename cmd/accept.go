@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/crypto/ssh"
 
 	"handback/cmd/session"
 	"handback/records/chain"
@@ -140,7 +139,9 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 			return err
 		}
 	} else if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
-		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+		keys := &keyring{env: o.env, name: o.key, yes: o.yes}
+		defer keys.release()
+		if data.Signed, err = keys.accept(ctx, s, session.NewLines(o.env), a); err != nil {
 			return err
 		}
 	}
@@ -235,42 +236,4 @@ func writeUnsigned(env *session.Env, out string, text []byte, words []string, na
 	fmt.Fprintf(env.Err, "nothing was recorded; with the key, on any machine: the line below makes %s.sig; then, with both files here: %s\n", file, env.Hint(append(back, "--signature", out+".sig")...))
 	_, err := fmt.Fprintf(env.Out, "ssh-keygen -Y sign -f KEY -n %s %s\n", namespace, file)
 	return err
-}
-
-// signAcceptance shows an acceptance to its signer, asks once and signs it with the key
-// that name means.
-func signAcceptance(ctx context.Context, s *session.Session, a chain.Acceptance, name string, yes bool) (*report.Signed, error) {
-	p := s.Job.Decided().Person(a.Person)
-	trust, err := report.PlanSigners(s.Job.Decided())
-	if err != nil {
-		return nil, err
-	}
-	if len(p.Keys) == 0 {
-		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: amend the plan with one, or with unsigned_acceptance: yes", p.Name)
-	}
-	listed := func(k ssh.PublicKey) bool { return trust.AllowIn(chain.AcceptanceNamespace, p.ID, k, a.At) == nil }
-	key, done, err := findKey(ctx, s.Env, name, listed)
-	defer done()
-	if err != nil {
-		return nil, fmt.Errorf("an acceptance is signed: %w", err)
-	}
-	if err := chain.UsableKey(key.public); err != nil {
-		return nil, err
-	}
-	if !listed(key.public) {
-		return nil, fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key.public), p.Name)
-	}
-	text, err := a.Encode()
-	if err != nil {
-		return nil, err
-	}
-	if err := showAndConfirm(ctx, s.Env, report.AcceptanceWords(a), key, yes); err != nil {
-		return nil, err
-	}
-	signer, err := key.unlock(ctx)
-	if err != nil {
-		return nil, err
-	}
-	armoured, err := chain.SignIn(chain.AcceptanceNamespace, text, signer)
-	return &report.Signed{Statement: string(text), Signature: armoured}, err
 }

@@ -221,8 +221,10 @@ func (o *amendOptions) accepted(ctx context.Context, s *session.Session, signed 
 		return writeAcceptance(o.env, o.out, a, "amend", o.job)
 	}
 	if signed == nil && (o.key != "" || s.Job.PlanByKey(s.Job.Plan)) {
+		keys := &keyring{env: o.env, name: o.key, yes: o.yes}
+		defer keys.release()
 		var err error
-		if signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+		if signed, err = keys.accept(ctx, s, session.NewLines(o.env), a); err != nil {
 			return err
 		}
 	}

@@ -2,9 +2,7 @@ package cmd
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -155,15 +153,16 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 
 // signHere shows what is signed, asks once and signs it with a key at hand.
 func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign, docs []chain.Draft) (report.Signed, ssh.PublicKey, error) {
-	key, done, err := findKey(ctx, o.env, o.key, x.listed)
-	defer done()
+	keys, in := &keyring{env: o.env, name: o.key, yes: o.yes}, session.NewLines(o.env)
+	defer keys.release()
+	key, err := keys.find(ctx, in, x.listed)
 	if err != nil {
 		return report.Signed{}, nil, err
 	}
 	if err := o.mayUse(x.person, key.public, x.listed); err != nil {
 		return report.Signed{}, nil, err
 	}
-	if err := showAndConfirm(ctx, o.env, s.Job.StatementWords(x.statement), key, o.yes); err != nil {
+	if err := keys.confirm(ctx, in, s.Job.StatementWords(x.statement), key); err != nil {
 		return report.Signed{}, nil, err
 	}
 	signed, err := signWith(ctx, s, key, x.statement, docs)
@@ -205,15 +204,6 @@ func (o *signOptions) returned(s *session.Session, x toSign, signed report.Signe
 	return signed, key, checkNext(s, docs, signed)
 }
 
-// showAndConfirm tells what is about to be signed with which key, and asks.
-func showAndConfirm(ctx context.Context, env *session.Env, words []string, key *signKey, yes bool) error {
-	for _, line := range words {
-		fmt.Fprintf(env.Err, "  %s\n", line)
-	}
-	fmt.Fprintf(env.Err, "  key: %s\n", chain.Fingerprint(key.public))
-	return confirmSigning(ctx, env, yes)
-}
-
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
 func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 	var ids []string
@@ -252,30 +242,6 @@ func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.
 		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), p.Name)
 	}
 	return nil
-}
-
-// confirmSigning asks once whether to sign.
-func confirmSigning(ctx context.Context, env *session.Env, yes bool) error {
-	if yes {
-		return nil
-	}
-	in := session.NewLines(env)
-	for {
-		typed, err := in.Prompt(ctx, "  sign this? [yes/no]: ")
-		if errors.Is(err, io.EOF) {
-			return errors.New("nothing was answered and nothing signed; --yes signs without being asked")
-		}
-		if err != nil {
-			return err
-		}
-		switch strings.ToLower(typed) {
-		case "yes":
-			return nil
-		case "no":
-			return errors.New("not signed")
-		}
-		in.Refuse("  %q: yes or no is wanted\n", typed)
-	}
 }
 
 // signWith unlocks the key, signs and checks what came of it as verify will. docs are
