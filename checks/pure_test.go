@@ -32,7 +32,7 @@ var layers = map[string][]string{
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "report"},
-	"report/trust":       {"records/chain", "records/stamp", "report"},
+	"report/trust":       {"checks", "records/chain", "records/stamp", "report"},
 	"report/review":      {"checks", "records/chain", "report"},
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},

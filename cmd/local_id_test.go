@@ -1,6 +1,8 @@
 package cmd
 
 import (
+	"fmt"
+	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -9,20 +11,47 @@ import (
 	"handback/testdata/outside"
 )
 
+// otherLaptop opens another job of the plan beside a book, in one of its own and under the
+// same id, and gives what runs commands there.
+func otherLaptop(t *testing.T, dir string) (at func(status int, args ...string) string) {
+	t.Helper()
+	laptop := filepath.Join(dir, "laptop.db")
+	later := program(laptop, "handback", "open", "plan.yaml")
+	later.Env = append(later.Env, clockVariable+"=2026-05-12T09:00:01+01:00")
+	runs(t, exitDone, later)
+	return func(status int, args ...string) string {
+		t.Helper()
+		return runs(t, status, program(laptop, append([]string{"handback"}, args...)...))
+	}
+}
+
+// A policy knows two records apart that were opened under one id.
+func TestVerify_knownLocalID(t *testing.T) {
+	book, job := keyedJob(t)
+	dir := filepath.Dir(book)
+	at := otherLaptop(t, dir)
+	at(exitDone, "pack", job, "-o", "laptop.zip")
+	runs(t, exitDone, program(book, "handback", "take", "laptop.zip"))
+	other := entriesOf(t, filepath.Join(dir, "laptop.db"), job)[0].Hash
+	known := fmt.Sprintf("known: [{job: %s.%.12s, head: %s}, {job: %s.%.12s, entries: 3}]\nmust: [head]\n", job, other, other, job, entriesOf(t, book, job)[0].Hash)
+	if err := os.WriteFile(filepath.Join(dir, "known.yaml"), []byte(known), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if said := at(exitDone, "verify", job, "--policy", "known.yaml"); !strings.Contains(said, "it holds the 1 entry with the head hash that was known from elsewhere") {
+		t.Errorf("%s", said)
+	}
+	if said := runs(t, exitIntegrity, program(book, "handback", "verify", job, "--policy", "known.yaml")); !strings.Contains(said, "it holds the 3 entries") || !strings.Contains(said, "REFUSED: the policy wants head") {
+		t.Errorf("%s", said)
+	}
+}
+
 // What is signed elsewhere names a job by the id it was opened under, also where this book
 // holds it under another: it is taken in there, and nowhere else.
 func TestSignedElsewhere_localID(t *testing.T) {
 	outside.Tool(t, "ssh-keygen")
 	book, job := keyedJob(t)
 	dir := filepath.Dir(book)
-	laptop := filepath.Join(dir, "laptop.db")
-	at := func(status int, args ...string) string {
-		t.Helper()
-		return runs(t, status, program(laptop, append([]string{"handback"}, args...)...))
-	}
-	later := program(laptop, "handback", "open", "plan.yaml")
-	later.Env = append(later.Env, clockVariable+"=2026-05-12T09:00:01+01:00")
-	runs(t, exitDone, later)
+	at := otherLaptop(t, dir)
 	at(exitDone, "enter", job, "dead", "--file", "dead.txt")
 	at(exitDone, "done", job, "energise")
 	at(exitDone, "enter", job, "hv", "meter=hvm", "value=11.25")

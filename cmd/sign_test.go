@@ -54,7 +54,7 @@ func keyedPlan(dir string) error {
 		if err := os.WriteFile(filepath.Join(dir, "keys", id+".pub"), []byte(line+"\n"), 0o644); err != nil {
 			return err
 		}
-		office += id + ` namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace(role) + `" ` + chain.KeyLine(public) + "\n"
+		office += id + ` namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace(role) + "," + chain.AcceptanceNamespace + `" ` + chain.KeyLine(public) + "\n"
 		keysAlone += id + " " + chain.KeyLine(public) + "\n"
 		at := "role: " + role + "}"
 		if !strings.Contains(plan, at) {
