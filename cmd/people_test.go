@@ -3,6 +3,7 @@ package cmd
 import (
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -100,5 +101,31 @@ func TestAmend_lostBefore(t *testing.T) {
 
 		t.Errorf("%s", said)
 	}
+	sound(t, book)
+}
+
+// Where a plan lists keys, a person whom it lists none for signs with none.
+func TestSign_unlistedPerson(t *testing.T) {
+	dir := t.TempDir()
+	if err := keyedPlan(dir); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(filepath.Join(dir, "keyed.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	plan := regexp.MustCompile(`role: technician, keys: \[[^]]*\]`).ReplaceAll(data, []byte("role: technician"))
+	if len(plan) == len(data) {
+		t.Fatalf("%s", data)
+	}
+	if err := os.WriteFile(filepath.Join(dir, "plan.yaml"), plan, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	book := filepath.Join(dir, "book.db")
+	job := openJob(t, book)
+	if said := runs(t, exitFailed, program(book, "handback", "sign", job, "--as", "technician", "--key", "keys/ada", "--yes")); !strings.Contains(said, "the plan lists keys, and none for Ada Example: one comes in by an amendment of the plan") {
+		t.Errorf("%s", said)
+	}
+	runs(t, exitDone, program(book, "handback", "sign", job, "--as", "engineer", "--key", "keys/ben", "--yes"))
 	sound(t, book)
 }

@@ -159,7 +159,7 @@ func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign
 	if err != nil {
 		return report.Signed{}, nil, err
 	}
-	if err := o.mayUse(x.person, key.public, x.listed); err != nil {
+	if err := o.mayUse(x, key.public); err != nil {
 		return report.Signed{}, nil, err
 	}
 	if err := keys.confirm(ctx, in, s.Job.StatementWords(x.statement), key); err != nil {
@@ -198,7 +198,7 @@ func (o *signOptions) returned(s *session.Session, x toSign, signed report.Signe
 			o.env.Hint("statement", o.job, "--unsigned", "--as", st.Role, "--output", "FILE"))
 	}
 	x.statement.At = st.At
-	if err := o.mayUse(x.person, key, x.listed); err != nil {
+	if err := o.mayUse(x, key); err != nil {
 		return signed, nil, err
 	}
 	return signed, key, checkNext(s, docs, signed)
@@ -229,19 +229,23 @@ func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 	return p.Person(id), nil
 }
 
-// mayUse says why a person does not sign with a key: the plan lists others for them.
-func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.PublicKey) bool) error {
+// mayUse says why a person does not sign with a key: the plan lists others for them, or
+// keys of others alone. Where it lists none at all, nothing here tells whose it is.
+func (o *signOptions) mayUse(x toSign, key ssh.PublicKey) error {
 	if err := chain.UsableKey(key); err != nil {
 		return err
 	}
-	if len(p.Keys) == 0 {
-		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", p.Name)
+	switch who := x.person.Name; {
+	case x.listed(key):
 		return nil
+	case len(x.trust) == 0:
+		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", who)
+		return nil
+	case !x.trust.Lists(x.person.ID):
+		return fmt.Errorf("the plan lists keys, and none for %s: one comes in by an amendment of the plan", who)
+	default:
+		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), who)
 	}
-	if !listed(key) {
-		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), p.Name)
-	}
-	return nil
 }
 
 // signWith unlocks the key, signs and checks what came of it as verify will. docs are

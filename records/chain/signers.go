@@ -262,6 +262,11 @@ func (s Signers) Knows(key ssh.PublicKey) bool {
 	return slices.ContainsFunc(s, func(l Signer) bool { return bytes.Equal(l.Key.Marshal(), key.Marshal()) })
 }
 
+// Lists tells whether a line is a person's, with whatever key.
+func (s Signers) Lists(person string) bool {
+	return slices.ContainsFunc(s, func(l Signer) bool { return matchList(person, l.People) })
+}
+
 // Timed tells whether a line bounds the time of a key for a person.
 func (s Signers) Timed(person string, key ssh.PublicKey) bool {
 	return slices.ContainsFunc(s, func(l Signer) bool {
