@@ -10,6 +10,7 @@ import (
 	"handback/checks"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/accepted"
 )
 
 // Acceptance is an acceptance that a record keeps, held against the keys that are trusted.
@@ -32,85 +33,20 @@ type Acceptance struct {
 	counts bool   // the record takes it for one
 }
 
-// acceptances are those of a record, in order, as the record itself has them.
+// acceptances are those of a record, as the record itself has them.
 func acceptances(j *report.Job) []Acceptance {
 	out := []Acceptance{}
-	add := func(e chain.Entry, person, accepts, of, thing string, counts bool) {
-		x := Acceptance{Entry: e.Seq, Accepts: accepts, Of: of, Person: person, Name: j.PersonName(person), thing: thing, counts: counts}
-		if q := j.Plan.Person(person); q != nil {
-			x.Role = q.Role
-		}
-		proof := j.Proof(e.Seq)
-		x.Key, x.Doubt = proof.Key, proof.Doubt()
+	for _, is := range accepted.All(j) {
+		x := Acceptance{Entry: is.Entry, Accepts: is.Accepts, Of: is.Of, Person: is.Person, Name: j.PersonName(is.Person), Role: is.Role,
+			Key: is.Proof.Key, Doubt: is.Proof.Doubt(), thing: is.Thing, counts: is.Counts}
 		x.Good = x.Doubt == ""
-		x.Words = fmt.Sprintf("%s: accepted by %s", thing, x.Name)
+		x.Words = fmt.Sprintf("%s: accepted by %s", is.Thing, x.Name)
 		if x.Key == "" {
-			x.Words += "; " + proof.Words()
+			x.Words += "; " + is.Proof.Words()
 		}
 		out = append(out, x)
 	}
-	for _, e := range j.Entries {
-		switch e.Kind {
-		case report.EntryConcede:
-			if c, err := report.Decode[report.Conceded](e); err == nil {
-				accepts, of, thing, counts := conceded(j, e, c)
-				add(e, c.Engineer, accepts, of, thing, counts)
-			}
-		case report.EntryFound: // an engineer's own word
-			if f := foundAt(j, e.Seq); f != nil && f.Accepted != nil && f.Accepted.Seq == e.Seq {
-				add(e, e.By, chain.AcceptsFound, f.Device, foundThing(f), true)
-			}
-		case report.EntryAccept:
-			if d, err := report.Decode[report.AcceptedPlan](e); err == nil {
-				add(e, e.By, chain.AcceptsPlan, j.Plan.ID, planThing(d.PlanHash), planBy(j, e.Seq))
-			}
-		case report.EntryAmend: // likewise
-			if d, err := report.Decode[report.Amended](e); err == nil && planBy(j, e.Seq) {
-				add(e, e.By, chain.AcceptsPlan, j.Plan.ID, planThing(d.PlanHash), true)
-			}
-		}
-	}
 	return out
-}
-
-// conceded tells what a concession accepts, and whether the record takes it for one.
-func conceded(j *report.Job, e chain.Entry, c report.Conceded) (accepts, of, thing string, counts bool) {
-	if c.Found > 0 {
-		f := foundAt(j, c.Found)
-		if f == nil {
-			return chain.AcceptsFound, "", fmt.Sprintf("what entry %d found", c.Found), false
-		}
-		return chain.AcceptsFound, f.Device, foundThing(f), f.Accepted != nil && f.Accepted.Seq == e.Seq
-	}
-	for _, s := range slices.Concat(j.States, j.TakenOut) {
-		for _, x := range s.Concessions {
-			counts = counts || x.Seq == e.Seq && x.Void == ""
-		}
-	}
-	if c.Skip > 0 {
-		return chain.AcceptsSkipped, e.Check, fmt.Sprintf("%s, skipped (entry %d)", e.Check, c.Skip), counts
-	}
-	return chain.AcceptsFinding, e.Check, fmt.Sprintf("%s, attempt %d (%s)", e.Check, c.Attempt, c.Verdict), counts
-}
-
-func foundAt(j *report.Job, entry int) *report.Found {
-	if i := slices.IndexFunc(j.Found, func(f report.Found) bool { return f.Seq == entry }); i >= 0 {
-		return &j.Found[i]
-	}
-	return nil
-}
-
-func foundThing(f *report.Found) string {
-	return fmt.Sprintf("%s, found otherwise (entry %d)", f.Device, f.Seq)
-}
-
-func planThing(hash string) string {
-	return fmt.Sprintf("the plan as amended (SHA-256 %.12s…)", hash)
-}
-
-// planBy tells whether an entry accepted an amendment of the plan.
-func planBy(j *report.Job, entry int) bool {
-	return slices.ContainsFunc(j.Amendments, func(a *report.Amendment) bool { return a.Accepted != nil && a.Accepted.Seq == entry })
 }
 
 // accepted holds an acceptance against the list of keys that is trusted, and those that
@@ -234,12 +170,12 @@ func unaccepted(j *report.Job) []string {
 	}
 	for _, f := range j.Found {
 		if f.Accepted == nil {
-			out = append(out, foundThing(&f))
+			out = append(out, accepted.Found(f))
 		}
 	}
 	for _, m := range j.Amendments {
 		if m.Accepted == nil {
-			out = append(out, planThing(m.PlanHash))
+			out = append(out, accepted.Plan(m.PlanHash))
 		}
 	}
 	return out
