@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"github.com/spf13/cobra"
-	"golang.org/x/crypto/ssh"
 
 	"handback/cmd/session"
 	"handback/records/chain"
@@ -23,6 +22,8 @@ type acceptOptions struct {
 	unsigned, yes        bool
 
 	by, telephone, called, words, listened string
+
+	of string // the job that what was signed elsewhere is of
 }
 
 func newAccept(env *session.Env) *cobra.Command {
@@ -93,11 +94,11 @@ func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
 		return nil, session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
 	case o.signature != "":
-		signed, a, err := readAcceptance(o.signature, o.job)
+		signed, a, err := readAcceptance(o.signature)
 		if err != nil {
 			return nil, err
 		}
-		o.check, o.engineer, o.reason = a.Of, a.Person, a.Reason
+		o.of, o.check, o.engineer, o.reason = a.Job, a.Of, a.Person, a.Reason
 		return signed, nil
 	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
 		return nil, session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
@@ -119,6 +120,9 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, o.of); err != nil {
+		return err
+	}
 	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
 		return err
 	}
@@ -135,7 +139,9 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 			return err
 		}
 	} else if data.Signed = returned; returned == nil && (o.key != "" || s.Job.SignsAcceptances()) {
-		if data.Signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+		keys := &keyring{env: o.env, name: o.key, yes: o.yes}
+		defer keys.release()
+		if data.Signed, err = keys.accept(ctx, s, session.NewLines(o.env), a); err != nil {
 			return err
 		}
 	}
@@ -169,8 +175,8 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 	return &t, s.Job.MayTelephone(session.CheckAccepted(a), s.By, o.engineer, t, called, o.env.Now())
 }
 
-// readAcceptance reads an acceptance of a job that was signed elsewhere.
-func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) {
+// readAcceptance reads an acceptance that was signed elsewhere.
+func readAcceptance(name string) (*report.Signed, chain.Acceptance, error) {
 	signed, err := readSigned(name)
 	if err != nil {
 		return nil, chain.Acceptance{}, err
@@ -179,10 +185,16 @@ func readAcceptance(name, job string) (*report.Signed, chain.Acceptance, error) 
 	if err != nil {
 		return nil, a, fmt.Errorf("%s: %w", name, err)
 	}
-	if a.Job != job {
-		return nil, a, fmt.Errorf("%s: it accepts something of job %s, not of %s", name, a.Job, job)
-	}
 	return signed, a, nil
+}
+
+// signedOf holds the job that a file signed elsewhere is of, if there is a file, against the
+// job at hand by the id that it was opened under: in this book it may have another.
+func signedOf(s *session.Session, name, job string) error {
+	if name != "" && job != s.Job.ID {
+		return fmt.Errorf("%s: it is of job %s, not of %s", name, job, s.Job.ID)
+	}
+	return nil
 }
 
 // readSigned reads a signature F.sig, and F beside it, over which it was made.
@@ -224,42 +236,4 @@ func writeUnsigned(env *session.Env, out string, text []byte, words []string, na
 	fmt.Fprintf(env.Err, "nothing was recorded; with the key, on any machine: the line below makes %s.sig; then, with both files here: %s\n", file, env.Hint(append(back, "--signature", out+".sig")...))
 	_, err := fmt.Fprintf(env.Out, "ssh-keygen -Y sign -f KEY -n %s %s\n", namespace, file)
 	return err
-}
-
-// signAcceptance shows an acceptance to its signer, asks once and signs it with the key
-// that name means.
-func signAcceptance(ctx context.Context, s *session.Session, a chain.Acceptance, name string, yes bool) (*report.Signed, error) {
-	p := s.Job.Decided().Person(a.Person)
-	trust, err := report.PlanSigners(s.Job.Decided())
-	if err != nil {
-		return nil, err
-	}
-	if len(p.Keys) == 0 {
-		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: amend the plan with one, or with unsigned_acceptance: yes", p.Name)
-	}
-	listed := func(k ssh.PublicKey) bool { return trust.AllowIn(chain.AcceptanceNamespace, p.ID, k, a.At) == nil }
-	key, done, err := findKey(ctx, s.Env, name, listed)
-	defer done()
-	if err != nil {
-		return nil, fmt.Errorf("an acceptance is signed: %w", err)
-	}
-	if err := chain.UsableKey(key.public); err != nil {
-		return nil, err
-	}
-	if !listed(key.public) {
-		return nil, fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key.public), p.Name)
-	}
-	text, err := a.Encode()
-	if err != nil {
-		return nil, err
-	}
-	if err := showAndConfirm(ctx, s.Env, report.AcceptanceWords(a), key, yes); err != nil {
-		return nil, err
-	}
-	signer, err := key.unlock(ctx)
-	if err != nil {
-		return nil, err
-	}
-	armoured, err := chain.SignIn(chain.AcceptanceNamespace, text, signer)
-	return &report.Signed{Statement: string(text), Signature: armoured}, err
 }

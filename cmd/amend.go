@@ -80,15 +80,16 @@ then on is by a key not known.`,
 
 func runAmend(ctx context.Context, o *amendOptions) error {
 	var returned *report.Signed
+	of := "" // the job that it is of
 	if o.signature != "" {
 		if o.accept || o.why != "" || o.by != "" || o.key != "" || o.unsigned {
 			return session.Usagef("--signature goes alone: who accepts and why stands in what was signed")
 		}
-		signed, a, err := readAcceptance(o.signature, o.job)
+		signed, a, err := readAcceptance(o.signature)
 		if err != nil {
 			return err
 		}
-		returned, o.accept, o.by, o.why = signed, true, a.Person, a.Reason
+		returned, of, o.accept, o.by, o.why = signed, a.Job, true, a.Person, a.Reason
 	}
 	switch {
 	case o.unsigned != (o.out != ""), !o.accept && (o.unsigned || o.key != ""):
@@ -108,6 +109,9 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, of); err != nil {
+		return err
+	}
 	if o.accept {
 		return o.accepted(ctx, s, returned)
 	}
@@ -217,8 +221,10 @@ func (o *amendOptions) accepted(ctx context.Context, s *session.Session, signed 
 		return writeAcceptance(o.env, o.out, a, "amend", o.job)
 	}
 	if signed == nil && (o.key != "" || s.Job.PlanByKey(s.Job.Plan)) {
+		keys := &keyring{env: o.env, name: o.key, yes: o.yes}
+		defer keys.release()
 		var err error
-		if signed, err = signAcceptance(ctx, s, a, o.key, o.yes); err != nil {
+		if signed, err = keys.accept(ctx, s, session.NewLines(o.env), a); err != nil {
 			return err
 		}
 	}

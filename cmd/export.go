@@ -24,7 +24,8 @@ func newExport(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "export JOB", Short: "give the data of a job to other systems", Args: exactly("JOB"),
 		Long: `Give everything of a job as data: its checks, findings, values worked out, readings,
-steps and entries.
+steps, what was accepted and what shows who did, what reviews ordered, asked and said, and
+entries.
 
 --csv DIR makes a folder with one file a table and csv-metadata.json, which describes
 columns, datatypes, keys and how the tables hang together, after the W3C's Metadata

@@ -13,6 +13,7 @@ import (
 
 type reviewOptions struct {
 	review.Options
+	key  string
 	json bool
 }
 
@@ -31,8 +32,9 @@ did not pass, readings kept although in doubt, amendments, notes, defects, skips
 overrides, what has lapsed, times that were put right or recorded late; each with its
 reading, limit, margin and working. What is new since the last review comes first.
 
-At each: accept WHY, as the command of that name does; order WHY, the check or the step
-is taken again; ask TEXT, a question that wants an answer; say TEXT, a comment; next,
+At each: accept WHY, as the command of that name does, signed here with the key that
+--key names or ssh-agent holds, or else a key file that is asked for once; order WHY, the
+check or the step is taken again; ask TEXT, a question that wants an answer; say TEXT, a comment; next,
 back, list, quit. An order counts as open until a newer attempt was judged, a question
 until it is answered; hold points below wait for both, and walk shows them where
 they belong. withdraw NUMBER WHY takes one's own back. With CHECK that one is looked
@@ -43,6 +45,7 @@ at alone, one that passes too. Every decision is on the disk before the next que
 	}
 	jsonFlag(c, &o.json)
 	c.Flags().StringVar(&o.By, "by", "", "who reviews, an engineer of the plan")
+	c.Flags().StringVar(&o.key, "key", "", "to sign what is accepted: key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
 	c.Flags().BoolVar(&o.All, "all", false, "what was looked at before, too")
 	return c
 }
@@ -78,6 +81,9 @@ func runReview(ctx context.Context, o *reviewOptions) error {
 		if o.By == "" {
 			return session.Usagef("a review is an engineer's: --by ENGINEER")
 		}
+		keys := &keyring{env: o.Env, name: o.key, asks: true}
+		defer keys.release()
+		o.Sign, o.Keyed = keys.accept, o.key != ""
 		return review.Run(ctx, &o.Options)
 	}
 	s, err := session.OpenRead(ctx, o.Env, o.Job)

@@ -2,9 +2,7 @@ package cmd
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -69,12 +67,13 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 
 func runSign(ctx context.Context, o *signOptions) error {
 	var returned *report.Signed
+	of := "" // the job that it is of
 	switch {
 	case o.signature != "" && (o.role != "" || o.by != "" || o.key != "" || o.nameStops):
 		return session.Usagef("--signature goes alone: who signs, and as what, stands in what was signed")
 	case o.signature != "":
 		var err error
-		if returned, err = o.takeIn(); err != nil {
+		if returned, of, err = o.takeIn(); err != nil {
 			return err
 		}
 	}
@@ -83,6 +82,9 @@ func runSign(ctx context.Context, o *signOptions) error {
 		return err
 	}
 	defer s.Close()
+	if err := signedOf(s, o.signature, of); err != nil {
+		return err
+	}
 	x, err := newToSign(ctx, s, o.role, o.by, o.nameStops)
 	if err != nil {
 		return err
@@ -151,36 +153,33 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 
 // signHere shows what is signed, asks once and signs it with a key at hand.
 func (o *signOptions) signHere(ctx context.Context, s *session.Session, x toSign, docs []chain.Draft) (report.Signed, ssh.PublicKey, error) {
-	key, done, err := findKey(ctx, o.env, o.key, x.listed)
-	defer done()
+	keys, in := &keyring{env: o.env, name: o.key, yes: o.yes}, session.NewLines(o.env)
+	defer keys.release()
+	key, err := keys.find(ctx, in, x.listed)
 	if err != nil {
 		return report.Signed{}, nil, err
 	}
-	if err := o.mayUse(x.person, key.public, x.listed); err != nil {
+	if err := o.mayUse(x, key.public); err != nil {
 		return report.Signed{}, nil, err
 	}
-	if err := showAndConfirm(ctx, o.env, s.Job.StatementWords(x.statement), key, o.yes); err != nil {
+	if err := keys.confirm(ctx, in, s.Job.StatementWords(x.statement), key); err != nil {
 		return report.Signed{}, nil, err
 	}
 	signed, err := signWith(ctx, s, key, x.statement, docs)
 	return signed, key.public, err
 }
 
-// takeIn reads what was signed elsewhere, which says who signs as what.
-func (o *signOptions) takeIn() (*report.Signed, error) {
-	signed, err := readSigned(o.signature)
-	if err != nil {
-		return nil, err
+// takeIn reads what was signed elsewhere, which says of which job it is, and who signs as what.
+func (o *signOptions) takeIn() (signed *report.Signed, job string, err error) {
+	if signed, err = readSigned(o.signature); err != nil {
+		return nil, "", err
 	}
 	st, err := chain.ParseStatement([]byte(signed.Statement))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", o.signature, err)
-	}
-	if st.Job != o.job {
-		return nil, fmt.Errorf("%s: it is a statement on job %s, not on %s", o.signature, st.Job, o.job)
+		return nil, "", fmt.Errorf("%s: %w", o.signature, err)
 	}
 	o.role, o.by, o.nameStops = st.Role, st.Person, len(st.Stops) > 0
-	return signed, nil
+	return signed, st.Job, nil
 }
 
 // returned holds what was signed elsewhere against the job as it stands: a statement on
@@ -199,19 +198,10 @@ func (o *signOptions) returned(s *session.Session, x toSign, signed report.Signe
 			o.env.Hint("statement", o.job, "--unsigned", "--as", st.Role, "--output", "FILE"))
 	}
 	x.statement.At = st.At
-	if err := o.mayUse(x.person, key, x.listed); err != nil {
+	if err := o.mayUse(x, key); err != nil {
 		return signed, nil, err
 	}
 	return signed, key, checkNext(s, docs, signed)
-}
-
-// showAndConfirm tells what is about to be signed with which key, and asks.
-func showAndConfirm(ctx context.Context, env *session.Env, words []string, key *signKey, yes bool) error {
-	for _, line := range words {
-		fmt.Fprintf(env.Err, "  %s\n", line)
-	}
-	fmt.Fprintf(env.Err, "  key: %s\n", chain.Fingerprint(key.public))
-	return confirmSigning(ctx, env, yes)
 }
 
 // signerOf finds who signs: the named person, or the only one of the plan in the role.
@@ -239,42 +229,22 @@ func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 	return p.Person(id), nil
 }
 
-// mayUse says why a person does not sign with a key: the plan lists others for them.
-func (o *signOptions) mayUse(p *plan.Person, key ssh.PublicKey, listed func(ssh.PublicKey) bool) error {
+// mayUse says why a person does not sign with a key: the plan lists others for them, or
+// keys of others alone. Where it lists none at all, nothing here tells whose it is.
+func (o *signOptions) mayUse(x toSign, key ssh.PublicKey) error {
 	if err := chain.UsableKey(key); err != nil {
 		return err
 	}
-	if len(p.Keys) == 0 {
-		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", p.Name)
+	switch who := x.person.Name; {
+	case x.listed(key):
 		return nil
-	}
-	if !listed(key) {
-		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), p.Name)
-	}
-	return nil
-}
-
-// confirmSigning asks once whether to sign.
-func confirmSigning(ctx context.Context, env *session.Env, yes bool) error {
-	if yes {
+	case len(x.trust) == 0:
+		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", who)
 		return nil
-	}
-	in := session.NewLines(env)
-	for {
-		typed, err := in.Prompt(ctx, "  sign this? [yes/no]: ")
-		if errors.Is(err, io.EOF) {
-			return errors.New("nothing was answered and nothing signed; --yes signs without being asked")
-		}
-		if err != nil {
-			return err
-		}
-		switch strings.ToLower(typed) {
-		case "yes":
-			return nil
-		case "no":
-			return errors.New("not signed")
-		}
-		in.Refuse("  %q: yes or no is wanted\n", typed)
+	case !x.trust.Lists(x.person.ID):
+		return fmt.Errorf("the plan lists keys, and none for %s: one comes in by an amendment of the plan", who)
+	default:
+		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), who)
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strings"
@@ -54,7 +55,7 @@ func keyedPlan(dir string) error {
 		if err := os.WriteFile(filepath.Join(dir, "keys", id+".pub"), []byte(line+"\n"), 0o644); err != nil {
 			return err
 		}
-		office += id + ` namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace(role) + `" ` + chain.KeyLine(public) + "\n"
+		office += id + ` namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace(role) + "," + chain.AcceptanceNamespace + `" ` + chain.KeyLine(public) + "\n"
 		keysAlone += id + " " + chain.KeyLine(public) + "\n"
 		at := "role: " + role + "}"
 		if !strings.Contains(plan, at) {
@@ -62,12 +63,39 @@ func keyedPlan(dir string) error {
 		}
 		plan = strings.Replace(plan, at, "role: "+role+", keys: ["+line+"]}", 1)
 	}
-	for name, text := range map[string]string{"keyed.yaml": plan, "lenient.yaml": plan + "tester_may_verify: yes\n", "office": office, "office_keys": keysAlone} {
+	relief, late, err := reliefPlan(dir, plan, office)
+	if err != nil {
+		return err
+	}
+	for name, text := range map[string]string{"keyed.yaml": plan, "lenient.yaml": plan + "tester_may_verify: yes\n", "office": office, "office_keys": keysAlone, "relief.yaml": relief, "office_late": late} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// lostAt is when the key of the engineer is lost in the relief plan.
+const lostAt = "2026-05-12T14:00:00+01:00"
+
+// reliefPlan is the plan with a relief engineer, dora, whose key it makes, and the key of the
+// engineer revoked; and the list of the office as it is from then on.
+func reliefPlan(dir, plan, office string) (relief, late string, err error) {
+	seed := sha256.Sum256([]byte("invented key of dora"))
+	file, public, err := chain.NewKeyFile(seed[:], "dora", nil)
+	if err != nil {
+		return "", "", err
+	}
+	line := chain.KeyLine(public) + " dora"
+	err = errors.Join(os.WriteFile(filepath.Join(dir, "keys", "dora"), file, 0o600), os.WriteFile(filepath.Join(dir, "keys", "dora.pub"), []byte(line+"\n"), 0o644))
+	relief = regexp.MustCompile(`role: engineer, keys: \[([^]]*)\]}`).ReplaceAllString(plan,
+		"role: engineer, revoked: [{key: $1, from: "+lostAt+", why: the laptop was stolen}]}\n  - {id: dora, name: Dora Example, role: engineer, keys: ["+line+"]}")
+	late = strings.Replace(office, `ben namespaces="`, `ben valid-before="20260512130000Z",namespaces="`, 1) +
+		`dora namespaces="` + chain.StatementNamespace + "," + chain.RoleNamespace("engineer") + "," + chain.AcceptanceNamespace + `" ` + chain.KeyLine(public) + "\n"
+	if relief == plan || !strings.Contains(late, "valid-before") {
+		err = errors.Join(err, errors.New("small.yaml has no engineer to relieve"))
+	}
+	return relief, late, err
 }
 
 // keyedJob opens a job of the keyed plan and takes its first check.

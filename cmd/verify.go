@@ -49,17 +49,21 @@ saved it without what its formulas come to, the exit status is 5.
 Every signature is checked: that the key signed these bytes, that the statement says
 what the record says at that entry, that the workbook and the page that were signed
 are kept as they were, that the person could sign so, and that the key is listed for
-them in the plan. The plan is part of the record: with a list of
-allowed signers that you had before, --allowed-signers FILE, that list is trusted
-instead. The time a key was used at is what its owner's clock said, unless a time stamp
-(stamp) vouches for it, by an authority that --tsa-ca FILE leads to.
+them in the plan. The plan is part of the record: with a list of allowed signers that you
+had before, --allowed-signers FILE, that list is trusted instead, for acceptances too. What
+was signed by a key that the list does not have is by a key not known: nothing is wrong with
+the record, and the exit status is 5. By a key that it lists for another person, role or
+time it is refused. The time a key was used at is what its owner's clock said, unless a
+time stamp (stamp) vouches for it, by an authority that --tsa-ca FILE leads to.
 
 With --require engineer,owner a record is refused, with exit status 4, that is not
-signed so as it stands, by keys to which the list gives the role: a line of the list
-says namespaces="handback-statement,handback-statement-engineer". The role that the
-plan gives does not count. --head and --entries tell what a copy from elsewhere knows,
-so that a record cut short is refused. --policy FILE says all that for every record:
-  require: [engineer, owner]       roles that must have signed
+signed so as it stands, by keys to which the list gives the role: a line of the list says
+namespaces="handback-statement,handback-statement-engineer,handback-acceptance". The role
+that the plan gives does not count. With --require acceptances one is refused in which
+anything that had to be accepted is not, with a signature by such a key. --head and
+--entries tell what a copy from elsewhere knows, so that a record cut short is refused.
+--policy FILE says all that for every record:
+  require: [engineer, owner]       roles that must have signed; acceptances
   allowed_signers: FILE            whose keys are trusted, and as what
   revoked_keys: FILE               key revocation list of ssh-keygen -k, or public keys
   revoked: [{key: SHA256:…, from: 2026-05-01T00:00:00Z, why: lost}]
@@ -100,6 +104,8 @@ type verifyReport struct {
 	Signatures []signatureLine `json:"signatures"`
 	Stamps     []trust.Stamp   `json:"stamps"` // times that an authority vouches for
 
+	Acceptances []trust.Acceptance `json:"acceptances"`
+
 	What        string   `json:"what"`           // job, bag or workbook
 	File        string   `json:"file,omitempty"` // the bag or workbook
 	Attachments int      `json:"attachments"`
@@ -108,7 +114,8 @@ type verifyReport struct {
 	NotShown    string   `json:"not_shown"`    // what no comparison shows
 	Notes       []string `json:"notes"`        // what came later or cannot be told
 
-	partly bool // something was not compared that the answer hangs on
+	partly  bool         // something was not compared that the answer hangs on
+	unknown map[int]bool // by the entry of what was signed: nothing tells whose key it was
 
 	Attempts int      `json:"attempts"` // judged again
 	Faults   []string `json:"faults"`
@@ -118,7 +125,7 @@ type verifyReport struct {
 
 // newVerifyReport counts what a job holds; of no job it says nothing.
 func newVerifyReport(j *report.Job) verifyReport {
-	r := verifyReport{Faults: []string{}, Refused: []string{}, Notes: []string{}, Shown: []string{}, NotCompared: []string{}, Signatures: []signatureLine{}, Stamps: []trust.Stamp{}}
+	r := verifyReport{Faults: []string{}, Refused: []string{}, Notes: []string{}, Shown: []string{}, NotCompared: []string{}, Signatures: []signatureLine{}, Stamps: []trust.Stamp{}, Acceptances: []trust.Acceptance{}}
 	if j == nil {
 		return r
 	}
@@ -268,14 +275,14 @@ func (o *verifyOptions) print(r verifyReport) {
 		fmt.Fprintln(w, report.Count(r.Attachments, "attachment", "attachments"))
 	}
 	for _, g := range r.Signatures {
-		worth := "good"
-		switch {
-		case g.Doubt != "":
-			worth = "NOT GOOD"
-		case !g.Good:
-			worth = "fits what it signs; whose it is, is not shown"
+		fmt.Fprintf(w, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, r.worth(g.Entry, g.Good, g.Doubt))
+	}
+	for _, x := range r.Acceptances {
+		worth := ""
+		if x.Key != "" {
+			worth = "\n  key " + x.Key + ": " + r.worth(x.Entry, x.Good, x.Doubt)
 		}
-		fmt.Fprintf(w, "entry %d: %s\n  key %s: %s\n", g.Entry, g.Words, g.Key, worth)
+		fmt.Fprintf(w, "entry %d: %s%s\n", x.Entry, x.Words, worth)
 	}
 	for _, f := range r.Faults {
 		fmt.Fprintf(w, "FAULT: %s\n", f)
@@ -302,4 +309,17 @@ func (o *verifyOptions) print(r verifyReport) {
 	if len(r.Faults) == 0 {
 		fmt.Fprintf(w, "not shown: %s\n", r.NotShown)
 	}
+}
+
+// worth says what a signature shows.
+func (r verifyReport) worth(entry int, good bool, doubt string) string {
+	switch {
+	case r.unknown[entry]:
+		return "by a key not known"
+	case doubt != "":
+		return "NOT GOOD"
+	case !good:
+		return "fits what it signs; whose it is, is not shown"
+	}
+	return "good"
 }

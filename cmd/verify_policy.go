@@ -25,12 +25,12 @@ type policyOptions struct {
 }
 
 func (p *policyOptions) flags(c *cobra.Command) {
-	c.Flags().StringSliceVar(&p.require, "require", nil, "roles that must have signed the record as it stands, such as engineer,owner")
+	c.Flags().StringSliceVar(&p.require, "require", nil, "roles that must have signed the record as it stands, and acceptances: that all was accepted with a signature")
 	c.Flags().StringVar(&p.file, "policy", "", "file that says what is asked of every record")
 	c.Flags().StringVar(&p.known.Head, "head", "", "head hash of the record, as a copy from elsewhere tells it")
 	c.Flags().IntVar(&p.known.Entries, "entries", 0, "number of entries of the record, likewise")
 	c.Flags().StringVar(&p.stampCA, "tsa-ca", "", "certificates of authorities whose time stamps are believed, in PEM")
-	_ = c.RegisterFlagCompletionFunc("require", cobra.FixedCompletions(chain.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
+	_ = c.RegisterFlagCompletionFunc("require", cobra.FixedCompletions(trust.Required, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
 }
 
 // ask reads the policy and what the command line asks beside it.
@@ -42,7 +42,7 @@ func (o *verifyOptions) ask() error {
 		}
 	}
 	if len(p.require) > 0 {
-		if err := trust.CheckRoles(p.require); err != nil {
+		if err := trust.CheckRequired(p.require); err != nil {
 			return session.Usagef("--require: %v", err)
 		}
 		p.policy.Require = p.require
@@ -109,7 +109,8 @@ func (o *verifyOptions) readPolicy() error {
 // judge holds a record whose signatures were checked against what is asked.
 func (o *verifyOptions) judge(j *report.Job, checked []report.Checked, signers chain.Signers, r *verifyReport) {
 	a := o.asked.policy.Judge(trust.Record{Job: j, Checked: checked, Signers: signers, Now: o.env.Now()})
-	r.Faults, r.Stamps = append(r.Faults, a.Faults...), a.Stamps
+	r.Faults, r.Stamps, r.Acceptances, r.unknown = append(r.Faults, a.Faults...), a.Stamps, a.Acceptances, a.Unknown
+	r.NotCompared, r.partly = append(r.NotCompared, a.Missed...), r.partly || len(a.Missed) > 0
 	r.Refused, r.Notes, r.Shown = append(r.Refused, a.Refused...), append(r.Notes, a.Notes...), append(r.Shown, a.Shown...)
 	for i := range r.Signatures {
 		s := &r.Signatures[i]

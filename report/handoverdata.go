@@ -134,6 +134,16 @@ type handedAccepted struct {
 	Verdict  checks.Verdict `json:"verdict"`
 	Reason   string         `json:"reason"`
 	Skip     int            `json:"skip,omitempty"` // the entry that left it out, where that is accepted
+	handedProof
+}
+
+// handedProof is what shows who gave an acceptance. Jobs from before acceptances were signed
+// tell nothing of one that nobody signed.
+type handedProof struct {
+	Key       string `json:"key,omitempty"`       // fingerprint of the key that signed it
+	Doubt     bool   `json:"doubt,omitempty"`     // it does not hold, or nothing tells whose key it is
+	Telephone bool   `json:"telephone,omitempty"` // given by telephone: open until the signature follows
+	Unsigned  bool   `json:"unsigned,omitempty"`
 }
 
 type handedNote struct {
@@ -179,6 +189,13 @@ type handedAcceptance struct {
 	Entry  int    `json:"entry"`
 	By     string `json:"by"`
 	Reason string `json:"reason"`
+	handedProof
+}
+
+func (j *Job) handProof(entry int) handedProof {
+	p := j.Proof(entry)
+	return handedProof{Key: p.Key, Doubt: p.Fault != "" || p.NotSo != "" || p.Unlisted != "", Telephone: p.Telephone != "",
+		Unsigned: j.Opened.Acceptances == AcceptancesSigned && p.Key == "" && p.Fault == "" && p.Telephone == ""}
 }
 
 // HandoverData are the data of the handover of the job as it stands at its last
@@ -197,7 +214,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	}
 	for _, s := range j.all() {
 		for _, c := range s.Concessions {
-			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason, c.Skip})
+			d.Concessions = append(d.Concessions, handedAccepted{c.Seq, s.Check.ID, c.Attempt, c.Engineer, c.Verdict, c.Reason, c.Skip, j.handProof(c.Seq)})
 		}
 	}
 	for _, it := range j.Plan.Items() {
@@ -220,7 +237,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	for _, a := range j.Amendments {
 		h := handedAmended{Entry: a.Seq, By: a.By, Why: a.Why, PlanHash: a.PlanHash, Differs: a.Differs}
 		if x := a.Accepted; x != nil {
-			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason, j.handProof(x.Seq)}
 		}
 		d.Amendments = append(d.Amendments, h)
 	}

@@ -250,7 +250,9 @@ type Found struct {
 	Broken  []network.Refusal // rules that it breaks as it stands
 	Loads   []string          // that it left dark
 
-	Accepted *Acceptance // an engineer's word that it may stand so, theirs who recorded it or another's
+	// Accepted is an engineer's word that it may stand so; theirs who recorded it alone, where
+	// nothing has to be signed.
+	Accepted *Acceptance
 }
 
 func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
@@ -270,7 +272,7 @@ func (j *Job) foundSo(e chain.Entry, d FoundSo) error {
 	}
 	j.follows(e.Seq, out, m)
 	f := Found{Seq: e.Seq, At: e.At, Seen: seen, By: e.By, Device: d.Device, Was: was, Is: is, Why: d.Why, Broken: out.Broken, Loads: out.Loads}
-	if _, err := j.accepter(e.By); err == nil {
+	if _, err := j.accepter(e.By); err == nil && !j.SignsAcceptances() {
 		f.Accepted = &Acceptance{e.Seq, e.At, e.By, d.Why}
 	}
 	j.Found = append(j.Found, f)
@@ -289,7 +291,7 @@ func (j *Job) MayAcceptFound(device, engineer, reason string) (entry int, err er
 		switch {
 		case f.Device != device || f.Accepted != nil:
 			continue
-		case sameName(j.PersonName(f.By), p.Name):
+		case f.By != engineer && sameName(j.PersonName(f.By), p.Name):
 			return 0, fmt.Errorf("%s recorded it (entry %d): nobody accepts what they recorded themselves", p.Name, f.Seq)
 		}
 		return f.Seq, plan.Reasoned(reason)

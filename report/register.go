@@ -262,7 +262,7 @@ func (j *Job) handSteps(d *Handed) {
 	for _, f := range j.Found {
 		h := handedFound{Entry: f.Seq, By: f.By, Device: f.Device, Position: string(f.Is.Pos), Place: string(f.Is.Place), Locks: f.Is.Locks, Seen: f.Seen.Format(time.RFC3339), Why: f.Why}
 		if x := f.Accepted; x != nil {
-			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason}
+			h.Accepted = &handedAcceptance{x.Seq, x.By, x.Reason, j.handProof(x.Seq)}
 		}
 		d.Found = append(d.Found, h)
 	}

@@ -14,6 +14,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"time"
 
 	"handback/cmd/session"
 	"handback/records"
@@ -27,10 +28,18 @@ type Options struct {
 	Env            *session.Env
 	Job, By, Check string
 	All            bool // what was looked at before, too
+
+	// Sign shows what is accepted to the engineer and signs it; ErrNoKey where there is no key.
+	Sign  func(context.Context, *session.Session, *session.Lines, chain.Acceptance) (*report.Signed, error)
+	Keyed bool // a key was named: what needs no signature is signed with it, too
 }
+
+// ErrNoKey is that of an engineer whose key is elsewhere.
+var ErrNoKey = errors.New("no key is at hand")
 
 type reviewer struct {
 	*session.Session
+	o      *Options
 	in     *session.Lines
 	points []review.Point
 	at     int
@@ -50,7 +59,7 @@ func Run(ctx context.Context, o *Options) error {
 	if err := s.Job.MayReview(s.By); err != nil {
 		return err
 	}
-	r := &reviewer{Session: s, in: session.NewLines(o.Env), seen: map[report.Looked]bool{}}
+	r := &reviewer{Session: s, o: o, in: session.NewLines(o.Env), seen: map[report.Looked]bool{}}
 	before := 0
 	if o.Check != "" {
 		if _, err := s.Check(o.Check); err != nil {
@@ -214,12 +223,23 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 			what = f.Device
 		}
 	}
+	if what == "" && p.What == report.FlagAmended && p.Open {
+		r.in.Refuse("  the plan as it was amended is accepted with: %s\n", r.Env.Hint("amend", r.Job.ID, "--accept", "--by", r.By, "--why", why))
+		return nil
+	}
 	if what == "" {
 		r.in.Refuse("  there is no finding here to accept: ask, say or next\n")
 		return nil
 	}
-	if r.Job.SignsAcceptances() {
-		r.in.Refuse("  an acceptance is signed with a key; after this review: %s\n", r.Env.Hint("accept", r.Job.ID, what, "--engineer", r.By, "--reason", why))
+	signed, err := r.signed(ctx, what, why)
+	switch {
+	case errors.Is(err, ErrNoKey):
+		r.in.Refuse("  signed elsewhere: it is written out, and taken in, as this says: %s\n", r.Env.Hint("accept", r.Job.ID, what, "--engineer", r.By, "--reason", why, "--unsigned", "--output", what+".json"))
+		return nil
+	case err != nil && (ctx.Err() != nil || errors.Is(err, io.EOF)):
+		return err
+	case err != nil:
+		r.in.Refuse("  %v\n", err)
 		return nil
 	}
 	said := ""
@@ -229,8 +249,28 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 			return chain.Draft{}, err
 		}
 		said = r.AcceptedWords(a, data)
+		if data.Signed = signed; signed != nil {
+			proof := r.Job.Prove(signed, a)
+			if doubt := proof.Doubt(); doubt != "" {
+				return chain.Draft{}, fmt.Errorf("not accepted: %s", doubt) // somebody added to the job meanwhile
+			}
+			said += "; " + proof.Words()
+		}
 		return session.AcceptanceDraft(a, data), nil
 	}, func() string { return said })
+}
+
+// signed is what the engineer signs of an acceptance, nil where nothing is signed.
+func (r *reviewer) signed(ctx context.Context, what, why string) (*report.Signed, error) {
+	a, data, err := r.Acceptance(what, r.By, why)
+	if err == nil {
+		err = chain.PlainTexts(data)
+	}
+	if err != nil || !r.Job.SignsAcceptances() && !r.o.Keyed {
+		return nil, err
+	}
+	a.At = r.Env.Now().Truncate(time.Second)
+	return r.o.Sign(ctx, r.Session, r.in, a)
 }
 
 // remark orders a repeat of the check or step of a point, asks or comments.

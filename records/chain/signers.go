@@ -257,6 +257,16 @@ func (s Signers) AllowIn(namespace, person string, key ssh.PublicKey, at time.Ti
 	return why
 }
 
+// Knows tells whether a line has the key, for whomever.
+func (s Signers) Knows(key ssh.PublicKey) bool {
+	return slices.ContainsFunc(s, func(l Signer) bool { return bytes.Equal(l.Key.Marshal(), key.Marshal()) })
+}
+
+// Lists tells whether a line is a person's, with whatever key.
+func (s Signers) Lists(person string) bool {
+	return slices.ContainsFunc(s, func(l Signer) bool { return matchList(person, l.People) })
+}
+
 // Timed tells whether a line bounds the time of a key for a person.
 func (s Signers) Timed(person string, key ssh.PublicKey) bool {
 	return slices.ContainsFunc(s, func(l Signer) bool {

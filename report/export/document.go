@@ -37,7 +37,11 @@ type Document struct {
 	Values   []ValueRow   `json:"values"`
 	Readings []ReadingRow `json:"readings"`
 	Steps    []StepRow    `json:"steps"`
-	Entries  []EntryRow   `json:"entries"`
+
+	Acceptances []AcceptanceRow `json:"acceptances"`
+	Remarks     []RemarkRow     `json:"remarks"`
+
+	Entries []EntryRow `json:"entries"`
 }
 
 // JSON writes the job as it stands at its newest entry, one row a line. The same job

@@ -53,7 +53,59 @@ func csvOf(t *testing.T, j *report.Job) map[string][]byte {
 }
 
 func jobs(t *testing.T) map[string]*report.Job {
-	return map[string]*report.Job{"told": rig.Told(t).Job(), "nasty": rig.Nasty(t).Job()}
+	told, nasty := rig.Told(t), rig.Nasty(t)
+	remarked(told, "volts")
+	remarked(nasty, "=HYPERLINK(\"http://example.org\",\"volts\"), \"quoted\"; and more")
+	return map[string]*report.Job{"told": told.Job(), "nasty": nasty.Job()}
+}
+
+// remarked puts a review into a job: an order that is met, a question that is answered, one
+// that waits, an order that is withdrawn and a comment.
+func remarked(r *rig.Rig, said string) {
+	by := func(who, kind, check string, data any) {
+		was := r.By
+		r.By = who
+		r.Put(kind, check, data)
+		r.By = was
+	}
+	by("eva", report.EntryRemark, "volts", report.Remarked{Remark: 1, Sort: report.RemarkOrder, Attempt: len(r.Job().State("volts").Attempts), Text: "once more, please: " + said})
+	by("eva", report.EntryRemark, "ir", report.Remarked{Remark: 2, Sort: report.RemarkQuestion, About: 2, Text: "which range was it"})
+	by("eva", report.EntryRemark, "ir", report.Remarked{Remark: 3, Sort: report.RemarkQuestion, Text: "and who held the probes"})
+	by("eva", report.EntryRemark, "isolated", report.Remarked{Remark: 4, Sort: report.RemarkOrder, Attempt: len(r.Job().State("isolated").Attempts), Text: "the lock is not in the picture"})
+	by("eva", report.EntryRemark, "", report.Remarked{Remark: 5, Sort: report.RemarkComment, Text: "reads well"})
+	by("ada", report.EntryAnswer, "", report.Answered{Remark: 2, Text: "that of 1 GΩ"})
+	by("eva", report.EntryWithdraw, "", report.Withdrawn{Remark: 4, Why: "another picture came"})
+	r.Read("volts", rig.GoodVolts, nil, "as ordered")
+	r.Judge("volts", "")
+}
+
+// What a review said stands in the document with what became of it, and an acceptance with
+// what shows who gave it.
+func TestJSON_said(t *testing.T) {
+	j := jobs(t)["told"]
+	var text bytes.Buffer
+	if err := export.JSON(&text, j); err != nil {
+		t.Fatal(err)
+	}
+	var d export.Document
+	if err := chain.DecodeStrict(text.Bytes(), &d); err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, r := range d.Remarks {
+		got = append(got, fmt.Sprintf("%d %s %s by %s, stands %v, %s %q by %q", r.Remark, r.Sort, r.Check, r.By, r.Stands, r.Became, r.Reply, r.ReplyBy))
+	}
+	want := []string{`1 order volts by eva, stands false, repeated "" by ""`, `2 question ir by eva, stands false, answered "that of 1 GΩ" by "ada"`,
+		`3 question ir by eva, stands true,  "" by ""`, `4 order isolated by eva, stands false, withdrawn "another picture came" by "eva"`, `5 comment  by eva, stands false,  "" by ""`}
+	if !slices.Equal(got, want) {
+		t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+	if len(d.Acceptances) != 1 {
+		t.Fatalf("%+v", d.Acceptances)
+	}
+	if a := d.Acceptances[0]; a.Accepts != "finding" || a.Of != "ir" || a.By != "eva" || a.Given != "unsigned" || a.Doubt != "it is not signed" || !a.Counts {
+		t.Errorf("%+v", a)
+	}
 }
 
 // lexical are the forms of the datatypes used, after XML Schema Part 2 (W3C, 2012).
@@ -166,7 +218,7 @@ func TestJSON(t *testing.T) {
 			t.Errorf("%s: not the same bytes again (%v)", name, err)
 		}
 		files := csvOf(t, j)
-		for file, n := range map[string]int{"checks": len(d.Checks), "findings": len(d.Findings), "values": len(d.Values), "readings": len(d.Readings), "steps": len(d.Steps), "entries": len(d.Entries)} {
+		for file, n := range map[string]int{"checks": len(d.Checks), "findings": len(d.Findings), "values": len(d.Values), "readings": len(d.Readings), "steps": len(d.Steps), "acceptances": len(d.Acceptances), "remarks": len(d.Remarks), "entries": len(d.Entries)} {
 			rows, err := csv.NewReader(bytes.NewReader(files[file+".csv"])).ReadAll()
 			if err != nil || n == 0 || len(rows) != n+1 {
 				t.Errorf("%s: %d %s in the document, %d lines in the table (%v)", name, n, file, len(rows), err)

@@ -45,6 +45,8 @@ var tables = []table{
 	{"values", ValueRow{}, []string{"job", "check", "attempt", "key"}, []ref{{[]string{"job", "check", "attempt"}, "findings", []string{"job", "check", "attempt"}}}, valueRows},
 	{"readings", ReadingRow{}, []string{"job", "check", "attempt", "field"}, []ref{ofCheck, ofEntry("entry")}, readingRows},
 	{"steps", StepRow{}, []string{"job", "step"}, nil, stepRows},
+	{"acceptances", AcceptanceRow{}, []string{"job", "entry"}, []ref{ofEntry("entry")}, acceptanceRows},
+	{"remarks", RemarkRow{}, []string{"job", "remark"}, []ref{ofEntry("entry")}, remarkRows},
 	{"entries", EntryRow{}, entryKey, nil, entryRows},
 }
 

@@ -205,3 +205,42 @@ func TestAcceptance_telephone(t *testing.T) {
 		}
 	}
 }
+
+// The data of the handover tell of an acceptance what shows who gave it; those of a job
+// from before acceptances were signed are the same as ever.
+func TestAcceptance_handed(t *testing.T) {
+	lax := append(keyedPlan(t), "\nunsigned_acceptance: yes\n"...)
+	for name, c := range map[string]struct {
+		rig    *rig.Rig
+		key    string
+		change func(*chain.Acceptance, *report.Conceded)
+		want   string
+	}{
+		"signed":   {failedRig(t), "eva", nil, `"key":"SHA256:`},
+		"stranger": {failedRig(t), "stranger", nil, `"doubt":true,"engineer":"eva"`},
+		"unsigned": {rig.Opened(t, "keyed.yaml", lax, report.AcceptancesSigned), "", nil, `"unsigned":true`},
+		"called": {failedRig(t), "", func(_ *chain.Acceptance, c *report.Conceded) {
+			c.Telephone = &report.Telephoned{Number: "01632 960113", Called: "2026-03-02T07:30:00+01:00", Words: "accepted for this night", Listened: "ben"}
+		}, `"telephone":true`},
+		"old": {rig.Of(t, "keyed.yaml", lax), "", nil, `{"attempt":1,"check":"ir","engineer":"eva","entry":6,"reason":"compared with a resistor","verdict":"fail"}`},
+	} {
+		r := c.rig
+		if name == "unsigned" || name == "old" {
+			r.Take("isolated", rig.Isolated)
+			r.Take("ir", rig.Insulated)
+		}
+		var key ssh.Signer
+		if c.key != "" {
+			key = keyOf(t, c.key)
+		}
+		accepts(r, chain.AcceptanceNamespace, key, c.change)
+		data, err := r.Job().HandoverData(r.Now)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, told, _ := strings.Cut(string(data), `"concessions":[`)
+		if told, _, _ = strings.Cut(told, "]"); !strings.Contains(told, c.want) || name == "signed" && strings.Contains(told, "doubt") {
+			t.Errorf("%s: %s, want %s", name, told, c.want)
+		}
+	}
+}

@@ -4,15 +4,13 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"handback/records/bag"
 	"handback/records/chain"
-	"handback/records/stamp"
 	"handback/report"
+	"handback/report/accepted"
 	"handback/report/page"
 	"handback/report/workbook"
-	"handback/templates"
 )
 
 // Files of the payload of a bag.
@@ -26,6 +24,7 @@ const (
 	bagSigners    = bag.BagPayload + "allowed_signers"
 	bagAttached   = bag.BagPayload + "attachments/"
 	bagStatements = bag.BagPayload + "statements/"
+	bagAccepted   = bag.BagPayload + "acceptances/"
 	bagHanded     = bag.BagPayload + "handover-data/"
 )
 
@@ -117,7 +116,7 @@ func handoverFiles(j *report.Job) (map[string][]byte, error) {
 }
 
 // signedFiles are what was signed, and by what keys, by their names in a bag; none
-// when the job is not signed. A statement is named by the entry that holds it.
+// when nothing is signed. A statement or an acceptance is named by the entry that holds it.
 func signedFiles(j *report.Job) (map[string][]byte, error) {
 	out := map[string][]byte{}
 	for _, s := range j.Signatures {
@@ -132,10 +131,16 @@ func signedFiles(j *report.Job) (map[string][]byte, error) {
 		}
 		out[bagHanded+name] = data
 	}
+	for _, a := range accepted.All(j) {
+		if a.Signed != nil {
+			name := bagAccepted + strconv.Itoa(a.Entry) + ".json"
+			out[name], out[name+".sig"] = []byte(a.Signed.Statement), []byte(a.Signed.Signature)
+		}
+	}
 	if len(out) == 0 {
 		return nil, nil
 	}
-	signers, err := report.PlanSigners(j.Decided())
+	signers, err := j.Signers()
 	list := []byte{}
 	acceptances := signsAcceptances(j)
 	for _, s := range signers {
@@ -152,98 +157,4 @@ func signedFiles(j *report.Job) (map[string][]byte, error) {
 // without any lists its keys as bags did before acceptances were signed, to the byte.
 func signsAcceptances(j *report.Job) bool {
 	return j.SignsAcceptances() || slices.ContainsFunc(j.Entries, func(e chain.Entry) bool { return j.Proof(e.Seq).Key != "" })
-}
-
-// howToCheck is what the template of the note places.
-type howToCheck struct {
-	Job, Title, Head, Deferral string
-	Count                      int
-	Amended                    []int // entries that amended the plan
-	Files                      bool
-	Signed                     []howSigned
-	Stamps                     []howStamped
-}
-
-type howStamped struct {
-	Step, Entry    int
-	Hash, File, At string
-}
-
-type howSigned struct {
-	Step, Entry                     int
-	Person, Namespace, Good, Covers string
-	Documents                       []howDocument
-}
-
-type howDocument struct{ What, File string }
-
-// bagNote is the note that tells how to check a bag. Only signatures that the plan's
-// keys make good are given a step.
-func bagNote(j *report.Job) (string, error) {
-	head := j.Head()
-	h := howToCheck{Job: j.ID, Title: report.Flat(j.Plan.Title), Head: head.Hash, Deferral: report.Deferral,
-		Count: head.Seq, Files: len(j.Attachments) > 0}
-	for _, a := range j.Amendments {
-		h.Amended = append(h.Amended, a.Seq)
-	}
-	checked, err := j.CheckSignatures(nil)
-	if err != nil {
-		return "", err
-	}
-	step := 6
-	if h.Files {
-		step++
-	}
-	for _, c := range checked {
-		if c.Doubt() != "" || c.Untold != "" {
-			continue
-		}
-		key, err := chain.CheckSignature([]byte(c.Text), c.Armoured)
-		if err != nil {
-			return "", err
-		}
-		st := c.Statement
-		how := howSigned{Step: step, Entry: c.Seq, Person: st.Person, Namespace: chain.StatementNamespace, Covers: fmt.Sprintf("%d %s", st.Entries, st.Head),
-			Good: fmt.Sprintf("Good %q signature for %s with %s key %s", chain.StatementNamespace, st.Person, keyWord(key.Type()), c.Key)}
-		for _, a := range c.Kept {
-			how.Documents = append(how.Documents, howDocument{a.Document, attachedFile(a)})
-		}
-		h.Signed = append(h.Signed, how)
-		step++
-	}
-	if h.Stamps, err = howStamps(j, step); err != nil {
-		return "", err
-	}
-	note, err := templates.Report("how-to-check", h, nil)
-	return strings.TrimLeft(note, "\n"), err
-}
-
-// howStamps are the steps that check the time stamps, from a number on.
-func howStamps(j *report.Job, step int) (out []howStamped, err error) {
-	for _, a := range j.Attachments {
-		if a.Stamped == 0 {
-			continue
-		}
-		data, err := j.Files(a.SHA256)
-		if err != nil {
-			return nil, err
-		}
-		t, err := stamp.Parse(data)
-		if err != nil || a.Stamped > len(j.Entries) {
-			continue // verify says what is wrong with it
-		}
-		out = append(out, howStamped{step + len(out), a.Stamped, j.Entries[a.Stamped-1].Hash, attachedFile(a), t.At.UTC().Format("Jan _2 15:04:05 2006 GMT")})
-	}
-	return out, nil
-}
-
-// keyWord is what ssh-keygen calls a type of key when it tells of one.
-func keyWord(kind string) string {
-	switch {
-	case strings.HasPrefix(kind, "ecdsa-"):
-		return "ECDSA"
-	case kind == "ssh-rsa":
-		return "RSA"
-	}
-	return "ED25519"
 }

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"golang.org/x/crypto/ssh"
+
 	"handback/records/chain"
 	"handback/report"
 )
@@ -33,10 +35,15 @@ type Answer struct {
 	Refused []string
 	Notes   []string
 	Shown   []string
-	Faults  []string       // time stamps of the record that are none
-	Stamps  []Stamp        // its time stamps
-	Roles   map[int]bool   // by the entry of a signature: its role is one that the list of keys gives
-	Doubts  map[int]string // by the entry of a signature: why it counts for nothing here
+	Faults  []string // time stamps of the record that are none
+	Stamps  []Stamp  // its time stamps
+	Missed  []string // what was signed by a key that nothing trusted tells of
+
+	Unknown map[int]bool // by the entry of a signature or an acceptance: nothing tells whose key it was
+
+	Acceptances []Acceptance   // of the record
+	Roles       map[int]bool   // by the entry of a signature: its role is one that the list of keys gives
+	Doubts      map[int]string // by the entry of a signature: why it counts for nothing here
 }
 
 func (a *Answer) refuse(format string, args ...any) {
@@ -53,7 +60,7 @@ func (a *Answer) show(format string, args ...any) {
 
 // Judge holds a record against the policy. That nobody signed it is always said.
 func (p Policy) Judge(r Record) Answer {
-	a := Answer{Roles: map[int]bool{}, Doubts: map[int]string{}, Stamps: []Stamp{}}
+	a := Answer{Roles: map[int]bool{}, Doubts: map[int]string{}, Unknown: map[int]bool{}, Stamps: []Stamp{}}
 	p.stamps(&a, &r)
 	if len(r.Checked) == 0 {
 		a.note("no signature: nobody signed this record")
@@ -61,8 +68,16 @@ func (p Policy) Judge(r Record) Answer {
 	for _, c := range r.Checked {
 		p.signature(&a, r, c)
 	}
-	for _, role := range p.Require {
-		p.required(&a, r, role)
+	a.Acceptances = acceptances(r.Job)
+	for i := range a.Acceptances {
+		p.accepted(&a, r, &a.Acceptances[i])
+	}
+	for _, what := range p.Require {
+		if what == RequireAcceptances {
+			p.allAccepted(&a, r)
+		} else {
+			p.required(&a, r, what)
+		}
 	}
 	p.known(&a, r.Job)
 	p.clock(&a, r)
@@ -78,9 +93,13 @@ func (p Policy) signature(a *Answer, r Record, c report.Checked) {
 	}
 	st := c.Statement
 	who := fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, st.Person, st.Role)
-	if why := p.revoked(r, c, chain.Fingerprint(key), p.Lost.Holds(key)); why != "" {
+	if why := p.revoked(r, c.Seq, st.At, key); why != "" {
 		a.Doubts[c.Seq] = why
 		a.refuse("%s%s", who, why)
+	}
+	if c.Unlisted != "" {
+		p.unlisted(a, r, c.Seq, who, key, c.Unlisted)
+		a.Unknown[c.Seq] = a.Unknown[c.Seq] && len(c.Faults) == 0
 	}
 	if !p.Bound || c.Doubt() != "" {
 		return
@@ -97,11 +116,12 @@ func (p Policy) signature(a *Answer, r Record, c report.Checked) {
 	}
 }
 
-// revoked says why a key counts for nothing. A key lost at some time signs what its
-// finder likes, with the time they like: only a time that somebody else vouches for shows
-// that a signature is older.
-func (p Policy) revoked(r Record, c report.Checked, print string, lost bool) string {
-	if lost {
+// revoked says why a key counts for nothing in what an entry holds, signed at a time by its
+// own clock. A key lost at some time signs what its finder likes, with the time they like:
+// only a time that somebody else vouches for shows that a signature is older.
+func (p Policy) revoked(r Record, entry int, own time.Time, key ssh.PublicKey) string {
+	print := chain.Fingerprint(key)
+	if p.Lost.Holds(key) {
 		return fmt.Sprintf("key %s is revoked", print)
 	}
 	for _, k := range p.Revoked {
@@ -116,10 +136,10 @@ func (p Policy) revoked(r Record, c report.Checked, print string, lost bool) str
 			return why
 		}
 		why += " from " + report.Stamp(k.From) + " on"
-		switch at, ok := r.vouched(c.Seq); {
+		switch at, ok := r.vouched(entry); {
 		case ok && at.Before(k.From):
 			continue
-		case c.Statement.At.Before(k.From):
+		case own.Before(k.From):
 			return why + ", and only its own clock says that the signature is older: no stamp of an authority does"
 		}
 		return why
@@ -179,7 +199,7 @@ func (p Policy) required(a *Answer, r Record, role string) {
 func (p Policy) known(a *Answer, j *report.Job) {
 	told := map[string]bool{}
 	for _, k := range p.Known {
-		if k.Job != "" && k.Job != j.ID {
+		if !k.of(j) {
 			continue
 		}
 		told[MustHead], told[MustEntries] = told[MustHead] || k.Head != "", told[MustEntries] || k.Entries > 0

@@ -13,6 +13,7 @@ import (
 
 	"handback/records/chain"
 	"handback/records/stamp"
+	"handback/report"
 )
 
 // MaxPolicy bounds a policy file.
@@ -20,7 +21,7 @@ const MaxPolicy = 1 << 20
 
 // Policy is what is asked of a record. The zero value asks nothing.
 type Policy struct {
-	Require []string           // roles that must have signed the record as it stands
+	Require []string           // roles that must have signed the record as it stands, and RequireAcceptances
 	Revoked []RevokedKey       // from a time on
 	Known   []Known            // of records, by job
 	Must    []string           // of Musts
@@ -92,7 +93,7 @@ func ParseFile(data []byte) (File, error) {
 // Policy is what the file itself says; what its files say is added by who reads them.
 func (f File) Policy() (Policy, error) {
 	p := Policy{Require: f.Require, Must: f.Must, Known: f.Known}
-	if err := CheckRoles(f.Require); err != nil {
+	if err := CheckRequired(f.Require); err != nil {
 		return Policy{}, fmt.Errorf("require: %w", err)
 	}
 	if len(f.Require) > 0 && f.AllowedSigners == "" {
@@ -134,17 +135,31 @@ func cmpErr(err error, otherwise string) error {
 	return errors.New(otherwise)
 }
 
-// CheckRoles says why a list of roles cannot be asked for.
-func CheckRoles(roles []string) error {
-	for i, r := range roles {
-		if !slices.Contains(chain.Roles, r) {
-			return fmt.Errorf("%.40q is not one of %s", r, strings.Join(chain.Roles, ", "))
+// RequireAcceptances asks that what had to be accepted was, with a signature.
+const RequireAcceptances = "acceptances"
+
+// Required are what may be required of a record.
+var Required = append(slices.Clone(chain.Roles), RequireAcceptances)
+
+// CheckRequired says why a list of them cannot be asked for.
+func CheckRequired(list []string) error {
+	for i, r := range list {
+		if !slices.Contains(Required, r) {
+			return fmt.Errorf("%.40q is not one of %s", r, strings.Join(Required, ", "))
 		}
-		if slices.Contains(roles[:i], r) {
+		if slices.Contains(list[:i], r) {
 			return fmt.Errorf("%s stands twice", r)
 		}
 	}
 	return nil
+}
+
+// of tells whether it is about a job: by the id it was opened under, or, where two jobs were
+// opened under one, that id with the first digits of the identifier, as a book tells it that
+// holds both.
+func (k Known) of(j *report.Job) bool {
+	digits, beside := strings.CutPrefix(k.Job, j.ID+".")
+	return k.Job == "" || k.Job == j.ID || beside && len(digits) >= 12 && strings.HasPrefix(j.Identifier(), digits)
 }
 
 func (k Known) valid() error {
