@@ -27,6 +27,7 @@ const (
 	bagAttached   = bag.BagPayload + "attachments/"
 	bagStatements = bag.BagPayload + "statements/"
 	bagHanded     = bag.BagPayload + "handover-data/"
+	bagBranches   = bag.BagPayload + "branches/"
 )
 
 // Pack gives the sink a bag of the job as it stands: plan, entries, handover,
@@ -61,15 +62,15 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	var bodies, hashes []byte
-	for _, e := range j.Entries {
-		bodies = append(append(bodies, e.Body...), '\n')
-		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
-	}
 	for _, a := range j.Amendments {
 		handed[amendedPlan(a.Seq)] = []byte(a.Amended.Plan)
 	}
-	handed[bagPlan], handed[bagEntries], handed[bagHashes] = plan, bodies, hashes
+	handed[bagPlan] = plan
+	handed[bagEntries], handed[bagHashes] = entryFiles(j.Entries)
+	for _, l := range j.Lines {
+		bodies, hashes := branchFiles(l)
+		handed[bodies], handed[hashes] = entryFiles(l.Entries[chain.Parting(j.Entries, l.Entries):])
+	}
 	signed, err := signedFiles(j)
 	if err != nil {
 		return nil, err
@@ -81,7 +82,7 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		}
 	}
 	seen := map[string]bool{}
-	for _, a := range j.Attachments {
+	for _, a := range allAttached(j) {
 		name := attachedFile(a)
 		if !seen[name] { // one file attached twice under one name is one file
 			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
@@ -89,6 +90,35 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		seen[name] = true
 	}
 	return out, nil
+}
+
+// entryFiles are entries as a bag holds them: the bytes that were hashed, one a line, and the
+// list of their hashes.
+func entryFiles(entries []chain.Entry) (bodies, hashes []byte) {
+	for _, e := range entries {
+		bodies = append(append(bodies, e.Body...), '\n')
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+	}
+	return bodies, hashes
+}
+
+// branchFiles are where the entries of another continuation lie, from the parting on.
+func branchFiles(l chain.Line) (bodies, hashes string) {
+	name := bagBranches + chain.ShortHash(l.Head().Hash)
+	return name + ".jsonl", name + ".txt"
+}
+
+// allAttached are the files that entries of the job name, and those of other continuations.
+func allAttached(j *report.Job) []report.Attachment {
+	out := slices.Clone(j.Attachments)
+	for _, l := range j.Lines {
+		for _, e := range l.Entries[chain.Parting(j.Entries, l.Entries):] {
+			if a, err := chain.ReadAttached(e); err == nil && e.Kind == chain.KindAttach {
+				out = append(out, report.Attachment{Seq: e.Seq, At: e.At, By: e.By, Check: e.Check, Attached: a})
+			}
+		}
+	}
+	return out
 }
 
 // amendedPlan is the plan that an entry put in force, beside the plan as opened.
@@ -162,6 +192,14 @@ type howToCheck struct {
 	Files                      bool
 	Signed                     []howSigned
 	Stamps                     []howStamped
+	Branches                   []howParted
+}
+
+// howParted is another continuation of the job: where it parts, and the entry that joined it.
+type howParted struct {
+	Step, After, Count   int
+	Joined, Superseded   int // the entry here that decided all of it; that there which decided all of this side
+	Bodies, Hashes, Head string
 }
 
 type howStamped struct {
@@ -182,7 +220,7 @@ type howDocument struct{ What, File string }
 func bagNote(j *report.Job) (string, error) {
 	head := j.Head()
 	h := howToCheck{Job: j.ID, Title: report.Flat(j.Plan.Title), Head: head.Hash, Deferral: report.Deferral,
-		Count: head.Seq, Files: len(j.Attachments) > 0}
+		Count: head.Seq, Files: len(allAttached(j)) > 0}
 	for _, a := range j.Amendments {
 		h.Amended = append(h.Amended, a.Seq)
 	}
@@ -214,8 +252,35 @@ func bagNote(j *report.Job) (string, error) {
 	if h.Stamps, err = howStamps(j, step); err != nil {
 		return "", err
 	}
+	h.Branches = howParts(j, step+len(h.Stamps))
 	note, err := templates.Report("how-to-check", h, nil)
 	return strings.TrimLeft(note, "\n"), err
+}
+
+// howParts are the steps that check the other continuations, from a number on.
+func howParts(j *report.Job, step int) []howParted {
+	var out []howParted
+	for _, l := range sorted(j.Lines) {
+		bodies, hashes := branchFiles(l)
+		h := howParted{Step: step + len(out), After: chain.Parting(j.Entries, l.Entries), Count: len(l.Entries), Bodies: bodies, Hashes: hashes, Head: l.Head().Hash}
+		for _, x := range j.Joins {
+			if x.Head == h.Head {
+				h.Joined = x.Seq
+			}
+		}
+		for _, f := range j.Forks() {
+			if f.Head == h.Head {
+				h.Superseded = f.Superseded
+			}
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+// sorted are lines in an order that does not hang on the record book.
+func sorted(lines []chain.Line) []chain.Line {
+	return slices.SortedFunc(slices.Values(lines), func(a, b chain.Line) int { return strings.Compare(a.Head().Hash, b.Head().Hash) })
 }
 
 // howStamps are the steps that check the time stamps, from a number on.
