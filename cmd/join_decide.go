@@ -244,8 +244,11 @@ func (j *joiner) judge(is chain.Entry) error {
 func (j *joiner) store(ctx context.Context) error {
 	d := fork.Joined{After: j.fork.After, Head: j.fork.Head, Entries: []fork.Decision{}}
 	for i, e := range j.open {
-		c := j.made[i]
-		d.Entries = append(d.Entries, fork.Decision{Entry: e.Seq, Hash: e.Hash, Adopted: j.adopted[e.Hash], Code: c.code, Why: c.why})
+		c, same := j.made[i], 0
+		if c.code == fork.LeftSame {
+			same = fork.Same(j.Job.Entries, j.fork.After, e)
+		}
+		d.Entries = append(d.Entries, fork.Decision{Entry: e.Seq, Hash: e.Hash, Adopted: j.adopted[e.Hash], Code: c.code, Same: same, Why: c.why})
 	}
 	was := j.Job.Head().Seq
 	if err := j.Stage(chain.Draft{Kind: report.EntryJoin, Data: d}); err != nil {

@@ -161,7 +161,7 @@ func (o *takeOptions) sayParting(lines []chain.Line) {
 		fmt.Fprintf(o.env.Err, "somebody else went on with the job: the two part behind entry %d, with %d here and %d there since (by %s, until %s)\n",
 			f.After, f.Here, f.There, strings.Join(f.By, ", "), f.Until.Format("2006-01-02 15:04"))
 		if f.ID != "" {
-			fmt.Fprintf(o.env.Err, "an engineer decides what counts: %s\n", o.env.HintOf("join", lines[0].ID, f.ID))
+			fmt.Fprintf(o.env.Err, "an engineer decides what counts: %s\n", o.env.HintOf("join", lines[0].ID, f.ID, "--by", "ENGINEER"))
 		}
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"handback/records/chain"
@@ -108,16 +110,27 @@ func (b *Book) Jobs(ctx context.Context) ([]Job, error) {
   JOIN beside AS newest ON newest.root = first.root AND newest.seq = (SELECT max(seq) FROM beside WHERE root = first.root)
  WHERE first.seq = 1 ORDER BY first.line`, idBeside)
 	jobs = append(jobs, beside...)
+	if err != nil {
+		return nil, err
+	}
+	var parted string // all ids of jobs that somebody else went on with
+	err = b.db.QueryRowContext(ctx, "SELECT coalesce(group_concat(DISTINCT job), '') FROM beside WHERE root = hash AND seq > 1").Scan(&parted)
+	if err != nil {
+		return nil, translate(b.path, err)
+	}
 	for i := range jobs {
-		if err != nil {
-			break
+		if job, _ := cutID(jobs[i].ID); !slices.Contains(strings.Split(parted, ","), job) {
+			continue
 		}
-		var lines []chain.Line
-		if lines, err = b.Beside(ctx, jobs[i].ID, nil); len(lines) > 0 {
+		lines, err := b.Beside(ctx, jobs[i].ID, nil)
+		if err == nil {
 			err = b.branches(ctx, &jobs[i], lines)
 		}
+		if err != nil {
+			return nil, err
+		}
 	}
-	return jobs, err
+	return jobs, nil
 }
 
 func (b *Book) jobsIn(ctx context.Context, query string, id func(first chain.Entry) string) ([]Job, error) {

@@ -43,14 +43,19 @@ func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
 		s.Close()
 		return nil, err
 	}
-	s.sayForks()
+	s.SayForks()
 	return s, nil
 }
 
-// sayForks says that somebody else went on with the job, before anything is added to it.
-func (s *Session) sayForks() {
+// SayForks says that somebody else went on with the job, and what to do about it: before
+// anything is added to it, too.
+func (s *Session) SayForks() {
 	for _, f := range s.Job.Forks() {
-		fmt.Fprintf(s.Env.Err, "FORK: job %s %s, as %s; an engineer decides what counts: %s\n", s.ID, s.Job.ForkWords(f), f.ID, s.Env.HintOf("join", s.ID, f.ID))
+		way := "an engineer decides what counts: " + s.Env.HintOf("join", s.ID, f.ID, "--by", "ENGINEER")
+		if f.Superseded > 0 {
+			way = s.Env.HintOf("status", f.ID)
+		}
+		fmt.Fprintf(s.Env.Err, "FORK: job %s %s\n  the other side is %s: %s\n", s.ID, s.Job.ForkWords(f), f.ID, way)
 	}
 }
 

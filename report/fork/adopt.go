@@ -30,7 +30,8 @@ type Decision struct {
 	Entry   int    `json:"entry"` // its number there
 	Hash    string `json:"hash"`
 	Adopted int    `json:"adopted,omitempty"` // the entry here that adopts it; it is left without
-	Code    string `json:"code,omitempty"`    // one of the Left codes, where it was not for the person to decide
+	Code    string `json:"code,omitempty"`    // one of the Left codes, where nobody had to say why it is left
+	Same    int    `json:"same,omitempty"`    // the entry here that says the same, where it is left for that
 	Why     string `json:"why,omitempty"`     // in the words of who decided
 }
 
@@ -43,8 +44,6 @@ const (
 	LeftTogether  = "together"    // it belongs to entries that were left
 	LeftBelonging = "belonging"   // a join or a review: it belongs to the line it stands in
 )
-
-var leftCodes = []string{LeftJudged, LeftSigned, LeftPlan, LeftSame, LeftTogether, LeftBelonging}
 
 // ReadAdopted reads the data of an entry that adopts another, and that entry, whose bytes
 // must have its hash.

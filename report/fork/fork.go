@@ -23,7 +23,7 @@ const (
 
 // Fork is another continuation of a job that is not joined, as seen from the one at hand.
 type Fork struct {
-	ID         string    `json:"id,omitempty"`         // in the record book
+	ID         string    `json:"-"`                    // in the record book at hand
 	After      int       `json:"after"`                // the last entry that both have
 	Here       int       `json:"here"`                 // entries since on this side
 	There      int       `json:"there"`                // and on the other

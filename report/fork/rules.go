@@ -186,16 +186,36 @@ func Open(line, there []chain.Entry, others []chain.Line) []chain.Entry {
 	return out
 }
 
-// reasons: who leaves an entry says why.
-func reasons(_ []chain.Entry, e chain.Entry, _ []chain.Line) string {
+// reasons: who leaves an entry says why, but for what nobody has to decide.
+func reasons(line []chain.Entry, e chain.Entry, others []chain.Line) string {
 	j, err := ReadJoined(e)
-	if err != nil {
+	if err != nil || j.After < 1 || j.After >= e.Seq {
 		return ""
 	}
+	there := upto(others, j.Head)
 	for _, d := range j.Entries {
-		if d.Adopted == 0 && strings.TrimSpace(d.Why) == "" && !slices.Contains(leftCodes, d.Code) {
+		if d.Adopted > 0 || strings.TrimSpace(d.Why) != "" {
+			continue
+		}
+		if d.Code == "" {
 			return fmt.Sprintf("entry %d of the other side was left, and it does not say why", d.Entry)
+		}
+		i := slices.IndexFunc(there, func(x chain.Entry) bool { return x.Hash == d.Hash })
+		if i >= 0 && !settled(line[:e.Seq-1], j.After, there[i], d) {
+			return fmt.Sprintf("entry %d of the other side was left as %.20q, which it is not", d.Entry, d.Code)
 		}
 	}
 	return ""
+}
+
+// settled tells whether an entry may be left for a code.
+func settled(line []chain.Entry, after int, x chain.Entry, d Decision) bool {
+	switch d.Code {
+	case LeftSame:
+		return d.Same > 0 && Same(line, after, x) == d.Same
+	case LeftTogether:
+		is, err := Inner(x)
+		return err == nil && numbered[is.Kind] != ""
+	}
+	return MayAdopt(x) == d.Code
 }

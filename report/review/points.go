@@ -121,7 +121,7 @@ func (b *book) add(p Point) {
 		return
 	}
 	p.New = true
-	if e, ok := b.entry(p.Entry); ok {
+	if e, ok := b.entry(p.Entry); ok && !(p.What == report.FlagFork && p.Open) { // where it parts is no entry to look at
 		p.By, p.At = e.By, e.At.Format(time.RFC3339)
 		if p.Step == "" {
 			p.Step = report.StepOf(e)

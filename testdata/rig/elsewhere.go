@@ -108,6 +108,7 @@ func joinForgeries() []Forgery {
 		{Rule: "join-entries", Words: "it decides 1 entries of the other side, which are not the 2", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries = j.Entries[1:] })},
 		{Rule: "join-entries", Words: "which it did not", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[0].Adopted = r.Job().Head().Seq })},
 		{Rule: "join-reason", Words: "was left, and it does not say why", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[1].Why = " " })},
+		{Rule: "join-reason", Words: `left as "judged-here", which it is not`, Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[1].Why, j.Entries[1].Code = "", fork.LeftJudged })},
 		{Rule: "adopt-entry", Words: "which no continuation of the job has", Story: notes, Put: func(r *Rig) {
 			made, err := chain.Seal(r.Job().Head(), chain.Draft{At: r.Now, By: "ben", Kind: report.EntryNote, Data: report.Noted{Text: "made up"}})
 			if err != nil {
