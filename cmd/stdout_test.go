@@ -47,6 +47,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 	demands(t, exitDone, book, "pack", job, "-o", packed)
 	return map[string][]string{
 		"take":          {"take", packed},
+		"join":          {"join", "--help"},
 		"":              {"--help"},
 		"demo":          {"demo", "-o", filepath.Join(dir, "demo")},
 		"plan":          {"plan"},
