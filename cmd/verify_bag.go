@@ -138,7 +138,7 @@ func linesBut(lines []chain.Line, entries []chain.Entry) []chain.Line {
 }
 
 // claimed is the id in this book of the job that a workbook says it shows: of two that were
-// opened under that id the one with the head it names.
+// opened under that id, or of two continuations, the one with the head it names.
 func claimed(ctx context.Context, env *session.Env, claim seal.Claim) string {
 	jobs, err := listJobs(ctx, env)
 	if err != nil {
@@ -150,12 +150,14 @@ func claimed(ctx context.Context, env *session.Env, claim seal.Claim) string {
 	}
 	defer book.Close()
 	for _, j := range jobs {
-		if !strings.HasPrefix(j.ID, claim.Job+".") {
+		if j.ID != claim.Job && !strings.HasPrefix(j.ID, claim.Job+".") {
 			continue
 		}
-		entries, err := book.Entries(ctx, j.ID)
-		if n := claim.Entries; err == nil && 0 < n && n <= len(entries) && entries[n-1].Hash == claim.Head {
-			return j.ID
+		lines, err := book.Lines(ctx, j.ID)
+		for _, l := range lines {
+			if n := claim.Entries; err == nil && 0 < n && n <= len(l.Entries) && l.Entries[n-1].Hash == claim.Head {
+				return l.ID
+			}
 		}
 	}
 	return claim.Job
