@@ -12,6 +12,9 @@ import (
 	"testing"
 
 	"handback/records"
+	"handback/records/carrier"
+	"handback/records/chain"
+	"handback/report"
 	"handback/testdata/outside"
 )
 
@@ -206,4 +209,38 @@ func TestFork_killed(t *testing.T) {
 		}
 		return done
 	})
+}
+
+// A carrier that would have the program follow more continuations than people work on one
+// plant is refused before it does.
+func TestFork_tooMany(t *testing.T) {
+	book, job := newJob(t, longPlan(1, 1))
+	first := entriesOf(t, book, job)[0]
+	c := carrier.Carrier{Job: job, Identifier: first.Hash, Files: map[string][]byte{}}
+	for i := range chain.MaxLines + 1 {
+		e, err := chain.Seal(first, chain.Draft{At: first.At, By: "ada", Kind: report.EntryNote, Data: report.Noted{Text: fmt.Sprint("hand ", i)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c.Head == "" {
+			c.Head = e.Hash
+		}
+		c.Entries = append(c.Entries, e)
+	}
+	file := filepath.Join(t.TempDir(), "many.carrier")
+	for n, want := range map[int]string{chain.MaxLines: "20 new entries taken", chain.MaxLines + 1: "it brings 21 continuations of one job, at most 20 are read"} {
+		all := c
+		all.Entries = c.Entries[:n]
+		data, err := all.Encode()
+		if err == nil {
+			err = os.WriteFile(file, data, 0o644)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, text := asks(t, book, "take", file); !strings.Contains(text, want) {
+			t.Errorf("of %d: %s", n, text)
+		}
+	}
+	sound(t, book)
 }

@@ -258,6 +258,11 @@ func (j *joiner) store(ctx context.Context) error {
 		return err
 	}
 	fmt.Fprintf(j.Env.Out, "%s: %s\n", j.ID, j.sum())
+	for i, e := range j.open {
+		if code := j.made[i].code; code == fork.LeftSigned || code == fork.LeftPlan {
+			fmt.Fprintf(j.Env.Err, "entry %d there, by %s, %s: %s\n", e.Seq, j.Job.PersonName(e.By), e.Kind, leftWords[code])
+		}
+	}
 	for _, f := range j.Job.Forks() {
 		fmt.Fprintf(j.Env.Err, "FORK: job %s %s\n", j.ID, j.Job.ForkWords(f))
 	}

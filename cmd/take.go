@@ -184,6 +184,9 @@ func (o *takeOptions) open() (brought, error) {
 		return brought{}, fmt.Errorf("%s: %w", o.file, err)
 	}
 	rows := rowsOf(c.Entries)
+	if len(rows) > chain.MaxLines {
+		return brought{}, fmt.Errorf("%s: carrier: it brings %d continuations of one job, at most %d are read", o.file, len(rows), chain.MaxLines)
+	}
 	if first := rows[0][0]; first.Seq == 1 && first.Hash != c.Identifier || c.Head != rows[0][len(rows[0])-1].Hash {
 		return brought{}, fmt.Errorf("%s: carrier: its first line tells of other entries than it carries", o.file)
 	}

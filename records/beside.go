@@ -116,7 +116,7 @@ func (b *Book) Beside(ctx context.Context, id string, own []chain.Entry) ([]chai
 	}
 	job, short := cutID(id)
 	var some bool
-	err := b.db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM beside WHERE job = ? AND seq > 1 AND root = hash)", job).Scan(&some)
+	err := b.db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM beside WHERE root = hash AND job = ? AND seq > 1)", job).Scan(&some)
 	if err != nil || !some {
 		return nil, translate(b.path, err)
 	}
@@ -176,7 +176,7 @@ func (b *Book) standing(ctx context.Context, job string) ([]chain.Line, error) {
 // roots are the entries that begin what stands beside of an id, in the order they came: an
 // entry that another follows came before it.
 func (b *Book) roots(ctx context.Context, job string) ([]chain.Entry, error) {
-	rows, err := b.db.QueryContext(ctx, "SELECT body, hash FROM beside WHERE job = ? AND root = hash ORDER BY line", job)
+	rows, err := b.db.QueryContext(ctx, "SELECT body, hash FROM beside WHERE root = hash AND job = ? ORDER BY line", job)
 	if err != nil {
 		return nil, translate(b.path, err)
 	}

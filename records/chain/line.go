@@ -7,6 +7,10 @@ type Line struct {
 	Entries []Entry
 }
 
+// MaxLines is how many continuations of one job go into a bag or a carrier, and are read from
+// one (our choice: more people than work on one plant at once).
+const MaxLines = 20
+
 // Head is the newest entry of the line.
 func (l Line) Head() Entry { return l.Entries[len(l.Entries)-1] }
 

@@ -58,6 +58,9 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 	if len(j.Entries) > maxBagEntries {
 		return nil, fmt.Errorf("job %s has %d entries: at most %d go into a bag", j.ID, len(j.Entries), maxBagEntries)
 	}
+	if len(j.Lines) > chain.MaxLines {
+		return nil, fmt.Errorf("job %s has %d other continuations: at most %d go into a bag", j.ID, len(j.Lines), chain.MaxLines)
+	}
 	handed, err := handoverFiles(j)
 	if err != nil {
 		return nil, err

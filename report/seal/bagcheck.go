@@ -140,7 +140,15 @@ func (x *Examined) readBranches(b *bag.Bag, p *plan.Plan) {
 		if !ok || !strings.HasPrefix(name, bagBranches) {
 			continue
 		}
-		if entries := x.readEntries(b, name, stem+".txt", main.Entries); len(entries) > 0 {
+		if len(x.Job.Lines) == chain.MaxLines {
+			x.found("%s: more than %d continuations of one job are not read", name, chain.MaxLines)
+			break
+		}
+		switch entries := x.readEntries(b, name, stem+".txt", main.Entries); {
+		case len(entries) == 0:
+		case entries[0].Hash != main.Entries[0].Hash:
+			x.found("%s: it is no continuation of this job", name)
+		default:
 			x.Job.Lines = append(x.Job.Lines, chain.Line{Entries: entries})
 		}
 	}
