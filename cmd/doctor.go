@@ -68,12 +68,17 @@ func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now 
 	if err != nil {
 		return err
 	}
+	var lines []records.Branch // with the jobs themselves, which part from nothing
 	for _, j := range jobs {
+		r.Jobs++
+		lines = append(append(lines, records.Branch{ID: j.ID}), j.Branches...)
+	}
+	for _, j := range lines {
 		entries, err := book.Entries(ctx, j.ID)
 		if err != nil {
 			return err
 		}
-		r.Jobs, r.Entries = r.Jobs+1, r.Entries+len(entries)
+		r.Entries += len(entries) - j.After
 		folded, err := session.FoldJob(ctx, book, entries)
 		if err != nil {
 			r.Faults = append(r.Faults, err.Error())

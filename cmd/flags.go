@@ -78,6 +78,7 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 		return err
 	}
 	printNotes(o.env.Out, notes)
+	s.SayForks()
 	return nil
 }
 

@@ -57,7 +57,7 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		return session.Usagef("no instrument %q in the plan of job %s; type: %s", o.instrument, s.Job.ID, o.env.Hint("instruments"))
 	}
 	since := s.Job.OpenedAt
-	for _, e := range s.Job.Entries { // by a clock that was set back, the first is not the earliest
+	for _, e := range s.Job.Counted() { // by a clock that was set back, the first is not the earliest
 		if e.At.Before(since) {
 			since = e.At
 		}

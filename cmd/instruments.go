@@ -13,6 +13,7 @@ import (
 	"handback/cmd/session"
 	"handback/records"
 	"handback/report"
+	"handback/report/fork"
 )
 
 type instrumentsOptions struct {
@@ -108,13 +109,39 @@ func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, e
 		if err != nil {
 			return nil, err
 		}
-		list = addInstruments(list, job)
+		list = addInstruments(list, job, job.Uses())
+		for _, b := range j.Branches {
+			if list, err = addBranch(ctx, book, list, job, b); err != nil {
+				return nil, err
+			}
+		}
 	}
 	return list, nil
 }
 
-func addInstruments(list []*instrumentReport, job *report.Job) []*instrumentReport {
-	uses := job.Uses()
+// addBranch adds what another continuation of a job read since the parting and nobody has
+// decided yet: what was adopted is among the readings of the job.
+func addBranch(ctx context.Context, book *records.Book, list []*instrumentReport, job *report.Job, b records.Branch) ([]*instrumentReport, error) {
+	lines, err := book.Lines(ctx, b.ID)
+	if err != nil {
+		return nil, err
+	}
+	open := map[int]bool{}
+	for _, e := range fork.Open(job.Entries, lines[0].Entries, lines[1:]) {
+		open[e.Seq] = true
+	}
+	other, err := session.FoldJob(ctx, book, lines[0].Entries)
+	if err != nil {
+		return nil, err
+	}
+	uses := slices.DeleteFunc(other.Uses(), func(u report.Use) bool { return !open[u.Entry] })
+	for i := range uses {
+		uses[i].Job = b.ID
+	}
+	return addInstruments(list, other, uses), nil
+}
+
+func addInstruments(list []*instrumentReport, job *report.Job, uses []report.Use) []*instrumentReport {
 	for i := range job.Plan.Meters {
 		m := &job.Plan.Meters[i]
 		at := slices.IndexFunc(list, func(r *instrumentReport) bool { return r.Serial == m.Serial })

@@ -4,13 +4,16 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
 
 	"handback/cmd/session"
 	"handback/records"
+	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 )
 
 type jobsOptions struct {
@@ -49,7 +52,47 @@ func runJobs(ctx context.Context, o *jobsOptions) error {
 	for _, j := range jobs {
 		fmt.Fprintf(tw, "%s\t%s\t%s\t%d\t%s\n", j.ID, report.ShortHash(j.Hash), j.Opened.Format("2006-01-02 15:04"), j.Entries, j.Title)
 	}
-	return tw.Flush()
+	if err := tw.Flush(); err != nil {
+		return err
+	}
+	return o.parted(ctx, jobs)
+}
+
+// parted tells where somebody else went on with a job.
+func (o *jobsOptions) parted(ctx context.Context, jobs []records.Job) error {
+	if !slices.ContainsFunc(jobs, func(j records.Job) bool { return len(j.Branches) > 0 }) {
+		return nil
+	}
+	book, err := records.OpenRead(ctx, o.env.Book)
+	if err != nil {
+		return err
+	}
+	defer book.Close()
+	for _, j := range jobs {
+		for _, b := range j.Branches {
+			lines, err := book.Lines(ctx, j.ID)
+			if err != nil {
+				return err
+			}
+			fmt.Fprintf(o.env.Out, "%s parts from %s after entry %d: %s, until %s, %s\n", b.ID, j.ID, b.After,
+				report.Count(b.Entries-b.After, "entry", "entries"), b.Last.Format("2006-01-02 15:04"), became(lines, b.HeadHash))
+		}
+	}
+	return nil
+}
+
+// became says whether another continuation of a job was joined.
+func became(lines []chain.Line, head string) string {
+	for _, f := range fork.Of(lines[0].Entries, lines[1:]) {
+		switch {
+		case f.Head != head:
+		case f.Superseded > 0:
+			return "goes on for both"
+		default:
+			return "OPEN"
+		}
+	}
+	return "joined"
 }
 
 // listJobs gives the jobs of the book, none when there is no book yet and none was
@@ -83,6 +126,9 @@ func completeJobs(env *session.Env, then func(*session.Session) []string) comple
 			}
 			for _, j := range jobs {
 				out = append(out, j.ID+"\t"+j.Title)
+				for _, b := range j.Branches {
+					out = append(out, b.ID+"\t"+j.Title)
+				}
 			}
 		case len(args) == 1 && then != nil:
 			s, err := session.OpenRead(ctx, env, args[0])

@@ -20,13 +20,14 @@ func TestBook_namedAndMissing(t *testing.T) {
 	lines := everyCommand(t, book, job)
 	makes := []string{"open", "restore", "take"}
 	reads := []string{"jobs", "walk", "enter", "done", "left", "undone", "found", "defect", "amend", "found-bad", "instruments", "status", "flags", "correct", "accept", "review", "answer", "sheet", "read", "attach", "handover", "export", "plan baseline",
-		"pack", "sign", "statement", "verify", "doctor", "backup"}
+		"pack", "join", "sign", "statement", "verify", "doctor", "backup"}
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
 	lines["left"] = []string{"left", job, "tag", "--why", "no notice at hand"}
 	lines["found"] = []string{"found", job, "q2", "position=open", "--why", "it tripped"}
 	lines["accept"] = []string{"accept", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}
 	lines["answer"] = []string{"answer", job, "1", "the left one"}
 	lines["sheet"] = []string{"sheet", job, "-o", filepath.Join(t.TempDir(), "s.xlsx")}
+	lines["join"] = []string{"join", job, "--by", "ben"}
 	lines["plan baseline"] = []string{"plan", "baseline", job}
 	eachCommand(t, func(path []string, c *cobra.Command) {
 		name := strings.Join(path, " ")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,6 +13,7 @@ import (
 	"handback/cmd/session"
 	"handback/records/bag"
 	"handback/records/carrier"
+	"handback/records/chain"
 	"handback/report"
 	"handback/report/files"
 	"handback/report/seal"
@@ -31,7 +33,8 @@ func newPack(env *session.Env) *cobra.Command {
 		Long: `Pack a job as it stands into a bag after RFC 8493 (BagIt 1.0): a folder, or a zip
 archive of one where the name ends in .zip. It holds the plan, every entry as it was
 hashed, the handover as workbook, page and text, the attachments as they were stored,
-statements with their signatures, and HOW-TO-CHECK.txt, which tells how to check all
+statements with their signatures, what else the book holds of the job where somebody
+else went on with it, and HOW-TO-CHECK.txt, which tells how to check all
 of it with sha256sum, ssh-keygen and a shell. The same job gives the same bytes. A
 file or folder that is there already is never written over.
 
@@ -41,7 +44,7 @@ taken unless it was dropped when they were attached.
 With --since ENTRY it is packed into a carrier instead: a small file with only the
 entries behind that one, and their attachments, for somebody who has the job up to
 there. ENTRY is its number or the beginning of its hash; 0 packs all entries, with the
-plan. --text writes the carrier as lines of text that survive mail. A carrier holds no
+plan. What was joined behind that entry goes along. --text writes the carrier as lines of text that survive mail. A carrier holds no
 handover; take in another record book takes either.`,
 		Example:           "  handback pack t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip\n  handback pack t2-return-1 --since 40 --text -o letter.txt",
 		ValidArgsFunction: completeJobs(env, nil),
@@ -96,12 +99,14 @@ func (o *packOptions) carry(s *session.Session, plan []byte) error {
 	if since == head.Seq {
 		return fmt.Errorf("job %s: nothing follows entry %d, so there is nothing to carry", s.ID, since)
 	}
-	c := carrier.Carrier{Job: s.Job.ID, Identifier: s.Job.Identifier(), Head: head.Hash, Entries: s.Job.Entries[since:], Files: map[string][]byte{}}
+	c := carrier.Carrier{Job: s.Job.ID, Identifier: s.Job.Identifier(), Head: head.Hash, Entries: slices.Clone(s.Job.Entries[since:]), Files: map[string][]byte{}}
 	if since == 0 {
 		c.Plan = plan
 	}
-	for _, a := range s.Job.Attachments {
-		if a.Seq <= since {
+	c.Entries = append(c.Entries, joinedRows(s.Job, since)...)
+	for _, e := range c.Entries {
+		a, err := chain.ReadAttached(e)
+		if e.Kind != chain.KindAttach || err != nil {
 			continue
 		}
 		if c.Files[a.SHA256], err = s.Job.Files(a.SHA256); err != nil {
@@ -128,8 +133,29 @@ func (o *packOptions) carry(s *session.Session, plan []byte) error {
 	}
 	fmt.Fprintf(o.env.Out, "%s\n", o.out)
 	fmt.Fprintf(o.env.Err, "job %s: %s behind entry %d, %s, head %s\ntaken elsewhere with: handback take %s\n", s.ID,
-		report.Count(len(c.Entries), "entry", "entries"), since, report.Count(len(data), "byte", "bytes"), head.Hash, session.ShellWord(filepath.Base(o.out)))
+		report.Count(head.Seq-since, "entry", "entries"), since, report.Count(len(data), "byte", "bytes"), head.Hash, session.ShellWord(filepath.Base(o.out)))
 	return nil
+}
+
+// joinedRows are, from their partings on, the continuations that were joined behind an entry:
+// nobody can check a join without what it joins.
+func joinedRows(j *report.Job, since int) []chain.Entry {
+	var out []chain.Entry
+	carried := map[string]bool{}
+	for _, x := range j.Joins {
+		for _, l := range j.Lines {
+			i := slices.IndexFunc(l.Entries, func(e chain.Entry) bool { return e.Hash == x.Head })
+			if x.Seq <= since || i < 0 {
+				continue
+			}
+			for _, e := range l.Entries[chain.Parting(j.Entries, l.Entries) : i+1] {
+				if !carried[e.Hash] {
+					out, carried[e.Hash] = append(out, e), true
+				}
+			}
+		}
+	}
+	return out
 }
 
 // sinceEntry is the entry that --since names, 0 for none.

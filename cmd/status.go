@@ -16,6 +16,7 @@ import (
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/report"
+	"handback/report/fork"
 )
 
 type statusOptions struct {
@@ -58,6 +59,22 @@ type statusReport struct {
 	Defects    []defectReport  `json:"defects"`
 	Notes      []noteReport    `json:"notes"`
 	Remarks    []remarkReport  `json:"remarks"` // of reviews
+	Forks      []forkReport    `json:"forks,omitempty"`
+}
+
+// forkReport is another continuation of the job that is not joined.
+type forkReport struct {
+	ID string `json:"id"` // in this book
+	fork.Fork
+	words string
+}
+
+func forks(j *report.Job) []forkReport {
+	var out []forkReport
+	for _, f := range j.Forks() {
+		out = append(out, forkReport{f.ID, f, j.ForkWords(f)})
+	}
+	return out
 }
 
 // defectReport is a defect as it stands.
@@ -170,8 +187,8 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 	}
 	if o.json {
 		err = printJSON(o.env.Out, r)
-	} else {
-		err = printStatus(o.env.Out, r)
+	} else if err = printStatus(o.env.Out, r); err == nil {
+		s.SayForks()
 	}
 	if err == nil && !r.Ready {
 		return errNotReady
@@ -186,7 +203,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	}
 	r := statusReport{Job: j.ID, Identifier: j.Identifier(), Title: j.Plan.Title, Ready: all.Ready, Verdict: all.Code, Words: all.Words, Against: all.Against, Entries: len(j.Entries), Head: j.Head().Hash, Steps: []statusStep{}}
 	r.Defects, r.Notes = asides(j, now)
-	r.Remarks, r.waits = remarks(j), j.StandingRemarks()
+	r.Remarks, r.waits, r.Forks = remarks(j), j.StandingRemarks(), forks(j)
 	for _, it := range j.Plan.Items() {
 		if h := it.Hold; h != nil {
 			r.Steps = append(r.Steps, holdStatus(j, h, now))

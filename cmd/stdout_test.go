@@ -70,6 +70,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"archive redact": of("redact", job, "--find", "job"),
 		"archive serve":  of("serve", "--help"),
 		"take":           {"take", packed},
+		"join":           {"join", "--help"},
 		"":               {"--help"},
 		"demo":           {"demo", "-o", filepath.Join(dir, "demo")},
 		"plan":           {"plan"},

@@ -6,17 +6,18 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
-	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/records"
 	"handback/records/bag"
 	"handback/records/carrier"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 	"handback/report/seal"
 )
 
@@ -37,9 +38,10 @@ nothing of it is stored when anything is wrong, exit status 4.
 
 A job that is here already goes on with what was brought, where that follows from what
 is here; to take the same twice does nothing. Where a carrier begins behind entries
-that are not here, it says what to ask for. Where somebody went on in both places,
-nothing is stored, and the entry where the two part is named: people decide which one
-counts, and enter there what the other lacks.
+that are not here, it says what to ask for. Where somebody went on in both places, both
+are kept, and the entry where the two part is named: what came from elsewhere stands
+under an id of its own, such as t2-return-1.93b1f0c2aa17, until an engineer decides with
+join what counts. Nothing is ready as long as that is open.
 
 A job whose id another job has here gets the beginning of its identifier behind it, such
 as t2-return-1.4a54dfc6de7a, in this book alone.`,
@@ -50,10 +52,11 @@ as t2-return-1.4a54dfc6de7a, in this book alone.`,
 	return c
 }
 
-// brought is what a bag or a carrier brings: entries of one job in a row.
+// brought is what a bag or a carrier brings: entries of one job in a row, and those of other
+// continuations of it.
 type brought struct {
 	id, identifier string // as it was opened
-	entries        []chain.Entry
+	rows           [][]chain.Entry
 	plan           []byte // nil where the first entry is not among them
 	files          func(hash string) ([]byte, error)
 	faults         []string    // what examining the bag showed
@@ -70,25 +73,27 @@ func runTake(ctx context.Context, o *takeOptions) error {
 	if err := o.refuse(in.faults); err != nil {
 		return err
 	}
-	have, id, err := o.here(ctx, in)
+	have, err := o.here(ctx, in)
 	if err != nil {
 		return err
 	}
-	whole, err := o.fit(have, in)
+	lines, news, err := o.fit(have, in)
 	if err != nil {
 		return err
 	}
-	if len(whole) == len(have) {
-		fmt.Fprintln(o.env.Out, id)
-		fmt.Fprintf(o.env.Err, "nothing new: job %s has %s here, and what was brought ends at entry %d\n", id, report.Count(len(have), "entry", "entries"), in.entries[len(in.entries)-1].Seq)
+	if len(news) == 0 {
+		at := placed(have, lines[0])
+		fmt.Fprintln(o.env.Out, at.ID)
+		fmt.Fprintf(o.env.Err, "nothing new: job %s has %s here, and what was brought ends at entry %d\n", at.ID, report.Count(len(at.Entries), "entry", "entries"), len(lines[0]))
 		return nil
 	}
-	if err := o.verify(ctx, in, whole, id); err != nil {
+	if err := o.verify(ctx, in, have, lines); err != nil {
 		return err
 	}
-	news := report.Count(len(whole)-len(have), "new entry", "new entries")
+	count, head := report.Count(len(news), "new entry", "new entries"), lines[0][len(lines[0])-1]
 	if o.dryRun {
-		fmt.Fprintf(o.env.Out, "job %s, identifier %s: %s would be taken, up to entry %d, head %s\n", in.id, chain.ShortHash(in.identifier), news, len(whole), whole[len(whole)-1].Hash)
+		fmt.Fprintf(o.env.Out, "job %s, identifier %s: %s would be taken, up to entry %d, head %s\n", in.id, chain.ShortHash(in.identifier), count, head.Seq, head.Hash)
+		o.sayParting(linesWith(have, lines))
 		return nil
 	}
 	book, err := records.OpenOrCreate(ctx, o.env.Book)
@@ -96,16 +101,69 @@ func runTake(ctx context.Context, o *takeOptions) error {
 		return err
 	}
 	defer book.Close()
-	id, err = book.Take(ctx, records.Parcel{First: whole[0], Entries: whole[len(have):], Plan: in.plan, Files: in.files})
+	if err = book.Take(ctx, records.Parcel{Entries: news, Plan: in.plan, Files: in.files}); err != nil {
+		return err
+	}
+	return o.taken(ctx, book, in, lines, count)
+}
+
+// taken says what the book has of the job now.
+func (o *takeOptions) taken(ctx context.Context, book *records.Book, in brought, lines [][]chain.Entry, count string) error {
+	id, err := book.IDOf(ctx, lines[0][0])
 	if err != nil {
 		return err
 	}
-	fmt.Fprintln(o.env.Out, id)
+	now, err := book.Lines(ctx, id)
+	if err != nil {
+		return err
+	}
+	at := placed(now, lines[0])
+	fmt.Fprintln(o.env.Out, at.ID)
 	if id != in.id {
 		fmt.Fprintf(o.env.Err, "another job has the id %s here; this one, which was opened as %s elsewhere, is %s in this book\n", in.id, in.id, id)
 	}
-	fmt.Fprintf(o.env.Err, "job %s: %s taken, up to entry %d, head %s\nhow it stands: %s\n", id, news, len(whole), whole[len(whole)-1].Hash, o.env.Hint("status", id))
+	fmt.Fprintf(o.env.Err, "job %s: %s taken, up to entry %d, head %s\n", at.ID, count, len(lines[0]), lines[0][len(lines[0])-1].Hash)
+	o.sayParting(now)
+	fmt.Fprintf(o.env.Err, "how it stands: %s\n", o.env.HintOf("status", at.ID))
 	return nil
+}
+
+// placed is the line that a line brought lies in, or else the first, which it parts from.
+func placed(have []chain.Line, line []chain.Entry) chain.Line {
+	for _, l := range have {
+		if chain.Parting(l.Entries, line) == len(line) {
+			return l
+		}
+	}
+	return have[0]
+}
+
+// linesWith are the lines here as they will be with those brought.
+func linesWith(have []chain.Line, lines [][]chain.Entry) []chain.Line {
+	out := slices.Clone(have)
+	for _, line := range lines {
+		at := slices.IndexFunc(out, func(l chain.Line) bool {
+			return chain.Parting(l.Entries, line) == min(len(l.Entries), len(line))
+		})
+		switch {
+		case at < 0:
+			out = append(out, chain.Line{Entries: line})
+		case len(line) > len(out[at].Entries):
+			out[at].Entries = line
+		}
+	}
+	return out
+}
+
+// sayParting says where the lines of a job part.
+func (o *takeOptions) sayParting(lines []chain.Line) {
+	for _, f := range fork.Of(lines[0].Entries, lines[1:]) {
+		fmt.Fprintf(o.env.Err, "somebody else went on with the job: the two part behind entry %d, with %d here and %d there since (by %s, until %s)\n",
+			f.After, f.Here, f.There, strings.Join(f.By, ", "), f.Until.Format("2006-01-02 15:04"))
+		if f.ID != "" {
+			fmt.Fprintf(o.env.Err, "an engineer decides what counts: %s\n", o.env.HintOf("join", lines[0].ID, f.ID, "--by", "ENGINEER"))
+		}
+	}
 }
 
 // open reads what is brought, without looking whether it fits anything here.
@@ -125,12 +183,11 @@ func (o *takeOptions) open() (brought, error) {
 	if err != nil {
 		return brought{}, fmt.Errorf("%s: %w", o.file, err)
 	}
-	for i, e := range c.Entries[1:] {
-		if before := c.Entries[i]; e.Seq != before.Seq+1 || e.Prev != before.Hash {
-			return brought{}, fmt.Errorf("%s: carrier: entry %d does not follow the one before it", o.file, e.Seq)
-		}
+	rows := rowsOf(c.Entries)
+	if len(rows) > chain.MaxLines {
+		return brought{}, fmt.Errorf("%s: carrier: it brings %d continuations of one job, at most %d are read", o.file, len(rows), chain.MaxLines)
 	}
-	if first := c.Entries[0]; first.Seq == 1 && first.Hash != c.Identifier || c.Head != c.Entries[len(c.Entries)-1].Hash {
+	if first := rows[0][0]; first.Seq == 1 && first.Hash != c.Identifier || c.Head != rows[0][len(rows[0])-1].Hash {
 		return brought{}, fmt.Errorf("%s: carrier: its first line tells of other entries than it carries", o.file)
 	}
 	files := func(hash string) ([]byte, error) {
@@ -140,7 +197,7 @@ func (o *takeOptions) open() (brought, error) {
 		}
 		return content, nil
 	}
-	return brought{id: c.Job, identifier: c.Identifier, entries: c.Entries, plan: c.Plan, files: files, close: func() error { return nil }}, nil
+	return brought{id: c.Job, identifier: c.Identifier, rows: rows, plan: c.Plan, files: files, close: func() error { return nil }}, nil
 }
 
 func (o *takeOptions) openBag() (brought, error) {
@@ -156,7 +213,23 @@ func (o *takeOptions) openBag() (brought, error) {
 	for _, n := range x.Missed { // words of another version: the handover is not taken over
 		fmt.Fprintf(o.env.Err, "not compared: %s\n", n)
 	}
-	return brought{id: x.Job.ID, identifier: x.Job.Identifier(), entries: x.Job.Entries, plan: x.Plan, files: x.Job.Files, faults: x.Faults, job: x.Job, close: b.Close}, nil
+	in := brought{id: x.Job.ID, identifier: x.Job.Identifier(), rows: [][]chain.Entry{x.Job.Entries}, plan: x.Plan, files: x.Job.Files, faults: x.Faults, job: x.Job, close: b.Close}
+	for _, l := range x.Job.Lines {
+		in.rows = append(in.rows, l.Entries)
+	}
+	return in, nil
+}
+
+// rowsOf takes entries apart where one does not follow the one before it.
+func rowsOf(entries []chain.Entry) [][]chain.Entry {
+	var out [][]chain.Entry
+	for i, e := range entries {
+		if i == 0 || e.Seq != entries[i-1].Seq+1 || e.Prev != entries[i-1].Hash {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], e)
+	}
+	return out
 }
 
 // refuse tells faults, where there are any; then nothing is taken.
@@ -168,140 +241,4 @@ func (o *takeOptions) refuse(faults []string) error {
 		return fmt.Errorf("%s: %w: %s; nothing was taken", o.file, session.ErrIntegrity, report.Count(len(faults), "fault", "faults"))
 	}
 	return nil
-}
-
-// here gives what the book here has of the job, and its id in it.
-func (o *takeOptions) here(ctx context.Context, in brought) ([]chain.Entry, string, error) {
-	book, err := records.OpenRead(ctx, o.env.Book)
-	if errors.Is(err, records.ErrNoBook) {
-		return nil, in.id, nil
-	}
-	if err != nil {
-		return nil, "", err
-	}
-	defer book.Close()
-	id, err := book.IDOf(ctx, chain.Entry{Head: chain.Head{Job: in.id}, Hash: in.identifier})
-	if errors.Is(err, records.ErrNoJob) {
-		return nil, in.id, nil
-	}
-	if err != nil {
-		return nil, "", err
-	}
-	entries, err := book.Entries(ctx, id)
-	return entries, id, err
-}
-
-// fit puts what was brought behind what is here, and gives the longer of the two.
-func (o *takeOptions) fit(have []chain.Entry, in brought) ([]chain.Entry, error) {
-	first := in.entries[0].Seq
-	if first > len(have)+1 {
-		missing := fmt.Sprintf("entries 1 to %d", first-1)
-		if len(have) > 0 {
-			missing = fmt.Sprintf("entries %d to %d", len(have)+1, first-1)
-		}
-		return nil, fmt.Errorf("%s: it begins with entry %d of job %s, and %s are not here; nothing was taken; take what brings them first, or ask for: handback pack %s --since %d",
-			o.file, first, in.id, missing, in.id, len(have))
-	}
-	whole := append(have[:first-1:first-1], in.entries...)
-	for i := first - 1; i < min(len(have), len(whole)); i++ {
-		if have[i].Hash != whole[i].Hash {
-			return nil, fmt.Errorf("%s: %w: the two part behind entry %d, with %d here and %d brought since; nothing was taken: decide which one counts, and enter there what the other lacks",
-				o.file, records.ErrParts, i, len(have)-i, len(whole)-i)
-		}
-	}
-	if first > 1 && first <= len(have)+1 && in.entries[0].Prev != have[first-2].Hash {
-		return nil, fmt.Errorf("%s: %w: what was brought does not follow from entry %d here, so the two part before it; nothing was taken: ask for the whole job to see where",
-			o.file, records.ErrParts, first-1)
-	}
-	if len(whole) < len(have) {
-		return have, nil
-	}
-	return whole, nil
-}
-
-// verify looks at the job as it would stand here, as verify does at one of the book. A bag
-// was examined as a whole, and holds all of it.
-func (o *takeOptions) verify(ctx context.Context, in brought, whole []chain.Entry, id string) error {
-	if in.job != nil {
-		return o.refuse(o.signatures(in.job))
-	}
-	var faults []string
-	for _, f := range chain.CheckChain(whole) {
-		faults = append(faults, f.String())
-	}
-	if whole[0].Hash != in.identifier {
-		faults = append(faults, "it is of another job than its first line says")
-	}
-	if len(faults) > 0 {
-		return o.refuse(faults)
-	}
-	pl, files := in.plan, in.files
-	if pl == nil {
-		book, err := records.OpenRead(ctx, o.env.Book)
-		if err != nil {
-			return err
-		}
-		defer book.Close()
-		opened, err := chain.ReadOpening(whole[0])
-		if err == nil {
-			pl, err = book.Plan(ctx, opened.PlanHash)
-		}
-		if err != nil {
-			return err
-		}
-		files = func(hash string) ([]byte, error) {
-			content, err := in.files(hash)
-			if errors.Is(err, records.ErrNoFile) {
-				return book.File(ctx, hash)
-			}
-			return content, err
-		}
-	}
-	job, err := folded(whole, pl)
-	if err != nil {
-		return o.refuse([]string{err.Error()})
-	}
-	job.Files = files
-	faults = append(faults, append(job.Differs, job.RuleFaults()...)...)
-	for _, a := range job.Attachments {
-		if _, err := files(a.SHA256); err != nil {
-			faults = append(faults, fmt.Sprintf("entry %d, attachment %s: %v", a.Seq, a.Name, err))
-		}
-	}
-	if len(faults) == 0 {
-		faults = append(seal.ExamineSigned(job).Faults, o.signatures(job)...)
-	}
-	return o.refuse(faults)
-}
-
-// signatures are the faults of the signatures of a job. One by a key that the plan does
-// not list is told: it counts for nothing, and the record is what it is without it.
-func (o *takeOptions) signatures(j *report.Job) []string {
-	checked, err := j.CheckSignatures(nil)
-	if err != nil {
-		return []string{err.Error()}
-	}
-	var faults []string
-	for _, c := range checked {
-		for _, f := range c.Faults {
-			faults = append(faults, fmt.Sprintf("entry %d, signature: %s", c.Seq, f))
-		}
-		if c.Unlisted != "" {
-			fmt.Fprintf(o.env.Err, "entry %d, signature: %s in the plan\n", c.Seq, c.Unlisted)
-		}
-	}
-	return faults
-}
-
-// folded is the job that entries come to with the plan it was opened with.
-func folded(entries []chain.Entry, text []byte) (*report.Job, error) {
-	opened, err := report.Decode[report.Opened](entries[0])
-	if err != nil {
-		return nil, err
-	}
-	p, err := plan.Load(opened.PlanFile, text)
-	if err != nil {
-		return nil, fmt.Errorf("its plan is not read by this version: %w", err)
-	}
-	return report.Fold(p, entries)
 }

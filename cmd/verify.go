@@ -11,6 +11,7 @@ import (
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 	"handback/report/seal"
 	"handback/report/trust"
 )
@@ -201,6 +202,10 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 	for _, f := range chain.CheckChain(s.Job.Entries) {
 		r.Faults = append(r.Faults, f.String())
 	}
+	for _, seq := range fork.Missing(s.Job.Entries, s.Job.Lines) {
+		r.Faults = append(r.Faults, fmt.Sprintf("the continuation that entry %d joins is not in the book", seq))
+	}
+	r.Notes = append(r.Notes, forkNotes(s.Job)...)
 	for _, a := range s.Job.Attachments {
 		if _, err := s.Book.File(ctx, a.SHA256); err != nil {
 			r.Faults = append(r.Faults, fmt.Sprintf("entry %d, attachment %s: %v", a.Seq, a.Name, err))
@@ -213,6 +218,15 @@ func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
 		return r, err
 	}
 	return r, o.samePlan(s.Job.PlanHash, &r)
+}
+
+// forkNotes tell the forks of a job.
+func forkNotes(j *report.Job) []string {
+	var out []string
+	for _, f := range j.Forks() {
+		out = append(out, "the job "+j.ForkWords(f))
+	}
+	return out
 }
 
 // samePlan holds the file of --plan, when there is one, against the plan of the job.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"handback/cmd/session"
@@ -13,6 +14,7 @@ import (
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 	"handback/report/seal"
 )
 
@@ -97,20 +99,25 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 		note("the record book here does not hold job %s to compare it with", j.ID)
 		return
 	}
-	var entries []chain.Entry
+	var lines []chain.Line
 	if err == nil {
-		entries, err = book.Entries(ctx, id)
+		lines, err = book.Lines(ctx, id)
 	}
 	if err != nil {
 		note("it was not compared with the record book here: %v", err)
 		return
 	}
-	both := min(len(entries), len(j.Entries))
-	for i := range both {
-		if entries[i].Hash != j.Entries[i].Hash {
-			r.Faults = append(r.Faults, fmt.Sprintf("entry %d is not the one that the record book here holds for job %s: there are two continuations of one job", i+1, j.ID))
-			return
+	entries := lines[0].Entries
+	for _, l := range lines {
+		if n := chain.Parting(l.Entries, j.Entries); n == min(len(l.Entries), len(j.Entries)) {
+			entries = l.Entries
+			break
 		}
+	}
+	both := chain.Parting(entries, j.Entries)
+	if both < min(len(entries), len(j.Entries)) {
+		r.Faults = append(r.Faults, fmt.Sprintf("entry %d is not the one that the record book here holds for job %s: there are two continuations of one job, with %d here and %d there since; take keeps both", both+1, j.ID, len(entries)-both, len(j.Entries)-both))
+		return
 	}
 	switch n := len(entries) - both; {
 	case n > 0:
@@ -120,10 +127,18 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 	default:
 		note("the record book here holds the same entries")
 	}
+	for _, f := range fork.Of(entries, linesBut(lines, entries)) {
+		note("in the record book here the job %s", j.ForkWords(f))
+	}
+}
+
+// linesBut are lines but for that which ends as entries do.
+func linesBut(lines []chain.Line, entries []chain.Entry) []chain.Line {
+	return slices.DeleteFunc(slices.Clone(lines), func(l chain.Line) bool { return l.Head().Hash == entries[len(entries)-1].Hash })
 }
 
 // claimed is the id in this book of the job that a workbook says it shows: of two that were
-// opened under that id the one with the head it names.
+// opened under that id, or of two continuations, the one with the head it names.
 func claimed(ctx context.Context, env *session.Env, claim seal.Claim) string {
 	jobs, err := listJobs(ctx, env)
 	if err != nil {
@@ -135,12 +150,14 @@ func claimed(ctx context.Context, env *session.Env, claim seal.Claim) string {
 	}
 	defer book.Close()
 	for _, j := range jobs {
-		if !strings.HasPrefix(j.ID, claim.Job+".") {
+		if j.ID != claim.Job && !strings.HasPrefix(j.ID, claim.Job+".") {
 			continue
 		}
-		entries, err := book.Entries(ctx, j.ID)
-		if n := claim.Entries; err == nil && 0 < n && n <= len(entries) && entries[n-1].Hash == claim.Head {
-			return j.ID
+		lines, err := book.Lines(ctx, j.ID)
+		for _, l := range lines {
+			if n := claim.Entries; err == nil && 0 < n && n <= len(l.Entries) && l.Entries[n-1].Hash == claim.Head {
+				return l.ID
+			}
 		}
 	}
 	return claim.Job
@@ -172,6 +189,7 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) (verifyReport, error
 	r := newVerifyReport(x.Job)
 	r.What, r.File, r.NotShown = "workbook", o.job, cellsNotShown
 	r.take(x)
+	r.Notes = append(r.Notes, forkNotes(s.Job)...)
 	if x.Job != nil {
 		for _, f := range chain.CheckChain(x.Job.Entries) {
 			r.Faults = append(r.Faults, f.String())

@@ -11,9 +11,10 @@ import (
 	"handback/records/chain"
 )
 
-// idBeside is the id in this book of a job whose own id another job has here. A job that
-// is opened never has such an id, for its last part is no number behind a dash.
-func idBeside(first chain.Entry) string { return first.Job + "." + chain.ShortHash(first.Hash) }
+// idBeside is the id in this book of what stands beside under a root: of a job whose own id
+// another job has here, or of a second continuation of one. A job that is opened never has
+// such an id, for its last part is no number behind a dash.
+func idBeside(root chain.Entry) string { return root.Job + "." + chain.ShortHash(root.Hash) }
 
 // cutID takes an id of this book apart; short is "" for a job that has its own.
 func cutID(id string) (job, short string) {
@@ -74,71 +75,196 @@ func (b *Book) put(ctx context.Context, tx *sql.Tx, e chain.Entry, root string) 
 	return err
 }
 
-// Parcel is entries of one job that come from elsewhere. What they say was verified.
+// Lines gives all continuations of a job, the one with this id first, then the others in
+// the order in which they came to this book. Every link of them is checked.
+//
+// Errors: those of Entries.
+func (b *Book) Lines(ctx context.Context, id string) ([]chain.Line, error) {
+	job, short := cutID(id)
+	var main []chain.Entry
+	var err error
+	if short == "" {
+		if main, err = b.Entries(ctx, id); err != nil {
+			return nil, err
+		}
+		beside, err := b.Beside(ctx, id, main)
+		return append([]chain.Line{{ID: id, Entries: main}}, beside...), err
+	}
+	lines, err := b.standing(ctx, job)
+	at := slices.IndexFunc(lines, func(l chain.Line) bool { return l.ID == id })
+	if err == nil && at < 0 {
+		err = b.noJob(id)
+	}
+	if err != nil {
+		return nil, err
+	}
+	first := lines[at].Entries[0].Hash
+	out := []chain.Line{lines[at]}
+	for i, l := range lines {
+		if i != at && l.Entries[0].Hash == first {
+			out = append(out, l)
+		}
+	}
+	return out, nil
+}
+
+// Beside gives the other continuations of a job, none for one that nobody else went on with;
+// own are its entries, nil where they were not read.
+func (b *Book) Beside(ctx context.Context, id string, own []chain.Entry) ([]chain.Line, error) {
+	if b.old.Load() {
+		return nil, nil // nothing stands beside in it
+	}
+	job, short := cutID(id)
+	var some bool
+	err := b.db.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM beside WHERE root = hash AND job = ? AND seq > 1)", job).Scan(&some)
+	if err != nil || !some {
+		return nil, translate(b.path, err)
+	}
+	if short != "" {
+		lines, err := b.Lines(ctx, id)
+		return lines[min(1, len(lines)):], err
+	}
+	if own == nil {
+		if own, err = b.Entries(ctx, id); err != nil {
+			return nil, err
+		}
+	}
+	lines, err := b.standing(ctx, job)
+	return slices.DeleteFunc(lines, func(l chain.Line) bool {
+		return l.Entries[0].Hash != own[0].Hash || l.ID == id
+	}), err
+}
+
+// standing are the lines of all jobs that were opened under an id, where one of them stands
+// beside; among them that which does not.
+func (b *Book) standing(ctx context.Context, job string) ([]chain.Line, error) {
+	if b.old.Load() {
+		return nil, nil
+	}
+	var out []chain.Line
+	place := map[string][]chain.Entry{} // by hash of an entry: it and all before it
+	add := func(id string, entries []chain.Entry) {
+		out = append(out, chain.Line{ID: id, Entries: entries})
+		for i, e := range entries {
+			place[e.Hash] = entries[: i+1 : i+1]
+		}
+	}
+	if main, err := b.Entries(ctx, job); err == nil {
+		add(job, main)
+	} else if !errors.Is(err, ErrNoJob) {
+		return nil, err
+	}
+	roots, err := b.roots(ctx, job)
+	if err != nil {
+		return nil, err
+	}
+	for _, root := range roots {
+		before := place[root.Prev] // of a job that begins here there is none
+		c := chain.Chain{Job: job}
+		if len(before) > 0 {
+			c = chain.After(before[len(before)-1])
+		}
+		rest, err := b.linked(ctx, &c, "SELECT body, hash FROM beside WHERE root = ? ORDER BY seq", root.Hash)
+		if err != nil {
+			return nil, err
+		}
+		add(idBeside(root), append(before, rest...))
+	}
+	return out, nil
+}
+
+// roots are the entries that begin what stands beside of an id, in the order they came: an
+// entry that another follows came before it.
+func (b *Book) roots(ctx context.Context, job string) ([]chain.Entry, error) {
+	rows, err := b.db.QueryContext(ctx, "SELECT body, hash FROM beside WHERE root = hash AND job = ? ORDER BY line", job)
+	if err != nil {
+		return nil, translate(b.path, err)
+	}
+	defer rows.Close()
+	var out []chain.Entry
+	for rows.Next() {
+		var body, hash string
+		if err := rows.Scan(&body, &hash); err != nil {
+			return nil, translate(b.path, err)
+		}
+		e, faults := chain.CheckBody([]byte(body), hash)
+		if len(faults) > 0 {
+			return nil, b.damaged(faults[0])
+		}
+		out = append(out, e)
+	}
+	return out, translate(b.path, rows.Err())
+}
+
+// Parcel is entries of one job that come from elsewhere, of one continuation or several,
+// each behind the one that it follows. What they say was verified.
 type Parcel struct {
-	First   chain.Entry   // of the job
-	Entries []chain.Entry // that follow what the book has, oldest first
-	Plan    []byte        // what the job was opened with, where its first entry is among them
+	Entries []chain.Entry
+	Plan    []byte // what the job was opened with, where its first entry is among them
 	Files   func(hash string) ([]byte, error)
 }
 
-// Take adds the entries of a parcel to the book with their plan and attachments, in one
-// transaction: all or none, on the disk when it returns. It gives the id of the job here:
-// its own, or that with the beginning of its identifier where another job has it.
+// Take adds those entries of a parcel to the book that it lacks, with their plan and
+// attachments, in one transaction: all or none, on the disk when it returns. An entry goes
+// behind the one that it follows; where another does so already, it begins a continuation
+// of its own, which stands beside.
 //
-// Errors: ErrParts when the job does not end where the parcel begins; ErrReadOnly,
-// ErrBusy, ErrFull; or what is wrong with the parcel. Then nothing was written.
-func (b *Book) Take(ctx context.Context, p Parcel) (id string, err error) {
+// Errors: ErrNoJob when what an entry follows is not here; ErrReadOnly, ErrBusy, ErrFull; or
+// what is wrong with the parcel. Then nothing was written.
+func (b *Book) Take(ctx context.Context, p Parcel) error {
 	if len(p.Entries) == 0 {
-		return "", errors.New("nothing to take")
+		return errors.New("nothing to take")
 	}
-	err = b.write(ctx, func(tx *sql.Tx) error {
-		var root string
-		if id, root, err = b.room(ctx, tx, p); err != nil {
-			return err
-		}
+	return b.write(ctx, func(tx *sql.Tx) error {
 		for _, e := range p.Entries {
-			if err := b.takeOne(ctx, tx, p, e, root); err != nil {
+			if err := b.takeOne(ctx, tx, p, e); err != nil {
 				return fmt.Errorf("job %s, entry %d: %w", e.Job, e.Seq, err)
 			}
 		}
 		return nil
 	})
-	return id, err
 }
 
-// room finds where the entries of a parcel go: the id of the job here, and its root where
-// that is beside.
-func (b *Book) room(ctx context.Context, tx *sql.Tx, p Parcel) (id, root string, err error) {
-	first, e := p.First, p.Entries[0]
-	for _, id := range []string{first.Job, idBeside(first)} {
-		var there bool
-		table := map[bool]string{true: "entries", false: "beside"}[id == first.Job]
-		if err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM "+table+" WHERE hash = ? AND seq = 1)", first.Hash).Scan(&there); err != nil {
-			return "", "", err
+// room finds where an entry goes: its root where that is beside, and whether it is there
+// already.
+func (b *Book) room(ctx context.Context, tx *sql.Tx, e chain.Entry) (root string, there bool, err error) {
+	ask := func(query string, args ...any) (is bool) {
+		if err == nil {
+			err = tx.QueryRowContext(ctx, "SELECT EXISTS ("+query+")", args...).Scan(&is)
 		}
-		if !there {
-			continue
+		return is
+	}
+	if ask("SELECT 1 FROM entries WHERE hash = ? UNION ALL SELECT 1 FROM beside WHERE hash = ?", e.Hash, e.Hash) || err != nil {
+		return "", true, err
+	}
+	if e.Seq == 1 { // upper and lower case are one, because some file systems take them so
+		if ask("SELECT 1 FROM entries WHERE seq = 1 AND job = ? COLLATE NOCASE", e.Job) {
+			root = e.Hash
 		}
-		last, root, err := b.end(ctx, tx, id)
-		if err == nil && (e.Prev != last.Hash || e.Seq != last.Seq+1) {
-			err = fmt.Errorf("job %s: %w: it ends at entry %d here, and what was brought begins with entry %d", id, ErrParts, last.Seq, e.Seq)
-		}
-		return id, root, err
+		return root, false, err
 	}
-	if e.Hash != first.Hash {
-		return "", "", fmt.Errorf("%w: %s, whose first entry was not brought", ErrNoJob, first.Job)
+	err = tx.QueryRowContext(ctx, `SELECT '' FROM entries WHERE hash = ?1 AND job = ?2
+  UNION ALL SELECT root FROM beside WHERE hash = ?1 AND job = ?2`, e.Prev, e.Job).Scan(&root)
+	if errors.Is(err, sql.ErrNoRows) {
+		return "", false, fmt.Errorf("%w: the entry that it follows is not here", ErrNoJob)
 	}
-	var taken bool // upper and lower case are one, because some file systems take them so
-	err = tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM entries WHERE seq = 1 AND job = ? COLLATE NOCASE)", first.Job).Scan(&taken)
-	if taken {
-		return idBeside(first), first.Hash, err
+	followed := "SELECT 1 FROM entries WHERE job = ? AND seq = ?"
+	of := e.Job
+	if root != "" {
+		followed, of = "SELECT 1 FROM beside WHERE root = ? AND seq = ?", root
 	}
-	return first.Job, "", err
+	if ask(followed, of, e.Seq) {
+		root = e.Hash
+	}
+	return root, false, err
 }
 
-// takeOne puts down one entry of a parcel with what belongs to it.
-func (b *Book) takeOne(ctx context.Context, tx *sql.Tx, p Parcel, e chain.Entry, root string) error {
+// takeOne puts down one entry of a parcel with what belongs to it, unless it is there.
+func (b *Book) takeOne(ctx context.Context, tx *sql.Tx, p Parcel, e chain.Entry) error {
+	root, there, err := b.room(ctx, tx, e)
+	if err != nil || there {
+		return err
+	}
 	if e.Seq == 1 {
 		o, err := chain.ReadOpening(e)
 		if err == nil && chain.HashPlan(p.Plan) != o.PlanHash {

@@ -12,8 +12,9 @@
 //     whose data is Attached.
 //   - statement: what a person says of a job up to an entry, as canonical JSON.
 //     signature: an SSHSIG over the bytes of a statement, in a namespace of its own.
-//   - beside: the table for the jobs whose id another job has here, and for what else
-//     may come to have no place among "entries".
+//   - line: one continuation of a job, its entries from the first on. beside: the table
+//     for the jobs whose id another job has here, and for a second continuation of a job,
+//     from where the two part.
 //   - identifier: hash of the first entry of a job; no two jobs share it.
 //   - fault: one thing found wrong by Verify.
 //   - log: the file of SQLite beside the book, its name and -wal; the newest entries

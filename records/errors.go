@@ -25,7 +25,6 @@ var (
 	ErrReadOnly = errors.New("record book cannot be written")
 	ErrFull     = errors.New("no room to write")
 	ErrNoJob    = errors.New("no such job")
-	ErrParts    = errors.New("somebody else went on with the job")
 	ErrNoPlan   = errors.New("no such plan")
 	ErrNoFile   = errors.New("no such attachment")
 	ErrDamaged  = errors.New("record book is damaged")

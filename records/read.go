@@ -5,6 +5,8 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"handback/records/chain"
@@ -20,29 +22,58 @@ type Job struct {
 	HeadHash string    `json:"head_hash"`
 	Last     time.Time `json:"last"` // time of the newest entry, as its writer's clock had it
 	PlanHash string    `json:"plan_hash"`
+
+	Branches []Branch `json:"branches,omitempty"` // its other continuations, oldest in this book first
+}
+
+// Branch is another continuation of a job that the book holds.
+type Branch struct {
+	ID       string    `json:"id"`      // in this book
+	After    int       `json:"after"`   // the last entry that both have
+	Entries  int       `json:"entries"` // how many the continuation has, those included
+	HeadHash string    `json:"head_hash"`
+	Last     time.Time `json:"last"`
+}
+
+// branches adds to a job its other continuations.
+func (b *Book) branches(ctx context.Context, j *Job, lines []chain.Line) error {
+	own, err := b.Entries(ctx, j.ID)
+	for _, l := range lines {
+		j.Branches = append(j.Branches, Branch{l.ID, chain.Parting(own, l.Entries), len(l.Entries), l.Head().Hash, l.Head().At})
+	}
+	return err
 }
 
 // Entries reads the whole chain of a job, oldest first, and checks every link of it. job
-// is its id in this book: the one it was opened with, or that with the beginning of its
-// identifier where another job has it here.
+// is its id in this book: the one it was opened with; or that with the beginning of its
+// identifier where another job has it here; or, of a second continuation, that with the
+// beginning of the hash of its first entry behind the parting.
 //
 // Errors: ErrNoJob; ErrDamaged with the first fault.
 func (b *Book) Entries(ctx context.Context, job string) ([]chain.Entry, error) {
 	opened, short := cutID(job)
-	query, args := "SELECT body, hash FROM entries WHERE job = ? ORDER BY seq", []any{opened}
 	if short != "" {
-		if b.old.Load() {
-			return nil, b.noJob(job) // nothing stands beside in it
+		lines, err := b.Lines(ctx, job)
+		if err != nil {
+			return nil, err
 		}
-		query, args = "SELECT body, hash FROM beside WHERE job = ? AND substr(root, 1, length(?)) = ? ORDER BY seq", []any{opened, short, short}
+		return lines[0].Entries, nil
 	}
+	entries, err := b.linked(ctx, &chain.Chain{Job: opened}, "SELECT body, hash FROM entries WHERE job = ? ORDER BY seq", opened)
+	if err == nil && len(entries) == 0 {
+		err = b.noJob(job)
+	}
+	return entries, err
+}
+
+// linked reads entries that follow one another.
+func (b *Book) linked(ctx context.Context, c *chain.Chain, query string, args ...any) ([]chain.Entry, error) {
 	rows, err := b.db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, translate(b.path, err)
 	}
 	defer rows.Close()
 	var entries []chain.Entry
-	c := chain.Chain{Job: opened}
 	for rows.Next() {
 		var body sql.RawBytes
 		var hash string
@@ -55,13 +86,7 @@ func (b *Book) Entries(ctx context.Context, job string) ([]chain.Entry, error) {
 		}
 		entries = append(entries, e)
 	}
-	if err := rows.Err(); err != nil {
-		return nil, translate(b.path, err)
-	}
-	if len(entries) == 0 {
-		return nil, b.noJob(job)
-	}
-	return entries, nil
+	return entries, translate(b.path, rows.Err())
 }
 
 func (b *Book) damaged(f chain.Fault) error {
@@ -69,7 +94,7 @@ func (b *Book) damaged(f chain.Fault) error {
 }
 
 // Jobs lists the jobs in the order they were opened or taken here, those whose id another
-// job has here at the end; none gives an empty list.
+// job has here at the end, each with its other continuations; none gives an empty list.
 //
 // Errors: ErrDamaged when a first or newest entry is not what was written.
 func (b *Book) Jobs(ctx context.Context) ([]Job, error) {
@@ -84,7 +109,28 @@ func (b *Book) Jobs(ctx context.Context) ([]Job, error) {
   FROM beside AS first
   JOIN beside AS newest ON newest.root = first.root AND newest.seq = (SELECT max(seq) FROM beside WHERE root = first.root)
  WHERE first.seq = 1 ORDER BY first.line`, idBeside)
-	return append(jobs, beside...), err
+	jobs = append(jobs, beside...)
+	if err != nil {
+		return nil, err
+	}
+	var parted string // all ids of jobs that somebody else went on with
+	err = b.db.QueryRowContext(ctx, "SELECT coalesce(group_concat(DISTINCT job), '') FROM beside WHERE root = hash AND seq > 1").Scan(&parted)
+	if err != nil {
+		return nil, translate(b.path, err)
+	}
+	for i := range jobs {
+		if job, _ := cutID(jobs[i].ID); !slices.Contains(strings.Split(parted, ","), job) {
+			continue
+		}
+		lines, err := b.Beside(ctx, jobs[i].ID, nil)
+		if err == nil {
+			err = b.branches(ctx, &jobs[i], lines)
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return jobs, nil
 }
 
 func (b *Book) jobsIn(ctx context.Context, query string, id func(first chain.Entry) string) ([]Job, error) {

@@ -88,8 +88,9 @@ END`},
 END`},
 }, {
 	// Entries that "entries" has no place for, because job and seq are taken there: those of
-	// a job taken from elsewhere under whose id there is another here. root is the hash of
-	// the first entry of their job, which tells jobs apart. Two entries may follow one here.
+	// a job taken from elsewhere under whose id there is another here, and those of a second
+	// continuation of a job, from where the two part. root is the hash of the first of them,
+	// which tells what stands here apart. Under one root the entries follow one another.
 	{"table", "beside", `CREATE TABLE beside (
   line INTEGER PRIMARY KEY,
   root TEXT NOT NULL CHECK (length(root) = 64),
@@ -102,18 +103,19 @@ END`},
     REFERENCES plans (hash)
 ) STRICT`},
 	{"index", "beside_by_hash", `CREATE UNIQUE INDEX beside_by_hash ON beside (hash)`},
+	{"index", "beside_by_root", `CREATE UNIQUE INDEX beside_by_root ON beside (root, seq)`},
 	{"trigger", "beside_insert", `CREATE TRIGGER beside_insert BEFORE INSERT ON beside BEGIN
   SELECT RAISE(ABORT, 'beside is only added to: this line is taken')
    WHERE EXISTS (SELECT 1 FROM beside WHERE line = NEW.line);
   SELECT RAISE(ABORT, 'beside is only added to: this hash is taken')
    WHERE EXISTS (SELECT 1 FROM beside WHERE hash = NEW.hash) OR EXISTS (SELECT 1 FROM entries WHERE hash = NEW.hash);
-  SELECT RAISE(ABORT, 'beside is only added to: it is not the root of its job')
-   WHERE NEW.body ->> '$.seq' = 1 AND NEW.root IS NOT NEW.hash;
+  SELECT RAISE(ABORT, 'beside is only added to: it follows no entry under its root')
+   WHERE NEW.root IS NOT NEW.hash
+     AND NOT EXISTS (SELECT 1 FROM beside WHERE hash = NEW.body ->> '$.prev' AND root = NEW.root AND job = NEW.body ->> '$.job' AND seq = NEW.body ->> '$.seq' - 1);
   SELECT RAISE(ABORT, 'beside is only added to: it follows no entry of its job')
-   WHERE NEW.body ->> '$.seq' > 1
-     AND NOT EXISTS (SELECT 1 FROM beside WHERE hash = NEW.body ->> '$.prev' AND root = NEW.root AND seq = NEW.body ->> '$.seq' - 1)
-     AND NOT EXISTS (SELECT 1 FROM entries JOIN entries AS first ON first.job = entries.job AND first.seq = 1
-                      WHERE entries.hash = NEW.body ->> '$.prev' AND first.hash = NEW.root AND entries.seq = NEW.body ->> '$.seq' - 1);
+   WHERE NEW.root IS NEW.hash AND NEW.body ->> '$.seq' > 1
+     AND NOT EXISTS (SELECT 1 FROM beside WHERE hash = NEW.body ->> '$.prev' AND job = NEW.body ->> '$.job' AND seq = NEW.body ->> '$.seq' - 1)
+     AND NOT EXISTS (SELECT 1 FROM entries WHERE hash = NEW.body ->> '$.prev' AND job = NEW.body ->> '$.job' AND seq = NEW.body ->> '$.seq' - 1);
 END`},
 	{"trigger", "beside_update", `CREATE TRIGGER beside_update BEFORE UPDATE ON beside BEGIN
   SELECT RAISE(ABORT, 'beside is only added to: no UPDATE');

@@ -27,7 +27,7 @@ func smallBook(t *testing.T) ([]byte, content) {
 		t.Fatal(err)
 	}
 	makeJob(t, b, 2)
-	if _, err := b.Take(ctx, elsewhere(t, "pump", 1)); err != nil {
+	if err := b.Take(ctx, elsewhere(t, "pump", 1)); err != nil {
 		t.Fatal(err)
 	}
 	second, err := b.NewJob(ctx, "tap", opened("Taps"), []byte("plan: taps\n"), testNonce)

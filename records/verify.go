@@ -189,13 +189,25 @@ func (v *verifier) entries() error {
 	})
 }
 
-// beside looks at the jobs that stand beside, as entries does at the others.
+// beside looks at the jobs and continuations that stand beside, as entries does at the others.
 func (v *verifier) beside() error {
 	version, err := versionOf(v.ctx, v.tx)
 	if err != nil || version < 3 {
 		return err
 	}
 	chains := map[string]*chain.Chain{} // by root
+	before := map[string]chain.Entry{}  // by hash: what a continuation may follow
+	err = v.each("SELECT body, hash FROM entries WHERE hash IN (SELECT prev FROM beside) UNION ALL SELECT body, hash FROM beside WHERE hash IN (SELECT prev FROM beside)", func(rows *sql.Rows) error {
+		var body, hash string
+		err := rows.Scan(&body, &hash)
+		if e, faults := chain.CheckBody([]byte(body), hash); len(faults) == 0 {
+			before[hash] = e
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
 	return v.each("SELECT line, root, body, hash FROM beside ORDER BY line", func(rows *sql.Rows) error {
 		var line int64
 		var root, body, hash string
@@ -210,12 +222,15 @@ func (v *verifier) beside() error {
 		c := chains[root]
 		if c == nil {
 			c = &chain.Chain{Job: e.Job}
+			if p, ok := before[e.Prev]; ok {
+				*c = chain.After(p)
+			}
 			chains[root] = c
+			if hash != root {
+				v.found(e.Job, e.Seq, "it is not the entry %s that it stands under beside", root)
+			}
 		}
 		v.faults = append(v.faults, append(faults, c.Link(e)...)...)
-		if e.Seq == 1 && hash != root {
-			v.found(e.Job, 1, "it is not the entry %s that it stands under beside", root)
-		}
 		if o, err := chain.ReadOpening(e); err == nil && e.Seq == 1 {
 			v.plans[o.PlanHash] = e.Job
 		}

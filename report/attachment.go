@@ -232,3 +232,29 @@ func attachedWords(a chain.Attached) string {
 // MaxPictures bounds the pictures in a page or a workbook, so that it can still be
 // opened and sent, and kept with a signature: as text they take a third more.
 const MaxPictures = 12 << 20
+
+func (r *ruleBook) document(e chain.Entry) {
+	if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
+		r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
+	}
+}
+
+func (r *ruleBook) stamp(e chain.Entry) {
+	if d, err := chain.ReadAttached(e); err == nil && d.Stamped >= e.Seq {
+		r.found(e, "a time stamp of entry %d, which was not there yet", d.Stamped)
+	}
+}
+
+// signed tells whether the document that an entry keeps is followed by the signature it
+// belongs to, with nothing but documents between them.
+func (r *ruleBook) signed(e chain.Entry) bool {
+	for _, next := range r.job.Entries[e.Seq:] {
+		if next.Kind == EntrySign {
+			return next.By == e.By
+		}
+		if a, err := chain.ReadAttached(next); next.Kind != EntryAttach || err != nil || a.Document == "" {
+			return false
+		}
+	}
+	return false
+}

@@ -76,7 +76,7 @@ func ChangesPlant(kind string) bool {
 
 // changedAt is the newest entry that changed the plant, 0 when none did.
 func (j *Job) changedAt() int {
-	for _, e := range slices.Backward(j.Entries) {
+	for _, e := range slices.Backward(j.Counted()) {
 		if ChangesPlant(e.Kind) {
 			return e.Seq
 		}

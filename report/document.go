@@ -187,7 +187,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		d.Notes = append(d.Notes, NoteLine{n.Seq, Stamp(n.At), j.PersonName(n.By), n.Check, n.Text})
 	}
 	for _, e := range j.Entries {
-		d.Log = append(d.Log, LogLine{e.Seq, Stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, entryWords(e), e.Hash})
+		d.Log = append(d.Log, LogLine{e.Seq, Stamp(e.At), j.PersonName(e.By), e.Kind, e.Check, EntryWords(e), e.Hash})
 	}
 	return d, nil
 }

@@ -6,6 +6,7 @@ import (
 	"handback/checks"
 	"handback/checks/network"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // Kinds of entries. Each one's data is the type of the same name.
@@ -33,6 +34,8 @@ const (
 	EntrySign     = "sign"     // a person signed the job up to the entry before
 
 	EntryAttach = chain.KindAttach // a file was attached to the job or a check
+	EntryAdopt  = fork.Adopt       // an entry of another continuation was adopted: fork.Adopted
+	EntryJoin   = fork.Join        // another continuation was joined: fork.Joined
 )
 
 // Opening is what a job is opened with; the book adds the plan's hash and nonce.
@@ -262,4 +265,20 @@ func Decode[T any](e chain.Entry) (T, error) {
 	var v T
 	err := chain.DecodeStrict(e.Data, &v)
 	return v, err
+}
+
+// StepOf is the step that an entry is about, "" for none.
+func StepOf(e chain.Entry) string {
+	switch e.Kind {
+	case EntryStep:
+		d, _ := Decode[Stepped](e)
+		return d.ID()
+	case EntryUndo:
+		d, _ := Decode[Undone](e)
+		return d.ID()
+	case EntryLeft:
+		d, _ := Decode[NotDone](e)
+		return d.Step
+	}
+	return ""
 }

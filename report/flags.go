@@ -53,6 +53,7 @@ const (
 	FlagOrdered    = "repeat ordered"
 	FlagQuestion   = "question"
 	FlagComment    = "comment"
+	FlagFork       = "fork"  // somebody else went on with the job
 	FlagPlan       = "plan"  // it must not be worked by
 	FlagEntry      = "entry" // no command writes it
 )
@@ -68,7 +69,7 @@ func (j *Job) Flags(now time.Time) []Flag {
 		out = append(out, j.checkFlags(s, now)...)
 	}
 	out = append(append(out, j.stepFlags()...), j.defectFlags(now)...)
-	out = append(append(out, j.remarkFlags()...), j.amendmentFlags()...)
+	out = append(append(append(out, j.remarkFlags()...), j.amendmentFlags()...), j.forkFlags()...)
 	for _, f := range chain.ClockFaults(j.Entries) {
 		out = append(out, Flag{Seq: f.Seq, What: FlagClock, Text: f.What, Open: true})
 	}

@@ -13,6 +13,7 @@ import (
 	"handback/checks"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 	"handback/testdata/rig"
 )
 
@@ -31,7 +32,7 @@ func TestFormats_frozen(t *testing.T) {
 		data any
 	}{
 		{report.EntryOpen, report.Opened{}}, {report.EntryRead, report.Read{}}, {report.EntryJudge, report.Judged{}}, {report.EntryCorrect, report.Corrected{}}, {report.EntrySkip, report.Skipped{}}, {report.EntryNote, report.Noted{}},
-		{report.EntryConcede, report.Conceded{}}, {report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryLeft, report.NotDone{}}, {report.EntryFound, report.FoundSo{}}, {report.EntryBad, report.FoundBad{}}, {report.EntryDefect, report.Raised{}}, {report.EntryClose, report.Closed{}}, {report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntryRemark, report.Remarked{}}, {report.EntryAnswer, report.Answered{}}, {report.EntryWithdraw, report.Withdrawn{}}, {report.EntryReview, report.Reviewed{}}, {report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
+		{report.EntryConcede, report.Conceded{}}, {report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryLeft, report.NotDone{}}, {report.EntryFound, report.FoundSo{}}, {report.EntryBad, report.FoundBad{}}, {report.EntryDefect, report.Raised{}}, {report.EntryClose, report.Closed{}}, {report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntryRemark, report.Remarked{}}, {report.EntryAnswer, report.Answered{}}, {report.EntryWithdraw, report.Withdrawn{}}, {report.EntryReview, report.Reviewed{}}, {report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}}, {report.EntryAdopt, fork.Adopted{}}, {report.EntryJoin, fork.Joined{}},
 	} {
 		section("data of entries of kind "+k.kind, k.data)
 	}

@@ -6,6 +6,7 @@ import (
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // Handed is what a handover says, as data: what the plan and the entries say, and
@@ -43,6 +44,7 @@ type Handed struct {
 	Remarks     []handedRemark   `json:"remarks,omitempty"` // of reviews, by number
 	Amendments  []handedAmended  `json:"amendments,omitempty"`
 	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
+	Forks       []fork.Fork      `json:"forks,omitempty"`     // other continuations that were known and not joined
 }
 
 // handedPapers are what the plan in force says of the paper and those it passes between.
@@ -244,6 +246,7 @@ func (j *Job) HandoverData(at time.Time) ([]byte, error) {
 	for _, s := range j.TakenOut {
 		d.TakenOut = append(d.TakenOut, newHandedCheck(s, j.StandsAt(s, at)))
 	}
+	d.Forks = j.Forks()
 	return chain.Canonical(d)
 }
 

@@ -11,6 +11,7 @@ import (
 	_ "handback/checks/kinds" // every kind registers itself
 	"handback/checks/plan"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // Job is a plan put to work, as its entries tell it.
@@ -48,6 +49,13 @@ type Job struct {
 	Files       func(hash string) ([]byte, error) // reads an attachment; nil when they are not at hand
 
 	Differs []string // judgements that come out otherwise than they were recorded
+
+	Lines []chain.Line // the other continuations of the job that are at hand
+	Joins []Joining    // of other continuations, oldest first
+	known []fork.Fork  // of a job as it stood earlier: its forks then
+
+	adopted []chain.Entry       // those that adopt an entry of another continuation, oldest first
+	as      map[int]chain.Entry // by their numbers, what they adopt as it counts here
 
 	plant *plantNow // nil for a plan without a network
 
@@ -101,6 +109,9 @@ func (j *Job) Add(entries ...chain.Entry) error {
 }
 
 func (j *Job) apply(e chain.Entry) error {
+	if e.Kind == EntryAdopt || e.Kind == EntryJoin {
+		return j.join(e)
+	}
 	switch e.Kind {
 	case EntryOpen:
 		o, err := Decode[Opened](e)
@@ -250,7 +261,7 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 		return fmt.Errorf("attempt %d was not read", r.Attempt)
 	}
 	if !a.Judged {
-		a.At, a.JudgedFirst, a.known = e.At, e.Seq, j.Before(s.Check.ID)
+		a.At, a.JudgedFirst, a.known = j.judgedAs(a, e.At), e.Seq, j.Before(s.Check.ID)
 	}
 	passed := a.Judged && a.Finding.Verdict == checks.Pass
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
@@ -262,32 +273,6 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	}
 	j.proves(s, passed)
 	return nil
-}
-
-// differs says how two judgements of the same answers differ, "" when they agree
-// in verdict, stop, reasons and values to 1e-9. Words are not looked at.
-func differs(was, is Judged) string {
-	if was.Verdict != is.Verdict {
-		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
-	}
-	if (was.Stop == nil) != (is.Stop == nil) || was.Stop != nil && !was.Stop.Same(is.Stop.Said) {
-		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stopping(), is.Stopping())
-	}
-	if len(was.Reasons) != len(is.Reasons) {
-		return fmt.Sprintf("recorded with %d reasons, judged again with %d", len(was.Reasons), len(is.Reasons))
-	}
-	for i, r := range is.Reasons {
-		if w := was.Reasons[i]; !r.same(w) {
-			return fmt.Sprintf("recorded reason %d as %s %s (%s), judged again it is %s %s (%s)", i+1, w.Verdict, w.Code, w.Words, r.Verdict, r.Code, r.Words)
-		}
-	}
-	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
-		x, ok := is.Values[k]
-		if w := was.Values[k]; !ok || !checks.SameNumber(x, w) {
-			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
-		}
-	}
-	return ""
 }
 
 func (s *State) correct(e chain.Entry, c Corrected) error {
@@ -384,9 +369,6 @@ func (j *Job) PersonName(id string) string {
 	}
 	return id
 }
-
-// SameJudgement tells whether two judgements agree in verdict, stop and values.
-func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
 
 // CommandLine is the command line that an error tells to type.
 func (j *Job) CommandLine(words ...string) string {

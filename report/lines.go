@@ -124,7 +124,7 @@ func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 		Verdict: c.Verdict.String(), Reason: c.Reason, Of: c.Of(), Proof: j.Proof(c.Seq).Words()}
 	if c.Skip == 0 {
 		line.Finding = s.Attempts[c.Attempt-1].Told.Why()
-	} else if skip, err := Decode[Skipped](j.Entries[c.Skip-1]); err == nil {
+	} else if skip, err := Decode[Skipped](j.Counted()[c.Skip-1]); err == nil {
 		line.Finding = "skipped: " + skip.Why
 	}
 	return line

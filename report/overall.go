@@ -9,6 +9,7 @@ import (
 	"handback/checks"
 	"handback/checks/calc"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // Overall is the verdict on the whole job.
@@ -78,7 +79,7 @@ func (j *Job) against() []string {
 	if len(j.States) == 0 {
 		out = append(out, "the plan holds no check")
 	}
-	out = slices.Concat(out, j.stepsAgainst(), j.defectsAgainst(), j.remarksAgainst(), j.foundAgainst(), j.amendmentsAgainst(), j.telephoneAgainst())
+	out = slices.Concat(out, j.stepsAgainst(), j.defectsAgainst(), j.remarksAgainst(), j.foundAgainst(), j.amendmentsAgainst(), j.telephoneAgainst(), j.forksAgainst())
 	for _, p := range j.Plan.Objections() {
 		out = append(out, "the plan must not be worked by: "+p.String())
 	}
@@ -222,4 +223,145 @@ func (j *Job) stepsAgainst() []string {
 		}
 	}
 	return out
+}
+
+// Joining is another continuation of the job that was joined.
+type Joining struct {
+	fork.Joined
+	Seq int
+	At  time.Time
+	By  string
+}
+
+// join takes up an entry of a join: what one adopts counts as if it stood here itself.
+func (j *Job) join(e chain.Entry) error {
+	if e.Kind == EntryJoin {
+		d, err := fork.ReadJoined(e)
+		j.Joins = append(j.Joins, Joining{d, e.Seq, e.At, e.By})
+		return err
+	}
+	is, err := j.Counts(e)
+	if err != nil {
+		return err
+	}
+	if j.as == nil {
+		j.as = map[int]chain.Entry{}
+	}
+	j.adopted, j.as[e.Seq] = append(j.adopted, e), is
+	return j.apply(is)
+}
+
+// Counts is what an entry of the job says: of one that adopts another, that other with its
+// own time and person.
+func (j *Job) Counts(e chain.Entry) (chain.Entry, error) {
+	if is, ok := j.as[e.Seq]; ok {
+		return is, nil
+	}
+	return fork.Counts(e, j.adopted)
+}
+
+// Counted are the entries of the job, each as what it says.
+func (j *Job) Counted() []chain.Entry {
+	if len(j.as) == 0 {
+		return j.Entries
+	}
+	out := slices.Clone(j.Entries)
+	for seq, is := range j.as {
+		out[seq-1] = is
+	}
+	return out
+}
+
+// judgedAs is the moment that an attempt is judged as of for the first time, at a moment: one
+// that was adopted is judged as of its last line.
+func (j *Job) judgedAs(a *Attempt, at time.Time) time.Time {
+	last := a.Lines[len(a.Lines)-1]
+	if _, adopted := j.as[last.Seq]; adopted {
+		return last.At
+	}
+	return at
+}
+
+// Forks are the other continuations of the job that are at hand and not joined.
+func (j *Job) Forks() []fork.Fork {
+	if len(j.Lines) == 0 {
+		return j.known
+	}
+	return fork.Of(j.Entries, j.Lines)
+}
+
+// KnownThen says which forks were known of a job as it stood earlier.
+func (j *Job) KnownThen(forks []fork.Fork) { j.known = forks }
+
+// ForkWords tell a fork.
+func (j *Job) ForkWords(f fork.Fork) string {
+	var by []string
+	for _, id := range f.By {
+		by = append(by, j.PersonName(id))
+	}
+	text := fmt.Sprintf("parts after entry %d: here %s, there %s (by %s, until %s)", f.After, Count(f.Here, "entry", "entries"), Count(f.There, "entry", "entries"), strings.Join(by, ", "), Stamp(f.Until))
+	switch {
+	case f.Superseded > 0:
+		text += fmt.Sprintf("; entry %d there joined all of this side: go on there", f.Superseded)
+	case f.Undecided < f.There:
+		text += fmt.Sprintf("; %s there came after a join", Count(f.Undecided, "entry", "entries"))
+	}
+	return text
+}
+
+// forksAgainst are the forks: nothing is ready that somebody else went on with.
+func (j *Job) forksAgainst() []string {
+	var out []string
+	for _, f := range j.Forks() {
+		out = append(out, "somebody else went on with the job: it "+j.ForkWords(f))
+	}
+	return out
+}
+
+// forkFlags tell the forks, and what was joined.
+func (j *Job) forkFlags() []Flag {
+	var out []Flag
+	for _, f := range j.Forks() {
+		out = append(out, Flag{Seq: f.After, What: FlagFork, Text: "the job " + j.ForkWords(f), Open: true})
+	}
+	for _, x := range j.Joins {
+		out = append(out, Flag{Seq: x.Seq, What: FlagFork, Text: "joined by " + j.PersonName(x.By) + ": " + joinWords(x.Joined)})
+	}
+	return out
+}
+
+// adoptedWords is EntryWords of the entries of a join.
+func adoptedWords(e chain.Entry) string {
+	switch e.Kind {
+	case EntryAdopt:
+		a, was, err := fork.ReadAdopted(e)
+		is, bad := fork.Counts(e, nil)
+		if err == nil && bad == nil {
+			return fmt.Sprintf("adopts entry %d of another continuation, %s, made %s by %s: %s", was.Seq, ShortHash(was.Hash), Stamp(is.At), is.By, EntryWords(is)) + because(a.Why)
+		}
+	case EntryJoin:
+		if d, err := fork.ReadJoined(e); err == nil {
+			return joinWords(d)
+		}
+	}
+	return "cannot be read"
+}
+
+// joinWords tell a join.
+func joinWords(d fork.Joined) string {
+	adopted := 0
+	for _, x := range d.Entries {
+		if x.Adopted > 0 {
+			adopted++
+		}
+	}
+	return fmt.Sprintf("the continuation that parts after entry %d, head %s: %s adopted, %d left", d.After, ShortHash(d.Head), Count(adopted, "entry", "entries"), len(d.Entries)-adopted)
+}
+
+// MayJoin says why a person may not join two continuations, nil when they may.
+func (j *Job) MayJoin(by string) error {
+	if p := j.Decided().Person(by); p == nil || p.Role != "engineer" {
+		return fmt.Errorf("%s is no engineer of the plan: which of two continuations counts, an engineer decides", j.PersonName(by))
+	}
+	return nil
 }

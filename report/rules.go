@@ -10,6 +10,7 @@ import (
 	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // RuleFaults names entries that no command writes. A record with one was written by
@@ -81,7 +82,7 @@ type rule struct {
 
 // rules are all of them, in the order in which an entry is held against them.
 func rules() []rule {
-	return []rule{
+	out := []rule{
 		{"person", nil, (*ruleBook).person},
 		{ruleOrder, []string{EntryRead}, (*ruleBook).order},
 		{"repeat-reason", []string{EntryRead}, (*ruleBook).repeated},
@@ -111,7 +112,16 @@ func rules() []rule {
 		{"undo-rules", []string{EntryUndo}, (*ruleBook).undoRules},
 		{"left-reason", []string{EntryLeft}, says(func(d NotDone) string { return d.Why }, "a step left, and it does not say why")},
 		{"found-reason", []string{EntryFound}, says(func(d FoundSo) string { return d.Why }, "a device found otherwise, and it does not say why")},
+		{"join-person", []string{EntryAdopt, EntryJoin}, (*ruleBook).joining},
 	}
+	for _, f := range fork.Rules() {
+		out = append(out, rule{f.Name, f.Kinds, func(r *ruleBook, e chain.Entry) {
+			if why := f.Hold(r.job.Entries, e, r.job.Lines); why != "" {
+				r.found(e, "%s", why)
+			}
+		}})
+	}
+	return out
 }
 
 // Rules whose breach has a flag of its own, and stands against the job by it.
@@ -140,8 +150,11 @@ func Rules() []string {
 	return out
 }
 
-// hold holds an entry against every rule of its kind.
+// hold holds an entry against every rule of its kind, and what it adopts likewise.
 func (r *ruleBook) hold(e chain.Entry) {
+	if is, err := r.job.Counts(e); err == nil && e.Kind == EntryAdopt {
+		r.hold(is)
+	}
 	for _, rule := range rules() {
 		if len(rule.kinds) == 0 || slices.Contains(rule.kinds, e.Kind) {
 			r.rule = rule.name
@@ -173,6 +186,12 @@ func (r *ruleBook) person(e chain.Entry) {
 	}
 }
 
+func (r *ruleBook) joining(e chain.Entry) {
+	if p := r.plan.Person(e.By); p == nil || p.Role != "engineer" {
+		r.found(e, "a join by %.60q, who is no engineer of the plan", e.By)
+	}
+}
+
 func (r *ruleBook) order(e chain.Entry) {
 	if d, err := Decode[Read](e); err == nil {
 		if a := r.begun(e, d.Attempt); a != nil && a.Order != "" {
@@ -199,18 +218,6 @@ func (r *ruleBook) typed(e chain.Entry) {
 func (r *ruleBook) amendment(e chain.Entry) {
 	if why := r.job.amendFaults[e.Seq]; why != "" {
 		r.found(e, "%s", why)
-	}
-}
-
-func (r *ruleBook) document(e chain.Entry) {
-	if d, err := chain.ReadAttached(e); err == nil && d.Document != "" && !r.signed(e) {
-		r.found(e, "the %s of a signature, and no signature by %.60q follows it", d.Document, e.By)
-	}
-}
-
-func (r *ruleBook) stamp(e chain.Entry) {
-	if d, err := chain.ReadAttached(e); err == nil && d.Stamped >= e.Seq {
-		r.found(e, "a time stamp of entry %d, which was not there yet", d.Stamped)
 	}
 }
 
@@ -264,20 +271,6 @@ func (r *ruleBook) overridden(e chain.Entry) {
 			r.found(e, "rule %.40s overridden without a person and a reason", o.Rule)
 		}
 	}
-}
-
-// signed tells whether the document that an entry keeps is followed by the signature it
-// belongs to, with nothing but documents between them.
-func (r *ruleBook) signed(e chain.Entry) bool {
-	for _, next := range r.job.Entries[e.Seq:] {
-		if next.Kind == EntrySign {
-			return next.By == e.By
-		}
-		if a, err := chain.ReadAttached(next); next.Kind != EntryAttach || err != nil || a.Document == "" {
-			return false
-		}
-	}
-	return false
 }
 
 func blank(text string) bool { return strings.TrimSpace(text) == "" }

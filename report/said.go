@@ -1,6 +1,8 @@
 package report
 
 import (
+	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -124,3 +126,32 @@ func stopsOf(s *State) []Stop {
 
 // Finite tells whether x is a number: neither NaN nor infinite.
 func Finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+
+// SameJudgement tells whether two judgements agree in verdict, stop and values.
+func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
+
+// differs says how two judgements of the same answers differ, "" when they agree
+// in verdict, stop, reasons and values to 1e-9. Words are not looked at.
+func differs(was, is Judged) string {
+	if was.Verdict != is.Verdict {
+		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
+	}
+	if (was.Stop == nil) != (is.Stop == nil) || was.Stop != nil && !was.Stop.Same(is.Stop.Said) {
+		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stopping(), is.Stopping())
+	}
+	if len(was.Reasons) != len(is.Reasons) {
+		return fmt.Sprintf("recorded with %d reasons, judged again with %d", len(was.Reasons), len(is.Reasons))
+	}
+	for i, r := range is.Reasons {
+		if w := was.Reasons[i]; !r.same(w) {
+			return fmt.Sprintf("recorded reason %d as %s %s (%s), judged again it is %s %s (%s)", i+1, w.Verdict, w.Code, w.Words, r.Verdict, r.Code, r.Words)
+		}
+	}
+	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
+		x, ok := is.Values[k]
+		if w := was.Values[k]; !ok || !checks.SameNumber(x, w) {
+			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
+		}
+	}
+	return ""
+}

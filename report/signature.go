@@ -148,7 +148,7 @@ func (j *Job) MaySign(person *plan.Person, role string, namesStops bool) error {
 
 // tested is the first entry in which a person recorded or corrected a reading, 0 for none.
 func (j *Job) tested(person string) int {
-	for _, e := range j.Entries {
+	for _, e := range j.Counted() {
 		if (e.By == person || sameName(j.PersonName(e.By), j.PersonName(person))) && (e.Kind == EntryRead || e.Kind == EntryCorrect) {
 			return e.Seq
 		}

@@ -118,8 +118,8 @@ func uses(a *Attempt, meter string, in checks.Input) bool {
 	return false
 }
 
-// entryWords tells an entry in one line, for the log.
-func entryWords(e chain.Entry) string {
+// EntryWords tells an entry in one line, for the log.
+func EntryWords(e chain.Entry) string {
 	switch e.Kind {
 	case EntryOpen:
 		if o, err := Decode[Opened](e); err == nil {
@@ -171,7 +171,7 @@ func entryWords(e chain.Entry) string {
 	return openWords(e)
 }
 
-// openWords is entryWords of what is open until somebody decides or closes it.
+// openWords is EntryWords of what is open until somebody decides or closes it.
 func openWords(e chain.Entry) string {
 	switch e.Kind {
 	case EntryDefect:
@@ -209,7 +209,7 @@ func openWords(e chain.Entry) string {
 			return "the amended plan accepted, SHA-256 " + a.PlanHash + because(a.Reason)
 		}
 	}
-	return "cannot be read"
+	return adoptedWords(e)
 }
 
 // stepWords tell what an entry about a step or a device says.

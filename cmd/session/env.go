@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"time"
 
@@ -58,16 +59,25 @@ func (f BookFlag) Set(path string) error {
 	return nil
 }
 
-// Hint is a command line that does what it says when it is typed as it stands.
+// Hint is a command line that does what it says when it is typed as it stands: the job at
+// hand goes by its id in this book.
 func (env *Env) Hint(words ...string) string {
+	words = slices.Clone(words)
+	for i, w := range words {
+		if w == env.known[0] && env.known[1] != "" {
+			words[i] = env.known[1]
+		}
+	}
+	return env.HintOf(words...)
+}
+
+// HintOf is Hint where the ids in it are those of this book already.
+func (env *Env) HintOf(words ...string) string {
 	line := "handback"
 	if env.Named {
 		line += " --book " + ShellWord(env.Book)
 	}
 	for _, w := range words {
-		if w == env.known[0] && env.known[1] != "" {
-			w = env.known[1]
-		}
 		switch {
 		case strings.HasPrefix(w, "--"):
 			line += " " + w // an option of ours

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/checks/plan"
@@ -42,7 +43,20 @@ func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
 		s.Close()
 		return nil, err
 	}
+	s.SayForks()
 	return s, nil
+}
+
+// SayForks says that somebody else went on with the job, and what to do about it: before
+// anything is added to it, too.
+func (s *Session) SayForks() {
+	for _, f := range s.Job.Forks() {
+		way := "an engineer decides what counts: " + s.Env.HintOf("join", s.ID, f.ID, "--by", "ENGINEER")
+		if f.Superseded > 0 {
+			way = s.Env.HintOf("status", f.ID)
+		}
+		fmt.Fprintf(s.Env.Err, "FORK: job %s %s\n  the other side is %s: %s\n", s.ID, s.Job.ForkWords(f), f.ID, way)
+	}
 }
 
 // OpenFor is openWrite to add to one check or hold point of the job, which find finds.
@@ -89,10 +103,24 @@ func (s *Session) Load(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
+	if job.Lines, err = s.Book.Beside(ctx, id, entries); err != nil {
+		return err
+	}
 	s.Job, s.ID, s.seen, s.staged = job, id, job.Head().Seq, nil
 	s.Env.known = [2]string{job.ID, id}
 	job.Hint = s.Env.Hint
 	return nil
+}
+
+// Broken are the rules that what is staged breaks by now, in words.
+func (s *Session) Broken(but ...string) []string {
+	var out []string
+	for _, b := range s.Job.BreachesSince(s.seen) {
+		if !slices.Contains(but, b.Rule) {
+			out = append(out, b.Words)
+		}
+	}
+	return out
 }
 
 // FoldJob reads the plan a job was opened with and folds its entries.
@@ -133,6 +161,9 @@ func (s *Session) knownJobs(ctx context.Context) string {
 	ids := make([]string, len(jobs))
 	for i, j := range jobs {
 		ids[i] = j.ID
+		for _, b := range j.Branches {
+			ids = append(ids, b.ID)
+		}
 	}
 	return ": there are " + strings.Join(ids, ", ")
 }

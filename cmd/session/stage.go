@@ -29,7 +29,7 @@ func (s *Session) Stage(drafts ...chain.Draft) error {
 		if err := s.stageOne(d); err != nil {
 			return err
 		}
-		if err := s.judgeAgain(d); err != nil {
+		if err := s.judgeAgain(s.counted(d)); err != nil {
 			return err
 		}
 	}
@@ -100,6 +100,15 @@ func (s *Session) counts(d chain.Draft, was string) error {
 		}
 	}
 	return nil
+}
+
+// counted is a draft that was staged last as it counts: of one that adopts an entry, that
+// entry.
+func (s *Session) counted(d chain.Draft) chain.Draft {
+	if is, err := s.Job.Counts(s.Job.Head()); d.Kind == report.EntryAdopt && err == nil {
+		d.Kind, d.Check = is.Kind, is.Check
+	}
+	return d
 }
 
 // because says why findings are judged again after an entry, "" where it changes none.

@@ -129,7 +129,7 @@ func (w *walker) backAcross(ctx context.Context, c *plan.Check) error {
 // lastStep is the newest entry that changed the plant.
 func (w *walker) lastStep() int {
 	seq := 0
-	for _, e := range w.Job.Entries {
+	for _, e := range w.Job.Counted() {
 		if report.ChangesPlant(e.Kind) {
 			seq = e.Seq
 		}

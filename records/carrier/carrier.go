@@ -22,10 +22,10 @@ const (
 
 // Carrier is entries of one job on their way to another record book.
 type Carrier struct {
-	Job        string // as it was opened
-	Identifier string // hash of the first entry of the job
-	Head       string // hash of the newest entry of the line it was made from
-	Entries    []chain.Entry
+	Job        string            // as it was opened
+	Identifier string            // hash of the first entry of the job
+	Head       string            // hash of the newest entry of the line it was made from
+	Entries    []chain.Entry     // of that line, behind them those of others that it joined
 	Plan       []byte            // nil where the first entry is not carried
 	Files      map[string][]byte // attachments that the entries name, by their SHA-256
 }
@@ -79,7 +79,7 @@ var ErrNotCarrier = errors.New("not a carrier")
 
 // Decode reads a carrier, plain or armoured. It is taken for hostile: only bytes that
 // Encode would write are accepted, and every entry, the plan and every file by its hash.
-// Whether the entries belong together is for chain.Grow to say.
+// Whether the entries belong together is for who takes them to say.
 func Decode(data []byte) (Carrier, error) {
 	if len(data) > 2*MaxBytes {
 		return Carrier{}, fmt.Errorf("%w: it has %d bytes", ErrNotCarrier, len(data))

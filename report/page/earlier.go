@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"handback/report"
+	"handback/report/fork"
 	"handback/report/form"
 )
 
@@ -20,23 +21,34 @@ func IsEarlierText(data []byte, j *report.Job, dress func(*report.Document) erro
 		if err != nil {
 			return err
 		}
-		d, err := report.NewDocument(then, then.Head().At)
-		if err != nil {
-			return err
-		}
-		own := d.Form
-		if err := dress(d); err != nil {
-			return err
-		}
-		for _, f := range []form.Form{d.Form, own} {
-			d.Form = f
-			if text, err := Text(d); err != nil || text == string(data) {
+		for _, known := range [][]fork.Fork{j.Forks(), nil} { // nobody can tell from a text what was known of others then
+			then.KnownThen(known)
+			if same, err := sameText(data, then, dress); err != nil || same {
 				return err
 			}
 		}
 		return errors.New("its words are not those that this program makes of the record")
 	}
 	return fmt.Errorf("it names no entry of job %s", j.ID)
+}
+
+// sameText tells whether data is the text of the handover of a job, in either form.
+func sameText(data []byte, j *report.Job, dress func(*report.Document) error) (bool, error) {
+	d, err := report.NewDocument(j, j.Head().At)
+	if err != nil {
+		return false, err
+	}
+	own := d.Form
+	if err := dress(d); err != nil {
+		return false, err
+	}
+	for _, f := range []form.Form{d.Form, own} {
+		d.Form = f
+		if text, err := Text(d); err != nil || text == string(data) {
+			return err == nil, err
+		}
+	}
+	return false, nil
 }
 
 // IsEarlierPage tells why data is not a page of the handover of the job, by what its head

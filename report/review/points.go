@@ -121,10 +121,10 @@ func (b *book) add(p Point) {
 		return
 	}
 	p.New = true
-	if e, ok := b.entry(p.Entry); ok {
+	if e, ok := b.entry(p.Entry); ok && !(p.What == report.FlagFork && p.Open) { // where it parts is no entry to look at
 		p.By, p.At = e.By, e.At.Format(time.RFC3339)
 		if p.Step == "" {
-			p.Step = stepOf(e)
+			p.Step = report.StepOf(e)
 		}
 		p.New = (b.by == "" || e.By != b.by || p.What == report.FlagVerdict || p.What == report.FlagStop) && !b.looked(p)
 	}
@@ -138,7 +138,7 @@ func (b *book) entry(seq int) (chain.Entry, bool) {
 	if seq < 1 || seq > len(b.job.Entries) {
 		return chain.Entry{}, false
 	}
-	return b.job.Entries[seq-1], true
+	return b.job.Counted()[seq-1], true
 }
 
 // looked tells whether the engineer has looked at a point. Looked at while it was closed, it
@@ -211,20 +211,4 @@ func values(a *report.Attempt) []Value {
 		}
 	}
 	return out
-}
-
-// stepOf is the step that an entry is about, "" for none.
-func stepOf(e chain.Entry) string {
-	switch e.Kind {
-	case report.EntryStep:
-		d, _ := report.Decode[report.Stepped](e)
-		return d.ID()
-	case report.EntryUndo:
-		d, _ := report.Decode[report.Undone](e)
-		return d.ID()
-	case report.EntryLeft:
-		d, _ := report.Decode[report.NotDone](e)
-		return d.Step
-	}
-	return ""
 }

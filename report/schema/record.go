@@ -5,6 +5,7 @@ import (
 
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 )
 
 // closedSets are the members that hold one of a few words, by type and name.
@@ -30,7 +31,7 @@ var entryData = []struct {
 	{report.EntryStep, report.Stepped{}}, {report.EntryUndo, report.Undone{}}, {report.EntryLeft, report.NotDone{}}, {report.EntryFound, report.FoundSo{}},
 	{report.EntryBad, report.FoundBad{}}, {report.EntryDefect, report.Raised{}}, {report.EntryClose, report.Closed{}},
 	{report.EntryAmend, report.Amended{}}, {report.EntryAccept, report.AcceptedPlan{}}, {report.EntryRemark, report.Remarked{}}, {report.EntryAnswer, report.Answered{}}, {report.EntryWithdraw, report.Withdrawn{}}, {report.EntryReview, report.Reviewed{}},
-	{report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}},
+	{report.EntrySign, report.Signed{}}, {report.EntryAttach, chain.Attached{}}, {report.EntryAdopt, fork.Adopted{}}, {report.EntryJoin, fork.Joined{}},
 }
 
 // Entry is the schema of the body of an entry, by its kind.

@@ -26,6 +26,7 @@ const (
 	bagStatements = bag.BagPayload + "statements/"
 	bagAccepted   = bag.BagPayload + "acceptances/"
 	bagHanded     = bag.BagPayload + "handover-data/"
+	bagBranches   = bag.BagPayload + "branches/"
 )
 
 // Pack gives the sink a bag of the job as it stands: plan, entries, handover,
@@ -56,19 +57,22 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 	if len(j.Entries) > maxBagEntries {
 		return nil, fmt.Errorf("job %s has %d entries: at most %d go into a bag", j.ID, len(j.Entries), maxBagEntries)
 	}
+	if len(j.Lines) > chain.MaxLines {
+		return nil, fmt.Errorf("job %s has %d other continuations: at most %d go into a bag", j.ID, len(j.Lines), chain.MaxLines)
+	}
 	handed, err := handoverFiles(j)
 	if err != nil {
 		return nil, err
 	}
-	var bodies, hashes []byte
-	for _, e := range j.Entries {
-		bodies = append(append(bodies, e.Body...), '\n')
-		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
-	}
 	for _, a := range j.Amendments {
 		handed[amendedPlan(a.Seq)] = []byte(a.Amended.Plan)
 	}
-	handed[bagPlan], handed[bagEntries], handed[bagHashes] = plan, bodies, hashes
+	handed[bagPlan] = plan
+	handed[bagEntries], handed[bagHashes] = entryFiles(j.Entries)
+	for _, l := range j.Lines {
+		bodies, hashes := branchFiles(l)
+		handed[bodies], handed[hashes] = entryFiles(l.Entries[chain.Parting(j.Entries, l.Entries):])
+	}
 	signed, err := signedFiles(j)
 	if err != nil {
 		return nil, err
@@ -80,7 +84,7 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		}
 	}
 	seen := map[string]bool{}
-	for _, a := range j.Attachments {
+	for _, a := range allAttached(j) {
 		name := attachedFile(a)
 		if !seen[name] { // one file attached twice under one name is one file
 			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return j.Files(a.SHA256) }})
@@ -88,6 +92,35 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		seen[name] = true
 	}
 	return out, nil
+}
+
+// entryFiles are entries as a bag holds them: the bytes that were hashed, one a line, and the
+// list of their hashes.
+func entryFiles(entries []chain.Entry) (bodies, hashes []byte) {
+	for _, e := range entries {
+		bodies = append(append(bodies, e.Body...), '\n')
+		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
+	}
+	return bodies, hashes
+}
+
+// branchFiles are where the entries of another continuation lie, from the parting on.
+func branchFiles(l chain.Line) (bodies, hashes string) {
+	name := bagBranches + chain.ShortHash(l.Head().Hash)
+	return name + ".jsonl", name + ".txt"
+}
+
+// allAttached are the files that entries of the job name, and those of other continuations.
+func allAttached(j *report.Job) []report.Attachment {
+	out := slices.Clone(j.Attachments)
+	for _, l := range j.Lines {
+		for _, e := range l.Entries[chain.Parting(j.Entries, l.Entries):] {
+			if a, err := chain.ReadAttached(e); err == nil && e.Kind == chain.KindAttach {
+				out = append(out, report.Attachment{Seq: e.Seq, At: e.At, By: e.By, Check: e.Check, Attached: a})
+			}
+		}
+	}
+	return out
 }
 
 // amendedPlan is the plan that an entry put in force, beside the plan as opened.

@@ -12,6 +12,7 @@ import (
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 )
 
 // Examined is what examining a bag, a workbook or what was signed showed.
@@ -113,7 +114,7 @@ func (x *Examined) examine(b *bag.Bag) {
 
 // readRecord reads entries and plan of a bag and folds them into the job.
 func (x *Examined) readRecord(b *bag.Bag, info bag.BagInfo) (pl []byte) {
-	entries := x.readEntries(b)
+	entries := x.readEntries(b, bagEntries, bagHashes, nil)
 	if len(entries) == 0 {
 		return nil
 	}
@@ -144,8 +145,54 @@ func (x *Examined) readRecord(b *bag.Bag, info bag.BagInfo) (pl []byte) {
 	if x.Job, err = report.Fold(p, entries); err != nil {
 		x.found("%s: %v", bagEntries, err)
 		x.Job = nil
+		return pl
 	}
+	x.readBranches(b, p)
 	return pl
+}
+
+// readBranches reads the other continuations of the job in a bag, judges each again, and
+// finds those that were joined and are not there.
+func (x *Examined) readBranches(b *bag.Bag, p *plan.Plan) {
+	main := chain.Line{Entries: x.Job.Entries}
+	for _, name := range b.Names() {
+		stem, ok := strings.CutSuffix(name, ".jsonl")
+		if !ok || !strings.HasPrefix(name, bagBranches) {
+			continue
+		}
+		if len(x.Job.Lines) == chain.MaxLines {
+			x.found("%s: more than %d continuations of one job are not read", name, chain.MaxLines)
+			break
+		}
+		switch entries := x.readEntries(b, name, stem+".txt", main.Entries); {
+		case len(entries) == 0:
+		case entries[0].Hash != main.Entries[0].Hash:
+			x.found("%s: it is no continuation of this job", name)
+		default:
+			x.Job.Lines = append(x.Job.Lines, chain.Line{Entries: entries})
+		}
+	}
+	for i, l := range x.Job.Lines {
+		bodies, _ := branchFiles(l)
+		j, err := report.Fold(p, l.Entries)
+		if err != nil {
+			x.found("%s: %v", bodies, err)
+			continue
+		}
+		j.Lines = append(slices.Delete(slices.Clone(x.Job.Lines), i, i+1), main)
+		for _, d := range append(slices.Clip(j.Differs), j.RuleFaults()...) {
+			x.found("%s: %s", bodies, d)
+		}
+	}
+	for _, seq := range fork.Missing(x.Job.Entries, x.Job.Lines) {
+		x.found("the continuation that entry %d joins is not in the bag", seq)
+	}
+	if len(x.Job.Lines) > 0 {
+		x.shows("what other continuations of the job hold, from where they part on")
+	}
+	for _, f := range x.Job.Forks() {
+		x.Notes = append(x.Notes, "the job "+x.Job.ForkWords(f))
+	}
 }
 
 // lost names a file that cannot be read, unless a manifest has named it already.
@@ -159,17 +206,18 @@ func (x *Examined) lost(err error) {
 	}
 }
 
-// readEntries reads the entries of a bag, checks their chain, and holds the list of
-// hashes against them. Faults leave nothing to fold.
-func (x *Examined) readEntries(b *bag.Bag) []chain.Entry {
+// readEntries reads entries of a bag, checks their chain, and holds the list of hashes
+// against them; what begins behind one of those before it goes on from there. Faults leave
+// nothing to fold.
+func (x *Examined) readEntries(b *bag.Bag, bodies, list string, before []chain.Entry) []chain.Entry {
 	var entries []chain.Entry
 	var hashes []byte
-	sound := true
+	sound, read := true, 0
 	wrong := func(format string, args ...any) {
 		sound = false
-		x.found(bagEntries+format, args...)
+		x.found(bodies+format, args...)
 	}
-	err := b.Lines(bagEntries, chain.MaxBody, func(n int, line []byte) bool {
+	err := b.Lines(bodies, chain.MaxBody, func(n int, line []byte) bool {
 		if n > maxBagEntries {
 			wrong(": it has more than %d lines, which is as many entries as are read", maxBagEntries)
 			return false
@@ -178,6 +226,9 @@ func (x *Examined) readEntries(b *bag.Bag) []chain.Entry {
 		if err != nil {
 			wrong(", line %d: %v", n, err)
 			return !x.faults.Full()
+		}
+		if read++; n == 1 && 1 < e.Seq && e.Seq <= len(before)+1 {
+			entries = before[: e.Seq-1 : e.Seq-1]
 		}
 		entries = append(entries, e)
 		hashes = fmt.Appendf(hashes, "%d %s\n", e.Seq, e.Hash)
@@ -194,13 +245,13 @@ func (x *Examined) readEntries(b *bag.Bag) []chain.Entry {
 	for _, f := range chain.CheckChain(entries) {
 		wrong(": %s", f)
 	}
-	if len(entries) == 0 && sound {
+	if read == 0 && sound {
 		wrong(" holds no entry")
 	}
-	if list, err := b.Read(bagHashes); err != nil {
+	if is, err := b.Read(list); err != nil {
 		x.lost(err)
-	} else if !bytes.Equal(list, hashes) {
-		x.found("%s does not list the hashes of %s: line %d differs", bagHashes, bagEntries, firstDifference(list, hashes))
+	} else if !bytes.Equal(is, hashes) {
+		x.found("%s does not list the hashes of %s: line %d differs", list, bodies, firstDifference(is, hashes))
 	}
 	if !sound {
 		return nil
@@ -224,7 +275,7 @@ func firstDifference(a, b []byte) int {
 func (x *Examined) attachments(b *bag.Bag) bool {
 	whole := true
 	names := map[string]string{} // hash → file
-	for _, a := range x.Job.Attachments {
+	for _, a := range allAttached(x.Job) {
 		name := attachedFile(a)
 		content, err := b.Read(name)
 		switch {

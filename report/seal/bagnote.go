@@ -2,6 +2,7 @@ package seal
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -23,6 +24,14 @@ type howToCheck struct {
 	Accepted                   []string
 	Acceptances                []howSigned
 	Stamps                     []howStamped
+	Branches                   []howParted
+}
+
+// howParted is another continuation of the job: where it parts, and the entry that joined it.
+type howParted struct {
+	Step, After, Count   int
+	Joined, Superseded   int // the entry here that decided all of it; that there which decided all of this side
+	Bodies, Hashes, Head string
 }
 
 type howStamped struct {
@@ -44,7 +53,7 @@ type howDocument struct{ What, File string }
 func bagNote(j *report.Job) (string, error) {
 	head := j.Head()
 	h := howToCheck{Job: j.ID, Title: report.Flat(j.Plan.Title), Head: head.Hash, Deferral: report.Deferral,
-		Count: head.Seq, Files: len(j.Attachments) > 0}
+		Count: head.Seq, Files: len(allAttached(j)) > 0}
 	for _, a := range j.Amendments {
 		h.Amended = append(h.Amended, a.Seq)
 	}
@@ -94,6 +103,7 @@ func bagNote(j *report.Job) (string, error) {
 	if h.Stamps, err = howStamps(j, step); err != nil {
 		return "", err
 	}
+	h.Branches = howParts(j, step+len(h.Stamps))
 	note, err := templates.Report("how-to-check", h, nil)
 	return strings.TrimLeft(note, "\n"), err
 }
@@ -113,6 +123,32 @@ func (how *howSigned) by(h *howToCheck, list chain.Signers, namespace, person st
 	how.Verify = fmt.Sprintf("ssh-keygen -Y verify -f %s -I '%s' -n %s%s -s %s.sig < %s", bagSigners, person, namespace, when, file, file)
 	how.Good = fmt.Sprintf("Good %q signature for %s with %s key %s", namespace, person, keyWord(key.Type()), chain.Fingerprint(key))
 	return nil
+}
+
+// howParts are the steps that check the other continuations, from a number on.
+func howParts(j *report.Job, step int) []howParted {
+	var out []howParted
+	for _, l := range sorted(j.Lines) {
+		bodies, hashes := branchFiles(l)
+		h := howParted{Step: step + len(out), After: chain.Parting(j.Entries, l.Entries), Count: len(l.Entries), Bodies: bodies, Hashes: hashes, Head: l.Head().Hash}
+		for _, x := range j.Joins {
+			if x.Head == h.Head {
+				h.Joined = x.Seq
+			}
+		}
+		for _, f := range j.Forks() {
+			if f.Head == h.Head {
+				h.Superseded = f.Superseded
+			}
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+// sorted are lines in an order that does not hang on the record book.
+func sorted(lines []chain.Line) []chain.Line {
+	return slices.SortedFunc(slices.Values(lines), func(a, b chain.Line) int { return strings.Compare(a.Head().Hash, b.Head().Hash) })
 }
 
 // howStamps are the steps that check the time stamps, from a number on.

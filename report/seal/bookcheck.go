@@ -12,6 +12,7 @@ import (
 	"handback/checks"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/fork"
 	"handback/report/grid"
 	"handback/report/workbook"
 )
@@ -34,6 +35,22 @@ func ReadClaim(data []byte) (Claim, error) {
 		return Claim{}, err
 	}
 	return is.claim()
+}
+
+// knownForks are the forks that were known when a workbook was made, as its data tell them:
+// the record of one side does not show when somebody heard of the other.
+func knownForks(data []byte) []fork.Fork {
+	var d struct {
+		Forks []fork.Fork `json:"forks"`
+	}
+	is, err := openHandover(data)
+	if err != nil {
+		return nil
+	}
+	if carried, ok := is.parts.HandoverData(); !ok || json.Unmarshal(carried, &d) != nil {
+		return nil
+	}
+	return d.Forks
 }
 
 // outsideBook is a handover workbook from outside.
@@ -146,6 +163,7 @@ func (x *Examined) examineWorkbook(data []byte, j *report.Job) {
 		return
 	}
 	x.Job = then
+	then.KnownThen(knownForks(data))
 	for _, d := range append(slices.Clip(then.Differs), then.RuleFaults()...) {
 		x.found("%s", d)
 	}

@@ -31,6 +31,7 @@ func IsEarlierWorkbook(data []byte, j *report.Job, dress func(*report.Document) 
 	if err != nil {
 		return err
 	}
+	then.KnownThen(knownForks(data))
 	for _, past := range [][]*report.Job{earlier, nil} { // one that was signed has no trend
 		d, err := report.NewDocument(then, then.Head().At, past...)
 		if err != nil {

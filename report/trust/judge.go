@@ -79,6 +79,11 @@ func (p Policy) Judge(r Record) Answer {
 			p.required(&a, r, what)
 		}
 	}
+	for _, f := range r.Job.Forks() {
+		if len(p.Require) > 0 {
+			a.refuse("what is signed is not all of the job: it %s", r.Job.ForkWords(f))
+		}
+	}
 	p.known(&a, r.Job)
 	p.clock(&a, r)
 	return a

@@ -115,7 +115,7 @@ func (r *Rig) typedOtherwise(check, key, typed string, said Typed) checks.Answer
 
 // Forgeries break every rule of the record, one each.
 func Forgeries() []Forgery {
-	return []Forgery{
+	return append(joinForgeries(), []Forgery{
 		{Rule: "person", Words: `"nobody", who made it, is no person of the plan`, Put: func(r *Rig) { r.putBy("nobody", report.EntryNote, "", report.Noted{Text: "all well"}) }},
 		{Rule: "order", Words: "it was read out of order", Put: func(r *Rig) { r.Read("hv", Typed{"value": "11 kV"}, nil, "") }},
 		{Rule: "repeat-reason", Words: "repeats one before and does not say why", Put: func(r *Rig) { r.Read("ir", Insulated, nil, "") }},
@@ -169,5 +169,5 @@ func Forgeries() []Forgery {
 		{Rule: "found-reason", Words: "a device found otherwise, and it does not say why", Plant: true, Put: func(r *Rig) {
 			r.Put(report.EntryFound, "", report.FoundSo{Device: "tie", Position: "closed", Place: "service", Locks: []string{}, Seen: r.Now.Format(time.RFC3339)})
 		}},
-	}
+	}...)
 }

@@ -103,6 +103,9 @@ func (r *Rig) Job() *report.Job {
 		r.Fatal(err)
 	}
 	j, err := report.Fold(r.Plan, entries)
+	if err == nil {
+		j.Lines, err = r.Book.Beside(Ctx, r.ID, entries)
+	}
 	if err != nil {
 		r.Fatal(err)
 	}
