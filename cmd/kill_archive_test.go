@@ -15,23 +15,32 @@ import (
 	"handback/testdata/outside"
 )
 
-// Whatever the moment of a kill -9, the archive is sound, holds every bag that was said to
-// be taken, and the same command brings it to where it would have been without.
-func TestArchiveAdd_killed(t *testing.T) {
-	outside.Long(t)
-	t.Parallel()
-	book, job := newJob(t, longPlan(3, 2))
-	dir := filepath.Dir(book)
-	in := filepath.Join(dir, "in")
+// bags is how many there are in the folder that bagsToAdd makes.
+const bags = 4
+
+// bagsToAdd makes a folder of bags beside a book: one job as it grew, and another.
+func bagsToAdd(t *testing.T) (book, in string) {
+	t.Helper()
+	book, job := newJob(t, longPlan(bags-1, 2))
+	in = filepath.Join(filepath.Dir(book), "in")
 	if err := os.Mkdir(in, 0o700); err != nil {
 		t.Fatal(err)
 	}
-	const bags = 4 // one job as it grew, and another
 	for i := range bags - 1 {
 		demands(t, exitDone, book, "enter", job, fmt.Sprintf("c%d", i+1), "meter=dmm", "p1=1", "p2=2")
 		demands(t, exitDone, book, "pack", job, "-o", filepath.Join(in, fmt.Sprintf("%d.zip", i)))
 	}
 	demands(t, exitDone, book, "pack", openJob(t, book), "-o", filepath.Join(in, "other.zip"))
+	return book, in
+}
+
+// Whatever the moment of a kill -9, the archive is sound, holds every bag that was said to
+// be taken, and the same command brings it to where it would have been without.
+func TestArchiveAdd_killed(t *testing.T) {
+	outside.Long(t)
+	t.Parallel()
+	book, in := bagsToAdd(t)
+	dir := filepath.Dir(book)
 	n := 0
 	fresh := func() string {
 		n++
@@ -72,4 +81,37 @@ func TestArchiveAdd_killed(t *testing.T) {
 		}
 		return done
 	})
+}
+
+// On a full disk nothing is taken and it is said; with room again the same command takes all.
+func TestArchiveAdd_full(t *testing.T) {
+	outside.Long(t)
+	t.Parallel()
+	if _, err := exec.LookPath("bash"); err != nil {
+		t.Skip("needs bash and its ulimit")
+	}
+	book, in := bagsToAdd(t)
+	owner := filepath.Join(filepath.Dir(book), "owner")
+	for _, room := range []int{20, 60, 400} { // KiB a file: for less than a bag, a bag, and less than the log of the data base
+		os.RemoveAll(owner)
+		demands(t, exitDone, book, "archive", "new", "--archive", owner)
+		c := program(book, "bash", "-c", fmt.Sprintf(`trap '' XFSZ; ulimit -f %d; exec "$@"`, room), "bash", "handback", "archive", "add", in, "--archive", owner)
+		text, err := c.CombinedOutput()
+		if err == nil {
+			if room < 100 {
+				t.Errorf("with %d KiB it ended well:\n%s", room, text)
+			}
+			continue
+		}
+		if !strings.Contains(string(text), "no room to write") || !strings.Contains(string(text), "nothing of this was taken") {
+			t.Errorf("with %d KiB it says: %s", room, text)
+		}
+		if found := demands(t, exitDone, book, "archive", "doctor", "--archive", owner); !strings.Contains(found, ": 0 bags") {
+			t.Errorf("with %d KiB:\n%s", room, found)
+		}
+		demands(t, exitDone, book, "archive", "add", in, "--archive", owner)
+		if found := demands(t, exitDone, book, "archive", "doctor", "--archive", owner); !strings.Contains(found, fmt.Sprintf(": %d bags", bags)) {
+			t.Errorf("after %d KiB:\n%s", room, found)
+		}
+	}
 }

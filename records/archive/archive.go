@@ -193,7 +193,7 @@ func (a *Archive) SetPolicy(ctx context.Context, parts []Part, now time.Time) er
 		for _, p := range parts {
 			p.Number, p.Since = number+1, Moment(now)
 			if err == nil {
-				err = insert(ctx, tx, policies, []any{p})
+				err = insert(ctx, tx, policies, []Part{p})
 			}
 		}
 		return err

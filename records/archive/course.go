@@ -96,7 +96,7 @@ func (a *Archive) UsedIn(ctx context.Context, is func(serial string) bool, from,
 	rows, err := a.db.QueryContext(ctx, "SELECT "+qualified("s", states)+", "+qualified("b", kept)+` FROM states s
  JOIN bags b ON b.job = s.job AND b.head = s.head
  WHERE s.newest = 1 AND s.last >= $1 AND ($2 = '' OR s.opened < $2)
-  AND (s.job, s.head) IN (SELECT job, head FROM instruments WHERE uses > 0 AND serial IN `+marks(3, len(serials), 1)+`)
+  AND (s.job, s.head) IN (SELECT job, head FROM instruments WHERE uses > 0 AND serial IN `+marks(3, len(serials))+`)
  ORDER BY s.opened, s.job, s.head`, args...)
 	if err != nil {
 		return nil, translate(a.path, err)

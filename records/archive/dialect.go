@@ -9,8 +9,9 @@ import (
 // with placeholders $1, $2, … .
 type dialect struct {
 	types map[Sort]string
-	after string   // at the end of CREATE TABLE
-	guard []object // what refuses to change what is kept
+	after string                         // at the end of CREATE TABLE
+	guard []object                       // what refuses to change what is kept
+	many  func(columns, rows int) string // placeholders of many rows
 }
 
 // object is something in the schema.
@@ -20,6 +21,10 @@ var inSQLite = dialect{
 	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
 	after: " STRICT, WITHOUT ROWID",
 	guard: sqliteGuards(),
+	many: func(columns, rows int) string { // SQLite looks up a placeholder with a name among all those before it
+		row := "(?" + strings.Repeat(", ?", columns-1) + ")"
+		return row + strings.Repeat(", "+row, rows-1)
+	},
 }
 
 // sqliteGuards refuse every change of what is only added to. Without the guard of INSERT,

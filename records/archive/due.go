@@ -20,7 +20,7 @@ func (a *Archive) OpenChecks(ctx context.Context, kind string, stands ...string)
 	for _, s := range stands {
 		args = append(args, s)
 	}
-	return waiting[Check](ctx, a, "checks", "r.kind = $1 AND r.stands IN "+marks(2, len(stands), 1)+" ORDER BY s.last, s.job, s.head, r.number", args...)
+	return waiting[Check](ctx, a, "checks", "r.kind = $1 AND r.stands IN "+marks(2, len(stands))+" ORDER BY s.last, s.job, s.head, r.number", args...)
 }
 
 // OpenDefects are the defects that were not closed, those that are due first.

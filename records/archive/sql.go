@@ -23,24 +23,29 @@ func insert[R any](ctx context.Context, q querier, t *Table, rows []R) error {
 	return insertAll(ctx, q, t, reflect.ValueOf(rows))
 }
 
-func insertAll(ctx context.Context, q querier, t *Table, rows reflect.Value) error {
-	n := len(t.Columns)
-	most := max(1, atOnce/n)
-	for from := 0; from < rows.Len(); from += most {
-		to := min(from+most, rows.Len())
-		var args []any
-		for i := from; i < to; i++ {
-			row := rows.Index(i)
-			if row.Kind() == reflect.Interface {
-				row = row.Elem()
-			}
-			args = append(args, values(t.Columns, row)...)
+// insertAll adds lists of rows of a table, in as few statements as can be.
+func insertAll(ctx context.Context, q querier, t *Table, lists ...reflect.Value) error {
+	most := max(1, atOnce/len(t.Columns))
+	rows, args := 0, make([]any, 0, most*len(t.Columns))
+	flush := func() error {
+		if rows == 0 {
+			return nil
 		}
-		if _, err := q.ExecContext(ctx, "INSERT INTO "+t.Name+" ("+names(t.Columns)+") VALUES "+marks(1, n, to-from), args...); err != nil {
-			return err
+		_, err := q.ExecContext(ctx, "INSERT INTO "+t.Name+" ("+names(t.Columns)+") VALUES "+inSQLite.many(len(t.Columns), rows), args...)
+		rows, args = 0, args[:0]
+		return err
+	}
+	for _, list := range lists {
+		for i := range list.Len() {
+			args = values(args, t.Columns, list.Index(i))
+			if rows++; rows == most {
+				if err := flush(); err != nil {
+					return err
+				}
+			}
 		}
 	}
-	return nil
+	return flush()
 }
 
 // each gives the rows of a table of which the rest of the statement tells which.

@@ -114,23 +114,22 @@ func names(columns []Column) string {
 	return strings.Join(out, ", ")
 }
 
-// values are what the columns of a row are set to.
-func values(columns []Column, row reflect.Value) []any {
-	out := make([]any, len(columns))
-	for i, c := range columns {
-		v := row.FieldByIndex(c.index)
+// values adds what the columns of a row are set to.
+func values(to []any, columns []Column, row reflect.Value) []any {
+	for _, c := range columns {
+		v := c.Of(row)
 		switch {
 		case c.May && v.IsNil():
-			out[i] = nil
+			to = append(to, nil)
 		case c.May:
-			out[i] = v.Elem().Interface()
+			to = append(to, v.Elem().Interface())
 		case c.Sort == YesNo:
-			out[i] = whole(v.Bool())
+			to = append(to, whole(v.Bool()))
 		default:
-			out[i] = v.Interface()
+			to = append(to, v.Interface())
 		}
 	}
-	return out
+	return to
 }
 
 func whole(yes bool) int {
@@ -161,23 +160,13 @@ func places(columns []Column, row reflect.Value) (to []any, done func()) {
 	}
 }
 
-// marks are placeholders for n values from the first one on, for so many rows.
-func marks(first, n, rows int) string {
-	var b strings.Builder
-	for r := range rows {
-		if r > 0 {
-			b.WriteString(", ")
-		}
-		b.WriteByte('(')
-		for i := range n {
-			if i > 0 {
-				b.WriteString(", ")
-			}
-			fmt.Fprintf(&b, "$%d", first+r*n+i)
-		}
-		b.WriteByte(')')
+// marks are placeholders for n values from the first one on.
+func marks(first, n int) string {
+	out := make([]string, n)
+	for i := range out {
+		out[i] = fmt.Sprintf("$%d", first+i)
 	}
-	return b.String()
+	return "(" + strings.Join(out, ", ") + ")"
 }
 
 // Of gives the rows of a table among Rows.

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -41,28 +42,18 @@ const (
 func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]string, error) {
 	out := make([]string, len(bags))
 	err := a.write(ctx, func(tx *sql.Tx) error {
-		dirs := map[string]bool{}
+		p := portion{ctx: ctx, tx: tx, folder: a.bags, now: now, dirs: map[string]bool{}}
 		for i, t := range bags {
-			var dir string
-			var err error
+			one := p.take
 			if t.Rows == nil {
-				out[i], dir, err = a.bar(ctx, tx, t, now)
-			} else {
-				out[i], dir, err = a.take(ctx, tx, t, now)
+				one = p.bar
 			}
-			if err != nil {
+			var err error
+			if out[i], err = one(t); err != nil {
 				return fmt.Errorf("%s: %w", t.Name, err)
 			}
-			if dir != "" {
-				dirs[dir] = true
-			}
 		}
-		for dir := range dirs {
-			if err := syncFolder(dir); err != nil {
-				return err
-			}
-		}
-		return nil
+		return p.end()
 	})
 	if err != nil {
 		return nil, err
@@ -70,56 +61,83 @@ func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]st
 	return out, nil
 }
 
+// portion is what is taken in one transaction.
+type portion struct {
+	ctx    context.Context
+	tx     *sql.Tx
+	folder folder
+	now    time.Time
+	dirs   map[string]bool // to bring to the disk
+	rows   []*Rows         // to add at the end, as many as can be in one statement
+}
+
+// keep moves a bag to its place.
+func (p *portion) keep(t Taking, in string) error {
+	dir, err := p.folder.keep(t.Incoming, in)
+	p.dirs[dir] = true
+	return err
+}
+
+func (p *portion) end() error {
+	if err := addRows(p.ctx, p.tx, p.rows...); err != nil {
+		return err
+	}
+	for dir := range p.dirs {
+		if err := syncFolder(dir); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // bar keeps a bag in quarantine, unless it is there for the same reasons.
-func (a *Archive) bar(ctx context.Context, tx *sql.Tx, t Taking, now time.Time) (became, dir string, err error) {
+func (p *portion) bar(t Taking) (became string, err error) {
 	reasons := strings.Join(t.Reasons, "\n")
 	var there, number int
-	if err := tx.QueryRowContext(ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
-		return Barred, "", err
+	if err := p.tx.QueryRowContext(p.ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
+		return Barred, err
 	}
-	if dir, err = a.bags.keep(t.Incoming, refusedIn); err != nil {
-		return "", "", err
+	if err = p.keep(t, refusedIn); err != nil {
+		return "", err
 	}
-	row := Refused{number, t.SHA256, t.Bytes, Moment(now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
-	return Barred, dir, insert(ctx, tx, quarantine, []Refused{row})
+	row := Refused{number, t.SHA256, t.Bytes, Moment(p.now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
+	return Barred, insert(p.ctx, p.tx, quarantine, []Refused{row})
 }
 
 // take keeps one bag and its rows.
-func (a *Archive) take(ctx context.Context, tx *sql.Tx, t Taking, now time.Time) (became, dir string, err error) {
+func (p *portion) take(t Taking) (became string, err error) {
 	s := &t.Rows.States[0]
-	others, err := list[Bag](ctx, tx, bags, "WHERE job = $1 ORDER BY entries, head", s.Job)
+	others, err := list[Bag](p.ctx, p.tx, bags, "WHERE job = $1 ORDER BY entries, head", s.Job)
 	if err != nil {
-		return "", "", err
+		return "", err
 	}
-	b := Bag{Job: s.Job, Head: s.Head, Entries: s.Entries, SHA256: t.SHA256, Bytes: t.Bytes, Taken: Moment(now), Name: t.Name, Policy: t.Policy, Partly: t.Partly}
+	b := Bag{Job: s.Job, Head: s.Head, Entries: s.Entries, SHA256: t.SHA256, Bytes: t.Bytes, Taken: Moment(p.now), Name: t.Name, Policy: t.Policy, Partly: t.Partly}
 	if b.Hashes, err = hex.DecodeString(strings.Join(t.Hashes, "")); err != nil {
-		return "", "", err
+		return "", err
 	}
 	if len(b.Hashes) != b.Entries*hashSize || hex.EncodeToString(b.Hashes[len(b.Hashes)-hashSize:]) != b.Head {
-		return "", "", fmt.Errorf("the hashes of its entries do not end with its head")
+		return "", fmt.Errorf("the hashes of its entries do not end with its head")
 	}
 	if slices.ContainsFunc(others, func(o Bag) bool { return o.Head == b.Head }) {
-		return Known, "", nil
+		return Known, nil
 	}
-	if became, err = a.place(ctx, tx, b, others); err != nil {
-		return "", "", err
+	if became, err = p.place(b, others); err != nil {
+		return "", err
 	}
 	s.Newest = became != Earlier
-	if dir, err = a.bags.keep(t.Incoming, takenIn); err != nil {
-		return "", "", err
+	if err := p.keep(t, takenIn); err != nil {
+		return "", err
 	}
-	if err := tx.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) + 1 FROM bags").Scan(&b.Number); err != nil {
-		return "", "", err
+	if err := p.tx.QueryRowContext(p.ctx, "SELECT coalesce(max(number), 0) + 1 FROM bags").Scan(&b.Number); err != nil {
+		return "", err
 	}
-	if err := insert(ctx, tx, bags, []Bag{b}); err != nil {
-		return "", "", err
-	}
-	return became, dir, addRows(ctx, tx, t.Rows)
+	p.rows = append(p.rows, t.Rows)
+	return became, insert(p.ctx, p.tx, bags, []Bag{b})
 }
 
 // place finds the place of a state among the others of its job, and takes away the rows of
 // those it goes on from.
-func (a *Archive) place(ctx context.Context, tx *sql.Tx, b Bag, others []Bag) (string, error) {
+func (p *portion) place(b Bag, others []Bag) (string, error) {
 	became := New
 	if len(others) > 0 {
 		became = Fork
@@ -131,7 +149,7 @@ func (a *Archive) place(ctx context.Context, tx *sql.Tx, b Bag, others []Bag) (s
 			became = Earlier
 		case b.goesOnFrom(o) && !overtaken:
 			became = Follows
-			if err := a.overtake(ctx, tx, o); err != nil {
+			if err := p.overtake(o); err != nil {
 				return "", err
 			}
 		}
@@ -148,23 +166,32 @@ func (b Bag) goesOnFrom(o Bag) bool {
 
 // overtake takes away the rows of a state that another goes on from, but for the state
 // itself: all of them are in its bag, and as a rule in the rows of the other.
-func (a *Archive) overtake(ctx context.Context, tx *sql.Tx, b Bag) error {
+func (p *portion) overtake(b Bag) error {
+	for _, r := range p.rows { // taken a moment ago, and not added yet
+		if r.States[0].Head == b.Head {
+			r.States[0].Newest = false
+			return nil
+		}
+	}
 	for _, t := range Tables[1:] {
-		if _, err := tx.ExecContext(ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", b.Job, b.Head); err != nil {
+		if _, err := p.tx.ExecContext(p.ctx, "DELETE FROM "+t.Name+" WHERE job = $1 AND head = $2", b.Job, b.Head); err != nil {
 			return err
 		}
 	}
-	_, err := tx.ExecContext(ctx, "UPDATE states SET newest = 0 WHERE job = $1 AND head = $2", b.Job, b.Head)
+	_, err := p.tx.ExecContext(p.ctx, "UPDATE states SET newest = 0 WHERE job = $1 AND head = $2", b.Job, b.Head)
 	return err
 }
 
-// addRows adds the rows of a state; of one that is not the newest the state alone.
-func addRows(ctx context.Context, tx *sql.Tx, r *Rows) error {
+// addRows adds the rows of states; of one that is not the newest the state alone.
+func addRows(ctx context.Context, tx *sql.Tx, rows ...*Rows) error {
 	for i, t := range Tables {
-		if i > 0 && !r.States[0].Newest {
-			return nil
+		var lists []reflect.Value
+		for _, r := range rows {
+			if i == 0 || r.States[0].Newest {
+				lists = append(lists, t.Of(r))
+			}
 		}
-		if err := insertAll(ctx, tx, t, t.Of(r)); err != nil {
+		if err := insertAll(ctx, tx, t, lists...); err != nil {
 			return fmt.Errorf("table %s: %w", t.Name, err)
 		}
 	}
