@@ -27,7 +27,8 @@ var layers = map[string][]string{
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
-	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
+	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/legend", "report/page", "report/workbook", "templates"},
+	"report/legend":      {".", "checks", "checks/plan", "checks/quantity", "records/chain", "report", "report/schema", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
@@ -52,6 +53,7 @@ var layers = map[string][]string{
 	"records/chain":      {},                // bytes alone
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
+	".":                  {},                                     // the licence and go.mod
 	"testdata/demo":      {},                                     // the embedded demo scenario
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests
@@ -135,7 +137,8 @@ func drawing(t *testing.T) map[string]map[string]string {
 			out[pkg] = map[string]string{}
 		}
 		for _, what := range s.imports {
-			if own, ok := strings.CutPrefix(what, ours); ok && own != pkg {
+			own, ok := strings.CutPrefix(what+"/", ours)
+			if own = cmp.Or(strings.TrimSuffix(own, "/"), "."); ok && own != pkg {
 				out[pkg][own] = s.name
 			}
 		}
