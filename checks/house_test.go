@@ -68,7 +68,7 @@ func houseImports(t *testing.T, file string, fset *token.FileSet, tree *ast.File
 		switch first, _, _ := strings.Cut(path, "/"); {
 		case err != nil:
 			t.Error(err)
-		case strings.HasPrefix(path, ours):
+		case strings.HasPrefix(path+"/", ours):
 			return 3
 		case strings.Contains(first, "."):
 			return 2

@@ -27,9 +27,10 @@ var layers = map[string][]string{
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/fork", "report/form", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "report/fork", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
-	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/accepted", "report/fork", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
+	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/accepted", "report/fork", "report/form", "report/grid", "report/legend", "report/page", "report/workbook", "templates"},
 	"report/page":        {"checks", "checks/network", "checks/quantity", "checks/trend", "records/chain", "report", "report/certificate", "report/fork", "report/form", "report/oneline", "report/photo", "report/scale", "templates"},
 	"report/fork":        {"records/chain"},
+	"report/legend":      {".", "checks", "checks/plan", "checks/quantity", "records/chain", "report", "report/schema", "templates"},
 	"report/switching":   {"checks/network", "checks/plan", "checks/quantity", "report", "report/grid", "templates"}, // dry run and list of switching
 	"report/certificate": {"checks", "records/chain", "report", "report/photo"},
 	"report/export":      {"checks", "checks/plan", "checks/quantity", "records/archive", "report", "report/accepted"},
@@ -67,6 +68,7 @@ var layers = map[string][]string{
 	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
+	".":                  {}, // the licence and go.mod
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
@@ -146,7 +148,8 @@ func drawing(t *testing.T) map[string]map[string]string {
 			out[pkg] = map[string]string{}
 		}
 		for _, what := range s.imports {
-			if own, ok := strings.CutPrefix(what, ours); ok && own != pkg {
+			own, ok := strings.CutPrefix(what+"/", ours)
+			if own = cmp.Or(strings.TrimSuffix(own, "/"), "."); ok && own != pkg {
 				out[pkg][own] = s.name
 			}
 		}

@@ -116,7 +116,9 @@ func TestOtherWords(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, program := range []string{ours, other} {
-		verifies(t, program, filepath.Join(old, "book.db"), "pump-1", filepath.Join(old, "job.zip"), filepath.Join(old, "handover.xlsx"))
+		for _, bag := range []string{"job.zip", "explained.zip"} {
+			verifies(t, program, filepath.Join(old, "book.db"), "pump-1", filepath.Join(old, bag), filepath.Join(old, "handover.xlsx"))
+		}
 	}
 	shown, err := exec.Command(other, "--book", book, "flags", "t2-return-1").Output()
 	if err != nil || !bytes.Contains(shown, []byte("0.654")) || bytes.Contains(shown, []byte("OTHERWISE")) {
@@ -185,5 +187,26 @@ func TestFrozen_made(t *testing.T) {
 		if err := os.WriteFile(filepath.Join(frozen, to), data, 0o644); err != nil {
 			t.Fatal(err)
 		}
+	}
+}
+
+// So is a frozen bag that explains itself, of a job that nobody signed.
+func TestFrozen_explained(t *testing.T) {
+	to := filepath.Join(frozen, "explained.zip")
+	if _, err := os.Stat(to); err == nil || !*update {
+		if err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	book, job := keyedJob(t)
+	runs(t, exitDone, program(book, "handback", "attach", job, "dead.txt", "--caption", "what was typed"))
+	runs(t, exitDone, program(book, "handback", "pack", job, "-o", "explained.zip"))
+	data, err := os.ReadFile(filepath.Join(filepath.Dir(book), "explained.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(to, data, 0o644); err != nil {
+		t.Fatal(err)
 	}
 }

@@ -34,9 +34,10 @@ func newPack(env *session.Env) *cobra.Command {
 archive of one where the name ends in .zip. It holds the plan, every entry as it was
 hashed, the handover as workbook, page and text, the attachments as they were stored,
 statements with their signatures, what else the book holds of the job where somebody
-else went on with it, and HOW-TO-CHECK.txt, which tells how to check all
-of it with sha256sum, ssh-keygen and a shell. The same job gives the same bytes. A
-file or folder that is there already is never written over.
+else went on with it, and HOW-TO-CHECK.txt, which tells how to check all of it with
+sha256sum, ssh-keygen and a shell. HOW-TO-READ.txt and the JSON Schemas beside it
+explain the record to who has nothing but the bag. The same job gives the same bytes.
+A file or folder that is there already is never written over.
 
 Attached photographs go along as they were stored, with the place where they were
 taken unless it was dropped when they were attached.
@@ -79,7 +80,7 @@ func runPack(ctx context.Context, o *packOptions) error {
 	if o.out == "-" {
 		return session.Usagef("-: a bag does not go to stdout; name a file ending in .zip or a folder, or ./- for one of that name")
 	}
-	err = files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program) })
+	err = files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built) })
 	if err != nil {
 		return err
 	}

@@ -147,7 +147,7 @@ func NewDocument(j *Job, now time.Time, earlier ...*Job) (*Document, error) {
 		Job: j.ID, Title: j.Plan.Title, Site: j.Plan.Site, Work: j.Plan.Work, Permit: j.Plan.Permit,
 		PlanID: j.Plan.ID, PlanFile: j.Opened.PlanFile, PlanHash: j.PlanHash, PlanText: j.opened().Text(), Force: j.Force(), Program: j.Opened.Program,
 		Opened: Stamp(j.OpenedAt), Last: Stamp(head.At), Head: head.Hash, Identifier: ShortHash(j.Identifier()), Entries: len(j.Entries),
-		Rule: ruleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
+		Rule: RuleWords(j.Plan.Rule), Flags: j.Flags(now), People: j.Plan.People,
 		Identity: j.identityLines(now), Lacks: j.Plan.Lacks(), Plant: plantLines(j.Plan),
 	}
 	for _, s := range j.all() {

@@ -278,7 +278,7 @@ func handFirm(f plan.Firm) *handedFirm {
 	if f == (plan.Firm{}) {
 		return nil
 	}
-	return &handedFirm{f.Name, f.Address, f.Contact}
+	return &handedFirm{f.Name, f.Address, f.Reached()}
 }
 
 func newHandedCheck(s *State, stands string) handedCheck {

@@ -51,6 +51,10 @@ func TestDocument_identity(t *testing.T) {
 	if len(d.Lacks) > 0 {
 		t.Errorf("the demo lacks %v", d.Lacks)
 	}
+	reached := strings.Replace(string(demo.Plan), `contact: "Jonas Averbek, test office"`, `contact: Jonas Averbek, phone: "01632 960214", email: office@fenmark.example`, 1)
+	if line := "tested_by.contact||Tested by, contact|Jonas Averbek, 01632 960214, office@fenmark.example"; !slices.Contains(said(rig.Of(t, "plan.yaml", []byte(reached)).Document(rig.Dawn)), line) {
+		t.Errorf("%q is not said", line)
+	}
 	bare := rig.New(t, "pump.yaml").Document(rig.Dawn)
 	for _, line := range said(bare) {
 		if strings.HasPrefix(line, "client") || strings.Contains(line, ".serial") || strings.HasSuffix(line, "|") {

@@ -185,7 +185,7 @@ func (j *Job) identityLines(issued time.Time) []IdentityLine {
 	firm := func(key, label string, f plan.Firm) {
 		say(key+".name", label, f.Name)
 		say(key+".address", label+", address", f.Address)
-		say(key+".contact", label+", contact", f.Contact)
+		say(key+".contact", label+", contact", f.Reached())
 	}
 	say("title", "Title", p.Title)
 	say("document.number", "Document number", p.Document.Number)

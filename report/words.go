@@ -38,7 +38,8 @@ func JoinWords(a, b string) string {
 	return a + "; " + b
 }
 
-func ruleWords(rule string) string {
+// RuleWords tell the rule of a plan.
+func RuleWords(rule string) string {
 	if rule == "simple" {
 		return "simple: a value is held against its limit as it stands; its uncertainty is shown"
 	}

@@ -63,3 +63,33 @@ func group(folder string) (*template.Template, error) {
 	}
 	return t, err
 }
+
+// legend is what the members of entries are, by part and member.
+var legend = sync.OnceValue(func() map[string]string {
+	text, err := files.ReadFile("legend.txt")
+	if err != nil {
+		panic("templates: " + err.Error())
+	}
+	out := map[string]string{}
+	for line := range strings.Lines(string(text)) {
+		if key, words, ok := strings.Cut(line, " "); ok && key != "#" {
+			out[key] = strings.TrimSpace(words)
+		}
+	}
+	return out
+})
+
+// Legend tells what a member of a part of the record is, or what the part is where member
+// is "". The error names what nobody has told.
+func Legend(part, member string) (string, error) {
+	keys := []string{part + "." + member, member}
+	if member == "" {
+		keys = []string{part + ":"}
+	}
+	for _, key := range keys {
+		if words, ok := legend()[key]; ok {
+			return words, nil
+		}
+	}
+	return "", fmt.Errorf("legend.txt does not tell what %s is", keys[0])
+}

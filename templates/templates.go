@@ -18,7 +18,7 @@ import (
 	"handback/checks/quantity"
 )
 
-//go:embed kinds plans plant recall report said trend
+//go:embed kinds legend.txt plans plant recall report said trend
 var files embed.FS
 
 // allowed are the only helpers of sprig that a template may use: none reads the clock,

@@ -321,3 +321,21 @@ func span(low, high float64, unit string) string {
 	}
 	return quantity.Neat(low, unit) + " to " + quantity.Neat(high, unit)
 }
+
+// describeUnits tells in what units a value of a plan is given.
+func describeUnits(t reflect.Type) string {
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if of, ok := quantity.Measured[t]; ok {
+		return "; " + unitsOf(of)
+	}
+	if t == amountType {
+		return "; a number with its unit"
+	}
+	return ""
+}
+
+func unitsOf(of string) string {
+	return quantity.WithArticle(of) + " with its unit: " + strings.Join(quantity.UnitsOf(of), ", ")
+}

@@ -248,3 +248,25 @@ func (n *Notes) signKeys(people []Person) {
 		}
 	}
 }
+
+// lowPattern is the shape of an id of what is no plant.
+const lowPattern = "^[a-z0-9][a-z0-9-]{0,39}$"
+
+// placePatterns are what texts look like by their places.
+var placePatterns = map[string]string{
+	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern,
+	"check.check": lowPattern, "hold.hold": lowPattern, "step.step": lowPattern,
+	"plant.transformers.id": "^" + idPattern + "$", "plant.incomers.id": "^" + idPattern + "$", "plant.boards.id": "^" + idPattern + "$",
+	"plant.transformers.year": yearPattern, "plant.incomers.year": yearPattern, "plant.boards.year": yearPattern,
+	"plant.transformers.group": `^((YN?(d|zn?)|(D|ZN?)yn?)(1|3|5|7|9|11)|(YN?yn?|(D|ZN?)(d|zn?))(0|2|4|6|8|10))$`, // power.ParseGroup
+	"people.keys":              `^\s*(ssh|ecdsa|sk)-[^\s]+\s+AAAA[A-Za-z0-9+/]+=*(\s.*)?$`,
+}
+
+const yearPattern = "^([12][0-9]{3})?$"
+
+// datePattern is a day of a month that has it, and perhaps a time; that 29 February is in
+// a leap year it does not tell.
+const datePattern = `^[0-9]{4}-((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|[12][0-9]))(T.+)?$`
+
+// notPositive is a number below zero, or zero.
+const notPositive = `^\s*([-−]|\+?[0.,]+\s*($|[^0-9.,\s]))`

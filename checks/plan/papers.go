@@ -29,6 +29,13 @@ type Firm struct {
 	Name    string `plan:"name" doc:"name of the firm"`
 	Address string `plan:"address" doc:"postal address"`
 	Contact string `plan:"contact" doc:"who is asked there, and how"`
+	Phone   string `plan:"phone" doc:"telephone number of who is asked there"`
+	Email   string `plan:"email" doc:"e-mail address of who is asked there"`
+}
+
+// Reached is who is asked there, and how.
+func (f Firm) Reached() string {
+	return strings.Join(slices.DeleteFunc([]string{f.Contact, f.Phone, f.Email}, func(s string) bool { return s == "" }), ", ")
 }
 
 // Filed is what a document is filed under.
@@ -148,7 +155,7 @@ func (p *Plan) Lacks() []Lack {
 	want(p.TestedBy.Name != "" && p.TestedBy.Address != "", "b)", "tested_by", "name and address of the firm that tested")
 	want(p.Address != "", "c)", "site_address", "the address of the site")
 	want(p.Document.Number != "", "d)", "document.number", "a number of its own")
-	want(p.Client.Name != "" && p.Client.Address+p.Client.Contact != "", "e)", "client", "name of the client, with contact or address")
+	want(p.Client.Name != "" && p.Client.Address+p.Client.Reached() != "", "e)", "client", "name of the client, with contact or address")
 	for i, t := range p.Plant.Transformers {
 		want(t.Serial+t.Asset != "", "g)", fmt.Sprintf("plant.transformers[%d].serial", i+1), "serial or asset number of "+t.ID)
 	}

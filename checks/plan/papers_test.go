@@ -47,6 +47,10 @@ func TestLacks(t *testing.T) {
 			t.Errorf("without %q the plan is refused: %v", c.cut, q.Objections())
 		}
 	}
+	called := strings.Replace(whole, `address: "4 Weir Lane, Tarnholt", contact: "Ines Colvane, plant office, extension 214"`, `phone: "01632 960114"`, 1)
+	if lacks := loadText(t, called).Lacks(); len(lacks) > 0 {
+		t.Errorf("a client may be reached by telephone, yet the plan lacks %v", lacks)
+	}
 	one := strings.NewReplacer("serial: BCW-30418\n      ", "", "serial: SP-7712, ", "").Replace(whole)
 	if lacks := loadText(t, one).Lacks(); len(lacks) > 0 {
 		t.Errorf("an asset number tells plant from others, yet it lacks %v", lacks)

@@ -18,7 +18,16 @@ import (
 // (a reference to nothing, an id given twice, an impossible nameplate, the order of dead
 // and live work) is left to Load: mutation_test.go lists it with the reasons. id is what it is called wherever it is kept.
 func Schema(id string) ([]byte, error) {
-	s := schemaOf{Defs: shape{}}
+	return schemaOf{Defs: shape{}, kinds: KindNames(), bounds: true}.text(id)
+}
+
+// SchemaFor is the schema of plans with checks of these kinds alone, for who reads one: it
+// knows shapes, words and units, and not within which bounds a value is given.
+func SchemaFor(id string, kinds []string) ([]byte, error) {
+	return schemaOf{Defs: shape{}, kinds: kinds}.text(id)
+}
+
+func (s schemaOf) text(id string) ([]byte, error) {
 	root := s.object(reflect.TypeFor[Plan](), "")
 	root["$schema"] = "https://json-schema.org/draft/2020-12/schema"
 	root["$id"], root["title"] = id, "handback plan"
@@ -60,7 +69,11 @@ func parted(root shape) {
 type shape = map[string]any
 
 // schemaOf gathers the definitions a schema refers to.
-type schemaOf struct{ Defs shape }
+type schemaOf struct {
+	Defs   shape
+	kinds  []string // of checks
+	bounds bool     // values are held within theirs
+}
 
 // object describes a struct that stands under path: its keys, which of them are needed,
 // and no others.
@@ -114,17 +127,33 @@ func (s schemaOf) Value(t reflect.Type, f tag, path string) shape {
 	case t.Kind() == reflect.Map:
 		out = shape{"type": "object", "additionalProperties": s.Value(t.Elem(), tag{}, path)}
 	default:
-		out = scalar(t, f)
-		s.bound(out, path)
-		if t.Kind() == reflect.String && len(f.One) == 0 {
-			narrow(out, path)
-		}
+		out = s.plain(t, f, path)
 	}
-	if f.doc != "" {
+	switch bounds := boundsOf(path); {
+	case f.doc == "":
+	case !s.bounds: // units are told where their quantity is defined
+		out["description"] = f.doc
+	case bounds != "":
+		out["description"] = f.doc + describeUnits(t) + "; " + bounds
+	default:
 		out["description"] = f.doc + describeUnits(t)
-		if bounds := boundsOf(path); bounds != "" {
-			out["description"] = out["description"].(string) + "; " + bounds
-		}
+	}
+	return out
+}
+
+// plain describes one plain value, within its bounds; for who reads, a number or yes is
+// defined once and any text is text.
+func (s schemaOf) plain(t reflect.Type, f tag, path string) shape {
+	out := scalar(t, f)
+	switch isText := t.Kind() == reflect.String; {
+	case s.bounds && isText && len(f.One) == 0:
+		narrow(out, path)
+	case s.bounds:
+		s.bound(out, path)
+	case !isText:
+		return s.define(t.Kind().String(), func() shape { return out })
+	case len(f.One) == 0 && out["pattern"] == nil:
+		delete(out, "type")
 	}
 	return out
 }
@@ -196,25 +225,6 @@ func narrow(out shape, path string) {
 	}
 }
 
-// lowPattern is the shape of an id of what is no plant.
-const lowPattern = "^[a-z0-9][a-z0-9-]{0,39}$"
-
-// placePatterns are what texts look like by their places.
-var placePatterns = map[string]string{
-	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern,
-	"check.check": lowPattern, "hold.hold": lowPattern, "step.step": lowPattern,
-	"plant.transformers.id": "^" + idPattern + "$", "plant.incomers.id": "^" + idPattern + "$", "plant.boards.id": "^" + idPattern + "$",
-	"plant.transformers.year": yearPattern, "plant.incomers.year": yearPattern, "plant.boards.year": yearPattern,
-	"plant.transformers.group": `^((YN?(d|zn?)|(D|ZN?)yn?)(1|3|5|7|9|11)|(YN?yn?|(D|ZN?)(d|zn?))(0|2|4|6|8|10))$`, // power.ParseGroup
-	"people.keys":              `^\s*(ssh|ecdsa|sk)-[^\s]+\s+AAAA[A-Za-z0-9+/]+=*(\s.*)?$`,
-}
-
-const yearPattern = "^([12][0-9]{3})?$"
-
-// datePattern is a day of a month that has it, and perhaps a time; that 29 February is in
-// a leap year it does not tell.
-const datePattern = `^[0-9]{4}-((0[13578]|1[02])-(0[1-9]|[12][0-9]|3[01])|(0[469]|11)-(0[1-9]|[12][0-9]|30)|02-(0[1-9]|[12][0-9]))(T.+)?$`
-
 // whole puts on what is defined what its values ask of one another.
 func (s schemaOf) whole() {
 	keys := func(name string) shape { return s.Defs[name].(shape)["properties"].(shape) }
@@ -252,9 +262,6 @@ func (s schemaOf) whole() {
 		keys(name)["leave"].(shape)["items"] = shape{"enum": leave}
 	}
 }
-
-// notPositive is a number below zero, or zero.
-const notPositive = `^\s*([-−]|\+?[0.,]+\s*($|[^0-9.,\s]))`
 
 // scalar describes one plain value. A string may be typed bare, so a number or a
 // yes is one too; nothing at all is an empty string.
@@ -318,9 +325,9 @@ func (s schemaOf) step() shape {
 	kind := check["properties"].(shape)["kind"].(shape)
 	delete(kind, "type")
 	delete(kind, "pattern")
-	kind["enum"] = KindNames()
+	kind["enum"] = s.kinds
 	var each []any
-	for _, name := range KindNames() {
+	for _, name := range s.kinds {
 		each = append(each, shape{
 			"if":   shape{"properties": shape{"kind": shape{"const": name}}, "required": []string{"kind"}},
 			"then": s.given(TraitsNamed(name)),
@@ -358,8 +365,15 @@ func (s schemaOf) given(k *Traits) shape {
 // measured describes a number with a unit of one quantity, within its bounds.
 func (s schemaOf) measured(of string, f tag, path string) shape {
 	out := s.define(strings.ReplaceAll(of, " ", "-"), func() shape {
-		return shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.UnitPatterns(of))}
+		out := shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.UnitPatterns(of))}
+		if !s.bounds {
+			out["description"] = unitsOf(of)
+		}
+		return out
 	})
+	if !s.bounds {
+		return out
+	}
 	var none []any
 	if f.pos {
 		none = append(none, shape{"pattern": notPositive})
@@ -382,17 +396,4 @@ func (s schemaOf) measured(of string, f tag, path string) shape {
 		out["not"] = shape{"anyOf": none}
 	}
 	return out
-}
-
-func describeUnits(t reflect.Type) string {
-	for t.Kind() == reflect.Pointer {
-		t = t.Elem()
-	}
-	if of, ok := quantity.Measured[t]; ok {
-		return "; " + quantity.WithArticle(of) + " with its unit: " + strings.Join(quantity.UnitsOf(of), ", ")
-	}
-	if t == amountType {
-		return "; a number with its unit"
-	}
-	return ""
 }

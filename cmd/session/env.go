@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -30,6 +32,7 @@ type Env struct {
 	Random  io.Reader
 	Book    string // where the record book is unless --book says otherwise
 	Program string // what entries say wrote them
+	Built   string // what the program was built from, "" where it is not known
 	Agent   string // socket of the ssh-agent that may sign, "" for none
 	Archive string // folder of the archive unless --archive says otherwise, "" for none
 
@@ -104,8 +107,27 @@ func (env *Env) NoBook(err error) error {
 // System is the real environment.
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
-		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version,
+		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()),
 		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+}
+
+// built tells in words what a program was built from.
+func built(info *debug.BuildInfo, ok bool) string {
+	if !ok {
+		return ""
+	}
+	said := map[string]string{}
+	for _, s := range info.Settings {
+		said[s.Key] = s.Value
+	}
+	words := fmt.Sprintf("module %s %s, built with %s", info.Main.Path, cmp.Or(info.Main.Version, "(devel)"), info.GoVersion)
+	if rev := said["vcs.revision"]; rev != "" {
+		words += fmt.Sprintf(" from %s revision %s of %s", said["vcs"], rev, said["vcs.time"])
+	}
+	if said["vcs.modified"] == "true" {
+		words += ", with changes that are not in it"
+	}
+	return words
 }
 
 // edits tells whether a terminal may be asked to edit a line: not a dumb one, nor where

@@ -10,7 +10,9 @@ import (
 	"hash"
 	"hash/crc32"
 	"io"
+	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"handback/records/chain"
@@ -45,26 +47,64 @@ var digests = []struct {
 func payloadManifest(digest string) string { return "manifest-" + digest + ".txt" }
 func tagManifest(digest string) string     { return "tagmanifest-" + digest + ".txt" }
 
-// BagInfo is what bag-info.txt says, one line each. Bytes and files of the payload
-// are counted, not given.
+// BagInfo is what bag-info.txt says. Bytes and files of the payload are counted, not given.
+// A bag made before it told of date, identifier and people has none of these.
 type BagInfo struct {
-	Program     string // that made the bag
-	Job         string
-	Description string
-	Entries     int
-	Head        string
-	oxum        string
+	Program      string // that made the bag
+	Date         string // 2026-05-12, of the newest entry: the same job gives the same bytes
+	Organization string // that did the work and hands the bag over
+	Address      string
+	Contact      string
+	Phone        string
+	Email        string
+	Job          string
+	Identifier   string // of the job, which no other shares
+	Description  string
+	Group        string // what bags of the same sender belong together by
+	Entries      int
+	Head         string
+	oxum         string
 }
 
-const infoForm = "Bag-Software-Agent: %s\nExternal-Identifier: %s\nExternal-Description: %s\nPayload-Oxum: %s\nRecord-Entries: %d\nRecord-Head: %s\n"
+// OfRecord is what it says of the record alone: nothing of the maker, nothing that is
+// counted.
+func (i BagInfo) OfRecord() BagInfo {
+	i.Program, i.oxum = "", ""
+	return i
+}
+
+// infoLine is a line of bag-info.txt.
+type infoLine struct {
+	label, text string
+	need        bool // it stands in every bag, those of before too
+}
+
+// lines are those of a bag, in their order: the reserved elements of RFC 8493, section
+// 2.2.2, then who packed it and what of the record it holds. There External-Identifier may
+// stand twice; Bagging-Date and Bag-Group-Identifier do not.
+func (i BagInfo) lines() []infoLine {
+	return []infoLine{
+		{"Bag-Software-Agent", i.Program, true}, {"Bagging-Date", i.Date, false},
+		{"Source-Organization", i.Organization, false}, {"Organization-Address", i.Address, false},
+		{"Contact-Name", i.Contact, false}, {"Contact-Phone", i.Phone, false}, {"Contact-Email", i.Email, false},
+		{"External-Identifier", i.Job, true}, {"External-Identifier", i.Identifier, false}, {"External-Description", i.Description, true},
+		{"Bag-Group-Identifier", i.Group, false}, {"Payload-Oxum", i.oxum, true},
+		{"Record-Entries", strconv.Itoa(i.Entries), true}, {"Record-Head", i.Head, true},
+	}
+}
 
 func (i BagInfo) encode() ([]byte, error) {
-	for name, text := range map[string]string{"program": i.Program, "job": i.Job, "description": i.Description} {
-		if err := chain.CheckOneLine("bag: "+name, text, true); err != nil {
+	var out []byte
+	for _, l := range i.lines() {
+		if l.text == "" && !l.need {
+			continue
+		}
+		if err := chain.CheckOneLine("bag: "+l.label, l.text, l.need); err != nil {
 			return nil, err
 		}
+		out = fmt.Appendf(out, "%s: %s\n", l.label, l.text)
 	}
-	return fmt.Appendf(nil, infoForm, i.Program, i.Job, i.Description, i.oxum, i.Entries, i.Head), nil
+	return out, nil
 }
 
 // BagFile is one file to put into a bag. Content is asked for once, when its turn has
@@ -80,11 +120,12 @@ type BagSink interface {
 }
 
 // WriteBag gives a bag to the sink: the payload, in the order of names, then the
-// files about it. The same payload, info and note give the same bytes.
+// files about it, those of about among them by name. The same payload, info and about give
+// the same bytes.
 //
 // Errors: a name that a bag does not hold, or twice; a bag that would be too large;
 // what the sink or a file says. Then what the sink has is no bag.
-func WriteBag(to BagSink, info BagInfo, note []byte, payload []BagFile) error {
+func WriteBag(to BagSink, info BagInfo, about map[string][]byte, payload []BagFile) error {
 	payload = slices.SortedFunc(slices.Values(payload), func(a, b BagFile) int { return strings.Compare(a.Name, b.Name) })
 	if len(payload) > MaxBagFiles-16 {
 		return fmt.Errorf("a bag of %d files: at most %d are kept", len(payload), MaxBagFiles-16)
@@ -108,15 +149,16 @@ func WriteBag(to BagSink, info BagInfo, note []byte, payload []BagFile) error {
 		}
 	}
 	info.oxum = fmt.Sprintf("%d.%d", w.bytes, len(payload))
-	about, err := info.encode()
+	infoText, err := info.encode()
 	if err != nil {
 		return err
 	}
-	tags := map[string][]byte{Declaration: []byte(declaration), BagInfoFile: about, BagNote: note}
+	tags := map[string][]byte{Declaration: []byte(declaration), BagInfoFile: infoText}
+	maps.Copy(tags, about)
 	for _, d := range digests {
 		tags[payloadManifest(d.name)] = w.lists[payloadManifest(d.name)].encode()
 	}
-	for _, name := range sortedNames(tags) {
+	for _, name := range slices.Sorted(maps.Keys(tags)) {
 		if err := w.put(name, tags[name], tagManifest); err != nil {
 			return fmt.Errorf("bag: %s: %w", name, err)
 		}
@@ -154,15 +196,6 @@ func (w *bagWriter) put(name string, content []byte, list func(digest string) st
 		m[name] = hex.EncodeToString(h.Sum(nil))
 	}
 	return w.to.Put(name, content)
-}
-
-func sortedNames[V any](m map[string]V) []string {
-	out := make([]string, 0, len(m))
-	for name := range m {
-		out = append(out, name)
-	}
-	slices.Sort(out)
-	return out
 }
 
 // ZipSink writes the files of a bag into one zip archive, under one folder. They are

@@ -34,14 +34,17 @@ func (p pile) payload() []BagFile {
 
 var (
 	testPayload = pile{"data/plan.yaml": testPlan, "data/entries.jsonl": []byte("{}\n"), "data/attachments/a-photo.txt": testFile, "data/empty.txt": nil}
-	testInfo    = BagInfo{Program: "handback test", Job: "pump-1", Description: "Return of Pumpe Nº 1", Entries: 1, Head: chain.HashFile(nil)}
-	testNote    = []byte("how to check\n")
+	oldInfo     = BagInfo{Program: "handback test", Job: "pump-1", Description: "Return of Pumpe Nº 1", Entries: 1, Head: chain.HashFile(nil)}
+	testInfo    = BagInfo{Program: "handback test", Date: "2026-05-12", Organization: "Fenmark Services", Address: "Unit 9, Kiln Yard, Fenmark", Contact: "Jonas Averbek",
+		Phone: "+44 1632 960214", Email: "test-office@fenmark.example", Job: "pump-1", Identifier: chain.HashFile(testPlan), Description: "Return of Pumpe Nº 1",
+		Group: "order TW-4471", Entries: 1, Head: chain.HashFile(nil)}
+	testAbout = map[string][]byte{BagNote: []byte("how to check\n"), "entry.schema.json": []byte("{}\n")}
 )
 
 func testBag(t testing.TB) pile {
 	t.Helper()
 	p := pile{}
-	if err := WriteBag(p, testInfo, testNote, testPayload.payload()); err != nil {
+	if err := WriteBag(p, testInfo, testAbout, testPayload.payload()); err != nil {
 		t.Fatal(err)
 	}
 	return p
@@ -113,8 +116,11 @@ func inFile(t testing.TB, content []byte) string {
 func TestWriteBag(t *testing.T) {
 	p := testBag(t)
 	want := map[string]string{
-		"bagit.txt":    "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n",
-		"bag-info.txt": "Bag-Software-Agent: handback test\nExternal-Identifier: pump-1\nExternal-Description: Return of Pumpe Nº 1\nPayload-Oxum: 57.4\nRecord-Entries: 1\nRecord-Head: e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855\n",
+		"bagit.txt": "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n",
+		"bag-info.txt": "Bag-Software-Agent: handback test\nBagging-Date: 2026-05-12\nSource-Organization: Fenmark Services\nOrganization-Address: Unit 9, Kiln Yard, Fenmark\n" +
+			"Contact-Name: Jonas Averbek\nContact-Phone: +44 1632 960214\nContact-Email: test-office@fenmark.example\nExternal-Identifier: pump-1\n" +
+			"External-Identifier: " + chain.HashFile(testPlan) + "\nExternal-Description: Return of Pumpe Nº 1\nBag-Group-Identifier: order TW-4471\n" +
+			"Payload-Oxum: 57.4\nRecord-Entries: 1\nRecord-Head: e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855\n",
 		"manifest-sha256.txt": "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64  data/attachments/a-photo.txt\n" +
 			"e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855  data/empty.txt\n" +
 			"ca3d163bab055381827226140568f3bef7eaac187cebd76878e0b63e9e442356  data/entries.jsonl\n" +
@@ -126,11 +132,11 @@ func TestWriteBag(t *testing.T) {
 			t.Errorf("%s:\n%s\nwant\n%s", name, got, text)
 		}
 	}
-	if len(p) != len(testPayload)+7 {
+	if len(p) != len(testPayload)+8 {
 		t.Errorf("files %v", slices.Sorted(maps.Keys(p)))
 	}
-	if n := len(strings.Fields(string(p["tagmanifest-sha512.txt"]))); n != 2*5 {
-		t.Errorf("the tag manifest lists %d files, want the five that are not tag manifests", n/2)
+	if n := len(strings.Fields(string(p["tagmanifest-sha512.txt"]))); n != 2*6 {
+		t.Errorf("the tag manifest lists %d files, want the six that are not tag manifests", n/2)
 	}
 	for name, path := range map[string]string{"folder": p.folder(t), "zip": inFile(t, p.zipped(t))} {
 		if faults := checkBag(t, path); len(faults) > 0 {
@@ -160,6 +166,43 @@ func TestWriteBag(t *testing.T) {
 	}
 }
 
+// What bag-info.txt says is read back, that of bags made before it told of people too, and
+// nothing that is written otherwise.
+func TestParseBagInfo(t *testing.T) {
+	old := "Bag-Software-Agent: handback test\nExternal-Identifier: pump-1\nExternal-Description: Return of Pumpe Nº 1\nPayload-Oxum: 57.4\nRecord-Entries: 1\nRecord-Head: " + chain.HashFile(nil) + "\n"
+	want := oldInfo
+	want.oxum = "57.4"
+	if got, err := parseBagInfo([]byte(old)); err != nil || got != want {
+		t.Errorf("of a bag made before: %+v, %v", got, err)
+	}
+	whole := testInfo
+	whole.oxum = "57.4"
+	now, err := whole.encode()
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.SplitAfter(string(now), "\n")
+	for i, line := range lines[:len(lines)-1] {
+		less := strings.Join(slices.Delete(slices.Clone(lines), i, i+1), "")
+		label, _, _ := strings.Cut(line, ":")
+		_, err := parseBagInfo([]byte(less))
+		if may := err == nil; may != strings.Contains(" Bagging-Date Source-Organization Organization-Address Contact-Name Contact-Phone Contact-Email External-Identifier Bag-Group-Identifier ", " "+label+" ") {
+			t.Errorf("without its line %q: %v", line, err)
+		}
+		for what, wrong := range map[string]string{"twice": strings.Replace(string(now), line, line+line, 1), "empty": strings.Replace(string(now), line, label+": \n", 1),
+			"in small": strings.Replace(string(now), line, strings.ToLower(line), 1), "last": less + line} {
+			if got, err := parseBagInfo([]byte(wrong)); err == nil && !(what == "last" && wrong == string(now)) {
+				t.Errorf("%s %s: %+v", line, what, got)
+			}
+		}
+	}
+	for _, wrong := range []string{"", "\n", old[:len(old)-1], old + "\n", old + "More: x\n"} {
+		if _, err := parseBagInfo([]byte(wrong)); err == nil {
+			t.Errorf("%q is read", wrong)
+		}
+	}
+}
+
 func TestWriteBag_refused(t *testing.T) {
 	for name, c := range map[string]struct {
 		info    BagInfo
@@ -170,7 +213,7 @@ func TestWriteBag_refused(t *testing.T) {
 		"up":        {testInfo, pile{"data/../x": nil}, "leads out of the bag"},
 		"case":      {testInfo, pile{"data/a": nil, "data/B": nil, "data/A": nil}, "stands twice"},
 		"two lines": {BagInfo{Program: "p", Job: "j-1", Description: "a\nb"}, testPayload, "control character"},
-		"nobody":    {BagInfo{Job: "j-1", Description: "a"}, testPayload, "program is empty"},
+		"nobody":    {BagInfo{Job: "j-1", Description: "a"}, testPayload, "Bag-Software-Agent is empty"},
 	} {
 		if err := WriteBag(pile{}, c.info, nil, c.payload.payload()); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: got %v, want %q", name, err, c.want)

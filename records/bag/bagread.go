@@ -332,19 +332,19 @@ func (b *Bag) Info() (BagInfo, error) {
 
 func parseBagInfo(text []byte) (BagInfo, error) {
 	var i BagInfo
-	lines := strings.Split(string(text), "\n")
-	labels := strings.Split(infoForm, "\n")
-	if len(lines) != len(labels) {
-		return BagInfo{}, fmt.Errorf("%s: %d lines, %d are wanted", BagInfoFile, len(lines)-1, len(labels)-1)
-	}
 	var count string
-	for n, into := range []*string{&i.Program, &i.Job, &i.Description, &i.oxum, &count, &i.Head} {
-		label, _, _ := strings.Cut(labels[n], "%")
-		value, ok := strings.CutPrefix(lines[n], label)
-		if !ok {
-			return BagInfo{}, fmt.Errorf("%s: line %d is %.60q, %q is wanted there", BagInfoFile, n+1, lines[n], strings.TrimSpace(label))
+	into := []*string{&i.Program, &i.Date, &i.Organization, &i.Address, &i.Contact, &i.Phone, &i.Email,
+		&i.Job, &i.Identifier, &i.Description, &i.Group, &i.oxum, &count, &i.Head}
+	n, lines := 0, strings.Split(string(text), "\n")
+	for at, l := range i.lines() {
+		value, ok := strings.CutPrefix(lines[min(n, len(lines)-1)], l.label+": ")
+		switch {
+		case ok:
+			*into[at] = value
+			n++
+		case l.need:
+			return BagInfo{}, fmt.Errorf("%s: line %d is %.60q, %q is wanted there", BagInfoFile, n+1, lines[min(n, len(lines)-1)], l.label+":")
 		}
-		*into = value
 	}
 	i.Entries, _ = strconv.Atoi(count) // what is no number does not come out equal below
 	if again, err := i.encode(); err != nil || string(again) != string(text) {

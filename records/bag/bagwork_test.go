@@ -186,12 +186,12 @@ func TestBag_container(t *testing.T) {
 // one is a fault, or is told.
 func TestBag_containerBytes(t *testing.T) {
 	p := pile{}
-	if err := WriteBag(p, testInfo, testNote, testPayload.payload()); err != nil {
+	if err := WriteBag(p, testInfo, testAbout, testPayload.payload()); err != nil {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
 	z := NewZipSink(&b, "pump-1")
-	if err := WriteBag(z, testInfo, testNote, testPayload.payload()); err != nil {
+	if err := WriteBag(z, testInfo, testAbout, testPayload.payload()); err != nil {
 		t.Fatal(err)
 	}
 	if err := z.Close(); err != nil {

@@ -12,11 +12,13 @@ import (
 var closedSets = map[string][]string{
 	"chain.Statement.verdict": chain.Verdicts,
 	"chain.Statement.role":    chain.Roles,
+	"chain.Acceptance.role":   chain.Roles,
 	"report.Handed.verdict":   chain.Verdicts,
 }
 
 // Record are the schemas of what is kept and signed.
 var Record = []Named{
+	{Name: "acceptance", About: "an acceptance: what a person signs who accepts something of a job", Answers: []any{chain.Acceptance{}}},
 	{Name: "handover", About: "handover data: what a handover says, as data", Answers: []any{report.Handed{}}},
 	{Name: "statement", About: "a statement: what a person signs about a job", Answers: []any{chain.Statement{}}},
 }

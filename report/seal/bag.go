@@ -1,14 +1,17 @@
 package seal
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
+	"time"
 
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report"
 	"handback/report/accepted"
+	"handback/report/legend"
 	"handback/report/page"
 	"handback/report/workbook"
 )
@@ -30,24 +33,54 @@ const (
 )
 
 // Pack gives the sink a bag of the job as it stands: plan, entries, handover,
-// attachments, signatures and the documents that were signed, with manifests and a note that tells how to check them
-// without this program. The same job gives the same bytes. The handover shows no
+// attachments, signatures and the documents that were signed, with manifests, a note that tells how to check them
+// without this program, and a legend that tells how to read them. The same job gives the same bytes. The handover shows no
 // trend of earlier jobs, so that the bag alone tells how it came about.
 //
-// plan is what the job was opened with, program what calls itself the maker. j.Files
-// must be at hand when there are attachments.
-func Pack(to bag.BagSink, j *report.Job, plan []byte, program string) error {
+// plan is what the job was opened with, program what calls itself the maker, and built
+// what that was built from, "" where it is not known. j.Files must be at hand when there
+// are attachments.
+func Pack(to bag.BagSink, j *report.Job, plan []byte, program, built string) error {
 	payload, err := bagPayload(j, plan)
 	if err != nil {
 		return err
 	}
-	note, err := bagNote(j)
+	about, err := aboutFiles(j)
 	if err != nil {
 		return err
 	}
-	head := j.Head()
-	info := bag.BagInfo{Program: program, Job: j.ID, Description: report.Flat(j.Plan.Title), Entries: head.Seq, Head: head.Hash}
-	return bag.WriteBag(to, info, []byte(note), payload)
+	if about[legend.Made], err = legend.MadeWith(program, built); err != nil {
+		return err
+	}
+	info := bagInfo(j)
+	info.Program = program
+	return bag.WriteBag(to, info, about, payload)
+}
+
+// aboutFiles are the files of a bag about its record that the record alone gives, by name.
+func aboutFiles(j *report.Job) (map[string][]byte, error) {
+	out, err := legend.Files(j)
+	if err != nil {
+		return nil, err
+	}
+	note, err := bagNote(j)
+	out[bag.BagNote] = []byte(note)
+	return out, err
+}
+
+// bagInfo is what bag-info.txt says of a job, all but who packed it. The firm that tests
+// hands over; a bag belongs with others of its order, or of its site where the plan gives
+// no order.
+func bagInfo(j *report.Job) bag.BagInfo {
+	head, p := j.Head(), j.Plan
+	info := bag.BagInfo{Date: head.At.Format(time.DateOnly), Organization: p.TestedBy.Name, Address: p.TestedBy.Address,
+		Contact: p.TestedBy.Contact, Phone: p.TestedBy.Phone, Email: p.TestedBy.Email,
+		Job: j.ID, Identifier: j.Identifier(), Description: p.Title + "; " + p.Site + "; " + p.Work, Group: cmp.Or(p.Order, p.Site),
+		Entries: head.Seq, Head: head.Hash}
+	for _, text := range []*string{&info.Organization, &info.Address, &info.Contact, &info.Phone, &info.Email, &info.Description, &info.Group} {
+		*text = report.Flat(*text)
+	}
+	return info
 }
 
 // maxBagEntries is how many entries a job may have to be packed, and a bag to be read.

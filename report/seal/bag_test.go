@@ -62,7 +62,7 @@ func planBytes(r *rig.Rig) []byte {
 func pack(r *rig.Rig) pile {
 	r.Helper()
 	p := pile{}
-	if err := Pack(p, bagged(r), planBytes(r), maker); err != nil {
+	if err := Pack(p, bagged(r), planBytes(r), maker, ""); err != nil {
 		r.Fatal(err)
 	}
 	return p
@@ -71,26 +71,27 @@ func pack(r *rig.Rig) pile {
 // again makes new manifests for changed files, as anybody could.
 func (p pile) again(t testing.TB) pile {
 	t.Helper()
-	info := bag.BagInfo{}
 	var payload []bag.BagFile
+	about := map[string][]byte{}
 	for name, content := range p {
-		if strings.HasPrefix(name, bag.BagPayload) {
+		switch {
+		case strings.HasPrefix(name, bag.BagPayload):
 			payload = append(payload, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+		case name != bag.Declaration && name != bag.BagInfoFile && !strings.Contains(name, "manifest-"):
+			about[name] = content
 		}
 	}
-	line := func(label string) string {
-		_, rest, _ := strings.Cut(string(p[bag.BagInfoFile]), label+": ")
-		text, _, _ := strings.Cut(rest, "\n")
-		return text
+	b, err := bag.OpenBag(p.folder(t))
+	if err != nil {
+		t.Fatal(err)
 	}
-	info.Program, info.Job = line("Bag-Software-Agent"), line("External-Identifier")
-	info.Description, info.Head = line("External-Description"), line("Record-Head")
-	if info.Program == "" || info.Job == "" {
-		t.Fatalf("%s says neither maker nor job", bag.BagInfoFile)
+	defer b.Close()
+	info, err := b.Info()
+	if err != nil {
+		t.Fatal(err)
 	}
-	fmt.Sscan(line("Record-Entries"), &info.Entries)
 	out := pile{}
-	if err := bag.WriteBag(out, info, p[bag.BagNote], payload); err != nil {
+	if err := bag.WriteBag(out, info, about, payload); err != nil {
 		t.Fatal(err)
 	}
 	return out
@@ -130,7 +131,8 @@ func TestPackBag(t *testing.T) {
 	kept := r.Job().Signatures[0].Kept
 	want := []string{
 		"data/attachments/" + kept[0].SHA256 + "-handover.xlsx", "data/attachments/" + kept[1].SHA256 + "-handover.html",
-		"HOW-TO-CHECK.txt", "bag-info.txt", "bagit.txt",
+		"HOW-TO-CHECK.txt", "HOW-TO-READ.txt", "MADE-WITH.txt", "bag-info.txt", "bagit.txt",
+		"acceptance.schema.json", "entry.schema.json", "handover.schema.json", "plan.schema.json", "statement.schema.json",
 		"data/allowed_signers", "data/attachments/" + hash + "-note.txt", "data/attachments/" + chain.HashFile(rig.JpegWith(t, rig.Exif(6))) + "-bar.jpg",
 		"data/entries.jsonl", "data/handover-data/" + entry + ".json", "data/handover.html", "data/handover.txt", "data/handover.xlsx", "data/hashes.txt", "data/plan.yaml",
 		"data/statements/" + entry + ".json", "data/statements/" + entry + ".json.sig",
@@ -213,7 +215,7 @@ func TestPackBag_plain(t *testing.T) {
 		if x := examine(t, p.folder(t)); len(x.Faults) > 0 || len(x.Notes) > 0 || len(x.Missed) > 0 {
 			t.Errorf("%q, %q, %q", x.Faults, x.Notes, x.Missed)
 		}
-		if len(p) != 3+4+6 {
+		if len(p) != 3+4+6+7 {
 			t.Errorf("files %v", slices.Sorted(maps.Keys(p)))
 		}
 		r.Take("isolated", rig.Isolated)
@@ -223,7 +225,7 @@ func TestPackBag_plain(t *testing.T) {
 func TestWriteBag(t *testing.T) {
 	r := bagRig(t)
 	dir := t.TempDir()
-	thePack := func(to bag.BagSink) error { return Pack(to, bagged(r), planBytes(r), maker) }
+	thePack := func(to bag.BagSink) error { return Pack(to, bagged(r), planBytes(r), maker, "") }
 	for _, name := range []string{"a.zip", "b.zip", "folder"} {
 		if err := files.WriteBag(filepath.Join(dir, name), "keyed-1", files.Over{}, thePack); err != nil {
 			t.Fatal(err)

@@ -109,7 +109,7 @@ func (x *Examined) examine(b *bag.Bag) {
 		return
 	}
 	x.signed(x.Job)
-	x.compare(b, plan)
+	x.compare(b, plan, info)
 }
 
 // readRecord reads entries and plan of a bag and folds them into the job.

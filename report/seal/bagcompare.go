@@ -12,18 +12,20 @@ import (
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/legend"
 )
 
-// compare holds the payload of a bag against the one the record gives.
-func (x *Examined) compare(b *bag.Bag, plan []byte) {
+// compare holds the payload of a bag, and what it says about itself, against what the
+// record gives. What it was made with is not compared: the record does not tell.
+func (x *Examined) compare(b *bag.Bag, plan []byte, info bag.BagInfo) {
 	want, err := bagPayload(x.Job, plan)
 	if err != nil {
 		x.found("the bag cannot be made again from its record: %v", err)
 		return
 	}
-	note, err := bagNote(x.Job)
+	about, err := aboutFiles(x.Job)
 	if err != nil {
-		x.found("%s: %v", bag.BagNote, err)
+		x.found("what the bag says about itself cannot be made again from its record: %v", err)
 		return
 	}
 	d, err := report.NewDocument(x.Job, x.Job.Head().At)
@@ -31,9 +33,13 @@ func (x *Examined) compare(b *bag.Bag, plan []byte) {
 		x.found("%v", err)
 		return
 	}
-	want = append(want, bag.BagFile{Name: bag.BagNote, Content: func() ([]byte, error) { return []byte(note), nil }})
+	for name, content := range about {
+		if explains := info.Date != "" || name == bag.BagNote || slices.Contains(b.Names(), name); explains { // bags of before had no legend
+			want = append(want, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
+		}
+	}
 	slices.SortFunc(want, func(a, b bag.BagFile) int { return strings.Compare(a.Name, b.Name) })
-	known, exact := map[string]bool{}, []string{}
+	known, exact, other := map[string]bool{}, []string{}, []string{}
 	for _, f := range want {
 		known[f.Name] = true
 		if strings.HasPrefix(f.Name, bagAttached) { // held against its entry already
@@ -52,7 +58,9 @@ func (x *Examined) compare(b *bag.Bag, plan []byte) {
 			x.found("%s: %v", f.Name, err)
 			continue
 		}
-		if !bytes.Equal(is, should) {
+		if explains := about[f.Name] != nil && f.Name != bag.BagNote; explains && !bytes.Equal(is, should) {
+			other = append(other, f.Name)
+		} else if !bytes.Equal(is, should) {
 			x.otherwise(f.Name, is, should, d)
 		} else if slices.Contains([]string{bagWorkbook, bagPage, bagText, bag.BagNote}, f.Name) {
 			exact = append(exact, f.Name)
@@ -65,6 +73,20 @@ func (x *Examined) compare(b *bag.Bag, plan []byte) {
 		if strings.HasPrefix(name, bag.BagPayload) && !known[name] {
 			x.found("%s: nothing in the record tells of it", name)
 		}
+	}
+	x.legend(info, other)
+}
+
+// legend tells whether what a bag says about its record is what this program says: other
+// names those of its files that are not. A bag made before there was any has no date.
+func (x *Examined) legend(info bag.BagInfo, other []string) {
+	if info.Date != "" && info.OfRecord() != bagInfo(x.Job).OfRecord() {
+		x.misses("%s: this program takes date, people or what the bag belongs to otherwise from the record", bag.BagInfoFile)
+	}
+	if len(other) > 0 {
+		x.misses("%s: this program explains the record otherwise", strings.Join(other, ", "))
+	} else if info.Date != "" {
+		x.shows("%s and the schemas beside it explain the record as this program does", legend.Reading)
 	}
 }
 

@@ -14,6 +14,7 @@ import (
 	"handback/records/bag"
 	"handback/records/chain"
 	"handback/report"
+	"handback/report/legend"
 	"handback/templates"
 )
 
@@ -80,8 +81,9 @@ type Reduction struct {
 var PlanFiles = []string{bagPlan, bagSigners}
 
 // Reduce gives the sink the bag without what is to be removed. With it goes every document
-// that shows the record as a whole (the handover, its data, what was signed), for each
-// may show what was removed. Of all that goes the hash stays. It gives removed.json.
+// that shows the record as a whole (the handover, its data, what was signed, what somebody
+// else went on with), for each may show what was removed. Of all that goes the hash stays.
+// It gives removed.json.
 //
 // Errors: nothing to remove; an entry that is not there; a bag that is no longer what its
 // lists say.
@@ -114,8 +116,31 @@ func Reduce(to bag.BagSink, b *bag.Bag, r Reduction) (removed []byte, err error)
 	if err != nil {
 		return nil, err
 	}
+	about, err := c.about()
+	if err != nil {
+		return nil, err
+	}
+	about[bag.BagNote] = []byte(strings.TrimLeft(note, "\n"))
 	c.info.Program = r.Program
-	return removed, bag.WriteBag(to, c.info, []byte(strings.TrimLeft(note, "\n")), payload)
+	if c.drop[bagPlan] { // what bag-info.txt took out of the plan goes with it
+		c.info.Organization, c.info.Address, c.info.Contact, c.info.Phone, c.info.Email, c.info.Description, c.info.Group = "", "", "", "", "", "", ""
+	}
+	return removed, bag.WriteBag(to, c.info, about, payload)
+}
+
+// about are the files that explain a record, by name; they show nothing of what is in it.
+func (c *reducer) about() (map[string][]byte, error) {
+	out := map[string][]byte{}
+	for _, name := range c.bag.Names() {
+		if name != legend.Reading && name != legend.Made && !(strings.HasSuffix(name, ".schema.json") && !strings.Contains(name, "/")) {
+			continue
+		}
+		var err error
+		if out[name], err = c.bag.Read(name); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 func given(name string, content []byte) bag.BagFile {
@@ -204,6 +229,7 @@ func (c *reducer) remove(e chain.Entry, line *[]byte) (err error) {
 	c.act.Entries = append(c.act.Entries, RemovedEntry{e.Seq, e.Hash})
 	for _, suffix := range []string{".json", ".json.sig"} {
 		c.drop[fmt.Sprint(bagStatements, e.Seq, suffix)] = true
+		c.drop[fmt.Sprint(bagAccepted, e.Seq, suffix)] = true
 	}
 	c.drop[amendedPlan(e.Seq)] = true
 	*line, err = chain.CanonicalObject(leftLine{removedVersion, true, e.Seq, e.Hash})
@@ -224,7 +250,7 @@ func (c *reducer) payload() (out []bag.BagFile, err error) {
 	for _, name := range c.bag.Names() {
 		switch {
 		case !strings.HasPrefix(name, bag.BagPayload), name == bagEntries, name == bagRemoved, strings.HasPrefix(name, bagWhole):
-		case c.drop[name], strings.HasPrefix(name, bagHandover), strings.HasPrefix(name, bagHanded):
+		case c.drop[name], strings.HasPrefix(name, bagHandover), strings.HasPrefix(name, bagHanded), strings.HasPrefix(name, bagBranches):
 			c.act.Files = append(c.act.Files, RemovedFile{name, c.hashes[name]})
 		default:
 			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return c.bag.Read(name) }})

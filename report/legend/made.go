@@ -1,0 +1,73 @@
+package legend
+
+import (
+	"maps"
+	"slices"
+	"strings"
+
+	"handback"
+	"handback/templates"
+)
+
+// Made is the file that tells what a bag was made with. It hangs on the program and not on
+// the job, so that it is not compared when a bag is verified.
+const Made = "MADE-WITH.txt"
+
+// licences are those of the modules that are linked, by their SPDX identifiers; a test
+// holds them against the texts that come with the modules.
+var licences = map[string]string{
+	"dario.cat/mergo":                      "BSD-3-Clause",
+	"github.com/Masterminds/goutils":       "Apache-2.0",
+	"github.com/Masterminds/semver/v3":     "MIT",
+	"github.com/Masterminds/sprig/v3":      "MIT",
+	"github.com/adrg/xdg":                  "MIT",
+	"github.com/dustin/go-humanize":        "MIT",
+	"github.com/google/uuid":               "BSD-3-Clause",
+	"github.com/gowebpki/jcs":              "Apache-2.0",
+	"github.com/hiddeco/sshsig":            "Apache-2.0",
+	"github.com/huandu/xstrings":           "MIT",
+	"github.com/inconshreveable/mousetrap": "Apache-2.0",
+	"github.com/mattn/go-isatty":           "MIT",
+	"github.com/mitchellh/copystructure":   "MIT",
+	"github.com/mitchellh/reflectwalk":     "MIT",
+	"github.com/ncruces/go-strftime":       "MIT",
+	"github.com/remyoudompheng/bigfft":     "BSD-3-Clause",
+	"github.com/richardlehane/mscfb":       "Apache-2.0",
+	"github.com/richardlehane/msoleps":     "Apache-2.0",
+	"github.com/shopspring/decimal":        "MIT",
+	"github.com/spf13/cast":                "MIT",
+	"github.com/spf13/cobra":               "Apache-2.0",
+	"github.com/spf13/pflag":               "BSD-3-Clause",
+	"github.com/tiendc/go-deepcopy":        "MIT",
+	"github.com/xuri/efp":                  "BSD-3-Clause",
+	"github.com/xuri/excelize/v2":          "BSD-3-Clause",
+	"github.com/xuri/nfp":                  "BSD-3-Clause",
+	"go.yaml.in/yaml/v3":                   "MIT AND Apache-2.0",
+	"golang.org/x/crypto":                  "BSD-3-Clause",
+	"golang.org/x/net":                     "BSD-3-Clause",
+	"golang.org/x/sys":                     "BSD-3-Clause",
+	"golang.org/x/term":                    "BSD-3-Clause",
+	"golang.org/x/text":                    "BSD-3-Clause",
+	"modernc.org/libc":                     "BSD-3-Clause",
+	"modernc.org/mathutil":                 "BSD-3-Clause",
+	"modernc.org/memory":                   "BSD-3-Clause",
+	"modernc.org/sqlite":                   "BSD-3-Clause",
+	"rsc.io/qr":                            "BSD-3-Clause",
+}
+
+// MadeWith is the text of Made. program calls itself the maker; built says what it was
+// built from, "" where that is not known.
+func MadeWith(program, built string) ([]byte, error) {
+	versions := map[string]string{}
+	for line := range strings.Lines(handback.Modules) {
+		if words := strings.Fields(strings.TrimPrefix(strings.TrimSpace(line), "require ")); len(words) > 1 {
+			versions[words[0]] = words[1]
+		}
+	}
+	var rows [][]string
+	for _, module := range slices.Sorted(maps.Keys(licences)) {
+		rows = append(rows, []string{module, versions[module], licences[module]})
+	}
+	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": handback.License}, nil)
+	return []byte(strings.TrimLeft(text, "\n")), err
+}

@@ -1,0 +1,9 @@
+package legend
+
+import (
+	"testing"
+
+	"handback/testdata/rig"
+)
+
+func TestMain(m *testing.M) { rig.RunTests(m) }
