@@ -111,7 +111,7 @@ func TestArchive_varied(t *testing.T) {
 		if v.Job.Overall(v.Job.Head().At).Code != demo.Overall(demo.Head().At).Code {
 			t.Errorf("job %d comes to %s", i, v.Job.Overall(v.Job.Head().At).Words)
 		}
-		err = files.WriteBag(filepath.Join(in, fmt.Sprintf("%d.zip", i)), v.Job.ID, files.Over{}, func(to bag.BagSink) error { return seal.Pack(to, v.Job, v.Plan, "handback test") })
+		err = files.WriteBag(filepath.Join(in, fmt.Sprintf("%d.zip", i)), v.Job.ID, files.Over{}, func(to bag.BagSink) error { return seal.Pack(to, v.Job, v.Plan, "handback test", "") })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -76,7 +76,7 @@ func TestRows(t *testing.T) {
 func packed(t *testing.T, r *rig.Rig) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bag.zip")
-	err := files.WriteBag(path, r.ID, files.Over{}, func(to bag.BagSink) error { return seal.Pack(to, r.Job(), []byte(r.Plan.Text()), "handback test") })
+	err := files.WriteBag(path, r.ID, files.Over{}, func(to bag.BagSink) error { return seal.Pack(to, r.Job(), []byte(r.Plan.Text()), "handback test", "") })
 	if err != nil {
 		t.Fatal(err)
 	}

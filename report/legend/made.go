@@ -44,6 +44,7 @@ var licences = map[string]string{
 	"github.com/xuri/nfp":                  "BSD-3-Clause",
 	"go.yaml.in/yaml/v3":                   "MIT AND Apache-2.0",
 	"golang.org/x/crypto":                  "BSD-3-Clause",
+	"golang.org/x/mod":                     "BSD-3-Clause",
 	"golang.org/x/net":                     "BSD-3-Clause",
 	"golang.org/x/sys":                     "BSD-3-Clause",
 	"golang.org/x/term":                    "BSD-3-Clause",

@@ -123,7 +123,7 @@ func Reduce(to bag.BagSink, b *bag.Bag, r Reduction) (removed []byte, err error)
 	about[bag.BagNote] = []byte(strings.TrimLeft(note, "\n"))
 	c.info.Program = r.Program
 	if c.drop[bagPlan] { // what bag-info.txt took out of the plan goes with it
-		c.info.Organization, c.info.Address, c.info.Contact, c.info.Phone, c.info.Email, c.info.Description, c.info.Group = "", "", "", "", "", "", ""
+		c.info.Organization, c.info.Address, c.info.Contact, c.info.Phone, c.info.Email, c.info.Description, c.info.Group = "", "", "", "", "", "removed", ""
 	}
 	return removed, bag.WriteBag(to, c.info, about, payload)
 }

@@ -36,7 +36,7 @@ func served(t *testing.T) *archive.Archive {
 		in, err := a.Receive(t.Context(), id+".zip", func(w io.Writer) error {
 			z := bag.NewZipSink(w, id)
 			page := bag.BagFile{Name: "data/handover.html", Content: func() ([]byte, error) { return []byte(handover), nil }}
-			if err := bag.WriteBag(z, bag.BagInfo{Program: "handback test", Job: id, Description: "d", Entries: len(hashes), Head: hashes[len(hashes)-1]}, []byte("note"), []bag.BagFile{page}); err != nil {
+			if err := bag.WriteBag(z, bag.BagInfo{Program: "handback test", Job: id, Description: "d", Entries: len(hashes), Head: hashes[len(hashes)-1]}, map[string][]byte{bag.BagNote: []byte("note")}, []bag.BagFile{page}); err != nil {
 				return err
 			}
 			return z.Close()
