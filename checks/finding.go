@@ -65,7 +65,7 @@ type Finding struct {
 	Soon     bool      // that is within hours, and worth a word where the finding is told
 	Diagram  *Diagram  // nil when the kind places no volts in a plane
 	Course   *Course   // nil when nothing is read over time
-	sources  map[string]calc.Source
+	sources  calc.Readings
 }
 
 // Value finds a derived value by key.
