@@ -108,13 +108,15 @@ func (in Input) Form() []Field {
 }
 
 // Doubts names the readings of in that cannot be right.
-func (in Input) Doubts() []Doubt {
+func (in Input) Doubts() []Doubt { return in.doubts(in.Form()) }
+
+func (in Input) doubts(form []Field) []Doubt {
 	var out []Doubt
 	in = in.there()
 	if doubts := KindOf(in.Check).Doubts; doubts != nil {
 		out = doubts(in)
 	}
-	return append(out, NotYetDoubted(in.impossible(), out)...)
+	return append(out, NotYetDoubted(in.impossible(form), out)...)
 }
 
 // StopsAtOnce names the answers that bring a stop before all of them are there.

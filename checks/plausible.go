@@ -23,9 +23,9 @@ var magnitudes = map[string]string{"voltage": "volts-below-zero", "current": "cu
 
 // impossible names numbers that no instrument reads off any plant: beyond the bounds
 // of their quantity, and volts and amperes below zero in a check of live plant.
-func (in Input) impossible() []Doubt {
+func (in Input) impossible(form []Field) []Doubt {
 	var out []Doubt
-	for _, f := range in.Form() {
+	for _, f := range form {
 		a, ok := in.Answers[f.Key]
 		if !ok || f.Sort != Measured {
 			continue
@@ -89,7 +89,7 @@ func (w *Work) doubts() {
 // Doubts names the readings that cannot be right.
 func (w *Work) Doubts() []Doubt {
 	if w.doubted == nil {
-		doubts := w.Input.Doubts()
+		doubts := w.Input.doubts(w.form)
 		w.doubted = &doubts
 	}
 	return *w.doubted

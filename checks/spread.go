@@ -35,10 +35,7 @@ func (w *Work) ruleOf(known calc.Knowledge) string {
 func (w *Work) derive(key, name, unit string, e *calc.Expr) Derived {
 	worked := calc.WorkOut(e, w.Value)
 	d := Derived{Key: key, Name: name, Unit: unit, Value: worked.Value(), Spread: calc.UnknownSpread,
-		ChanceOut: math.NaN(), Expr: e}
-	if !w.lean {
-		d.Working = e.Working(name, unit, w.Value)
-	}
+		ChanceOut: math.NaN(), Expr: e, sources: w.sources}
 	if d.Budget, d.Known = w.sources.Budget(worked); d.Known != calc.KnownNot {
 		d.Spread = d.Budget.Spread(d.Value)
 	}

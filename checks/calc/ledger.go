@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -30,14 +29,7 @@ type Row struct {
 
 // NewLedger lays out what computations rest on.
 func NewLedger(sources Readings, values []*Expr) *Ledger {
-	l := &Ledger{nodes: map[*Expr]int{}, known: map[string]int{}}
-	l.at = func(key string) float64 {
-		s, ok := sources[key]
-		if !ok {
-			return math.NaN()
-		}
-		return s.Value
-	}
+	l := &Ledger{at: sources.At, nodes: map[*Expr]int{}, known: map[string]int{}}
 	for _, e := range values {
 		e.walk(func(e *Expr) { l.add(e, sources) })
 	}

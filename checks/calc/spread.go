@@ -128,6 +128,14 @@ func (g ErrorGroup) halfWidth() (half, most float64) {
 // Readings are what computations rest on, by key, with where each one's error comes from.
 type Readings map[string]Source
 
+// At is what was read, NaN for what was not.
+func (r Readings) At(key string) float64 {
+	if s, ok := r[key]; ok {
+		return s.Value
+	}
+	return math.NaN()
+}
+
 // Budget works out what every error brings to a value, in the order of the readings, and
 // how much of the accuracy is known. It is empty when none is.
 func (r Readings) Budget(w *Worked) (b Budget, known Knowledge) {
