@@ -10,6 +10,7 @@ import (
 type Worked struct {
 	at    func(key string) float64
 	parts []part
+	of    []int32       // the arguments of all parts, one part's after the other's
 	index map[*Expr]int // of every part; nil while there are few
 	base  []float64     // the value of each part
 	now   []float64     // that while readings are shifted, of the parts that differ
@@ -19,9 +20,9 @@ type Worked struct {
 // part is one node of a computation, after those it needs.
 type part struct {
 	*Expr
-	args  []int
-	key   string // what a leaf is shifted by, "" where it cannot be
-	moved bool   // its value differs from the base
+	from, to int32  // its arguments in of
+	key      string // what a leaf is shifted by, "" where it cannot be
+	moved    bool   // its value differs from the base
 }
 
 // few is up to how many parts a look through them is faster than a table.
@@ -29,7 +30,7 @@ const few = 12
 
 // WorkOut works a computation out with readings taken from at.
 func WorkOut(e *Expr, at func(key string) float64) *Worked {
-	w := &Worked{at: at}
+	w := &Worked{at: at, parts: make([]part, 0, few), of: make([]int32, 0, few), base: make([]float64, 0, few)}
 	w.add(e)
 	w.now = make([]float64, len(w.base))
 	return w
@@ -50,11 +51,14 @@ func (w *Worked) add(e *Expr) int {
 			p.key, value = n.key(), n.eval(w.at)
 		}
 	default:
-		of := e.args()
-		p.args = make([]int, len(of))
-		for i, a := range of {
-			p.args[i] = w.add(a)
+		var room [8]int32
+		of := room[:0]
+		for _, a := range e.args() {
+			of = append(of, int32(w.add(a)))
 		}
+		p.from = int32(len(w.of))
+		w.of = append(w.of, of...)
+		p.to = int32(len(w.of))
 		value = w.over(p, w.valueOf)
 	}
 	w.parts, w.base = append(w.parts, p), append(w.base, value)
@@ -83,8 +87,8 @@ func (w *Worked) find(e *Expr) int {
 // over works a part out over what its arguments come to.
 func (w *Worked) over(p part, of func(i int) float64) float64 {
 	w.x = w.x[:0]
-	for _, i := range p.args {
-		w.x = append(w.x, of(i))
+	for _, i := range w.of[p.from:p.to] {
+		w.x = append(w.x, of(int(i)))
 	}
 	return p.node.over(w.x)
 }
@@ -109,7 +113,7 @@ func (w *Worked) shifted(by []shift, sign float64) float64 {
 		switch {
 		case p.key != "" && slices.ContainsFunc(by, func(s shift) bool { return s.key == p.key }):
 			w.now[i], p.moved = p.eval(at), true
-		case slices.ContainsFunc(p.args, func(a int) bool { return w.parts[a].moved }):
+		case slices.ContainsFunc(w.of[p.from:p.to], func(a int32) bool { return w.parts[a].moved }):
 			w.now[i], p.moved = w.over(*p, w.valueNow), true
 		default:
 			p.moved = false
