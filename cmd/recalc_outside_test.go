@@ -18,9 +18,10 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 	outside.Long(t)
 	outside.Tool(t, "soffice")
 	dir := t.TempDir()
-	books := map[string][]byte{}
+	books, folders := map[string][]byte{}, map[string]string{}
 	for _, name := range append(templates.Plans(), theDemo) {
-		data, err := os.ReadFile(filepath.Join(played(t, name), "handover.xlsx"))
+		folders[name] = played(t, name)
+		data, err := os.ReadFile(filepath.Join(folders[name], "handover.xlsx"))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -42,7 +43,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 		if err := os.WriteFile(saved, anew[name], 0o600); err != nil {
 			t.Fatal(err)
 		}
-		said := demands(t, exitDone, filepath.Join(dir, name, "book.db"), "verify", saved)
+		said := demands(t, exitDone, filepath.Join(folders[name], "book.db"), "verify", saved)
 		if !strings.Contains(said, "record intact") || !strings.Contains(said, "named cells with readings, values and verdicts on ") || strings.Contains(said, "byte for byte") {
 			t.Errorf("%s, saved by LibreOffice:\n%s", name, said)
 		}
