@@ -12,7 +12,7 @@ import (
 // No judgement of a base trial makes more of memory than this: it is what its time goes by
 // on any machine.
 func TestJudge_allocations(t *testing.T) {
-	const most = 12_500
+	const most = 10_000
 	names := plan.KindNames()
 	if len(names) == 0 {
 		t.Fatal("no kinds")
