@@ -49,7 +49,7 @@ func TestBudget_MonteCarlo(t *testing.T) {
 	for _, c := range readBudgets(t, data) {
 		const within = 0.01 // of 400 000 draws
 		e, w := c.computation(t)
-		b, _ := w.budget(e)
+		b, _ := w.sources.Budget(calc.WorkOut(e, w.Value))
 		at := e.Eval(w.Value)
 		u, most := b.Spread(at).Standard, 1.0
 		if c.Share > 0 && c.Digits > 0 {

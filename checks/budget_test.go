@@ -38,7 +38,7 @@ func TestBudget_of_EA_4_02(t *testing.T) {
 		"calibrator": {To: to, OfRange: &off},
 	}, map[string]readingOf{"indicated": {"multimeter", 100.1}, "set": {"calibrator", 100}})
 	e := w.Read("indicated").Sub(w.Read("set"))
-	b, _ := w.budget(e)
+	b, _ := w.sources.Budget(calc.WorkOut(e, w.Value))
 	if len(b.Groups) != 2 {
 		t.Fatalf("%d groups, want one an instrument: %+v", len(b.Groups), b)
 	}
@@ -73,7 +73,7 @@ func TestBudget_of_JCGM_100_ten_resistors(t *testing.T) {
 	for i := range 10 {
 		all = append(all, w.Read(string(rune('a'+i))))
 	}
-	b, known := w.budget(calc.Sum(all...))
+	b, known := w.sources.Budget(calc.WorkOut(calc.Sum(all...), w.Value))
 	if len(b.Groups) != 1 || len(b.Groups[0].Contributions) != 1 || known != calc.KnownWhole {
 		t.Fatalf("%+v, want one line for the common error", b)
 	}

@@ -32,7 +32,6 @@ type Derived struct {
 	Limit       *Limit  // nil when shown only
 	ChanceOut   float64 // chance that the true value is beyond the limit; NaN when not wholly known
 	Verdict     Verdict // of a value with a limit
-	Working     []string
 	Expr        *calc.Expr
 	Known       calc.Knowledge // how much of its uncertainty is
 	Rule        string         // how it was judged: RuleGuarded, RulePart or RuleSimple; "" when shown only
@@ -40,6 +39,15 @@ type Derived struct {
 	Bound       string         // ">" or "<" where it is known as such a bound
 	Budget      calc.Budget    // what its uncertainty is made of
 	Since       *Since         // of a change from the plan's baseline, nil for every other value
+	sources     calc.Readings
+}
+
+// Working is the value's computation, line by line, with what was read as it was judged.
+func (d Derived) Working() []string {
+	if d.Expr == nil {
+		return nil
+	}
+	return d.Expr.Working(d.Name, d.Unit, d.sources.At)
 }
 
 // Guarded tells whether a value was judged with its uncertainty as guard band.
@@ -65,7 +73,7 @@ type Finding struct {
 	Soon     bool      // that is within hours, and worth a word where the finding is told
 	Diagram  *Diagram  // nil when the kind places no volts in a plane
 	Course   *Course   // nil when nothing is read over time
-	sources  map[string]calc.Source
+	sources  calc.Readings
 }
 
 // Value finds a derived value by key.
@@ -155,6 +163,18 @@ func Comparison(guarded bool, bound string) calc.Choice {
 		Then: calc.If{Test: inside, Then: within, Else: otherwise}, Else: open}
 }
 
+// comparisons are all there are.
+var comparisons = func() map[bool]map[string]calc.Choice {
+	out := map[bool]map[string]calc.Choice{}
+	for _, guarded := range []bool{false, true} {
+		out[guarded] = map[string]calc.Choice{}
+		for _, bound := range []string{"", ">", "<"} {
+			out[guarded][bound] = Comparison(guarded, bound)
+		}
+	}
+	return out
+}()
+
 // Inside holds where a value stands within both sides of a limit.
 func Inside(guarded bool) calc.All {
 	guard := ""
@@ -174,7 +194,7 @@ func decide(x, U float64, l Limit, guarded bool, bound string) Verdict {
 		x = math.NaN()
 	}
 	cells := map[string]float64{CellValue: x, CellU: U, CellLow: l.Low, CellHigh: l.High}
-	return chosen(Comparison(guarded, bound), func(cell string) calc.Content { return calc.Content{Number: cells[cell]} })
+	return chosen(comparisons[guarded][bound], func(cell string) calc.Content { return calc.Content{Number: cells[cell]} })
 }
 
 // chanceOut is the chance that the true value lies beyond the limit (JCGM 106:2012,

@@ -51,6 +51,21 @@ type Input struct {
 	// Steps are the hold points whose step was recorded so far, by id, with the
 	// time it was taken.
 	Steps map[string]time.Time
+
+	once map[any]any // see Once; nil outside a judgement
+}
+
+// Once works out what a judgement and its doubts both need, by all that it hangs on.
+func Once[K comparable, T any](in Input, of K, work func(K) T) T {
+	if in.once == nil {
+		return work(of)
+	}
+	known, ok := in.once[of].(T)
+	if !ok {
+		known = work(of)
+		in.once[of] = known
+	}
+	return known
 }
 
 // HoldAbove is the nearest hold point above the check in its plan, HoldBelow the
@@ -93,13 +108,15 @@ func (in Input) Form() []Field {
 }
 
 // Doubts names the readings of in that cannot be right.
-func (in Input) Doubts() []Doubt {
+func (in Input) Doubts() []Doubt { return in.doubts(in.Form()) }
+
+func (in Input) doubts(form []Field) []Doubt {
 	var out []Doubt
 	in = in.there()
 	if doubts := KindOf(in.Check).Doubts; doubts != nil {
 		out = doubts(in)
 	}
-	return append(out, NotYetDoubted(in.impossible(), out)...)
+	return append(out, NotYetDoubted(in.impossible(form), out)...)
 }
 
 // StopsAtOnce names the answers that bring a stop before all of them are there.

@@ -3,6 +3,7 @@ package checks
 import (
 	"slices"
 
+	"handback/checks/calc"
 	"handback/checks/quantity"
 )
 
@@ -22,9 +23,9 @@ var magnitudes = map[string]string{"voltage": "volts-below-zero", "current": "cu
 
 // impossible names numbers that no instrument reads off any plant: beyond the bounds
 // of their quantity, and volts and amperes below zero in a check of live plant.
-func (in Input) impossible() []Doubt {
+func (in Input) impossible(form []Field) []Doubt {
 	var out []Doubt
-	for _, f := range in.Form() {
+	for _, f := range form {
 		a, ok := in.Answers[f.Key]
 		if !ok || f.Sort != Measured {
 			continue
@@ -54,3 +55,49 @@ func NotYetDoubted(doubts, named []Doubt) []Doubt {
 // LeastLive is the volts under which nothing is live where the plan tells no nominal
 // volts: the highest dead threshold for alternating current (our choice).
 const LeastLive = 50.0
+
+// doubts turns a finding with impossible readings into inconclusive; a failure
+// that a doubted reading brought is not a failure shown, one that rests on other
+// readings alone still is.
+func (w *Work) doubts() {
+	doubts := w.Doubts()
+	if len(doubts) == 0 {
+		return
+	}
+	inDoubt := Doubted(doubts)
+	if w.found.Stop.None() {
+		for i, r := range w.found.Reasons {
+			if w.rests[i] != nil && !slices.ContainsFunc(w.rests[i], inDoubt) {
+				continue
+			}
+			w.found.Bases[i].Doubted = true
+			w.found.Reasons[i].Verdict = chosen(WithoutFailure(), func(string) calc.Content { return calc.Content{Word: r.Verdict.Shown()} })
+		}
+	}
+	for _, d := range doubts {
+		said := d.Said
+		for _, k := range d.Fields {
+			if why := w.Answers[k].Kept; why != "" {
+				said = Say("kept", Inner("doubt", said), Word("why", why))
+				break
+			}
+		}
+		w.SayOn(Inconclusive, d.Fields, d.Fields, said)
+	}
+}
+
+// Doubts names the readings that cannot be right.
+func (w *Work) Doubts() []Doubt {
+	if w.doubted == nil {
+		doubts := w.Input.doubts(w.form)
+		w.doubted = &doubts
+	}
+	return *w.doubted
+}
+
+// Doubted tells which fields some of the doubts name.
+func Doubted(doubts []Doubt) func(key string) bool {
+	return func(key string) bool {
+		return slices.ContainsFunc(doubts, func(d Doubt) bool { return slices.Contains(d.Fields, key) })
+	}
+}

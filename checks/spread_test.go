@@ -84,7 +84,7 @@ func TestSpread(t *testing.T) {
 // u = 0.22/√3 = 0.1270 V of the same reading (Bell, example 6-2; JCGM 100:2008, 4.3.7).
 func TestSpread_standard(t *testing.T) {
 	w := bench(t, map[string]readingOf{"x": {"a", 20}})
-	b, _ := w.budget(w.Read("x"))
+	b, _ := w.sources.Budget(calc.WorkOut(w.Read("x"), w.Value))
 	if s := b.Spread(20); !(math.Abs(s.Standard-0.1270) <= 5e-5) || !(math.Abs(s.Most-0.22) <= 1e-12) {
 		t.Errorf("%+v, want u 0.1270 and 0.22 at most", s)
 	}

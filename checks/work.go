@@ -2,7 +2,6 @@ package checks
 
 import (
 	"math"
-	"slices"
 	"strings"
 	"time"
 
@@ -16,16 +15,18 @@ import (
 type Work struct {
 	Input
 	form    []Field
-	sources map[string]calc.Source
+	sources calc.Readings
 	found   Finding
 	judged  int        // how many things were actually held against something
 	rests   [][]string // what each reason rests on, by field; nil when it did not say
 	lean    bool       // the verdict alone is wanted
+	doubted *[]Doubt   // what is doubted, once that was asked
 }
 
 // NewWork begins a judgement.
 func NewWork(in Input) *Work {
-	return &Work{Input: in, form: in.Form(), sources: map[string]calc.Source{}}
+	in.once = map[any]any{}
+	return &Work{Input: in, form: in.Form(), sources: calc.Readings{}}
 }
 
 // Judge works out the finding of a check's answers.
@@ -129,43 +130,6 @@ func (w *Work) sourceOf(f Field, a Answer) calc.Source {
 		s.Share = float64(*r.Reading)
 	}
 	return s
-}
-
-// doubts turns a finding with impossible readings into inconclusive; a failure
-// that a doubted reading brought is not a failure shown, one that rests on other
-// readings alone still is.
-func (w *Work) doubts() {
-	doubts := w.Input.Doubts()
-	if len(doubts) == 0 {
-		return
-	}
-	inDoubt := Doubted(doubts)
-	if w.found.Stop.None() {
-		for i, r := range w.found.Reasons {
-			if w.rests[i] != nil && !slices.ContainsFunc(w.rests[i], inDoubt) {
-				continue
-			}
-			w.found.Bases[i].Doubted = true
-			w.found.Reasons[i].Verdict = chosen(WithoutFailure(), func(string) calc.Content { return calc.Content{Word: r.Verdict.Shown()} })
-		}
-	}
-	for _, d := range doubts {
-		said := d.Said
-		for _, k := range d.Fields {
-			if why := w.Answers[k].Kept; why != "" {
-				said = Say("kept", Inner("doubt", said), Word("why", why))
-				break
-			}
-		}
-		w.SayOn(Inconclusive, d.Fields, d.Fields, said)
-	}
-}
-
-// Doubted tells which fields some of the doubts name.
-func Doubted(doubts []Doubt) func(key string) bool {
-	return func(key string) bool {
-		return slices.ContainsFunc(doubts, func(d Doubt) bool { return slices.Contains(d.Fields, key) })
-	}
 }
 
 // close combines all that was said into the verdict.

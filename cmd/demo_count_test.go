@@ -1,14 +1,11 @@
 package cmd
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
-	"handback/cmd/session"
 	"handback/testdata/demo"
 	"handback/testdata/outside"
 )
@@ -18,12 +15,7 @@ import (
 // among them, and what is typed to its walks below 100.
 func TestDemo_shortToReadAndType(t *testing.T) {
 	outside.Long(t)
-	dir := filepath.Join(t.TempDir(), "demo")
-	var out bytes.Buffer
-	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
-	if status := Main([]string{"demo", "-o", dir}, env); status != exitDone {
-		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
-	}
+	dir := played(t, theDemo)
 	played, err := os.ReadFile(filepath.Join(dir, "session.txt"))
 	if err != nil {
 		t.Fatal(err)

@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"bytes"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -10,11 +9,9 @@ import (
 	"strconv"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/xuri/excelize/v2"
 
-	"handback/cmd/session"
 	"handback/testdata/outside"
 )
 
@@ -22,12 +19,7 @@ import (
 // somebody reads.
 func TestOutside_demo_handover(t *testing.T) {
 	outside.Long(t)
-	dir := filepath.Join(t.TempDir(), "demo")
-	var out bytes.Buffer
-	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: time.Now, Program: "handback " + session.Version}
-	if status := Main([]string{"demo", "-o", dir}, env); status != exitDone {
-		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
-	}
+	dir := played(t, theDemo)
 	book := filepath.Join(dir, "handover.xlsx")
 	t.Run("what a report must carry", func(t *testing.T) { mustCarry(t, book) })
 	t.Run("pages", func(t *testing.T) { fewPages(t, book) })

@@ -34,10 +34,7 @@ import (
 // says about it (see wordsOf), a verdict, or a sign and no word.
 func TestLabels_reach_everything(t *testing.T) {
 	dir := t.TempDir()
-	demo := filepath.Join(dir, "demo")
-	if got := play(t, "", "demo", "-o", demo); got.status != exitDone {
-		t.Fatal(got.err)
-	}
+	demo := played(t, theDemo)
 	labels := filepath.Join(dir, "signs.yaml")
 	if err := os.WriteFile(labels, signedLabels(t), 0o644); err != nil {
 		t.Fatal(err)

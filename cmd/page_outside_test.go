@@ -42,7 +42,7 @@ func TestOutside_page_in_a_browser(t *testing.T) {
 // conductor is live, a proof is void and volts are out.
 func pagesOfDemo(t *testing.T) map[string]string {
 	t.Helper()
-	dir := filepath.Join(t.TempDir(), "demo")
+	dir := played(t, theDemo)
 	var out bytes.Buffer
 	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Date(2026, 5, 13, 8, 10, 0, 0, time.UTC) },
 		Random: strings.NewReader(strings.Repeat("chance", 20)), Program: "handback " + session.Version}
@@ -52,7 +52,6 @@ func pagesOfDemo(t *testing.T) map[string]string {
 			t.Fatalf("%q ends with status %d:\n%s", args, status, out.String())
 		}
 	}
-	run("demo", "-o", dir)
 	of := func(args ...string) { run(append([]string{"--book", filepath.Join(dir, "book.db")}, args...)...) }
 	bad, file := "t2-return-2", filepath.Join(dir, "bad.html")
 	of("open", filepath.Join(dir, "plan.yaml"), "--by", "mira")

@@ -9,12 +9,10 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
 
-	"handback/cmd/session"
 	"handback/report/files"
 	"handback/testdata/outside"
 )
@@ -30,12 +28,7 @@ const (
 // pdftoppm.
 func TestCoverPicture(t *testing.T) {
 	outside.Long(t)
-	dir := filepath.Join(t.TempDir(), "demo")
-	var out bytes.Buffer
-	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: time.Now, Program: "handback " + session.Version}
-	if status := Main([]string{"demo", "-o", dir}, env); status != exitDone {
-		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
-	}
+	dir := played(t, theDemo)
 	book := filepath.Join(dir, "handover.xlsx")
 	words := coverWords(t, book)
 	picture, text := filepath.Join(pictures, "cover.png"), filepath.Join(pictures, "cover.txt")

@@ -1,18 +1,14 @@
 package cmd
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
-	"handback/cmd/session"
 	"handback/templates"
 	"handback/testdata/outside"
 	"handback/testdata/recalc"
-	"handback/testdata/starters"
 )
 
 // LibreOffice works the handovers of the demo and of every starter plan out to what
@@ -22,32 +18,14 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 	outside.Long(t)
 	outside.Tool(t, "soffice")
 	dir := t.TempDir()
-	books := map[string][]byte{}
-	play := func(name string, args ...string) {
-		t.Helper()
-		var out bytes.Buffer
-		env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
-		played := filepath.Join(dir, name)
-		if status := Main(append([]string{"demo", "-o", played}, args...), env); status != exitDone {
-			t.Fatalf("demo ends with status %d:\n%s", status, out.String())
-		}
-		data, err := os.ReadFile(filepath.Join(played, "handover.xlsx"))
+	books, folders := map[string][]byte{}, map[string]string{}
+	for _, name := range append(templates.Plans(), theDemo) {
+		folders[name] = played(t, name)
+		data, err := os.ReadFile(filepath.Join(folders[name], "handover.xlsx"))
 		if err != nil {
 			t.Fatal(err)
 		}
 		books[name] = data
-	}
-	play("demo")
-	for _, work := range templates.Plans() {
-		plan, err := templates.Plan(work)
-		if err != nil {
-			t.Fatal(err)
-		}
-		file := filepath.Join(dir, work+".yaml")
-		if err := os.WriteFile(file, starters.FilledIn(plan), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		play(work, "--plan", file, "--readings", "../testdata/starters/"+work+".txt")
 	}
 	anew, err := recalc.Run(dir, books)
 	if err != nil {
@@ -65,7 +43,7 @@ func TestOutside_handovers_work_out_the_same(t *testing.T) {
 		if err := os.WriteFile(saved, anew[name], 0o600); err != nil {
 			t.Fatal(err)
 		}
-		said := demands(t, exitDone, filepath.Join(dir, name, "book.db"), "verify", saved)
+		said := demands(t, exitDone, filepath.Join(folders[name], "book.db"), "verify", saved)
 		if !strings.Contains(said, "record intact") || !strings.Contains(said, "named cells with readings, values and verdicts on ") || strings.Contains(said, "byte for byte") {
 			t.Errorf("%s, saved by LibreOffice:\n%s", name, said)
 		}

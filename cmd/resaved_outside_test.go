@@ -1,14 +1,12 @@
 package cmd
 
 import (
-	"bytes"
 	"maps"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -23,12 +21,8 @@ import (
 func TestOutside_demo_resaved(t *testing.T) {
 	outside.Long(t)
 	dir := t.TempDir()
-	var out bytes.Buffer
-	env := session.Env{In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return time.Time{} }}
-	if status := Main([]string{"demo", "-o", filepath.Join(dir, "demo")}, env); status != exitDone {
-		t.Fatalf("demo ends with status %d:\n%s", status, out.String())
-	}
-	data, err := os.ReadFile(filepath.Join(dir, "demo", "handover.xlsx"))
+	demo := played(t, theDemo)
+	data, err := os.ReadFile(filepath.Join(demo, "handover.xlsx"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +55,7 @@ func TestOutside_demo_resaved(t *testing.T) {
 				if err := os.WriteFile(path, data, 0o600); err != nil {
 					t.Fatal(err)
 				}
-				said := demands(t, status, filepath.Join(dir, "demo", "book.db"), "verify", path)
+				said := demands(t, status, filepath.Join(demo, "book.db"), "verify", path)
 				if strings.Contains(said, "byte for byte") || !strings.Contains(strings.Join(strings.Fields(said), " "), says) {
 					t.Errorf("%s:\n%s", name, said)
 				}

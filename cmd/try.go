@@ -127,7 +127,7 @@ func newFindingReport(in checks.Input, f checks.Finding) findingReport {
 	}
 	for _, d := range f.Derived {
 		x := derivedReport{Key: d.Key, Name: d.Name, Value: known(d.Value), Unit: d.Unit, Uncertainty: known(d.U), AtLeast: d.Known == calc.KnownPart, Rule: d.Rule,
-			ChanceOut: known(d.ChanceOut), Working: d.Working}
+			ChanceOut: known(d.ChanceOut), Working: d.Working()}
 		if d.Limit != nil {
 			x.Limit = &limitReport{known(d.Limit.Low), known(d.Limit.High), d.Limit.Source}
 			x.Verdict = d.Verdict.String()
@@ -168,7 +168,7 @@ func printTrial(w io.Writer, in checks.Input, f checks.Finding) {
 	fmt.Fprintln(w, "\nworking:")
 	said := map[string]bool{} // a step that several values share is worked once
 	for _, d := range f.Derived {
-		for _, line := range d.Working {
+		for _, line := range d.Working() {
 			if !said[line] {
 				fmt.Fprintf(w, "  %s\n", line)
 			}

@@ -3,6 +3,7 @@ package cmd
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"maps"
 	"os"
 	"os/exec"
@@ -24,7 +25,6 @@ import (
 	"handback/templates"
 	"handback/testdata/outside"
 	"handback/testdata/recalc"
-	"handback/testdata/starters"
 )
 
 // playedJob is a job that was walked to its end, with the workbook of its handover.
@@ -38,30 +38,17 @@ type playedJob struct {
 // playedJobs are the demo and every starter plan, played.
 func playedJobs(t *testing.T) []playedJob {
 	t.Helper()
-	dir := t.TempDir()
-	out := []playedJob{playJob(t, dir, "demo")}
+	out := []playedJob{openPlayed(t, theDemo)}
 	for _, work := range templates.Plans() {
-		plan, err := templates.Plan(work)
-		if err != nil {
-			t.Fatal(err)
-		}
-		file := filepath.Join(dir, work+".yaml")
-		if err := os.WriteFile(file, starters.FilledIn(plan), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, playJob(t, dir, work, "--plan", file, "--readings", "../testdata/starters/"+work+".txt"))
+		out = append(out, openPlayed(t, work))
 	}
 	return out
 }
 
-func playJob(t *testing.T, dir, name string, args ...string) playedJob {
+func openPlayed(t *testing.T, name string) playedJob {
 	t.Helper()
-	var said bytes.Buffer
-	at := filepath.Join(dir, name)
-	env := session.Env{In: strings.NewReader(""), Out: &said, Err: &said, Now: func() time.Time { return time.Time{} }, Book: filepath.Join(at, "book.db")}
-	if status := Main(append([]string{"demo", "-o", at}, args...), env); status != exitDone {
-		t.Fatalf("demo ends with status %d:\n%s", status, said.String())
-	}
+	at := played(t, name)
+	env := session.Env{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard, Now: func() time.Time { return time.Time{} }, Book: filepath.Join(at, "book.db")}
 	book, err := records.OpenRead(t.Context(), env.Book)
 	if err != nil {
 		t.Fatal(err)

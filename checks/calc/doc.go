@@ -16,6 +16,8 @@
 //	choice       a decision as a tree: tests choose between words
 //	cell         what a test looks at, by a name
 //	working      the computation line by line, with the numbers put in
+//	worked       a computation with the value of each of its parts
+//	shift        how far a reading is moved, to see how far the value goes
 //	source       a reading with where its error comes from: instrument, range, accuracy
 //	half-width   how far a reading may be off, by its maker's accuracy
 //	spread       how far a value may be off: standard uncertainty u, expanded

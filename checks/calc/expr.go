@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"math"
 	"slices"
 
 	"handback/checks/quantity"
@@ -12,24 +13,23 @@ import (
 type Expr struct{ node }
 
 // K is a bare number of a formula.
-func K(x float64) *Expr { return &Expr{constant{value: x}} }
+func K(x float64) *Expr { return &Expr{&constant{value: x}} }
 
 // Datum is a value from the plan or an earlier check, in its base unit.
 func Datum(label string, x float64, unit string) *Expr {
-	return &Expr{constant{label: label, value: x, unit: unit}}
+	return &Expr{&constant{label: label, value: x, unit: unit}}
 }
 
 // Uncertain is a Datum that may lie anywhere from low to high, such as an impedance
 // within its tolerance. Data of one label are one and the same: they move together.
 func Uncertain(label string, x, low, high float64, unit string) *Expr {
-	return &Expr{constant{label, unit, x, low, high}}
+	return &Expr{&constant{label, unit, x, low, high}}
 }
 
 // Exactly is a computation with every Uncertain datum taken as it stands.
 func Exactly(e *Expr) *Expr {
-	if c, ok := e.node.(constant); ok {
-		c.low, c.high = 0, 0
-		return &Expr{c}
+	if c, ok := e.node.(*constant); ok {
+		return &Expr{&constant{c.label, c.unit, c.value, 0, 0}}
 	}
 	args := slices.Clone(e.args())
 	for i, a := range args {
@@ -39,51 +39,51 @@ func Exactly(e *Expr) *Expr {
 }
 
 // Bounds are what a datum may lie between: its value twice where it is exact.
-func (e *Expr) Bounds() (low, high float64) { return e.node.(constant).bounds() }
+func (e *Expr) Bounds() (low, high float64) { return e.node.(*constant).bounds() }
 
 // Reading is a leaf that reads a field, or check/field of an earlier check.
 func Reading(key, label, unit string) *Expr {
-	return &Expr{reading{key: key, label: label, unit: unit}}
+	return &Expr{&reading{key: key, label: label, unit: unit}}
 }
 
 // Key is that of a reading.
-func (e *Expr) Key() string { return e.node.(reading).key }
+func (e *Expr) Key() string { return e.node.(*reading).key }
 
 // Label is the name of a reading, a datum or a step.
 func (e *Expr) Label() string { return e.name() }
 
 // InOwnUnit is a reading told in the unit its field is shown in and not in the base unit.
 func (e *Expr) InOwnUnit() *Expr {
-	r := e.node.(reading)
+	r := *e.node.(*reading)
 	r.in = r.unit
-	return &Expr{r}
+	return &Expr{&r}
 }
 
 // Named gives an expression a line of its own in the working.
-func Named(label, unit string, e *Expr) *Expr { return &Expr{step{label, unit, e}} }
+func Named(label, unit string, e *Expr) *Expr { return &Expr{&step{label, unit, [1]*Expr{e}}} }
 
-func (e *Expr) Add(f *Expr) *Expr     { return &Expr{operation{&add, e, f}} }
-func (e *Expr) Sub(f *Expr) *Expr     { return &Expr{operation{&sub, e, f}} }
-func (e *Expr) Mul(f *Expr) *Expr     { return &Expr{operation{&mul, e, f}} }
-func (e *Expr) Div(f *Expr) *Expr     { return &Expr{operation{&div, e, f}} }
-func (e *Expr) PowOf(f *Expr) *Expr   { return &Expr{operation{&pow, e, f}} }
+func (e *Expr) Add(f *Expr) *Expr     { return &Expr{&operation{&add, [2]*Expr{e, f}}} }
+func (e *Expr) Sub(f *Expr) *Expr     { return &Expr{&operation{&sub, [2]*Expr{e, f}}} }
+func (e *Expr) Mul(f *Expr) *Expr     { return &Expr{&operation{&mul, [2]*Expr{e, f}}} }
+func (e *Expr) Div(f *Expr) *Expr     { return &Expr{&operation{&div, [2]*Expr{e, f}}} }
+func (e *Expr) PowOf(f *Expr) *Expr   { return &Expr{&operation{&pow, [2]*Expr{e, f}}} }
 func (e *Expr) Pow(x float64) *Expr   { return e.PowOf(K(x)) }
 func (e *Expr) Times(x float64) *Expr { return e.Mul(K(x)) }
 
 // Sqrt is the square root; of a negative number NaN, which never passes.
-func Sqrt(e *Expr) *Expr { return &Expr{call{&sqrt, []*Expr{e}}} }
+func Sqrt(e *Expr) *Expr { return &Expr{&call{&sqrt, []*Expr{e}}} }
 
 // Abs is the magnitude.
-func Abs(e *Expr) *Expr { return &Expr{call{&abs, []*Expr{e}}} }
+func Abs(e *Expr) *Expr { return &Expr{&call{&abs, []*Expr{e}}} }
 
 // Max is the largest of its arguments, NaN when one is NaN.
-func Max(e ...*Expr) *Expr { return &Expr{call{&largest, e}} }
+func Max(e ...*Expr) *Expr { return &Expr{&call{&largest, e}} }
 
 // Min is the smallest of its arguments, NaN when one is NaN.
-func Min(e ...*Expr) *Expr { return &Expr{call{&smallest, e}} }
+func Min(e ...*Expr) *Expr { return &Expr{&call{&smallest, e}} }
 
 // Mean is the arithmetic mean.
-func Mean(e ...*Expr) *Expr { return &Expr{call{&mean, e}} }
+func Mean(e ...*Expr) *Expr { return &Expr{&call{&mean, e}} }
 
 // Sum adds its arguments.
 func Sum(e ...*Expr) *Expr {
@@ -95,15 +95,36 @@ func Sum(e ...*Expr) *Expr {
 }
 
 // CosDeg and SinDeg take degrees; ArcCosDeg and ArcSinDeg give them.
-func CosDeg(e *Expr) *Expr    { return &Expr{call{&cos, []*Expr{e}}} }
-func SinDeg(e *Expr) *Expr    { return &Expr{call{&sin, []*Expr{e}}} }
-func ArcCosDeg(e *Expr) *Expr { return &Expr{call{&arccos, []*Expr{e}}} }
-func ArcSinDeg(e *Expr) *Expr { return &Expr{call{&arcsin, []*Expr{e}}} }
+func CosDeg(e *Expr) *Expr    { return &Expr{&call{&cos, []*Expr{e}}} }
+func SinDeg(e *Expr) *Expr    { return &Expr{&call{&sin, []*Expr{e}}} }
+func ArcCosDeg(e *Expr) *Expr { return &Expr{&call{&arccos, []*Expr{e}}} }
+func ArcSinDeg(e *Expr) *Expr { return &Expr{&call{&arcsin, []*Expr{e}}} }
 
 // Solve is a computation in several steps that no single line holds; how says
 // in words what it does, for the working.
 func Solve(how string, fn func([]float64) float64, args ...*Expr) *Expr {
-	return &Expr{solved{how, fn, args, map[string]float64{}}}
+	return &Expr{&solved{how, Once(fn), args}}
+}
+
+// Once is fn that works the same numbers out only once: values share what they are solved
+// from, and a reading that is shifted leaves most as it was. fn hangs on nothing else.
+func Once[T any](fn func([]float64) T) func([]float64) T {
+	known := map[string]T{} // by the bits of the numbers
+	return func(x []float64) T {
+		var room [128]byte
+		key := room[:0]
+		for _, v := range x {
+			for bits, n := math.Float64bits(v), 0; n < 8; bits, n = bits>>8, n+1 {
+				key = append(key, byte(bits))
+			}
+		}
+		y, ok := known[string(key)]
+		if !ok {
+			y = fn(x)
+			known[string(key)] = y
+		}
+		return y
+	}
 }
 
 // Eval computes the tree with readings taken from at.
@@ -113,22 +134,11 @@ func (e *Expr) Eval(at func(key string) float64) float64 { return e.eval(at) }
 func (e *Expr) Readings() []string {
 	var keys []string
 	e.walk(func(f *Expr) {
-		if r, ok := f.node.(reading); ok && !slices.Contains(keys, r.key) {
+		if r, ok := f.node.(*reading); ok && !slices.Contains(keys, r.key) {
 			keys = append(keys, r.key)
 		}
 	})
 	return keys
-}
-
-// uncertain lists the data that may be off, each once.
-func (e *Expr) uncertain() []constant {
-	var out []constant
-	e.walk(func(f *Expr) {
-		if c, ok := f.node.(constant); ok && c.isUncertain() && !slices.ContainsFunc(out, func(d constant) bool { return d.label == c.label }) {
-			out = append(out, c)
-		}
-	})
-	return out
 }
 
 func (e *Expr) walk(visit func(*Expr)) {
@@ -144,24 +154,24 @@ func (e *Expr) Working(label, unit string, at func(string) float64) []string {
 	var lines []string
 	seen := map[*Expr]bool{}
 	e.walk(func(f *Expr) {
-		if s, ok := f.node.(step); ok && f != e && !seen[f] {
+		if s, ok := f.node.(*step); ok && f != e && !seen[f] {
 			seen[f] = true
-			lines = append(lines, f.line(s.label, s.unit, s.body, at))
+			lines = append(lines, f.line(s.label, s.unit, s.body[0], at))
 		}
 	})
 	return append(lines, e.line(label, unit, e, at))
 }
 
 func (e *Expr) line(label, unit string, body *Expr, at func(string) float64) string {
-	if s, ok := body.node.(step); ok {
-		body = s.body
+	if s, ok := body.node.(*step); ok {
+		body = s.body[0]
 	}
 	value := quantity.Spell(e.Eval(at), unit)
 	switch n := body.node.(type) {
-	case constant, reading:
+	case *constant, *reading:
 		in, holds := quantity.Larger(unit, e.Eval(at))
 		return label + " = " + quantity.Spell(e.Eval(at)/holds, in)
-	case solved:
+	case *solved:
 		return label + " = " + value + ", " + n.how
 	}
 	words, numbers := body.render(0, nil), body.render(0, at)

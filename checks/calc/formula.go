@@ -12,7 +12,7 @@ const (
 )
 
 // Body is the computation of a named step.
-func (e *Expr) Body() *Expr { return e.node.(step).body }
+func (e *Expr) Body() *Expr { return e.node.(*step).body[0] }
 
 // Args are what an operation, a function or a solved node works on.
 func (e *Expr) Args() []*Expr { return e.args() }

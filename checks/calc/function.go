@@ -8,7 +8,7 @@ type operator struct {
 	sign                 string
 	level, before, after int
 	sheet                string // its form in a spreadsheet
-	of                   func(a, b float64) float64
+	gives                func(a, b float64) float64
 }
 
 var (

@@ -2,7 +2,6 @@ package calc
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -29,15 +28,8 @@ type Row struct {
 }
 
 // NewLedger lays out what computations rest on.
-func NewLedger(sources map[string]Source, values []*Expr) *Ledger {
-	l := &Ledger{nodes: map[*Expr]int{}, known: map[string]int{}}
-	l.at = func(key string) float64 {
-		s, ok := sources[key]
-		if !ok {
-			return math.NaN()
-		}
-		return s.Value
-	}
+func NewLedger(sources Readings, values []*Expr) *Ledger {
+	l := &Ledger{at: sources.At, nodes: map[*Expr]int{}, known: map[string]int{}}
 	for _, e := range values {
 		e.walk(func(e *Expr) { l.add(e, sources) })
 	}
@@ -45,24 +37,24 @@ func NewLedger(sources map[string]Source, values []*Expr) *Ledger {
 }
 
 // add gives a node its row; equal nodes share one.
-func (l *Ledger) add(e *Expr, sources map[string]Source) {
+func (l *Ledger) add(e *Expr, sources Readings) {
 	if _, done := l.nodes[e]; done {
 		return
 	}
 	r, id := Row{Part: e.part(), Expr: e}, ""
 	switch n := e.node.(type) {
-	case reading:
+	case *reading:
 		s := sources[n.key]
 		id = "reading " + n.key
 		r.Label, r.Key, r.Value, r.Unit, r.Meter = s.Label, n.key, s.Value, quantity.BaseUnit(s.Of), s.Meter
-	case constant:
+	case *constant:
 		if n.label == "" {
 			return
 		}
 		id, r.Label, r.Unit, r.Value = fmt.Sprint("datum ", n.label, n.unit, n.value, n.low, n.high), n.label, n.unit, n.value
-	case step:
-		id, r.Label, r.Unit, r.Value = "step "+n.label+n.unit+l.Formula(n.body, rowName), n.label, n.unit, l.Value(e)
-	case solved:
+	case *step:
+		id, r.Label, r.Unit, r.Value = "step "+n.label+n.unit+l.Formula(n.body[0], rowName), n.label, n.unit, l.Value(e)
+	case *solved:
 		id, r.Label, r.Value = "solved "+strconv.Itoa(len(l.Rows)), n.how, l.Value(e) // its function is not to be compared
 	default:
 		return
@@ -104,7 +96,7 @@ func (l *Ledger) Formula(e *Expr, cell func(row int) string) string {
 		if !ok {
 			return ""
 		}
-		if r, ok := n.node.(reading); ok && r.in != "" {
+		if r, ok := n.node.(*reading); ok && r.in != "" {
 			return "(" + FromBaseFormula(cell(row), r.in) + ")"
 		}
 		return cell(row)

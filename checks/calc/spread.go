@@ -125,19 +125,24 @@ func (g ErrorGroup) halfWidth() (half, most float64) {
 		sum[GainError] + math.Max(sum[RangeError], sum[BendError]) + sum[DigitError] + sum[DatumError]
 }
 
-// Readings are what computations rest on, with where each reading's error comes from.
-type Readings struct {
-	Sources map[string]Source
-	At      func(key string) float64 // NaN for one that was not read
+// Readings are what computations rest on, by key, with where each one's error comes from.
+type Readings map[string]Source
+
+// At is what was read, NaN for what was not.
+func (r Readings) At(key string) float64 {
+	if s, ok := r[key]; ok {
+		return s.Value
+	}
+	return math.NaN()
 }
 
-// Budget works out what every error brings to e, in the order of the readings, and how
-// much of the accuracy is known. It is empty when none is.
-func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
+// Budget works out what every error brings to a value, in the order of the readings, and
+// how much of the accuracy is known. It is empty when none is.
+func (r Readings) Budget(w *Worked) (b Budget, known Knowledge) {
 	var groups []readGroup
 	not, stated := 0, 0
-	for _, k := range e.Readings() {
-		s := r.Sources[k]
+	for _, k := range w.readings() {
+		s := r[k]
 		switch {
 		case s.Exact:
 			continue
@@ -158,17 +163,16 @@ func (r Readings) Budget(e *Expr) (b Budget, known Knowledge) {
 	default:
 		return Budget{}, KnownNot
 	}
-	base := e.Eval(r.At)
 	for _, g := range groups {
-		if c := r.contributions(e, base, g); len(c) > 0 {
+		if c := r.contributions(w, g); len(c) > 0 {
 			b.Groups = append(b.Groups, ErrorGroup{g.Meter, g.Of, g.In[1], c})
 		}
 	}
-	for _, u := range e.uncertain() {
+	for _, u := range w.uncertain() {
 		low, high := u.bounds()
 		by := shift{u.key(), u.value, high - u.value, u.value - low}
 		b.Groups = append(b.Groups, ErrorGroup{Contributions: []Contribution{
-			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), r.move(e, base, by)}}})
+			{DatumError, u.label, u.unit, u.value, math.Max(by.up, by.down), w.move(by)}}})
 	}
 	return b, known
 }
@@ -191,11 +195,11 @@ func (s Source) addTo(groups []readGroup, key string) []readGroup {
 
 // contributions are those of a group: first what its readings have in common, then each
 // reading's own. One reading alone in its range moves as all do.
-func (r Readings) contributions(e *Expr, base float64, g readGroup) (out []Contribution) {
+func (r Readings) contributions(w *Worked, g readGroup) (out []Contribution) {
 	var gains, spans, steps []shift
 	share, span := 0.0, 0.0
 	for _, k := range g.keys {
-		s, x := r.Sources[k], r.At(k)
+		s, x := r[k], w.at(k)
 		share, span = math.Max(share, s.Share), math.Max(span, s.Span)
 		if s.Share != 0 {
 			gains = append(gains, evenly(k, x, s.Share/100*x))
@@ -208,14 +212,14 @@ func (r Readings) contributions(e *Expr, base float64, g readGroup) (out []Contr
 		}
 	}
 	one := func(sort ErrorSort, s shift) Contribution {
-		read := r.Sources[s.key]
-		return Contribution{sort, read.Label, quantity.BaseUnit(read.Of), s.from, s.up, r.move(e, base, s)}
+		read := r[s.key]
+		return Contribution{sort, read.Label, quantity.BaseUnit(read.Of), s.from, s.up, w.move(s)}
 	}
 	if len(gains) > 0 {
-		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: r.move(e, base, gains...)})
+		out = append(out, Contribution{Sort: GainError, Unit: "%", Half: share, Change: w.move(gains...)})
 	}
 	if len(spans) > 0 {
-		out = append(out, Contribution{Sort: RangeError, Unit: quantity.BaseUnit(g.Of), Half: span, Change: r.move(e, base, spans...)})
+		out = append(out, Contribution{Sort: RangeError, Unit: quantity.BaseUnit(g.Of), Half: span, Change: w.move(spans...)})
 		if len(spans) > 1 {
 			for _, s := range spans {
 				out = append(out, one(BendError, s))
@@ -240,11 +244,11 @@ func evenly(key string, x, by float64) shift { return shift{key, x, by, by} }
 
 func Square(x float64) float64 { return float64(x * x) }
 
-// move is how far e goes when the named readings shift by the given amounts, up
-// or down: where one way leads out of e's domain (an arc cosine of more than 1),
+// move is how far the value goes when the named readings shift by the given amounts, up
+// or down: where one way leads out of its domain (an arc cosine of more than 1),
 // the other tells. NaN when neither does.
-func (r Readings) move(e *Expr, base float64, by ...shift) float64 {
-	up, down := math.Abs(base-e.Eval(moved(r.At, by, 1))), math.Abs(base-e.Eval(moved(r.At, by, -1)))
+func (w *Worked) move(by ...shift) float64 {
+	up, down := math.Abs(w.Value()-w.shifted(by, 1)), math.Abs(w.Value()-w.shifted(by, -1))
 	switch {
 	case math.IsNaN(up):
 		return down

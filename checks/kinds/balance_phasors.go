@@ -43,9 +43,10 @@ func phasorsApart(w *checks.Work, g *parallelBalance) balanceDrive {
 			return d
 		}
 	}
+	drawnApart := calc.Once(func(u []float64) [3]float64 { return vectorsApart(u, 0) })
 	for i := range d.apart {
 		d.apart[i] = calc.Solve("both triangles drawn from their three line-to-line volts about their centroids, at the same angle (assumed)", func(u []float64) float64 {
-			return vectorsApart(u, 0)[i]
+			return drawnApart(u)[i]
 		}, lines...)
 	}
 	d.phases = calc.Max(append(d.apart[:], least)...)

@@ -147,7 +147,7 @@ func nanNeverPasses(t *testing.T, in checks.Input) {
 
 func workingConforms(t *testing.T, f checks.Finding) {
 	for _, d := range f.Derived {
-		if len(d.Working) == 0 || d.Name == "" || d.Key == "" {
+		if len(d.Working()) == 0 || d.Name == "" || d.Key == "" {
 			t.Errorf("derived value %+v: key, name and working are wanted", d)
 		}
 		if d.Limit != nil && d.Limit.Source == "" {

@@ -216,7 +216,7 @@ func doubtContacts(in checks.Input, g *contactResistance) []checks.Doubt {
 // reads all of a group, so the reading share of its error falls out of the
 // quotient. A group with a reading that is no joint's is not compared.
 func judgeContactResistance(w *checks.Work, g *contactResistance) {
-	inDoubt := checks.Doubted(w.Input.Doubts())
+	inDoubt := checks.Doubted(w.Doubts())
 	if g.Current != nil {
 		w.HoldCondition("current", "current", "test current", "A", w.Read("current"), checks.AtLeast(float64(*g.Current), g.source()))
 	}

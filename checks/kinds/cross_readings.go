@@ -47,17 +47,37 @@ func crossTolerance(v power.CrossVolts) float64 {
 	return neutralResidual * (v.LineA[0] + v.LineA[1] + v.LineA[2]) / 3
 }
 
+// crossFound is what the volts show.
+type crossFound struct {
+	power.CrossFinding
+	err error
+}
+
+func findCross(in checks.Input, v power.CrossVolts) crossFound {
+	return checks.Once(in, v, func(v power.CrossVolts) crossFound {
+		found, err := power.JudgeCross(v, crossTolerance(v))
+		return crossFound{found, err}
+	})
+}
+
 // crossLeaves are the readings of a cross-volts check as leaves of a computation:
 // three of A, nine across row by row, then what was read of A and of B to neutral.
 type crossLeaves struct {
 	leaves           []*calc.Expr
 	phaseA, phaseB   bool
 	drawn, aboutWhat string // how, in words
+	places           *power.CrossPlacer
+	fits             map[power.CrossVolts]crossPlaced // shared by all values that are worked out of them
+}
+
+type crossPlaced struct {
+	power.CrossFit
+	err error
 }
 
 // crossExprs gathers the leaves; read gives one by key, nil when it was not read.
 func crossExprs(read func(key string) *calc.Expr, from string) crossLeaves {
-	var l crossLeaves
+	l := crossLeaves{places: &power.CrossPlacer{}, fits: map[power.CrossVolts]crossPlaced{}}
 	for _, k := range lineKeys {
 		l.leaves = append(l.leaves, read("a_"+k))
 	}
@@ -109,12 +129,21 @@ func (l crossLeaves) solve(how string, withB bool, fn func(power.CrossFit) float
 		l.phaseB, l.leaves = false, l.leaves[:len(l.leaves)-3]
 	}
 	return calc.Solve(l.drawn+"; "+how, func(x []float64) float64 {
-		f, err := power.PlaceCross(l.volts(x))
-		if err != nil {
+		f := l.place(l.volts(x))
+		if f.err != nil {
 			return math.NaN()
 		}
-		return fn(f)
+		return fn(f.CrossFit)
 	}, l.leaves...)
+}
+
+func (l crossLeaves) place(v power.CrossVolts) crossPlaced {
+	f, ok := l.fits[v]
+	if !ok {
+		f.CrossFit, f.err = l.places.Place(v)
+		l.fits[v] = f
+	}
+	return f
 }
 
 // displacement is the angle by which B leads A with the mapping given.

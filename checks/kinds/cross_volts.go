@@ -7,7 +7,6 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
-	"handback/checks/power"
 	"handback/checks/quantity"
 )
 
@@ -158,14 +157,14 @@ func judgeCrossVolts(w *checks.Work, g *crossVolts) {
 	if !ok {
 		return
 	}
-	found, err := power.JudgeCross(v, crossTolerance(v))
-	if err != nil {
-		w.Say(checks.Inconclusive, "", "volts-not-drawn", checks.Shown("why", err.Error()))
+	found := findCross(w.Input, v)
+	if found.err != nil {
+		w.Say(checks.Inconclusive, "", "volts-not-drawn", checks.Shown("why", found.err.Error()))
 		return
 	}
-	showCross(w, g, found)
-	nameCross(w, g, found)
-	drawCross(w, g, found)
+	showCross(w, g, found.CrossFinding)
+	nameCross(w, g, found.CrossFinding)
+	drawCross(w, g, found.CrossFinding)
 	if !g.Tied {
 		args := g.args()
 		if !math.IsNaN(found.Offset) {

@@ -185,12 +185,12 @@ func doubtCrossVolts(in checks.Input, g *crossVolts) []checks.Doubt {
 	if len(out) > 0 || !ok {
 		return out
 	}
-	found, err := power.JudgeCross(v, crossTolerance(v))
-	if err != nil {
+	found := findCross(in, v)
+	if found.err != nil {
 		return nil // judged inconclusive, with the reason
 	}
 	if found.Fault == power.CrossInconsistent {
-		return doubtInconsistent(in, g, v, found)
+		return doubtInconsistent(in, g, v, found.CrossFinding)
 	}
 	if !(found.Fit.MisfitB <= crossTolerance(v)) {
 		return []checks.Doubt{{Fields: phaseKeysOf("b_"), Said: checks.Say("neutrals-disagree", g.args(checks.Num("apart", found.Fit.MisfitB, "V"))...)}}

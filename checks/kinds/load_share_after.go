@@ -221,7 +221,7 @@ func shareAfter(w *checks.Work, g *loadShare, in []incomer, side string) {
 			t := w.Plan.Rated(i.id())
 			carried := func(load *calc.Expr) *calc.Expr {
 				if len(own) > 1 {
-					return part(w, own, n, load)
+					return parts(w, own, load)[n]
 				}
 				return load
 			}

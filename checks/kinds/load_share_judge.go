@@ -118,12 +118,13 @@ func sharePhase(w *checks.Work, g *loadShare, in []incomer, k int) {
 	if foretells(w.Input, in) != nil {
 		return
 	}
+	foretold := partsOf(w, in, total)
 	for n, i := range in {
 		name, key := "share of "+i.id()+" on "+lines[k-1], fmt.Sprintf("_l%d", k)
 		if i.id() != g.Returning {
 			key = "_" + keyOf(i.id()) + key
 		}
-		predicted := partOf(w, in, n, total)
+		predicted := foretold[n]
 		w.Show("predicted"+key, "predicted "+name, "A", predicted)
 		w.HoldField(each[n].Key(), "share"+key, name+", of predicted", "%",
 			each[n].Div(calc.Named("predicted "+name, "A", calc.Exactly(predicted))).Times(100), limitOf("load-share.least", g.Least))
@@ -143,26 +144,30 @@ func foretells(in checks.Input, incomers []incomer) error {
 	return nil
 }
 
-// partOf is the current of one of the incomers when their readings add up to a sum.
-func partOf(w *checks.Work, in []incomer, at int, sum *calc.Expr) *calc.Expr {
-	return network(w, in, at, sum, ", what circulates between them taken off the load", shareOfSum)
+// partsOf are the currents of the incomers when their readings add up to a sum.
+func partsOf(w *checks.Work, in []incomer, sum *calc.Expr) []*calc.Expr {
+	return network(w, in, sum, ", what circulates between them taken off the load", shareOfSum)
 }
 
-// part is the current of one of the incomers when together they carry a load.
-func part(w *checks.Work, in []incomer, at int, load *calc.Expr) *calc.Expr {
-	return network(w, in, at, load, "", share)
+// parts are the currents of the incomers when together they carry a load.
+func parts(w *checks.Work, in []incomer, load *calc.Expr) []*calc.Expr {
+	return network(w, in, load, "", share)
 }
 
-// network is the current of one of the incomers as solve finds it for a current and
-// the power factor.
-func network(w *checks.Work, in []incomer, at int, amps *calc.Expr, more string, solve func([]feed, float64, float64) ([]complex128, error)) *calc.Expr {
+// network is the currents of the incomers as solve finds them for a current and the power
+// factor.
+func network(w *checks.Work, in []incomer, amps *calc.Expr, more string, solve func([]feed, float64, float64) ([]complex128, error)) []*calc.Expr {
 	pf, how := assumedFactor(), " assumed"
 	if w.Has("pf") {
 		pf, how = w.Read("pf"), " read"
 	}
 	feeds, err := feedsOf(w.Input, in)
 	if err != nil {
-		return calc.Solve(err.Error(), func([]float64) float64 { return math.NaN() }, amps)
+		none := make([]*calc.Expr, len(in))
+		for n := range none {
+			none[n] = calc.Solve(err.Error(), func([]float64) float64 { return math.NaN() }, amps)
+		}
+		return none
 	}
-	return currentOf("network solve of the transformers on their taps"+more+", power factor"+how, feeds, at, amps, pf, solve)
+	return currentsOf("network solve of the transformers on their taps"+more+", power factor"+how, feeds, amps, pf, solve)
 }

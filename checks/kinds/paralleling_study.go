@@ -61,7 +61,7 @@ func predictShare(feeds []feed) []plan.Prediction {
 	var out []plan.Prediction
 	for i, f := range feeds {
 		pct := 100 * cmplx.Abs(currents[i]) / f.amps
-		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor(), share))
+		off := plateSpread(currentOf(source, feeds, i, load, assumedFactor()))
 		out = append(out, plan.Prediction{Name: "share of load, " + f.t.ID, Source: source, Warn: quantity.Above(pct, mostOfRating),
 			Text: fmt.Sprintf("%s A, %s %% of its rating, of a load of %s kVA (all ratings together); ±%s A as impedances and power factor may be",
 				quantity.Significant(cmplx.Abs(currents[i]), 4), quantity.Significant(pct, 4), quantity.Significant(total/1000, 6), quantity.Significant(off, 2))})

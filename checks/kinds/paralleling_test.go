@@ -169,7 +169,7 @@ func predictions(p *plan.Plan, c *plan.Check) string {
 // the 63.368 A that can be (by hand). Measured within 1 % it is a tenth of it.
 func TestCurrentOf_tolerance(t *testing.T) {
 	feeds := unitFeeds(t, [5]float64{800, 6, 1e-3, 420, 11000}, [5]float64{800, 6, 1e-3, 420, 11000})
-	e := currentOf("", feeds, 0, calc.Datum("load", 1204, "A"), assumedFactor(), share)
+	e := currentOf("", feeds, 0, calc.Datum("load", 1204, "A"), assumedFactor())
 	if x, u := e.Eval(nil), plateSpread(e); !(math.Abs(x-602) <= 1e-6) || !(math.Abs(u-51.7395) <= 1e-3) {
 		t.Errorf("%v ± %v A, want 602 ± 51.740", x, u)
 	}
@@ -181,7 +181,7 @@ func TestCurrentOf_tolerance(t *testing.T) {
 		f.t.ImpedanceU = &measured
 	}
 	// 1204/1.99 − 602 = 3.0251 A each
-	if u := plateSpread(currentOf("", feeds, 0, calc.Datum("load", 1204, "A"), assumedFactor(), share)); !(math.Abs(u-2*math.Sqrt2*3.0251/math.Sqrt(3)) <= 1e-3) {
+	if u := plateSpread(currentOf("", feeds, 0, calc.Datum("load", 1204, "A"), assumedFactor())); !(math.Abs(u-2*math.Sqrt2*3.0251/math.Sqrt(3)) <= 1e-3) {
 		t.Errorf("measured impedances leave U %v", u)
 	}
 }

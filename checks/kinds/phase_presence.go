@@ -190,7 +190,7 @@ func presentVolts(w *checks.Work, g *phasePresence) (out, fields []string) {
 			high, at = append(high, c[i]), append(at, k)
 		}
 	}
-	if len(high) > 0 && !slices.ContainsFunc(at, checks.Doubted(w.Input.Doubts())) {
+	if len(high) > 0 && !slices.ContainsFunc(at, checks.Doubted(w.Doubts())) {
 		w.Stop("volts-far-above-nominal", checks.WordList("conductors", high...))
 		w.Follows(at...)
 	}
@@ -206,7 +206,7 @@ func missingPhases(w *checks.Work, g *phasePresence, out, fields []string) {
 	if len(out) == 3 {
 		why = checks.Say("no-phase-present")
 	}
-	inDoubt := checks.Doubted(w.Input.Doubts())
+	inDoubt := checks.Doubted(w.Doubts())
 	dead := func(k string) bool {
 		return g.By == "lamp" || w.Value(k) < liveShare*g.toNeutral(w.Input) && !inDoubt(k)
 	}

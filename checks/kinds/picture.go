@@ -89,12 +89,12 @@ func about(p [3]complex128, centre complex128) [3]complex128 {
 
 // drawSoak draws the temperature over time, with the curve through it unless why
 // says that none counts.
-func drawSoak(w *checks.Work, g *soak, rows []soakRow, why checks.Said) {
+func drawSoak(w *checks.Work, g *soak, rows []soakRow, fits soakFit, why checks.Said) {
 	c := checks.Course{Name: "temperature of " + g.Point, Unit: "°C", How: checks.Say("no-curve-drawn", checks.Inner("why", why))}
 	for _, r := range rows {
 		c.Minutes, c.Values = append(c.Minutes, r.minutes), append(c.Values, r.temp.Eval(w.Value))
 	}
-	if h, err := power.FitHeating(c.Minutes, c.Values); why.None() && err == nil {
+	if h := fits(c.Values); why.None() && h.err == nil {
 		c.Curve = h.At
 		c.How = checks.Say("curve-drawn", checks.Num("start", h.Start, "°C"), checks.Num("final", h.Final, "°C"), checks.Num("tau", h.Tau, "min"))
 	}

@@ -194,7 +194,7 @@ func doubtRatio(x float64, t *plan.Transformer, tap *plan.Tap) checks.Said {
 // is not known leaves the check inconclusive.
 func judgeRatio(w *checks.Work, g *ratio) {
 	t := w.Plan.Transformer(g.Transformer)
-	inDoubt := checks.Doubted(w.Input.Doubts())
+	inDoubt := checks.Doubted(w.Doubts())
 	for _, r := range tapReads(w.Input, g.Transformer, &g.tapChoice) {
 		if r.tap == nil {
 			w.Say(checks.Inconclusive, "", "tap-not-known", checks.Word("check", g.TapFrom))

@@ -66,19 +66,20 @@ func judgeSoak(w *checks.Work, g *soak) {
 	if over(w, warmest) > over(w, last) {
 		soakHold(w, g, "warmest", warmest.temp, warmest.ambient)
 	}
+	fits := soakFits(rows)
 	if why := soakUnsteady(w, g, rows); !why.None() {
-		drawSoak(w, g, rows, why)
+		drawSoak(w, g, rows, fits, why)
 		w.Say(checks.Inconclusive, "", "no-final-temperature", checks.Inner("why", why))
 		return
 	}
 	stands := soakStands(w, g, rows)
-	why := soakCurve(w, rows)
-	drawSoak(w, g, rows, why)
+	why := soakCurve(w, rows, fits)
+	drawSoak(w, g, rows, fits, why)
 	switch {
 	case why.None():
-		final := soakPart(rows, func(h power.Heating) float64 { return h.Final })
+		final := soakPart(rows, fits, func(h power.Heating) float64 { return h.Final })
 		soakHold(w, g, "final", final, lateAmbient(rows))
-		w.Show("tau", "time constant", "min", soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
+		w.Show("tau", "time constant", "min", soakPart(rows, fits, func(h power.Heating) float64 { return h.Tau }))
 	case !stands:
 		w.Say(checks.Inconclusive, "", "no-final-temperature", checks.Inner("why", why))
 	}
@@ -196,18 +197,18 @@ func soakStands(w *checks.Work, g *soak, rows []soakRow) bool {
 // soakCurve says why the curve through the readings does not count; nothing when it
 // does. The readings then carry the scatter about it as their own error where that
 // is larger than the meter's.
-func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
+func soakCurve(w *checks.Work, rows []soakRow, fits soakFit) checks.Said {
 	if len(rows) < fewestSoak {
 		return checks.Say("too-few-readings", checks.Num("readings", float64(len(rows)), ""), checks.Num("wanted", fewestSoak, ""))
 	}
-	minutes, temps := make([]float64, len(rows)), make([]float64, len(rows))
+	temps := make([]float64, len(rows))
 	for i, r := range rows {
-		minutes[i], temps[i] = r.minutes, r.temp.Eval(w.Value)
+		temps[i] = r.temp.Eval(w.Value)
 	}
-	h, err := power.FitHeating(minutes, temps)
+	h := fits(temps)
 	switch {
-	case err != nil:
-		return checks.Say("no-curve-fits", checks.Shown("why", err.Error()))
+	case h.err != nil:
+		return checks.Say("no-curve-fits", checks.Shown("why", h.err.Error()))
 	case !(h.Final > h.Start):
 		return checks.Say("temperature-falls")
 	}
@@ -215,11 +216,11 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 	for _, r := range rows {
 		w.Widen(r.temp.Key(), math.Sqrt(3)*h.Scatter*t/2)
 	}
-	u := w.Spread(soakPart(rows, func(h power.Heating) float64 { return h.Tau }))
+	u := w.Spread(soakPart(rows, fits, func(h power.Heating) float64 { return h.Tau }))
 	if math.IsNaN(u) { // the meter's accuracy is not known: the scatter alone tells
 		u = t * h.TauError
 	}
-	span := minutes[len(minutes)-1]
+	span := rows[len(rows)-1].minutes
 	switch {
 	case !(h.Tau > u):
 		return checks.Say("bend-within-scatter", checks.Num("span", span, "min"))
@@ -229,17 +230,37 @@ func soakCurve(w *checks.Work, rows []soakRow) checks.Said {
 	return checks.Said{}
 }
 
-// soakPart is a value of the curve through the readings.
-func soakPart(rows []soakRow, part func(power.Heating) float64) *calc.Expr {
-	minutes, temps := make([]float64, len(rows)), make([]*calc.Expr, len(rows))
+// soakFit is the curve through the temperatures of a soak's rows.
+type soakFit func(temps []float64) soakFitted
+
+type soakFitted struct {
+	power.Heating
+	err error
+}
+
+func soakFits(rows []soakRow) soakFit {
+	minutes := make([]float64, len(rows))
 	for i, r := range rows {
-		minutes[i], temps[i] = r.minutes, r.temp
+		minutes[i] = r.minutes
+	}
+	all := power.NewHeatings(minutes)
+	return calc.Once(func(temps []float64) soakFitted {
+		h, err := all.Fit(temps)
+		return soakFitted{h, err}
+	})
+}
+
+// soakPart is a value of the curve through the readings.
+func soakPart(rows []soakRow, fits soakFit, part func(power.Heating) float64) *calc.Expr {
+	temps := make([]*calc.Expr, len(rows))
+	for i, r := range rows {
+		temps[i] = r.temp
 	}
 	return calc.Solve(fmt.Sprintf("exponential curve by least squares through the %d readings", len(rows)), func(x []float64) float64 {
-		h, err := power.FitHeating(minutes, x)
-		if err != nil {
+		h := fits(x)
+		if h.err != nil {
 			return math.NaN()
 		}
-		return part(h)
+		return part(h.Heating)
 	}, temps...)
 }

@@ -220,7 +220,7 @@ func (s *Study) shares(fa, fb feed) {
 		}
 		ia, ib := cmplx.Abs(i[0]), cmplx.Abs(i[1])
 		off := func(at int) float64 {
-			return plateSpread(currentOf("", []feed{fa, fb}, at, calc.Datum("load", load, "A"), assumedFactor(), share))
+			return plateSpread(currentOf("", []feed{fa, fb}, at, calc.Datum("load", load, "A"), assumedFactor()))
 		}
 		s.Shares = append(s.Shares, StudyShare{pct, load, ia, off(0), 100 * ia / fa.amps, ib, off(1), 100 * ib / fb.amps})
 	}

@@ -56,7 +56,7 @@ func judgeVectorGroup(w *checks.Work, g *vectorGroup) {
 		w.Say(checks.Inconclusive, "", "tap-not-known", checks.Word("check", g.TapFrom))
 		return
 	}
-	inDoubt := checks.Doubted(w.Input.Doubts())
+	inDoubt := checks.Doubted(w.Doubts())
 	plate, worst, whole := hand{clock: x.plate.Clock}, checks.Pass, true
 	var fields []string
 	for _, f := range g.feeds() {
@@ -71,7 +71,7 @@ func judgeVectorGroup(w *checks.Work, g *vectorGroup) {
 			worst = checks.Worst(worst, w.HoldField(key, "deviation_"+key, f.name+tiedNames[i]+" from that of "+x.t.Group, "%", x.deviation(plate, i, fed, read), x.limit()))
 		}
 	}
-	if !whole || len(w.Input.Doubts()) > 0 {
+	if !whole || len(w.Doubts()) > 0 {
 		return
 	}
 	others := slices.DeleteFunc(x.fits(w.Input, w.Value, w.Spread), func(h hand) bool { return h == plate })

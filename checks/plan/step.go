@@ -172,12 +172,16 @@ func (n *Notes) gave(path, key string) bool {
 	return ok
 }
 
+// allOfSteps are all that a step of any sort may be given.
+var allOfSteps = keysOf(reflect.TypeFor[rawStep]())
+
 // foreign notes the keys that do not belong to an item of its sort.
 func (n *Notes) foreign(path, sort, id string, t reflect.Type) {
 	var own, met []string
-	for _, key := range keysOf(reflect.TypeFor[rawStep]()) {
+	takes := keysOf(t)
+	for _, key := range allOfSteps {
 		switch {
-		case slices.Contains(keysOf(t), key):
+		case slices.Contains(takes, key):
 			own = append(own, key)
 		case n.gave(path, key):
 			met = append(met, key)

@@ -30,14 +30,67 @@ type CrossFit struct {
 // A is taken to have the sequence L1-L2-L3; whatever else B does is seen against it. All volts V, ≥ 0. ErrVolts and
 // ErrTriangle as for Triangle, ErrFlat when A's conductors lie on one line (a point and its mirror image then fit alike),
 // ErrConverge as for Neutral.
-func PlaceCross(v CrossVolts) (CrossFit, error) {
-	var f CrossFit
-	var err error
+func PlaceCross(v CrossVolts) (CrossFit, error) { return new(CrossPlacer).Place(v) }
+
+// CrossPlacer places systems one after the other, as PlaceCross does, of which a few volts differ: a conductor is sought anew only where its own
+// volts or those of A are others.
+type CrossPlacer struct{ found map[crossPoint]pointFound }
+
+type crossPoint struct {
+	a  [3]complex128
+	to [3]float64
+}
+
+type pointFound struct {
+	at     complex128
+	misfit float64
+	err    error
+}
+
+// point is Neutral.
+func (p *CrossPlacer) point(a [3]complex128, to [3]float64) (complex128, float64, error) {
+	key := crossPoint{a, to}
+	f, ok := p.found[key]
+	if !ok {
+		f.at, f.misfit, f.err = Neutral(a, to)
+		if p.found == nil {
+			p.found = map[crossPoint]pointFound{}
+		}
+		p.found[key] = f
+	}
+	return f.at, f.misfit, f.err
+}
+
+// Sought is how many points were sought so far.
+func (p *CrossPlacer) Sought() int { return len(p.found) }
+
+// Place is PlaceCross.
+func (p *CrossPlacer) Place(v CrossVolts) (CrossFit, error) {
+	f, err := placeA(v, p.point)
+	if err != nil {
+		return CrossFit{}, err
+	}
+	for j := range f.B {
+		if f.B[j], f.Misfit[j], err = p.point(f.A, v.to(j)); err != nil {
+			return CrossFit{}, fmt.Errorf("conductor %d of side B: %w", j+1, err)
+		}
+	}
+	f.NeutralB = f.CentreB()
+	if v.PhaseB != [3]float64{} {
+		if n, misfit, err := p.point(f.B, v.PhaseB); err == nil { // else B is flat: a dead conductor or two at one point
+			f.NeutralB, f.MisfitB = n, misfit
+		}
+	}
+	return f, nil
+}
+
+// placeA is the part of PlaceCross that places side A; find is Neutral.
+func placeA(v CrossVolts, find func([3]complex128, [3]float64) (complex128, float64, error)) (f CrossFit, err error) {
 	if f.A, err = Triangle(v.LineA); err != nil {
 		return CrossFit{}, fmt.Errorf("side A: %w", err)
 	}
 	if v.PhaseA != [3]float64{} {
-		n, _, err := Neutral(f.A, v.PhaseA)
+		n, _, err := find(f.A, v.PhaseA)
 		if err != nil {
 			return CrossFit{}, fmt.Errorf("neutral of side A: %w", err)
 		}
@@ -46,19 +99,12 @@ func PlaceCross(v CrossVolts) (CrossFit, error) {
 			f.A[i] -= n
 		}
 	}
-	for j := range f.B {
-		to := [3]float64{v.Across[0][j], v.Across[1][j], v.Across[2][j]}
-		if f.B[j], f.Misfit[j], err = Neutral(f.A, to); err != nil {
-			return CrossFit{}, fmt.Errorf("conductor %d of side B: %w", j+1, err)
-		}
-	}
-	f.NeutralB = f.CentreB()
-	if v.PhaseB != [3]float64{} {
-		if n, misfit, err := Neutral(f.B, v.PhaseB); err == nil { // else B is flat: a dead conductor or two at one point
-			f.NeutralB, f.MisfitB = n, misfit
-		}
-	}
 	return f, nil
+}
+
+// to are the volts to conductor j of B.
+func (v CrossVolts) to(j int) [3]float64 {
+	return [3]float64{v.Across[0][j], v.Across[1][j], v.Across[2][j]}
 }
 
 // CentreB is the centroid of B's conductors, V from A's neutral: how far the star point of B stands from A's neutral.

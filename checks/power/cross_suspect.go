@@ -136,16 +136,24 @@ func meet(a, b complex128, r, s, slack float64) ([2]complex128, bool) {
 func (c *CrossFinding) lineWithout(v CrossVolts, k int, tol float64) (float64, bool) {
 	x, y := v.LineA[(k+1)%3], v.LineA[(k+2)%3]
 	low, high := math.Abs(x-y), x+y
-	cost := func(volts float64) float64 {
+	// What is no less than enough is not worked out to its end.
+	cost := func(volts, enough float64) float64 {
 		v.LineA[k] = volts
-		f, err := PlaceCross(v)
+		a, err := placeA(v, Neutral)
 		if err != nil {
 			return math.Inf(1)
 		}
 		worst := 0.0
-		for j, m := range f.Misfit {
+		for j := range 3 {
+			_, m, err := Neutral(a.A, v.to(j))
+			if err != nil {
+				return math.Inf(1)
+			}
 			if c.State[j] != CrossFloating {
 				worst = math.Max(worst, m)
+			}
+			if worst >= enough {
+				break
 			}
 		}
 		return worst
@@ -154,12 +162,12 @@ func (c *CrossFinding) lineWithout(v CrossVolts, k int, tol float64) (float64, b
 	best, least := 0.0, math.Inf(1)
 	for i := 1; i < steps; i++ {
 		volts := low + (high-low)*float64(i)/steps
-		if w := cost(volts); w < least {
+		if w := cost(volts, least); w < least {
 			best, least = volts, w
 		}
 	}
 	step := (high - low) / steps
-	best, least = valley(cost, best-step, best+step)
+	best, least = valley(func(volts float64) float64 { return cost(volts, math.Inf(1)) }, best-step, best+step)
 	return best, least <= tol
 }
 

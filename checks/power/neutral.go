@@ -121,6 +121,15 @@ type slope struct {
 	xx, xy, yy float64
 }
 
+// cost is the summed squares at n, as at gives them.
+func (f *locator) cost(n complex128) (cost float64) {
+	for i, p := range f.points {
+		r := cmplx.Abs(n-p) - f.dist[i]
+		cost += r * r
+	}
+	return cost
+}
+
 // at returns the slope at n.
 func (f *locator) at(n complex128) slope {
 	var s slope
@@ -166,8 +175,9 @@ func (f *locator) refine(n complex128) (complex128, float64, bool) {
 			if cmplx.Abs(step) <= fitStep*(1+cmplx.Abs(n)) {
 				break
 			}
-			if next := f.at(n + step); next.cost < now.cost {
-				n, now = n+step, next
+			if f.cost(n+step) < now.cost {
+				n += step
+				now = f.at(n)
 				damp /= 10
 				if damp < 1e-9 {
 					damp = 0

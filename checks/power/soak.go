@@ -42,17 +42,36 @@ const (
 //
 // ErrCurve when the readings are out of domain, all alike, a step, or so straight that the time constant is more than 50
 // times their span; ErrConverge when the steps do not settle.
-func FitHeating(t, y []float64) (Heating, error) {
+func FitHeating(t, y []float64) (Heating, error) { return NewHeatings(t).Fit(y) }
+
+// Heatings fits curves to readings of the same times, one after the other.
+type Heatings struct {
+	t, x   []float64      // the times, and the same from 0 to 1
+	decays []heatingDecay // of the time constants to begin with
+}
+
+// heatingDecay is a time constant with its decay e^(−x/τ) at every time.
+type heatingDecay struct {
+	tau   float64
+	e     []float64
+	mean  float64
+	about float64 // Σ(e − mean)²
+}
+
+// NewHeatings takes times; what is wrong with them, Fit says.
+func NewHeatings(t []float64) *Heatings { return &Heatings{t: t} }
+
+// Fit is FitHeating.
+func (f *Heatings) Fit(y []float64) (Heating, error) {
+	t := f.t
 	if err := heatingDomain(t, y); err != nil {
 		return Heating{}, err
 	}
 	n := len(t)
 	span := t[n-1] - t[0]
-	x := make([]float64, n) // times from 0 to 1
-	for i := range t {
-		x[i] = (t[i] - t[0]) / span
-	}
-	p, err := heatingStart(x, y)
+	f.prepare(span)
+	x := f.x
+	p, err := f.start(y)
 	if err != nil {
 		return Heating{}, err
 	}
@@ -103,13 +122,33 @@ func heatingDomain(t, y []float64) error {
 	return nil
 }
 
-// heatingStart gives the best (θ∞, θ0, τ) among fixed time constants, τ in spans.
-func heatingStart(x, y []float64) ([3]float64, error) {
+// prepare works out what no temperature has a part in.
+func (f *Heatings) prepare(span float64) {
+	if f.x != nil {
+		return
+	}
+	for i := range f.t {
+		f.x = append(f.x, (f.t[i]-f.t[0])/span)
+	}
+	for k := range tauSteps + 1 {
+		d := heatingDecay{tau: tauFrom * math.Pow(tauTo/tauFrom, float64(k)/tauSteps)}
+		for _, x := range f.x {
+			d.e = append(d.e, math.Exp(-x/d.tau))
+			d.mean += d.e[len(d.e)-1] / float64(len(f.x))
+		}
+		for _, e := range d.e {
+			d.about += float64((e - d.mean) * (e - d.mean))
+		}
+		f.decays = append(f.decays, d)
+	}
+}
+
+// start gives the best (θ∞, θ0, τ) among fixed time constants, τ in spans.
+func (f *Heatings) start(y []float64) ([3]float64, error) {
 	var best [3]float64
 	least, at := math.Inf(1), 0
-	for k := range tauSteps + 1 {
-		tau := tauFrom * math.Pow(tauTo/tauFrom, float64(k)/tauSteps)
-		p, rss := heatingLine(x, y, tau)
+	for k, d := range f.decays {
+		p, rss := d.line(y)
 		if rss < least {
 			best, least, at = p, rss, k
 		}
@@ -123,23 +162,21 @@ func heatingStart(x, y []float64) ([3]float64, error) {
 	return best, nil
 }
 
-// heatingLine is the straight line y = θ∞ + (θ0 − θ∞)·e through the decays e = e^(−x/τ), and what it leaves.
-func heatingLine(x, y []float64, tau float64) (p [3]float64, rss float64) {
-	n := float64(len(x))
-	var me, my float64
-	for i := range x {
-		me += math.Exp(-x[i]/tau) / n
-		my += y[i] / n
+// line is the straight line y = θ∞ + (θ0 − θ∞)·e through the decays, and what it leaves.
+func (d heatingDecay) line(y []float64) (p [3]float64, rss float64) {
+	var my, sey float64
+	for i := range y {
+		my += y[i] / float64(len(y))
 	}
-	var see, sey float64
-	for i := range x {
-		d := math.Exp(-x[i]/tau) - me
-		see += float64(d * d)
-		sey += float64(d * (y[i] - my))
+	for i, e := range d.e {
+		sey += float64((e - d.mean) * (y[i] - my))
 	}
-	slope := sey / see
-	p = [3]float64{my - float64(slope*me), my + float64(slope*(1-me)), tau}
-	_, _, rss = heatingNormal(x, y, p)
+	slope := sey / d.about
+	p = [3]float64{my - float64(slope*d.mean), my + float64(slope*(1-d.mean)), d.tau}
+	for i, e := range d.e {
+		r := y[i] - (p[0] - float64((p[0]-p[1])*e))
+		rss += float64(r * r)
+	}
 	return p, rss
 }
 
@@ -163,8 +200,8 @@ func heatingNormal(x, y []float64, p [3]float64) (normal [3][3]float64, gradient
 // heatingSteps walks from p to the least squares, each step damped until it lessens what is left.
 func heatingSteps(x, y []float64, p [3]float64) ([3]float64, error) {
 	damping := 1e-3
+	normal, gradient, rss := heatingNormal(x, y, p)
 	for range fitSteps {
-		normal, gradient, rss := heatingNormal(x, y, p)
 		damped := normal
 		for k := range damped {
 			damped[k][k] *= 1 + damping
@@ -181,8 +218,8 @@ func heatingSteps(x, y []float64, p [3]float64) ([3]float64, error) {
 		if size <= fitDone {
 			return p, nil
 		}
-		if _, _, left := heatingNormal(x, y, q); q[2] > 0 && left <= rss {
-			p, damping = q, damping/10
+		if n, g, left := heatingNormal(x, y, q); q[2] > 0 && left <= rss {
+			p, damping, normal, gradient, rss = q, damping/10, n, g, left
 			continue
 		}
 		if damping *= 10; damping > 1e12 {

@@ -24,16 +24,32 @@ type Source struct{ E, Z complex128 }
 // The load is a constant current. ErrSource when there is no source, a phasor is not finite, an impedance is zero or the
 // admittances cancel. Source: nodal analysis of one bar (Millman).
 func Solve(sources []Source, load complex128) (bus complex128, currents []complex128, err error) {
-	driven, admittance, err := gather(sources)
+	b, err := NewBar(sources)
 	if err != nil {
 		return 0, nil, err
 	}
+	return b.solve(load)
+}
+
+// Bar is what sources feed together.
+type Bar struct {
+	sources            []Source
+	driven, admittance complex128 // ΣE/Z and Σ1/Z
+}
+
+// NewBar refuses sources as Solve does.
+func NewBar(sources []Source) (*Bar, error) {
+	driven, admittance, err := gather(sources)
+	return &Bar{sources, driven, admittance}, err
+}
+
+func (b *Bar) solve(load complex128) (bus complex128, currents []complex128, err error) {
 	if !isFiniteZ(load) {
 		return 0, nil, fmt.Errorf("%w: load %g A, want a finite current", ErrSource, load)
 	}
-	bus = (driven - load) / admittance
-	currents = make([]complex128, len(sources))
-	for i, s := range sources {
+	bus = (b.driven - load) / b.admittance
+	currents = make([]complex128, len(b.sources))
+	for i, s := range b.sources {
 		currents[i] = (s.E - bus) / s.Z
 	}
 	if !isFiniteZ(bus) || !isFiniteZ(currents...) {
@@ -52,22 +68,27 @@ func Solve(sources []Source, load complex128) (bus complex128, currents []comple
 // ErrSource as for Solve, for a load or a power factor outside that and when the sources cancel; ErrConverge when the load is more than
 // the sources can carry.
 func SolveFactor(sources []Source, amps, pf float64) (bus complex128, currents []complex128, err error) {
-	driven, admittance, err := gather(sources)
+	b, err := NewBar(sources)
 	if err != nil {
 		return 0, nil, err
 	}
-	if !(amps >= 0) || !isFinite(amps) || !(pf >= 0 && pf <= 1) || driven == 0 {
+	return b.SolveFactor(amps, pf)
+}
+
+// SolveFactor is the function of that name.
+func (b *Bar) SolveFactor(amps, pf float64) (bus complex128, currents []complex128, err error) {
+	if !(amps >= 0) || !isFinite(amps) || !(pf >= 0 && pf <= 1) || b.driven == 0 {
 		return 0, nil, fmt.Errorf("%w: load %g A at power factor %g, want amperes from zero, a factor of 0 to 1 and sources that do not cancel", ErrSource, amps, pf)
 	}
 	load := cmplx.Rect(amps, -math.Acos(pf))
-	a, b := real(admittance*cmplx.Conj(admittance)), real(admittance*cmplx.Conj(load))
-	c := (amps - cmplx.Abs(driven)) * (amps + cmplx.Abs(driven))
-	volts := (math.Sqrt(float64(b*b)-float64(a*c)) - b) / a
+	p, q := real(b.admittance*cmplx.Conj(b.admittance)), real(b.admittance*cmplx.Conj(load))
+	c := (amps - cmplx.Abs(b.driven)) * (amps + cmplx.Abs(b.driven))
+	volts := (math.Sqrt(float64(q*q)-float64(p*c)) - q) / p
 	if !(c < 0) || !(volts > 0) {
-		return 0, nil, fmt.Errorf("%w: load %g A at power factor %g on %d sources, want a load the sources can carry", ErrConverge, amps, pf, len(sources))
+		return 0, nil, fmt.Errorf("%w: load %g A at power factor %g on %d sources, want a load the sources can carry", ErrConverge, amps, pf, len(b.sources))
 	}
-	turn := driven / (complex(volts, 0)*admittance + load) // the bar's angle; its magnitude is 1
-	return Solve(sources, load*turn)
+	turn := b.driven / (complex(volts, 0)*b.admittance + load) // the bar's angle; its magnitude is 1
+	return b.solve(load * turn)
 }
 
 // Circulating returns the current that two sources drive round their loop at no load:

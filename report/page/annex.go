@@ -66,7 +66,7 @@ func newWorking(a report.AttemptPage) (w working) {
 		w.Reasons = append(w.Reasons, line{r.Verdict.String(), r.Words})
 	}
 	for _, d := range a.Derived {
-		for _, l := range d.Working {
+		for _, l := range d.Working() {
 			if !slices.Contains(w.Lines, l) { // a step that several values share stands once
 				w.Lines = append(w.Lines, l)
 			}

@@ -150,7 +150,7 @@ func sayingsOf(p report.CheckPage) (sheet, annex []string) {
 			}
 		}
 		for _, x := range a.Derived {
-			annex = append(annex, x.Working...)
+			annex = append(annex, x.Working()...)
 			sheet = append(sheet, x.LimitText())
 			if quantity.Finite(x.Value) {
 				sheet = append(sheet, x.Text())

@@ -206,7 +206,7 @@ func values(a *report.Attempt) []Value {
 	var out []Value
 	for _, d := range a.Finding.Derived {
 		if d.Limit != nil {
-			working := append([]string{}, d.Working...)
+			working := append([]string{}, d.Working()...)
 			out = append(out, Value{d.Name, d.Text(), d.LimitText(), d.MarginText(), d.Verdict, working})
 		}
 	}

@@ -82,7 +82,7 @@ func spoken(d *report.Document) map[string][]string {
 					add(g.Name, x.Label, x.Typed, x.Word, x.Remark)
 				}
 				for _, x := range a.Derived {
-					add(report.CutRunes(g.Name, 23)+" working", x.Working...)
+					add(report.CutRunes(g.Name, 23)+" working", x.Working()...)
 				}
 				for _, x := range a.Reasons {
 					add(g.Name, x.Words)

@@ -99,7 +99,7 @@ func (w *working) steps(a report.AttemptPage) {
 	seen := map[string]bool{}
 	w.s.Flow()
 	for _, d := range a.Derived {
-		for _, words := range d.Working {
+		for _, words := range d.Working() {
 			if !seen[words] {
 				seen[words] = true
 				w.s.Add(grid.Across(1, workGroup, words, grid.FaceText))
