@@ -243,7 +243,7 @@ func (n *Notes) signKeys(people []Person) {
 			if err != nil {
 				n.At(path, "%v", err)
 			} else if first, ok := seen[string(blob)]; ok {
-				n.At(path, "this key is revoked, and is listed at line %d: take it out there", n.placeOf(first).Line)
+				n.At(path, "this key is revoked, and is listed at %s: take it out there", n.lineOf(first))
 			}
 		}
 	}

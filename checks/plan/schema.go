@@ -201,7 +201,7 @@ const lowPattern = "^[a-z0-9][a-z0-9-]{0,39}$"
 
 // placePatterns are what texts look like by their places.
 var placePatterns = map[string]string{
-	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern,
+	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern, "procedures.id": lowPattern,
 	"check.check": lowPattern, "hold.hold": lowPattern, "step.step": lowPattern,
 	"plant.transformers.id": "^" + idPattern + "$", "plant.incomers.id": "^" + idPattern + "$", "plant.boards.id": "^" + idPattern + "$",
 	"plant.transformers.year": yearPattern, "plant.incomers.year": yearPattern, "plant.boards.year": yearPattern,
