@@ -1,7 +1,6 @@
 package records
 
 import (
-	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -24,7 +23,7 @@ type Job struct {
 	Last     time.Time `json:"last"` // time of the newest entry, as its writer's clock had it
 	PlanHash string    `json:"plan_hash"`
 
-	Branches []Branch `json:"branches,omitempty"` // its other continuations, by where they part and their heads: in each book alike
+	Branches []Branch `json:"branches,omitempty"` // its other continuations, by id
 }
 
 // Branch is another continuation of a job that the book holds.
@@ -42,9 +41,6 @@ func (b *Book) branches(ctx context.Context, j *Job, lines []chain.Line) error {
 	for _, l := range lines {
 		j.Branches = append(j.Branches, Branch{l.ID, chain.Parting(own, l.Entries), len(l.Entries), l.Head().Hash, l.Head().At})
 	}
-	slices.SortFunc(j.Branches, func(a, b Branch) int {
-		return cmp.Or(cmp.Compare(a.After, b.After), cmp.Compare(a.HeadHash, b.HeadHash))
-	})
 	return err
 }
 
