@@ -229,7 +229,7 @@ func writeUnsigned(env *session.Env, out string, text []byte, words []string, na
 	for _, line := range words {
 		fmt.Fprintf(env.Err, "  %s\n", line)
 	}
-	if err := files.Write(out, text, over(env, output{}, false)); err != nil {
+	if err := files.Write(out, text, once(env)); err != nil {
 		return err
 	}
 	file := session.ShellWord(out)
