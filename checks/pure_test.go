@@ -55,15 +55,15 @@ var layers = map[string][]string{
 	"records/chain":      {},                // bytes alone
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
-	"testdata/demo":      {},                                     // the embedded demo scenario
-	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
-	"testdata/network":   {},                                     // networks with their steps as plans, for tests
-	"testdata/recalc":    {},                                     // LibreOffice, for tests
-	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
-	"testdata/archives":  {"records/archive"},                    // what every engine of an archive is held to, for tests
-	"testdata/starters":  {},                                     // starter plans filled in, for tests
-	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
-	"testdata/outside":   {},                                     // programs that tests compare with
+	"testdata/demo":      {},                                                                      // the embedded demo scenario
+	"testdata/cases":     {"checks", "checks/plan", "templates"},                                  // the cases of each kind as trials, for tests
+	"testdata/network":   {},                                                                      // networks with their steps as plans, for tests
+	"testdata/recalc":    {},                                                                      // LibreOffice, for tests
+	"testdata/resaved":   {"testdata/outside"},                                                    // workbooks that other programs saved again, for tests
+	"testdata/archives":  {"checks", "checks/plan", "records/archive", "records/chain", "report"}, // what every engine of an archive is held to, for tests
+	"testdata/starters":  {},                                                                      // starter plans filled in, for tests
+	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
+	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},

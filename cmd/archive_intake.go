@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"iter"
 	"runtime"
+	"runtime/debug"
 	"time"
 
 	"handback/cmd/session"
@@ -93,6 +94,7 @@ func (r *intakeRun) run(ctx context.Context, paths []string) error {
 // no more than that are waiting. Once the context is done no other is begun. Whoever stops
 // earlier waits for those that were begun, and never gets them.
 func inOrder[T, R any](ctx context.Context, few int, of []T, f func(T) R) iter.Seq[R] {
+	debug.SetGCPercent(100) // unlike other commands this goes on for long
 	return func(yield func(R) bool) {
 		ctx, stop := context.WithCancel(ctx)
 		defer stop()
@@ -226,7 +228,7 @@ func tellProgress(env *session.Env, begun, told time.Time, done, all int) time.T
 	}
 	rate := float64(done) / now.Sub(begun).Seconds()
 	left := time.Duration(float64(all-done) / rate * float64(time.Second)).Round(time.Second)
-	fmt.Fprintf(env.Err, "%d of %s, %.1f a second, about %s left\n", done, report.Count(all, "bag", "bags"), rate, left)
+	fmt.Fprintf(env.Err, "%d of %s, %.2g a second, about %s left\n", done, report.Count(all, "bag", "bags"), rate, left)
 	return now
 }
 

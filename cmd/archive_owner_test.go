@@ -19,7 +19,11 @@ import (
 	"handback/cmd/session"
 	"handback/records"
 	"handback/records/archive"
+	"handback/records/bag"
+	"handback/report"
 	"handback/report/admit"
+	"handback/report/files"
+	"handback/report/seal"
 	"handback/templates"
 	"handback/testdata/archives"
 	"handback/testdata/outside"
@@ -48,6 +52,13 @@ func playedRows(t testing.TB, works ...string) []*archive.Rows {
 
 func rowsOfPlayed(t testing.TB, args ...string) *archive.Rows {
 	t.Helper()
+	_, j := demoJob(t, args...)
+	return admit.Rows(j, nil, nil)
+}
+
+// demoJob is a job that demo has played, with its plan.
+func demoJob(t testing.TB, args ...string) ([]byte, *report.Job) {
+	t.Helper()
 	var talk bytes.Buffer
 	env := session.Env{In: strings.NewReader(""), Out: io.Discard, Err: &talk, Now: time.Now}
 	dir := filepath.Join(t.TempDir(), "played")
@@ -72,7 +83,48 @@ func rowsOfPlayed(t testing.TB, args ...string) *archive.Rows {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return admit.Rows(j, nil, nil)
+	plan, err := book.Plan(ctx, j.PlanHash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return plan, j
+}
+
+// Bags of jobs that were told again, each on a site and a day of its own, are taken as
+// others are, and found by what is their own.
+func TestArchive_varied(t *testing.T) {
+	outside.Long(t)
+	plan, demo := demoJob(t)
+	dir := t.TempDir()
+	owner, in := filepath.Join(dir, "owner"), filepath.Join(dir, "in")
+	if err := os.Mkdir(in, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	book := filepath.Join(dir, "book.db")
+	demands(t, exitDone, book, "archive", "new", "--archive", owner)
+	const jobs = 2
+	for i := range jobs {
+		v, err := archives.Vary(plan, demo.Entries, i)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if v.Job.Overall(v.Job.Head().At).Code != demo.Overall(demo.Head().At).Code {
+			t.Errorf("job %d comes to %s", i, v.Job.Overall(v.Job.Head().At).Words)
+		}
+		err = files.WriteBag(filepath.Join(in, fmt.Sprintf("%d.zip", i)), v.Job.ID, files.Over{}, func(to bag.BagSink) error { return seal.Pack(to, v.Job, v.Plan, "handback test") })
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	if text := demands(t, exitDone, book, "archive", "add", in, "--archive", owner); strings.Count(text, "new      ") != jobs {
+		t.Errorf("added:\n%s", text)
+	}
+	for _, args := range [][]string{{"--serial", "BCW-30418-1"}, {"--site", "station 001"}, {"--instrument", "TW-1107-1"}} {
+		text := demands(t, exitDone, book, append([]string{"archive", "find", "--archive", owner}, args...)...)
+		if strings.Count(text, "\n") != 1 || !strings.Contains(text, "Station 001, Tarnholt") {
+			t.Errorf("%v finds:\n%s", args, text)
+		}
+	}
 }
 
 // takeOwner takes the jobs of an owner, some at a time, and counts their readings.

@@ -80,8 +80,9 @@ func drawQuery(t *rapid.T) archive.Query {
 	draw(&q.Asset, "asset", "TH-0", "TH-3")
 	draw(&q.Site, "site", "tarnholt", "öresBRUK", "100 %", "house_b", "house%b", "1_0", `\`)
 	draw(&q.Firm, "firm", "fenmark", "panels")
-	draw(&q.From, "from", "2012-01-01", "2020-06-15")
-	draw(&q.To, "to", "2013-03-01", "2022-06-15")
+	day := Fake{rapid.IntRange(0, 59).Draw(t, "of"), "abc"}.Rows().States[0].Last[:10] // a day that counts itself
+	draw(&q.From, "from", "2012-01-01", day)
+	draw(&q.To, "to", "2022-06-15", day)
 	draw(&q.Kind, "kind", kinds...)
 	if q.Kind != "" {
 		draw(&q.Verdict, "verdict", verdicts...)

@@ -48,7 +48,7 @@ func copied(from *archive.Rows, i, jobs int) Job {
 	}
 	of := archive.Of{Job: out.Hashes[0], Head: out.Hashes[entries-1]}
 	site := fmt.Sprintf("station %03d", i%ownersSites)
-	shift := time.Duration(i) * 20 * 365 * 24 * time.Hour / time.Duration(jobs)
+	shift := time.Duration(i) * (20 * 365 * 24 * time.Hour / time.Duration(jobs))
 	moments := map[string]string{} // there are few, and parsing them is slow
 	renamed := func(column, text string) string {
 		switch {
