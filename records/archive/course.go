@@ -31,7 +31,7 @@ type CourseValue struct {
 func (c Course) statement() (sql string, args []any) {
 	sql, args = "SELECT "+qualified("r", TableOf("results").Columns)+`, s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict
  FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
-  UNION SELECT job, head, '', '' FROM states WHERE plan = $1) p
+  UNION ALL SELECT job, head, '', '' FROM states WHERE plan = $1) p
  JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
  JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1
  JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id`, []any{c.Plant}
@@ -117,9 +117,15 @@ func (a *Archive) UsedIn(ctx context.Context, is func(serial string) bool, from,
 	return out, translate(a.path, rows.Err())
 }
 
+// eachSerial goes from one serial number to the next by the index: there are few of them, and
+// many rows of each.
+const eachSerial = `WITH RECURSIVE one(serial) AS (SELECT min(serial) FROM instruments
+  UNION ALL SELECT (SELECT min(serial) FROM instruments WHERE serial > one.serial) FROM one WHERE one.serial IS NOT NULL)
+ SELECT serial FROM one WHERE serial IS NOT NULL`
+
 // serials are the serial numbers of instruments that are meant.
 func (a *Archive) serials(ctx context.Context, is func(string) bool) ([]string, error) {
-	rows, err := a.db.QueryContext(ctx, "SELECT DISTINCT serial FROM instruments ORDER BY serial")
+	rows, err := a.db.QueryContext(ctx, eachSerial)
 	if err != nil {
 		return nil, translate(a.path, err)
 	}

@@ -124,6 +124,7 @@ func draw(rows *archive.Rows, r *rand.Rand, i int) {
 	}
 	for n := range rows.Results {
 		x := &rows.Results[n]
+		x.Serial = own(x.Serial)
 		if x.Value = near(x.Value); x.Value == nil || x.Low == nil && x.High == nil {
 			continue
 		}
