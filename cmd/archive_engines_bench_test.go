@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -46,26 +47,15 @@ func BenchmarkServer(b *testing.B) {
 		jobs = append(jobs, j)
 		n += len(j.Rows.Readings) + len(j.Rows.Results)
 	}
+	rest := jobs // each time other ones
 	b.Run("add", func(b *testing.B) {
-		from := 0 // each time other jobs
-		for b.Loop() {
-			if from += 4 * atATime; from+4*atATime > len(jobs) {
+		var part []archives.Job
+		sideBySide(b, func() {
+			if len(rest) < 2*atATime {
 				b.Skipf("-owner.jobs %d are too few", len(jobs))
 			}
-			part := jobs[from : from+4*atATime]
-			start := time.Now()
-			takeOwner(b, owner, func(yield func(archives.Job) bool) {
-				for _, j := range part {
-					if !yield(j) {
-						return
-					}
-				}
-			})
-			ours := time.Since(start)
-			start = time.Now()
-			copyRaw(b, raw, part)
-			b.ReportMetric(ours.Seconds()/time.Since(start).Seconds(), "x")
-		}
+			part, rest = rest[:2*atATime], rest[2*atATime:]
+		}, func() { takeOwner(b, owner, slices.Values(part)) }, func() { copyRaw(b, raw, part) })
 	})
 	all := open(schema("whole"))
 	start := time.Now()
