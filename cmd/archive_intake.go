@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"iter"
@@ -87,7 +88,7 @@ func (r *intakeRun) run(ctx context.Context, paths []string) error {
 	if failed == nil {
 		failed = r.take(context.WithoutCancel(ctx)) // what was looked at is not lost
 	}
-	return firstError(failed, ctx.Err())
+	return cmp.Or(failed, ctx.Err())
 }
 
 // inOrder hands out what f makes of each thing, in their order; a few are made at once, and
@@ -120,15 +121,6 @@ func inOrder[T, R any](ctx context.Context, few int, of []T, f func(T) R) iter.S
 			}
 		}
 	}
-}
-
-func firstError(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // look copies a bag and holds it against the policy.

@@ -1,6 +1,7 @@
 package kinds
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -117,7 +118,7 @@ func study(p *plan.Plan, c *plan.Check, g *parallelBalance, limits string) Study
 	fa, errA := feedOf(in, g.A, g.TapA, g.TapFromA)
 	fb, errB := feedOf(in, g.B, g.TapB, g.TapFromB)
 	if errA != nil || errB != nil {
-		s.NotWorked = append(s.NotWorked, fmt.Sprintf("shares of load: %v", firstError(errA, errB)))
+		s.NotWorked = append(s.NotWorked, fmt.Sprintf("shares of load: %v", cmp.Or(errA, errB)))
 	} else {
 		s.shares(fa, fb)
 	}
@@ -131,15 +132,6 @@ func study(p *plan.Plan, c *plan.Check, g *parallelBalance, limits string) Study
 		s.Volts = append(s.Volts, tapVolts(p.Plant.Supply, t)...)
 	}
 	return s
-}
-
-func firstError(errs ...error) error {
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // platesAgree holds what the plates must agree in.
@@ -199,7 +191,7 @@ func circulatingTable(in checks.Input, a, b *plan.Transformer, g *parallelBalanc
 func circulatingPct(in checks.Input, a, b *plan.Transformer, ta, tb plan.Tap) float64 {
 	fa, errA := feedOn(in, a, &ta)
 	fb, errB := feedOn(in, b, &tb)
-	if firstError(errA, errB) != nil {
+	if cmp.Or(errA, errB) != nil {
 		return -1
 	}
 	i, err := power.Circulating(fa.source, fb.source)
