@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"fmt"
 	"time"
 
 	"handback/records/chain"
@@ -53,15 +52,11 @@ func (o *verifyOptions) signatures(j *report.Job, r *verifyReport) error {
 		return err
 	}
 	for _, c := range checked {
-		who := fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, c.Statement.Person, c.Statement.Role)
-		if c.Unread != "" {
-			who = fmt.Sprintf("entry %d, signature: ", c.Seq)
-		}
 		for _, f := range c.Faults {
-			r.Faults = append(r.Faults, who+f)
+			r.Faults = append(r.Faults, c.Who()+f)
 		}
 		if c.Untold != "" {
-			r.Notes = append(r.Notes, who+c.Untold+": give it with --allowed-signers FILE")
+			r.Notes = append(r.Notes, c.Who()+c.Untold+": give it with --allowed-signers FILE")
 		}
 	}
 	o.judge(j, checked, listed, r)

@@ -388,3 +388,11 @@ func Plain(s string) string {
 func sameName(a, b string) bool {
 	return strings.EqualFold(OneLine(a), OneLine(b))
 }
+
+// Who names a signature in front of what is said of it; one that cannot be read, by its entry.
+func (c Checked) Who() string {
+	if c.Unread != "" {
+		return fmt.Sprintf("entry %d, signature: ", c.Seq)
+	}
+	return fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, c.Statement.Person, c.Statement.Role)
+}

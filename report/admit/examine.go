@@ -1,7 +1,6 @@
 package admit
 
 import (
-	"fmt"
 	"strings"
 	"time"
 
@@ -61,15 +60,11 @@ func Examine(path string, p Policy, now time.Time) (archive.Taking, error) {
 func signatureFaults(checked []report.Checked, p Policy) []string {
 	var out []string
 	for _, c := range checked {
-		who := fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, c.Statement.Person, c.Statement.Role)
-		if c.Unread != "" {
-			who = fmt.Sprintf("entry %d, signature: ", c.Seq)
-		}
 		for _, f := range c.Faults {
-			out = append(out, who+f)
+			out = append(out, c.Who()+f)
 		}
 		if c.Unlisted != "" && p.signers != nil {
-			out = append(out, who+c.Unlisted+" in the policy's list")
+			out = append(out, c.Who()+c.Unlisted+" in the policy's list")
 		}
 	}
 	return out

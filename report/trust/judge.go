@@ -104,7 +104,7 @@ func (p Policy) signature(a *Answer, r Record, c report.Checked) {
 		return // its faults are told already
 	}
 	st := c.Statement
-	who := fmt.Sprintf("entry %d, signature of %s as %s: ", c.Seq, st.Person, st.Role)
+	who := c.Who()
 	if why := p.revoked(r, c.Seq, st.At, key); why != "" {
 		a.Doubts[c.Seq] = why
 		a.refuse("%s%s", who, why)
