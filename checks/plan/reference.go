@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
+	"sync"
 	"time"
 
 	"handback/checks/quantity"
@@ -135,6 +137,83 @@ func (n *Notes) baseline(p *Plan) {
 			if most, _ := b.Most(c.Unit); !(most > 0) {
 				n.At(path+".change", "%s: more than none is wanted", quantity.Neat(c.Value, c.Unit))
 			}
+		}
+	}
+}
+
+// tag is what a struct field's tags say of it.
+type tag struct {
+	Name string
+	need bool // must be given
+	pos  bool // must be above zero
+	One  []string
+	ref  string // what it names: a transformer, board or instrument, or a check above of this kind
+	doc  string
+}
+
+func tagOf(f reflect.StructField) tag {
+	parts := strings.Split(f.Tag.Get("plan"), ",")
+	t := tag{Name: parts[0], ref: f.Tag.Get("ref"), doc: f.Tag.Get("doc")}
+	for _, p := range parts[1:] {
+		t.need = t.need || p == "need"
+		t.pos = t.pos || p == "pos"
+	}
+	if o := f.Tag.Get("one"); o != "" {
+		t.One = strings.Split(o, "|")
+	}
+	return t
+}
+
+// namedField is a struct field that stands in files under a name.
+type namedField struct {
+	tag
+	V reflect.Value
+}
+
+// FieldsOf lists the fields of a struct value, those of embedded structs among
+// them; fields without a name stay out of files.
+func FieldsOf(v reflect.Value) []namedField {
+	known := layoutOf(v.Type())
+	out := make([]namedField, len(known.tags))
+	for i, t := range known.tags {
+		out[i] = namedField{t, v.FieldByIndex(known.at[i])}
+	}
+	return out
+}
+
+// keysOf are the names of a struct's fields. They are read only.
+func keysOf(t reflect.Type) []string { return layoutOf(t).keys }
+
+// layout is what the fields of a struct type are.
+type layout struct {
+	keys []string
+	tags []tag
+	at   [][]int // index of each, through embedded structs
+}
+
+// layouts keeps what was read of each type: every command loads a plan, and a plan is many
+// structs of few types.
+var layouts sync.Map // reflect.Type → *layout
+
+func layoutOf(t reflect.Type) *layout {
+	if known, ok := layouts.Load(t); ok {
+		return known.(*layout)
+	}
+	l := &layout{}
+	l.read(t, nil)
+	layouts.Store(t, l)
+	return l
+}
+
+func (l *layout) read(t reflect.Type, above []int) {
+	for i := range t.NumField() {
+		f, at := t.Field(i), append(slices.Clone(above), i)
+		if f.Anonymous {
+			l.read(f.Type, at)
+			continue
+		}
+		if g := tagOf(f); g.Name != "" {
+			l.keys, l.tags, l.at = append(l.keys, g.Name), append(l.tags, g), append(l.at, at)
 		}
 	}
 }
