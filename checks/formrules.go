@@ -27,7 +27,7 @@ func formRules(n *plan.Notes, p *plan.Plan) {
 
 // blank is what a form is asked from before anything is read.
 func blank(p *plan.Plan, c *plan.Check) Input {
-	return Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}}
+	return Input{Plan: p, Check: c, Answers: Answers{}, Before: Pasts{}}
 }
 
 // validateTried notes a function_check where no instrument is asked for.

@@ -1,6 +1,8 @@
 package checks
 
 import (
+	"iter"
+	"maps"
 	"time"
 
 	"handback/checks/plan"
@@ -45,8 +47,8 @@ type Input struct {
 	Plan    *plan.Plan
 	Check   *plan.Check
 	Answers Answers
-	Before  map[string]Past // earlier checks of the job, by id
-	At      time.Time       // when the answers were given
+	Before  Earlier   // what the checks above it in the job came to; nil for none
+	At      time.Time // when the answers were given
 
 	// Steps are the hold points whose step was recorded so far, by id, with the
 	// time it was taken.
@@ -70,11 +72,37 @@ func (in Input) Taken(h *plan.Hold) (at time.Time, ok bool) {
 	return at, ok
 }
 
-// Past is what an earlier check came to.
+// Past is what an earlier check came to. It is read only.
 type Past struct {
 	Answers Answers
 	Finding Finding
 	At      time.Time // when it was judged
+}
+
+// Taken tells whether the check was: the zero Past is that of one which was not.
+func (p Past) Taken() bool { return p.Answers != nil }
+
+// Earlier tells what earlier checks came to, as they stood at one moment.
+type Earlier interface {
+	Of(check string) Past
+	All() iter.Seq2[string, Past] // of those that were taken, in any order
+}
+
+// Pasts are what earlier checks came to, by id.
+type Pasts map[string]Past
+
+// Of is what a check came to.
+func (p Pasts) Of(check string) Past { return p[check] }
+
+// All goes through them.
+func (p Pasts) All() iter.Seq2[string, Past] { return maps.All(p) }
+
+// Came is what an earlier check came to.
+func (in Input) Came(check string) Past {
+	if in.Before == nil {
+		return Past{}
+	}
+	return in.Before.Of(check)
 }
 
 // Doubt is a reading that cannot be right as it stands.

@@ -24,7 +24,7 @@ const ours = "handback/"
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session"},
 	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/workbook", "templates", "testdata/demo"},
-	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/oneline", "report/photo", "templates"},
+	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/form", "report/history", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/form", "report/grid", "report/page", "report/workbook", "templates"},
@@ -37,6 +37,7 @@ var layers = map[string][]string{
 	"report/schema":      {"checks", "records/chain", "report"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
+	"report/history":     {"checks"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
 	"report/scale":       {"checks", "checks/quantity"},
@@ -239,7 +240,7 @@ func TestChain_pure(t *testing.T) {
 
 // pureStd are the standard packages that checks and all below it may use: none reaches a file, the
 // network, the environment or chance.
-var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
+var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "sync", "time", "unicode", "unicode/utf8"}
 
 // clocks are the names of package time that read the clock or wait for it.
 var clocks = []string{"Now", "Since", "Until", "After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick", "Local", "LoadLocation"}

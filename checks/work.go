@@ -307,8 +307,8 @@ func (w *Work) ReadIn(key string) *calc.Expr {
 // instrument gives it. ok is false when that check was not taken or
 // read no more than a bound.
 func (w *Work) Past(check, field string) (leaf *calc.Expr, ok bool) {
-	past, ok := w.Before[check]
-	if !ok {
+	past := w.Came(check)
+	if !past.Taken() {
 		return nil, false
 	}
 	a, ok := past.Answers[field]
@@ -328,7 +328,7 @@ func (w *Work) Past(check, field string) (leaf *calc.Expr, ok bool) {
 // reading finds an answer by field key, or by check/field for an earlier check.
 func (w *Work) reading(key string) (Answer, bool) {
 	if check, field, ok := strings.Cut(key, "/"); ok {
-		a, ok := w.Before[check].Answers[field]
+		a, ok := w.Came(check).Answers[field]
 		return a, ok
 	}
 	a, ok := w.Answers[key]

@@ -11,6 +11,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/report/history"
 )
 
 // State is what became of one check.
@@ -28,6 +29,7 @@ type State struct {
 	amended   int    // the newest amendment that changes what it comes to, or what it asks
 	crossed   string // the hold point that an amendment moved it across after its step was taken
 	crossedAt int    // that amendment
+	past      history.Past
 }
 
 // Attempt is one set of answers of a check.
@@ -48,11 +50,11 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
-	plan        *plan.Plan             // by which it was read and judged, nil for the one in force
-	check       *plan.Check            // as that plan has it
-	before      map[string]checks.Past // what earlier checks had come to when it was judged last
-	known       map[string]checks.Past // and when it was judged first
-	steps       map[string]time.Time   // the steps taken by then
+	plan        *plan.Plan           // by which it was read and judged, nil for the one in force
+	check       *plan.Check          // as that plan has it
+	before      checks.Earlier       // what earlier checks had come to when it was judged last
+	known       checks.Earlier       // and when it was judged first
+	steps       map[string]time.Time // the steps taken by then
 }
 
 // Entered are the answers of an attempt that were accepted together.
@@ -297,7 +299,8 @@ func (j *Job) telephoneAgainst() []string {
 // otherwise says what is stored beside a typed text that does not come of it, "" when
 // it does.
 func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
+	is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
+	if a.NotThere != "" || err == nil && is.NotThere != "" {
 		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
 			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
 		}
@@ -307,7 +310,6 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 	case checks.Instant:
 		return otherMoment(a, at)
 	case checks.Measured, checks.Count:
-		is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
 		if err != nil || !sameReading(is, a) { // an import may declare the comma
 			is, err = checks.ParseAnswer(f, r.plan, strings.Replace(a.Typed, ",", ".", 1), at)
 		}
@@ -319,7 +321,7 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 		}
 		return ""
 	}
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); err == nil && is.Word != a.Word {
+	if err == nil && is.Word != a.Word {
 		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
 	} else if err == nil {
 		return ""

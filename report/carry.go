@@ -174,6 +174,7 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 		if b == nil || t == s {
 			continue
 		}
+		copied := false
 		for _, key := range slices.Sorted(maps.Keys(b.Answers)) {
 			was := b.Answers[key]
 			if was.From == nil || was.From.Check != s.Check.ID || s.Last().lineOf(was.From.Field).Seq != was.From.Entry {
@@ -185,8 +186,12 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 					now.From = was.From
 					b.Answers[key] = now
 					b.Corrections = append(b.Corrections, Correction{is.Seq, is.At, is.By, key, was, now, is.Why})
+					copied = b.Judged
 				}
 			}
+		}
+		if copied {
+			j.came(t)
 		}
 	}
 }

@@ -263,3 +263,21 @@ func Decode[T any](e chain.Entry) (T, error) {
 	err := chain.DecodeStrict(e.Data, &v)
 	return v, err
 }
+
+// dataOf is an entry's data, decoded once: the fold takes up the entries, and the rules look
+// at them again.
+func dataOf[T any](j *Job, e chain.Entry) (T, error) {
+	at := e.Seq - 1
+	ours := at >= 0 && at < len(j.Entries) && j.Entries[at].Hash == e.Hash
+	if ours && at < len(j.data) {
+		if v, ok := j.data[at].(T); ok {
+			return v, nil
+		}
+	}
+	v, err := Decode[T](e)
+	if ours && err == nil {
+		j.data = append(j.data, make([]any, len(j.Entries)-len(j.data))...)
+		j.data[at] = v
+	}
+	return v, err
+}

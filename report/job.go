@@ -11,6 +11,7 @@ import (
 	_ "handback/checks/kinds" // every kind registers itself
 	"handback/checks/plan"
 	"handback/records/chain"
+	"handback/report/history"
 )
 
 // Job is a plan put to work, as its entries tell it.
@@ -51,6 +52,15 @@ type Job struct {
 
 	plant *plantNow // nil for a plan without a network
 
+	log   *history.Log         // what the checks came to
+	order *history.Order       // of the checks of the plan in force
+	steps map[string]time.Time // the steps recorded so far, nil when not listed since the last; read only
+	back  []time.Duration      // by how much the clock was set back up to each entry
+	data  []any                // of the entries, as far as it was decoded
+
+	ruled    int      // entries that were held against the rules
+	breaches []Breach // that came of it
+
 	Hint func(words ...string) string // a command line to type, where errors tell one; nil for the plain one
 }
 
@@ -77,10 +87,11 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
-	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}}
+	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}, log: &history.Log{}}
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
+	j.inOrder()
 	j.layPlant()
 	return j
 }
@@ -92,6 +103,7 @@ func (j *Job) Add(entries ...chain.Entry) error {
 		if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
 			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
 		}
+		j.back = append(j.back, j.setBackBy(e))
 		j.Entries = append(j.Entries, e)
 		if err := j.apply(e); err != nil {
 			return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
@@ -159,25 +171,26 @@ func (j *Job) apply(e chain.Entry) error {
 func (j *Job) applyCheck(s *State, e chain.Entry) error {
 	switch e.Kind {
 	case EntryRead:
-		r, err := Decode[Read](e)
+		r, err := dataOf[Read](j, e)
 		if err != nil {
 			return err
 		}
 		return j.read(s, e, r)
 	case EntryJudge:
-		r, err := Decode[Judged](e)
+		r, err := dataOf[Judged](j, e)
 		if err != nil {
 			return err
 		}
 		return j.judge(s, e, r)
 	case EntryCorrect:
-		c, err := Decode[Corrected](e)
+		c, err := dataOf[Corrected](j, e)
 		if err != nil {
 			return err
 		}
 		if err := s.correct(e, c); err != nil {
 			return err
 		}
+		j.came(s)
 		made := s.Last().Corrections
 		j.correctCopies(s, made[len(made)-len(c.Answers):])
 		return nil
@@ -256,38 +269,13 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
 	a.Finding = checks.Judge(j.input(s, a))
 	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
+	j.came(s)
 	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 	if diff := differs(r, a.Told); diff != "" {
 		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
 	}
 	j.proves(s, passed)
 	return nil
-}
-
-// differs says how two judgements of the same answers differ, "" when they agree
-// in verdict, stop, reasons and values to 1e-9. Words are not looked at.
-func differs(was, is Judged) string {
-	if was.Verdict != is.Verdict {
-		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
-	}
-	if (was.Stop == nil) != (is.Stop == nil) || was.Stop != nil && !was.Stop.Same(is.Stop.Said) {
-		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stopping(), is.Stopping())
-	}
-	if len(was.Reasons) != len(is.Reasons) {
-		return fmt.Sprintf("recorded with %d reasons, judged again with %d", len(was.Reasons), len(is.Reasons))
-	}
-	for i, r := range is.Reasons {
-		if w := was.Reasons[i]; !r.same(w) {
-			return fmt.Sprintf("recorded reason %d as %s %s (%s), judged again it is %s %s (%s)", i+1, w.Verdict, w.Code, w.Words, r.Verdict, r.Code, r.Words)
-		}
-	}
-	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
-		x, ok := is.Values[k]
-		if w := was.Values[k]; !ok || !checks.SameNumber(x, w) {
-			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
-		}
-	}
-	return ""
 }
 
 func (s *State) correct(e chain.Entry, c Corrected) error {
@@ -304,35 +292,39 @@ func (s *State) correct(e chain.Entry, c Corrected) error {
 
 // State finds what became of a check, nil for a check the plan has not.
 func (j *Job) State(check string) *State {
-	for _, s := range j.States {
-		if s.Check.ID == check {
-			return s
-		}
+	if at, ok := j.order.Place(check); ok {
+		return j.States[at]
 	}
 	return nil
 }
 
-// Before is what the checks above the named one have come to so far.
-func (j *Job) Before(check string) map[string]checks.Past {
-	out := map[string]checks.Past{}
+// inOrder takes up the order of the checks, after the plan gave them another.
+func (j *Job) inOrder() {
+	j.order = &history.Order{}
 	for _, s := range j.States {
-		if s.Check.ID == check {
-			break
-		}
-		if a := s.LastJudged(); a != nil {
-			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At}
-		}
+		j.order.Put(s.Check.ID, &s.past)
 	}
-	return out
 }
 
-// taken are the steps recorded so far, by id, with their times.
+// Before is what the checks above the named one have come to so far.
+func (j *Job) Before(check string) checks.Earlier { return j.order.Above(check, j.log) }
+
+// came notes what a check comes to by now, after it was judged or its answers were put right.
+func (j *Job) came(s *State) {
+	a := s.LastJudged()
+	s.past.Add(j.log, checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At})
+}
+
+// taken are the steps recorded so far, by id, with their times. They are read only: every
+// judgement since the newest step has the same.
 func (j *Job) taken() map[string]time.Time {
-	out := map[string]time.Time{}
-	for id, s := range j.Steps {
-		out[id] = s.Taken
+	if j.steps == nil {
+		j.steps = map[string]time.Time{}
+		for id, s := range j.Steps {
+			j.steps[id] = s.Taken
+		}
 	}
-	return out
+	return j.steps
 }
 
 // input is what an attempt is judged from, by the plan it was judged by.
@@ -384,9 +376,6 @@ func (j *Job) PersonName(id string) string {
 	}
 	return id
 }
-
-// SameJudgement tells whether two judgements agree in verdict, stop and values.
-func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
 
 // CommandLine is the command line that an error tells to type.
 func (j *Job) CommandLine(words ...string) string {

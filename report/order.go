@@ -211,7 +211,7 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if s == nil {
 			continue
 		}
-		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers.There()) {
+		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known.Of(id).Answers, is.Answers.There()) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}

@@ -85,6 +85,17 @@ func (j *Job) against() []string {
 	return append(append(out, j.Differs...), j.unflagged()...)
 }
 
+// unflagged are the breaches that no other flag tells.
+func (j *Job) unflagged() []string {
+	var faults chain.Faults
+	for _, b := range j.Breaches() {
+		if b.Rule != ruleOrder && b.Rule != ruleHoldWaits {
+			faults.Add(b.Words)
+		}
+	}
+	return faults.List()
+}
+
 // StandsArea names the cells that say what each check stands as.
 const StandsArea = "stands"
 

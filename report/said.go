@@ -1,6 +1,8 @@
 package report
 
 import (
+	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -85,6 +87,35 @@ func (j Judged) Why() string {
 	}
 	return ""
 }
+
+// differs says how two judgements of the same answers differ, "" when they agree
+// in verdict, stop, reasons and values to 1e-9. Words are not looked at.
+func differs(was, is Judged) string {
+	if was.Verdict != is.Verdict {
+		return fmt.Sprintf("recorded as %s, judged again it comes to %s", was.Verdict, is.Verdict)
+	}
+	if (was.Stop == nil) != (is.Stop == nil) || was.Stop != nil && !was.Stop.Same(is.Stop.Said) {
+		return fmt.Sprintf("recorded stop %q, judged again %q", was.Stopping(), is.Stopping())
+	}
+	if len(was.Reasons) != len(is.Reasons) {
+		return fmt.Sprintf("recorded with %d reasons, judged again with %d", len(was.Reasons), len(is.Reasons))
+	}
+	for i, r := range is.Reasons {
+		if w := was.Reasons[i]; !r.same(w) {
+			return fmt.Sprintf("recorded reason %d as %s %s (%s), judged again it is %s %s (%s)", i+1, w.Verdict, w.Code, w.Words, r.Verdict, r.Code, r.Words)
+		}
+	}
+	for _, k := range slices.Sorted(maps.Keys(was.Values)) {
+		x, ok := is.Values[k]
+		if w := was.Values[k]; !ok || !checks.SameNumber(x, w) {
+			return fmt.Sprintf("recorded %s as %v, worked out again it is %v", k, w, x)
+		}
+	}
+	return ""
+}
+
+// SameJudgement tells whether two judgements agree in verdict, stop and values.
+func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
 
 func (r Reason) same(s Reason) bool {
 	return r.Verdict == s.Verdict && slices.Equal(r.Fields, s.Fields) && r.Said.Same(s.Said)

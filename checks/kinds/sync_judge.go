@@ -77,7 +77,7 @@ func judgeFresh(w *checks.Work, g *syncCheck) {
 	if at.After(w.At) {
 		at = w.At
 	}
-	if crossed := w.Before[g.Cross].At; takesCross(w, g) && !crossed.IsZero() && crossed.Before(at) {
+	if crossed := w.Came(g.Cross).At; takesCross(w, g) && !crossed.IsZero() && crossed.Before(at) {
 		at = crossed // the angle is as old as its reading
 	}
 	fresh, source := staysFresh, "our choice"

@@ -167,30 +167,43 @@ func add(t testing.TB, into map[string]*report.Document, kind string, tree map[s
 // cannot be read.
 func jobOf(t testing.TB, trial *plan.Trial) *report.Job {
 	t.Helper()
-	j := &report.Job{ID: "cases", Plan: trial.Plan, OpenedAt: trial.At, Steps: map[string]report.Step{},
-		Entries: []chain.Entry{{Head: chain.Head{Seq: 1, At: trial.At, Kind: report.EntryNote}, Hash: strings.Repeat("0", 64)}}}
+	_, east := trial.At.Zone()
+	at := trial.At.In(time.FixedZone("", east)) // as a record keeps it
+	opened := chain.Draft{At: at, By: "ada", Kind: report.EntryOpen, Data: report.Opened{PlanHash: strings.Repeat("0", 64), Nonce: "cases"}}
+	first, err := chain.Seal(chain.Entry{Head: chain.Head{Job: "cases-1"}, Hash: strings.Repeat("0", 64)}, opened)
+	if err != nil {
+		t.Fatal(err)
+	}
+	j, err := report.Fold(trial.Plan, []chain.Entry{first})
+	if err != nil {
+		t.Fatal(err)
+	}
+	add := func(kind, check string, data any) {
+		e, err := chain.Seal(j.Head(), chain.Draft{At: at, By: "ada", Kind: kind, Check: check, Data: data})
+		if err == nil {
+			err = j.Add(e)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
 	for _, c := range trial.Plan.Checks() {
-		s := &report.State{Check: c}
-		j.States = append(j.States, s)
-		a := &report.Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: len(j.States), JudgedFirst: len(j.States)}
-		in := j.Input(c, trial.At)
-		in.Answers = a.Answers
+		in := j.Input(c, at)
 		form := in.Form()
 		for key, typed := range trial.Answers[c.ID] {
 			field, ok := checks.FieldNamed(form, key)
 			if !ok {
 				return nil
 			}
-			ans, err := checks.ParseAnswer(field, trial.Plan, typed, trial.At)
+			ans, err := checks.ParseAnswer(field, trial.Plan, typed, at)
 			if err != nil {
 				return nil
 			}
 			ans.Kept = trial.Kept[c.ID][key]
-			a.Answers[key] = ans
+			in.Answers[key] = ans
 		}
-		a.Finding, a.Judged = checks.Judge(in), true
-		a.Told = report.NewJudged(c.Kind, 1, a.Finding, "")
-		s.Attempts = []*report.Attempt{a}
+		add(report.EntryRead, c.ID, report.Read{Attempt: 1, Answers: in.Answers})
+		add(report.EntryJudge, c.ID, report.NewJudged(c.Kind, 1, checks.Judge(in), ""))
 	}
 	return j
 }
