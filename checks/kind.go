@@ -31,6 +31,10 @@ type Kind struct {
 	// answers, instruments and doubts.
 	Judge func(w *Work)
 
+	// Fresh says when a finding goes stale sooner than the life of its check has it; zero
+	// when its answers do not tell. nil for kinds of which the life alone counts.
+	Fresh func(in Input) time.Time
+
 	// Due says when the next open line of a begun check falls due, for kinds that
 	// are read over hours: the walk goes on with other checks until then. ok is
 	// false when no line waits for a time. nil when none ever does.
@@ -145,6 +149,34 @@ func (in Input) Due() (due time.Time, ok bool) {
 		return next(in.there())
 	}
 	return time.Time{}, false
+}
+
+// Fresh tells when a finding of these answers with a verdict goes stale; zero means never.
+// soon is within hours, and worth a word where the finding is told.
+func (in Input) Fresh(v Verdict) (until time.Time, soon bool) {
+	in = in.there()
+	if fresh := KindOf(in.Check).Fresh; fresh != nil {
+		until = fresh(in)
+	}
+	oldest := in.oldest()
+	if life := in.Check.LifeOf(); life > 0 && v == Pass {
+		if at := oldest.Add(life); until.IsZero() || at.Before(until) {
+			until = at
+		}
+	}
+	return until, !until.IsZero() && until.Sub(oldest) < plan.LiveLife
+}
+
+// oldest is when the oldest reading was taken: the judgement's own moment, or that of a
+// reading taken over from an earlier check.
+func (in Input) oldest() time.Time {
+	oldest := in.At
+	for _, a := range in.Answers {
+		if at := a.Read(in.At); at.Before(oldest) {
+			oldest = at
+		}
+	}
+	return oldest
 }
 
 // Running says since when the plant stands in parallel, and how long it may.

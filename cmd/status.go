@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -156,12 +157,17 @@ type statusStep struct {
 }
 
 func runStatus(ctx context.Context, o *statusOptions) error {
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenLook(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
 	r, err := newStatusReport(s.Job, o.env.Now())
+	if err == nil && r.frees() { // not by a record alone
+		if err = s.Replay(); err == nil {
+			r, err = newStatusReport(s.Job, o.env.Now())
+		}
+	}
 	if err != nil {
 		return err
 	}
@@ -177,6 +183,12 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 		return errNotReady
 	}
 	return err
+}
+
+// frees tells whether somebody may act on it: the job is ready, or a step may be done that
+// waits for checks.
+func (r statusReport) frees() bool {
+	return r.Ready || slices.ContainsFunc(r.Steps, func(s statusStep) bool { return s.Hold != "" && s.Taken == "" && len(s.Gaps) == 0 })
 }
 
 func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {

@@ -55,6 +55,7 @@ type Attempt struct {
 	before      checks.Earlier       // what earlier checks had come to when it was judged last
 	known       checks.Earlier       // and when it was judged first
 	steps       map[string]time.Time // the steps taken by then
+	form        []checks.Field       // what it asked, nil while nobody wanted to know
 }
 
 // Entered are the answers of an attempt that were accepted together.
@@ -193,7 +194,7 @@ func (j *Job) Uses() []Use {
 func (j *Job) usesIn(s *State, a *Attempt) []Use {
 	var out []Use
 	read := map[string]bool{} // instrument fields that gave a reading
-	form := j.attemptInput(s, a).Form()
+	form := j.form(s, a)
 	for _, f := range form {
 		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" && ans.NotThere == "" {
 			read[f.Meter] = true
@@ -227,6 +228,19 @@ func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
 	return in
 }
 
+// form is what an attempt asks. That of the newest judged one, which much else hangs on, is
+// kept until its answers are put right. It is read only.
+func (j *Job) form(s *State, a *Attempt) []checks.Field {
+	if a.form != nil {
+		return a.form
+	}
+	form := j.attemptInput(s, a).Form()
+	if a == s.LastJudged() {
+		a.form = form
+	}
+	return form
+}
+
 // Given is an answer of an attempt with the field it answers.
 type Given struct {
 	Field  checks.Field
@@ -237,7 +251,7 @@ type Given struct {
 // Given lists the answers of an attempt in the order of its form.
 func (j *Job) Given(s *State, a *Attempt) []Given {
 	var out []Given
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		if ans, ok := a.Answers[f.Key]; ok {
 			out = append(out, Given{f, ans, entryOf(a, f.Key)})
 		}

@@ -48,10 +48,10 @@ func (j *Job) readAt(in checks.Input, f checks.Field) (found checks.Answer, ok b
 	after = max(after, j.changedAt())
 	for _, s := range j.States {
 		a := s.LastJudged()
-		if s.Check == in.Check || a == nil || !j.mayServe(s, a) {
+		if s.Check == in.Check || a == nil || a.newest() <= after || !j.mayServe(s, a) {
 			continue
 		}
-		for _, g := range j.attemptInput(s, a).Form() {
+		for _, g := range j.form(s, a) {
 			is, has := a.Answers[g.Key]
 			if !has || g.Point != f.Point || g.Unit != f.Unit || is.From != nil || is.Kept != "" || is.Bound != "" ||
 				a.Answers[g.Meter].Word == "" || a.Answers[g.Meter].Word != in.Answers[f.Meter].Word {
@@ -96,7 +96,7 @@ func (j *Job) MayKeep(s *State, now time.Time) checks.Answers {
 		j.setBack(a.begun(), j.Head().Seq) > 0 {
 		return out
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		is, has := a.Answers[f.Key]
 		line := a.lineOf(f.Key)
 		read := is.Read(line.At)
@@ -114,6 +114,14 @@ func (j *Job) MayKeep(s *State, now time.Time) checks.Answers {
 // mayServe tells whether the readings of an attempt may serve another check.
 func (j *Job) mayServe(s *State, a *Attempt) bool {
 	return a == s.Last() && !a.Unjudged() && a.Finding.Verdict != checks.Void && a.Finding.Stop.None() && j.lapsed(s, a).why == ""
+}
+
+// newest is the entry of its last line.
+func (a *Attempt) newest() int {
+	if len(a.Lines) == 0 {
+		return 0
+	}
+	return a.Lines[len(a.Lines)-1].Seq
 }
 
 // lineOf is the line that read an answer.
@@ -186,7 +194,7 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 					now.From = was.From
 					b.Answers[key] = now
 					b.Corrections = append(b.Corrections, Correction{is.Seq, is.At, is.By, key, was, now, is.Why})
-					copied = b.Judged
+					copied, b.form = b.Judged, nil
 				}
 			}
 		}
@@ -203,7 +211,7 @@ func (j *Job) strayed(s *State, a *Attempt) (why string, seq int) {
 	if !anyCarried(a.Answers) {
 		return "", 0
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		from := a.Answers[f.Key].From
 		if from == nil || from.Check == s.Check.ID {
 			continue
@@ -216,7 +224,7 @@ func (j *Job) strayed(s *State, a *Attempt) (why string, seq int) {
 		if is.lineOf(from.Field).Seq != from.Entry {
 			return fmt.Sprintf("its readings were taken over from %s, which was taken again", from.Check), is.begun()
 		}
-		g, _ := checks.FieldNamed(j.attemptInput(source, is).Form(), from.Field)
+		g, _ := checks.FieldNamed(j.form(source, is), from.Field)
 		if is.Answers[g.Meter].Word != a.Answers[f.Meter].Word {
 			return fmt.Sprintf("its readings were taken over from %s, whose instrument was corrected", from.Check), entryOf(is, g.Meter)
 		}

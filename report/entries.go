@@ -2,6 +2,8 @@ package report
 
 import (
 	"cmp"
+	"maps"
+	"slices"
 
 	"handback/checks"
 	"handback/checks/network"
@@ -280,4 +282,62 @@ func dataOf[T any](j *Job, e chain.Entry) (T, error) {
 		j.data[at] = v
 	}
 	return v, err
+}
+
+// answers reads what was typed once more and holds it against what is stored.
+func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
+	for _, key := range slices.Sorted(maps.Keys(answers)) {
+		f, ok := r.field(e.Check, key)
+		if !ok {
+			continue // not asked any more, with the answers there are now: nothing is judged by it
+		}
+		a := answers[key]
+		if why := r.otherwise(f, a, e.At); why != "" {
+			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
+		}
+	}
+}
+
+// field is what a check asks under a key: with the answers there are now, or with those of
+// one of its attempts, as any version of the plan asks it.
+func (r *ruleBook) field(check, key string) (checks.Field, bool) {
+	a := r.form[check]
+	if a == nil {
+		a = &asked{from: r.inputs(check)}
+		r.form[check] = a
+	}
+	for {
+		if f, ok := checks.FieldNamed(a.form, key); ok || len(a.from) == 0 {
+			return f, ok
+		}
+		for _, f := range a.from[0].Form() {
+			if _, ok := checks.FieldNamed(a.form, f.Key); !ok {
+				a.form = append(a.form, f)
+			}
+		}
+		a.from = a.from[1:]
+	}
+}
+
+// asked is what a check asks, as far as it was looked at, and what more may tell it.
+type asked struct {
+	form []checks.Field
+	from []checks.Input
+}
+
+func (r *ruleBook) inputs(check string) (out []checks.Input) {
+	for _, s := range r.states(check) {
+		now := r.job.Input(s.Check, r.job.Head().At)
+		if s.Out == 0 {
+			out = append(out, now)
+		}
+		for _, a := range s.Attempts {
+			if s.Out == 0 {
+				now.Answers = a.Answers
+				out = append(out, now)
+			}
+			out = append(out, r.job.attemptInput(s, a))
+		}
+	}
+	return out
 }

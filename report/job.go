@@ -58,6 +58,9 @@ type Job struct {
 	back  []time.Duration      // by how much the clock was set back up to each entry
 	data  []any                // of the entries, as far as it was decoded
 
+	recorded bool       // findings are taken as they were recorded
+	believed []believed // those that were
+
 	ruled    int      // entries that were held against the rules
 	breaches []Breach // that came of it
 
@@ -75,10 +78,14 @@ type Note struct {
 // made anew with what was known at its entry; one that comes out otherwise than
 // recorded is named in Differs. The error names the entry that cannot be read.
 func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
+	return newJob(plan).begin(entries)
+}
+
+// begin takes up all entries of a job.
+func (j *Job) begin(entries []chain.Entry) (*Job, error) {
 	if len(entries) == 0 {
 		return nil, fmt.Errorf("job has no entries")
 	}
-	j := newJob(plan)
 	if err := j.Add(entries...); err != nil {
 		return nil, err
 	}
@@ -267,13 +274,20 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	}
 	passed := a.Judged && a.Finding.Verdict == checks.Pass
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
-	a.Finding = checks.Judge(j.input(s, a))
-	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
-	j.came(s)
-	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
-	if diff := differs(r, a.Told); diff != "" {
-		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
+	a.Judged, a.Seq, a.Recorded, a.form = true, e.Seq, r, nil
+	if in := j.input(s, a); j.believes(s.Check) {
+		a.Finding, a.Told = foundAs(r, in), r
+		a.Told.Because = ""
+		in.Answers = maps.Clone(in.Answers) // a correction puts others in their place
+		j.believed = append(j.believed, believed{in, r})
+	} else {
+		a.Finding = checks.Judge(in)
+		a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
+		if diff := differs(r, a.Told); diff != "" {
+			j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
+		}
 	}
+	j.came(s)
 	j.proves(s, passed)
 	return nil
 }
@@ -287,6 +301,7 @@ func (s *State) correct(e chain.Entry, c Corrected) error {
 		a.Corrections = append(a.Corrections, Correction{e.Seq, e.At, e.By, k, a.Answers[k], c.Answers[k], c.Why})
 		a.Answers[k] = c.Answers[k]
 	}
+	a.form = nil
 	return nil
 }
 

@@ -276,6 +276,9 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 // badBehind finds an earlier check whose reading a finding rests on and whose
 // instrument was found bad, "" when there is none.
 func (j *Job) badBehind(a *Attempt) (b BadMeter, check string) {
+	if len(j.Bad) == 0 {
+		return BadMeter{}, ""
+	}
 	for _, id := range a.Finding.Uses() {
 		s := j.State(id)
 		if s == nil || s.LastJudged() == nil {

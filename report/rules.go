@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
@@ -70,14 +69,14 @@ type ruleBook struct {
 	job      *Job
 	plan     *plan.Plan        // in force at the entry
 	judged   map[string]Judged // newest of each check so far
-	form     map[string][]checks.Field
+	form     map[string]*asked
 	rules    map[string][]rule // by the kind of entry
 	rule     string            // that is looked at
 	breaches []Breach
 }
 
 func newRuleBook(j *Job, p *plan.Plan) *ruleBook {
-	return &ruleBook{job: j, plan: p, judged: map[string]Judged{}, form: map[string][]checks.Field{}, rules: map[string][]rule{}}
+	return &ruleBook{job: j, plan: p, judged: map[string]Judged{}, form: map[string]*asked{}, rules: map[string][]rule{}}
 }
 
 // rule is what an entry of some kinds must be like. Every one is held by the session that
@@ -346,50 +345,4 @@ func (r *ruleBook) accepts(e chain.Entry) bool {
 	return slices.ContainsFunc(r.states(e.Check), func(s *State) bool {
 		return slices.ContainsFunc(s.Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" })
 	})
-}
-
-// answers reads what was typed once more and holds it against what is stored.
-func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
-	form := r.fields(e.Check)
-	for _, key := range slices.Sorted(maps.Keys(answers)) {
-		f, ok := checks.FieldNamed(form, key)
-		if !ok {
-			continue // not asked any more, with the answers there are now: nothing is judged by it
-		}
-		a := answers[key]
-		if why := r.otherwise(f, a, e.At); why != "" {
-			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
-		}
-	}
-}
-
-// fields is the form of a check, with the answers of each of its attempts and as each
-// version of the plan asks it.
-func (r *ruleBook) fields(check string) []checks.Field {
-	if form, ok := r.form[check]; ok {
-		return form
-	}
-	var form []checks.Field
-	add := func(in checks.Input) {
-		for _, f := range in.Form() {
-			if _, ok := checks.FieldNamed(form, f.Key); !ok {
-				form = append(form, f)
-			}
-		}
-	}
-	for _, s := range r.states(check) {
-		if s.Out == 0 {
-			add(r.job.Input(s.Check, r.job.Head().At))
-		}
-		for _, a := range s.Attempts {
-			if s.Out == 0 {
-				in := r.job.Input(s.Check, r.job.Head().At)
-				in.Answers = a.Answers
-				add(in)
-			}
-			add(r.job.attemptInput(s, a))
-		}
-	}
-	r.form[check] = form
-	return form
 }

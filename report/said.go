@@ -10,6 +10,7 @@ import (
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/checks/quantity"
+	"handback/records/chain"
 	"handback/templates"
 )
 
@@ -116,6 +117,64 @@ func differs(was, is Judged) string {
 
 // SameJudgement tells whether two judgements agree in verdict, stop and values.
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
+
+// Recorded is Fold for who looks: findings are taken as they were recorded, and the entries
+// must be of a sound chain. What the state of the plant hangs on, a proof of dead, is judged
+// all the same, and so is what shows more than is recorded: a change from the baseline. So is
+// every finding of a job with an amended plan or an instrument found bad, where more than the
+// verdicts decides what counts.
+func Recorded(p *plan.Plan, entries []chain.Entry) (*Job, error) {
+	j := newJob(p)
+	j.recorded = !slices.ContainsFunc(entries, func(e chain.Entry) bool { return e.Kind == EntryAmend || e.Kind == EntryBad })
+	return j.begin(entries)
+}
+
+// believed is a judgement that was taken as it was recorded, with what it was judged from.
+type believed struct {
+	in  checks.Input
+	was Judged
+}
+
+// believes tells whether a finding of a check is taken as it was recorded.
+func (j *Job) believes(c *plan.Check) bool {
+	return j.recorded && !c.Kind.Proves && len(j.Plan.Baselines(c.ID)) == 0
+}
+
+// foundAs is the finding that a judgement recorded, as far as it was.
+func foundAs(was Judged, in checks.Input) checks.Finding {
+	f := checks.Finding{Verdict: was.Verdict}
+	f.Until, f.Soon = in.Fresh(was.Verdict)
+	if was.Stop != nil {
+		f.Stop = was.Stop.Said
+	}
+	for _, r := range was.Reasons {
+		f.Reasons = append(f.Reasons, checks.Reason{Said: r.Said, Verdict: r.Verdict, Fields: r.Fields})
+	}
+	for _, key := range slices.Sorted(maps.Keys(was.Values)) {
+		f.Derived = append(f.Derived, checks.Derived{Key: key, Value: was.Values[key]})
+	}
+	return f
+}
+
+// Replayed is the job as Fold makes it, as far as verdicts, stops and reasons go: the job
+// itself where they are those recorded, and nothing that is shown would be otherwise.
+func (j *Job) Replayed() (*Job, error) {
+	for _, b := range j.believed {
+		if !decidedAs(b.was, checks.Decided(b.in)) &&
+			differs(b.was, NewJudged(b.in.Check.Kind, b.was.Attempt, checks.Judge(b.in), "")) != "" {
+			return j.Upto(len(j.Entries))
+		}
+	}
+	return j, nil
+}
+
+// decidedAs tells whether a finding agrees with a judgement in all that decides anything.
+func decidedAs(was Judged, is checks.Finding) bool {
+	stop := was.Stop == nil && is.Stop.None() || was.Stop != nil && is.Stop.Same(was.Stop.Said)
+	return was.Verdict == is.Verdict && stop && slices.EqualFunc(was.Reasons, is.Reasons, func(w Reason, r checks.Reason) bool {
+		return w.same(Reason{Said: r.Said, Verdict: r.Verdict, Fields: r.Fields})
+	})
+}
 
 func (r Reason) same(s Reason) bool {
 	return r.Verdict == s.Verdict && slices.Equal(r.Fields, s.Fields) && r.Said.Same(s.Said)

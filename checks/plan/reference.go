@@ -15,21 +15,24 @@ import (
 // transformer, another incomer or either, a board, an instrument, or an earlier check of the kind that ref names.
 // What is not given is left out.
 func references(path string, v reflect.Value, visit func(path, ref, id string)) {
-	for _, f := range FieldsOf(v) {
+	l := layoutOf(v.Type())
+	for _, n := range l.refers {
+		f, is := l.tags[n], v.FieldByIndex(l.at[n])
 		sub := Join(path, f.Name)
-		switch {
-		case f.V.Kind() == reflect.String && f.ref != "" && f.V.String() != "":
-			visit(sub, f.ref, f.V.String())
-		case f.V.Kind() == reflect.Slice:
-			for i := range f.V.Len() {
-				item := f.V.Index(i)
-				at := fmt.Sprintf("%s[%d]", sub, i+1)
-				switch {
-				case item.Kind() == reflect.Struct:
-					references(at, item, visit)
-				case f.ref != "" && item.String() != "":
-					visit(at, f.ref, item.String())
-				}
+		if is.Kind() == reflect.String {
+			if is.String() != "" {
+				visit(sub, f.ref, is.String())
+			}
+			continue
+		}
+		for i := range is.Len() {
+			item := is.Index(i)
+			at := fmt.Sprintf("%s[%d]", sub, i+1)
+			switch {
+			case item.Kind() == reflect.Struct:
+				references(at, item, visit)
+			case item.String() != "":
+				visit(at, f.ref, item.String())
 			}
 		}
 	}
@@ -189,6 +192,8 @@ type layout struct {
 	keys []string
 	tags []tag
 	at   [][]int // index of each, through embedded structs
+
+	refers []int // which of them name something of the plan, or hold what does
 }
 
 // layouts keeps what was read of each type: every command loads a plan, and a plan is many
@@ -213,7 +218,20 @@ func (l *layout) read(t reflect.Type, above []int) {
 			continue
 		}
 		if g := tagOf(f); g.Name != "" {
+			if refers(f.Type, g) {
+				l.refers = append(l.refers, len(l.tags))
+			}
 			l.keys, l.tags, l.at = append(l.keys, g.Name), append(l.tags, g), append(l.at, at)
 		}
 	}
+}
+
+func refers(t reflect.Type, g tag) bool {
+	switch {
+	case t.Kind() == reflect.String:
+		return g.ref != ""
+	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct:
+		return len(layoutOf(t.Elem()).refers) > 0
+	}
+	return t.Kind() == reflect.Slice && g.ref != ""
 }

@@ -149,21 +149,21 @@ func (p *place) holds(s *shape, raw []byte) error {
 	case s.sort == reflect.Struct && raw[0] == '{':
 		return p.holdsStruct(s, raw)
 	case s.sort == reflect.Map && raw[0] == '{':
-		for key, value := range parts(raw) {
+		for in, key, value := firstPart(raw); value != nil; key, value = in.next() {
 			if err := (&place{in: p, raw: key}).holds(s.elem, value); err != nil {
 				return err
 			}
 		}
 	case (s.sort == reflect.Slice || s.sort == reflect.Array) && raw[0] == '[':
 		n := 0
-		for range parts(raw) {
+		for in, _, value := firstPart(raw); value != nil; _, value = in.next() {
 			n++
 		}
 		if s.sort == reflect.Array && n != s.length {
 			return p.fault(fmt.Sprintf("%d values, exactly %d are wanted", n, s.length))
 		}
 		n = 0
-		for _, value := range parts(raw) {
+		for in, _, value := firstPart(raw); value != nil; _, value = in.next() {
 			n++
 			if err := (&place{in: p, item: n}).holds(s.elem, value); err != nil {
 				return err
@@ -177,7 +177,7 @@ func (p *place) holds(s *shape, raw []byte) error {
 func (p *place) holdsStruct(s *shape, raw []byte) error {
 	var room [24][]byte
 	values := append(room[:0], make([][]byte, len(s.fields))...)
-	for key, value := range parts(raw) {
+	for in, key, value := firstPart(raw); value != nil; key, value = in.next() {
 		at := slices.IndexFunc(s.fields, func(f jsonField) bool { return string(key[1:len(key)-1]) == f.name })
 		if at < 0 {
 			var known []string
@@ -215,24 +215,31 @@ func textOf(key []byte) string {
 	return text
 }
 
-// parts goes through the members of an object, with their keys as they are written, or the
-// items of a list. raw is canonical.
-func parts(raw []byte) func(yield func(key, value []byte) bool) {
-	return func(yield func(key, value []byte) bool) {
-		member := raw[0] == '{'
-		for i := 1; i < len(raw)-1; i++ { // over the comma
-			var key []byte
-			if member {
-				end := valueEnd(raw, i)
-				key, i = raw[i:end], end+1
-			}
-			end := valueEnd(raw, i)
-			if !yield(key, raw[i:end]) {
-				return
-			}
-			i = end
-		}
+// parts goes through the members of an object, or the items of a list, in canonical JSON.
+type parts struct {
+	raw []byte
+	i   int
+}
+
+func firstPart(raw []byte) (p *parts, key, value []byte) {
+	p = &parts{raw, 1}
+	key, value = p.next()
+	return p, key, value
+}
+
+// next is the key of a member as it is written, and its value; nil behind the last.
+func (p *parts) next() (key, value []byte) {
+	if p.i >= len(p.raw)-1 {
+		return nil, nil
 	}
+	if p.raw[0] == '{' {
+		end := valueEnd(p.raw, p.i)
+		key, p.i = p.raw[p.i:end], end+1
+	}
+	end := valueEnd(p.raw, p.i)
+	value = p.raw[p.i:end]
+	p.i = end + 1 // over the comma
+	return key, value
 }
 
 // valueEnd is the end of the value that begins at i.
