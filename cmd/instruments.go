@@ -95,20 +95,14 @@ func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, e
 		return nil, o.env.NoBook(err)
 	}
 	defer book.Close()
-	jobs, err := book.Jobs(ctx)
+	err = eachJob(ctx, o.env, book, session.LookJob, func(j foldedJob) error { // what was read with it hangs on no verdict
+		if j.fault == nil {
+			list = addInstruments(list, j.state)
+		}
+		return j.fault
+	})
 	if err != nil {
 		return nil, err
-	}
-	for _, j := range jobs {
-		entries, err := book.Entries(ctx, j.ID)
-		if err != nil {
-			return nil, err
-		}
-		job, err := session.FoldJob(ctx, book, entries)
-		if err != nil {
-			return nil, err
-		}
-		list = addInstruments(list, job)
 	}
 	return list, nil
 }

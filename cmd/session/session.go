@@ -129,6 +129,11 @@ func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*r
 	return foldJob(ctx, book, entries, report.Fold)
 }
 
+// LookJob is FoldJob with findings as they were recorded, see report.Recorded.
+func LookJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*report.Job, error) {
+	return foldJob(ctx, book, entries, report.Recorded)
+}
+
 func foldJob(ctx context.Context, book *records.Book, entries []chain.Entry, fold folding) (*report.Job, error) {
 	var first report.Opened
 	if err := chain.DecodeStrict(entries[0].Data, &first); err != nil {
