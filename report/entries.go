@@ -327,8 +327,9 @@ type asked struct {
 
 func (r *ruleBook) inputs(check string) (out []checks.Input) {
 	for _, s := range r.states(check) {
-		now := r.job.Input(s.Check, r.job.Head().At)
+		var now checks.Input
 		if s.Out == 0 {
+			now = r.job.Input(s.Check, r.job.Head().At)
 			out = append(out, now)
 		}
 		for _, a := range s.Attempts {
