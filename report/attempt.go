@@ -58,14 +58,6 @@ type Attempt struct {
 	form        []checks.Field       // what it asked, nil while nobody wanted to know
 }
 
-// Entered are the answers of an attempt that were accepted together.
-type Entered struct {
-	Seq     int
-	At      time.Time
-	By      string
-	Answers checks.Answers
-}
-
 // Correction is an answer put right after it was judged.
 type Correction struct {
 	Seq     int

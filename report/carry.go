@@ -124,10 +124,48 @@ func (a *Attempt) newest() int {
 	return a.Lines[len(a.Lines)-1].Seq
 }
 
+// Entered are the answers of an attempt that were accepted together.
+type Entered struct {
+	Seq     int
+	At      time.Time
+	By      string
+	Answers []Keyed // by key
+}
+
+// Keyed is an answer with the key of its field. A line has one or a few, and a job many
+// lines: a map of each would take ten times the room.
+type Keyed struct {
+	Key string
+	checks.Answer
+}
+
+// keyed are answers in the order of their keys.
+func keyed(answers checks.Answers) []Keyed {
+	out := make([]Keyed, 0, len(answers))
+	for _, k := range slices.Sorted(maps.Keys(answers)) {
+		out = append(out, Keyed{k, answers[k]})
+	}
+	return out
+}
+
+// Has tells whether the line answers a field.
+func (l Entered) Has(key string) bool {
+	return slices.ContainsFunc(l.Answers, func(k Keyed) bool { return k.Key == key })
+}
+
+// Map are the answers by key.
+func (l Entered) Map() checks.Answers {
+	out := checks.Answers{}
+	for _, k := range l.Answers {
+		out[k.Key] = k.Answer
+	}
+	return out
+}
+
 // lineOf is the line that read an answer.
 func (a *Attempt) lineOf(key string) Entered {
 	for _, l := range slices.Backward(a.Lines) {
-		if _, ok := l.Answers[key]; ok {
+		if l.Has(key) {
 			return l
 		}
 	}
@@ -190,15 +228,18 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 			}
 			for _, is := range c {
 				if is.Key == was.From.Field {
+					if !copied {
+						b.Answers = maps.Clone(b.Answers)
+					}
 					now := is.Is
 					now.From = was.From
 					b.Answers[key] = now
 					b.Corrections = append(b.Corrections, Correction{is.Seq, is.At, is.By, key, was, now, is.Why})
-					copied, b.form = b.Judged, nil
+					copied, b.form = true, nil
 				}
 			}
 		}
-		if copied {
+		if copied && b.Judged {
 			j.came(t)
 		}
 	}

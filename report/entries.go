@@ -2,7 +2,6 @@ package report
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 
 	"handback/checks"
@@ -284,14 +283,33 @@ func dataOf[T any](j *Job, e chain.Entry) (T, error) {
 	return v, err
 }
 
+// keepData keeps other data of an entry than were decoded.
+func (j *Job) keepData(e chain.Entry, data any) {
+	if at := e.Seq - 1; at >= 0 && at < len(j.data) {
+		j.data[at] = data
+	}
+}
+
+// line is what an entry read.
+func (r *ruleBook) line(e chain.Entry, attempt int) Entered {
+	for _, s := range r.states(e.Check) {
+		for _, a := range s.Attempts {
+			if i := slices.IndexFunc(a.Lines, func(l Entered) bool { return l.Seq == e.Seq }); i >= 0 && a.Number == attempt {
+				return a.Lines[i]
+			}
+		}
+	}
+	return Entered{}
+}
+
 // answers reads what was typed once more and holds it against what is stored.
-func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
-	for _, key := range slices.Sorted(maps.Keys(answers)) {
+func (r *ruleBook) answers(e chain.Entry, answers []Keyed) {
+	for _, k := range answers {
+		key, a := k.Key, k.Answer
 		f, ok := r.field(e.Check, key)
 		if !ok {
 			continue // not asked any more, with the answers there are now: nothing is judged by it
 		}
-		a := answers[key]
 		if why := r.otherwise(f, a, e.At); why != "" {
 			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
 		}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"handback/checks"
@@ -259,7 +258,9 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 		a.Order = why
 	}
 	a.Answers = in.With(r.Answers).Answers
-	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
+	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, keyed(r.Answers)})
+	r.Answers = nil // they are in the line
+	j.keepData(e, r)
 	s.Skip = nil
 	return nil
 }
@@ -278,7 +279,6 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if in := j.input(s, a); j.believes(s.Check) {
 		a.Finding, a.Told = foundAs(r, in), r
 		a.Told.Because = ""
-		in.Answers = maps.Clone(in.Answers) // a correction puts others in their place
 		j.believed = append(j.believed, believed{in, r})
 	} else {
 		a.Finding = checks.Judge(in)
@@ -297,6 +297,7 @@ func (s *State) correct(e chain.Entry, c Corrected) error {
 	if a == nil || !a.Judged || a.Number != c.Attempt {
 		return fmt.Errorf("attempt %d was not judged", c.Attempt)
 	}
+	a.Answers = maps.Clone(a.Answers) // what was known before stays as it was
 	for _, k := range slices.Sorted(maps.Keys(c.Answers)) {
 		a.Corrections = append(a.Corrections, Correction{e.Seq, e.At, e.By, k, a.Answers[k], c.Answers[k], c.Why})
 		a.Answers[k] = c.Answers[k]
@@ -327,7 +328,7 @@ func (j *Job) Before(check string) checks.Earlier { return j.order.Above(check, 
 // came notes what a check comes to by now, after it was judged or its answers were put right.
 func (j *Job) came(s *State) {
 	a := s.LastJudged()
-	s.past.Add(j.log, checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At})
+	s.past.Add(j.log, checks.Past{Answers: a.Answers.There(), Finding: a.Finding, At: a.At})
 }
 
 // taken are the steps recorded so far, by id, with their times. They are read only: every
@@ -390,12 +391,4 @@ func (j *Job) PersonName(id string) string {
 		return p.Name
 	}
 	return id
-}
-
-// CommandLine is the command line that an error tells to type.
-func (j *Job) CommandLine(words ...string) string {
-	if j.Hint == nil {
-		return "handback " + strings.Join(words, " ")
-	}
-	return j.Hint(words...)
 }

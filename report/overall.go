@@ -234,3 +234,11 @@ func (j *Job) stepsAgainst() []string {
 	}
 	return out
 }
+
+// CommandLine is the command line that an error tells to type.
+func (j *Job) CommandLine(words ...string) string {
+	if j.Hint == nil {
+		return "handback " + strings.Join(words, " ")
+	}
+	return j.Hint(words...)
+}

@@ -189,10 +189,10 @@ func (r *ruleBook) repeated(e chain.Entry) {
 
 func (r *ruleBook) typed(e chain.Entry) {
 	if d, err := dataOf[Read](r.job, e); err == nil && e.Kind == EntryRead {
-		r.answers(e, d.Answers)
+		r.answers(e, r.line(e, d.Attempt).Answers)
 	}
 	if d, err := dataOf[Corrected](r.job, e); err == nil && e.Kind == EntryCorrect {
-		r.answers(e, d.Answers)
+		r.answers(e, keyed(d.Answers))
 	}
 }
 
