@@ -53,6 +53,7 @@ var layers = map[string][]string{
 	"records/chain":      {},                // bytes alone
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
+	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report", "testdata/demo"}, // what the program takes, for people
 	"testdata/demo":      {},                                     // the embedded demo scenario
 	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
 	"testdata/network":   {},                                     // networks with their steps as plans, for tests

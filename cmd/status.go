@@ -31,7 +31,8 @@ func newStatus(env *session.Env) *cobra.Command {
 		Use: "status JOB", Short: "how a job stands and what its hold points wait for", Args: exactly("JOB"),
 		Long: `Tell how a job stands: each step with its verdict, what every hold point still
 waits for, and whether the plant is ready for service as far as this record goes.
-Exit status 3 when it is not.`,
+Findings are shown as they were recorded; all are judged again before the job is
+called ready or a hold point free, and by verify. Exit status 3 when it is not ready.`,
 		Example:           "  handback status t2-return-1",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runStatus, o, &o.job),
