@@ -54,14 +54,14 @@ var layers = map[string][]string{
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report", "testdata/demo"}, // what the program takes, for people
-	"testdata/demo":      {},                                     // the embedded demo scenario
-	"testdata/cases":     {"checks", "checks/plan", "templates"}, // the cases of each kind as trials, for tests
-	"testdata/network":   {},                                     // networks with their steps as plans, for tests
-	"testdata/recalc":    {},                                     // LibreOffice, for tests
-	"testdata/resaved":   {"testdata/outside"},                   // workbooks that other programs saved again, for tests
-	"testdata/starters":  {},                                     // starter plans filled in, for tests
-	"testdata/schemas":   {},                                     // JSON Schemas, and what fits them, for tests
-	"testdata/outside":   {},                                     // programs that tests compare with
+	"testdata/demo":      {},                                                                                              // the embedded demo scenario
+	"testdata/cases":     {"checks", "checks/plan", "templates"},                                                          // the cases of each kind as trials, for tests
+	"testdata/network":   {},                                                                                              // networks with their steps as plans, for tests
+	"testdata/recalc":    {},                                                                                              // LibreOffice, for tests
+	"testdata/resaved":   {"testdata/outside"},                                                                            // workbooks that other programs saved again, for tests
+	"testdata/starters":  {},                                                                                              // starter plans filled in, for tests
+	"testdata/schemas":   {},                                                                                              // JSON Schemas, and what fits them, for tests
+	"testdata/outside":   {},                                                                                              // programs that tests compare with
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
