@@ -108,14 +108,14 @@ func run(out string, words []string) error {
 // why says what stands behind the goals that are far off.
 const why = `Where a goal is far off:
 
-- status: about a fifth of the time is start (packages that set themselves up, pages of a large binary), a tenth opens the
-  database, a fifth reads the plan, a fifth judges again because the demo is ready; the rest decodes and folds. Of a job of
-  5,000 entries two thirds is reading and decoding JSON, 8 µs an entry.
+- status: about a fifth of the time is start (packages that set themselves up, pages of a large binary), a sixth reads the plan,
+  a fifth judges again because the demo is ready, a third folds; the rest is the database and the rules. Of a job of 5,000 entries
+  half is reading and decoding the entries.
 - memory: a map of one value takes eight places in Go, and every reason of a judgement has one; findings of attempts
   that were repeated are kept whole.
-- accepted line: SQLite writes a page of index and one of data through its log; on a disk whose fsync takes 0.2 ms that is most of
+- accepted line: half of the processor time is SQLite's, which writes through its log; on a disk whose fsync takes 0.2 ms that weighs more than
   it. There is one fsync a line, which a test counts.
-- fold of 100,000: what looks a check up in the plan by going through it, and the collector of a heap of 0.5 GB.
+- fold of 100,000: not taken apart yet; a few look-ups go through the whole plan, and the heap is large.
 `
 
 func wanted(what string, words []string) bool {
