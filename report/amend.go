@@ -251,6 +251,7 @@ func (j *Job) sortStates(seq int) {
 			j.TakenOut = append(j.TakenOut, s)
 		}
 	}
+	j.inOrder()
 }
 
 // MustJudge tells whether an amendment changed what the newest judged attempt comes to, and
