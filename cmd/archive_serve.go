@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"strings"
@@ -13,6 +14,8 @@ import (
 
 	"handback/cmd/session"
 	"handback/records/archive"
+	"handback/report"
+	"handback/report/page"
 	"handback/report/web"
 )
 
@@ -53,7 +56,7 @@ func runArchiveServe(ctx context.Context, o *archiveServeOptions) error {
 		o.names[i] = strings.ToLower(n)
 	}
 	return o.reading(ctx, func(a *archive.Archive) error {
-		h, err := web.Handler(a, o.names)
+		h, err := web.Handler(a, o.names, o.course(a))
 		if err != nil {
 			return err
 		}
@@ -69,6 +72,35 @@ func runArchiveServe(ctx context.Context, o *archiveServeOptions) error {
 		fmt.Fprintln(o.env.Err, "shown until Ctrl-C")
 		return serve(ctx, web.Server(h), on)
 	})
+}
+
+// course works out how a value went over the years, for a page.
+func (o *archiveServeOptions) course(a *archive.Archive) web.Course {
+	quiet := *o.env
+	quiet.Err = io.Discard // what was left out is told where it is typed
+	at := &archiveAt{env: &quiet, path: o.path}
+	return func(ctx context.Context, c archive.Course) (out web.Went, err error) {
+		values, err := a.Values(ctx, c)
+		if err == nil && len(values) == 0 {
+			err = archive.ErrNoJob
+		}
+		if err != nil {
+			return out, err
+		}
+		x := &archiveTrendOptions{archiveAt: at, name: c.Plant + "/" + c.Check + "/" + c.Key}
+		if x.single(values) != nil {
+			return out, archive.ErrSeveral
+		}
+		t, err := x.work(ctx, a, values)
+		if err != nil {
+			return out, err
+		}
+		out = web.Went{Title: t.Name, Picture: page.YearsFile(&t, t.Name)}
+		for _, s := range t.Says {
+			out.Says = append(out.Says, report.GroupWords("trend", s))
+		}
+		return out, nil
+	}
 }
 
 // lastAnswers is how long answers that are under way may take when it ends.

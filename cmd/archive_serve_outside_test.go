@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"html"
 	"io"
 	"net/http"
 	"path/filepath"
@@ -71,6 +72,10 @@ func TestArchiveServe(t *testing.T) {
 			t.Errorf("%s: %d, no %q: %.500s", path, got.StatusCode, want, body)
 		}
 	}
+	picture, err := http.Get(strings.Replace(at+trendLink(t, at), "/trend?", "/trend.svg?", 1))
+	if err != nil || picture.StatusCode != 200 || !strings.HasPrefix(picture.Header.Get("Content-Type"), "image/svg+xml") {
+		t.Errorf("picture: %+v: %v", picture, err)
+	}
 	got, err := http.Post(at, "text/plain", strings.NewReader("x"))
 	if err != nil || got.StatusCode != 405 {
 		t.Errorf("POST: %v, %v", got, err)
@@ -83,7 +88,10 @@ func TestOutside_archive_in_a_browser(t *testing.T) {
 	outside.Long(t)
 	outside.Tool(t, "chromium")
 	at := servedDemo(t)
-	for path, want := range map[string]string{"": "t2-return-1", "?text=no+such+thing&open=yes": "No job of the archive", "?from=soon": "is no day", "job/t2-return-1": "Accepted under concession", "state/t2-return-1/handover": "What the verdicts mean", "nowhere": "no page at this address"} {
+	for path, want := range map[string]string{"": "t2-return-1", "?text=no+such+thing&open=yes": "No job of the archive", "?from=soon": "is no day", "job/t2-return-1": "Accepted under concession", "state/t2-return-1/handover": "What the verdicts mean", "nowhere": "no page at this address", "trend": "over the years"} {
+		if path == "trend" {
+			path = trendLink(t, at)
+		}
 		dom, said := outside.Browse(t, at+path, "--dump-dom")
 		complaint := strings.Contains(said, "CONSOLE") && want != "is no day" && path != "nowhere" // which are errors
 		if !strings.Contains(dom, want) || complaint {
@@ -98,6 +106,23 @@ func TestOutside_archive_in_a_browser(t *testing.T) {
 			}
 		}
 	}
+}
+
+// trendLink is the first address of a trend on the page of the demo's job.
+func trendLink(t *testing.T, at string) string {
+	t.Helper()
+	got, err := http.Get(at + "job/t2-return-1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer got.Body.Close()
+	body, err := io.ReadAll(got.Body)
+	_, rest, ok := strings.Cut(string(body), `href="/trend?`)
+	link, _, _ := strings.Cut(rest, `"`)
+	if err != nil || !ok {
+		t.Fatalf("no trend on the page: %v", err)
+	}
+	return "trend?" + html.UnescapeString(link)
 }
 
 // styled is a page with its style in it, as a file shows it.

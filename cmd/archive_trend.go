@@ -172,8 +172,24 @@ func (o *archiveTrendOptions) list(plant string, values []archive.CourseValue) e
 	return tw.Flush()
 }
 
-// tell works the trend out and shows it.
+// tell shows the trend.
 func (o *archiveTrendOptions) tell(ctx context.Context, a *archive.Archive, values []archive.CourseValue) error {
+	t, err := o.work(ctx, a, values)
+	if err != nil {
+		return err
+	}
+	title := o.name + ": " + t.Name
+	if o.out != "" {
+		return o.write(&t, title)
+	}
+	if o.json {
+		return printJSON(o.env.Out, newTrendAnswer(o.name, &t))
+	}
+	return printTrend(o.env.Out, title, &t)
+}
+
+// work works the trend of values out.
+func (o *archiveTrendOptions) work(ctx context.Context, a *archive.Archive, values []archive.CourseValue) (trend.Trend, error) {
 	last := values[len(values)-1]
 	s := trend.Series{Name: last.Name, Unit: neatUnit(values, last.Unit)}
 	for i, v := range values {
@@ -196,20 +212,12 @@ func (o *archiveTrendOptions) tell(ctx context.Context, a *archive.Archive, valu
 	case errors.Is(err, errReduced):
 		fmt.Fprintf(o.env.Err, "without the baseline of the plan: job %s: %v\n", last.ID, err)
 	case err != nil:
-		return err
+		return trend.Trend{}, err
 	default:
 		defer done()
 		s.Base = baselineOf(j, last.Check, last.Key, s.Unit)
 	}
-	t := trend.Of(s, o.env.Now())
-	title := o.name + ": " + t.Name
-	if o.out != "" {
-		return o.write(&t, title)
-	}
-	if o.json {
-		return printJSON(o.env.Out, newTrendAnswer(o.name, &t))
-	}
-	return printTrend(o.env.Out, title, &t)
+	return trend.Of(s, o.env.Now()), nil
 }
 
 // neatUnit is the unit in which values of a unit are told together: that of the least.

@@ -119,7 +119,7 @@ func TestExamine(t *testing.T) {
 		"early":     {good, asked("clock_ahead: 10m"), rig.Dawn.Add(-time.Hour), "which has not come"},
 		"unsigned":  {good, asked("require: [engineer]\nallowed_signers: signers", nobody), later, "engineer"},
 		"changed":   {written("c.zip", changed), admit.Policy{}, later, "checksum"},
-		"cut short": {written("s.zip", data[:len(data)/2]), admit.Policy{}, later, "cannot be read as a bag"},
+		"cut short": {written("s.zip", data[:len(data)/10]), admit.Policy{}, later, "cannot be read as a bag"},
 		"no bag":    {written("n.zip", []byte("some words")), admit.Policy{}, later, "cannot be read as a bag"},
 	} {
 		got, err := admit.Examine(c.path, c.policy, c.at)

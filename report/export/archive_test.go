@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"handback/records/archive"
+	"handback/records/chain"
 	"handback/report"
 	"handback/report/admit"
 	"handback/report/export"
@@ -33,7 +34,7 @@ func exported(t *testing.T, lines bool, jobs map[string]*report.Job) map[string]
 		if err != nil {
 			t.Fatal(err)
 		}
-		taking := archive.Taking{Incoming: in, Rows: admit.Rows(j, nil, nil)}
+		taking := archive.Taking{Incoming: in, Rows: admit.Rows(j, nil, nil), List: chain.HashFile([]byte(name))}
 		for _, e := range j.Entries {
 			taking.Hashes = append(taking.Hashes, e.Hash)
 		}

@@ -74,7 +74,7 @@ func TestReduce(t *testing.T) {
 		"a file alone":     {func(r *Reduction) { r.Files = []string{file} }, []string{"\xff\xd8\xff"}, []string{"The earth bar", "What the operator wrote"}, []string{"-bar.jpg", "by Ida Records"}},
 		"plan":             {func(r *Reduction) { r.Files = PlanFiles }, []string{string(whole[bagPlan])}, []string{"What the operator wrote"}, []string{"plan.yaml", "allowed_signers"}},
 		"several":          {func(r *Reduction) { r.Entries = []int{2, notes[1], picture[0]} }, []string{"The same once more", "The earth bar"}, []string{"What the operator wrote"}, []string{"entry 2, entry"}},
-		"first and newest": {func(r *Reduction) { r.Entries = []int{1, bytes.Count(whole[bagEntries], []byte("\n"))} }, []string{"plan_hash\":", "SSH SIGNATURE"}, []string{"The earth bar"}, []string{"entry 1, entry"}},
+		"first and newest": {func(r *Reduction) { r.Entries = []int{1, bytes.Count(whole[bagEntries], []byte("\n"))} }, []string{"\"nonce\":\"", "BEGIN SSH SIGNATURE"}, []string{"The earth bar"}, []string{"entry 1, entry"}},
 	} {
 		p := reduce(t, whole, c.how)
 		var all []byte

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"context"
 	_ "embed" // the pages and their style
 	"errors"
 	"fmt"
@@ -41,23 +42,38 @@ func Server(h http.Handler) *http.Server {
 type site struct {
 	archive *archive.Archive
 	hosts   []string
+	course  Course
 	pages   *template.Template
 	once    chan struct{}
 }
 
+// Course works out how a value went over the years.
+//
+// Errors: archive.ErrNoJob for no such value; archive.ErrSeveral for values of several
+// pieces of plant.
+type Course func(context.Context, archive.Course) (Went, error)
+
+// Went is how a value went: a picture as a file of SVG, and what can be said of it.
+type Went struct {
+	Title, Picture string
+	Says           []string
+}
+
 // Handler answers requests for the pages of an archive that was opened for reading. hosts
 // are names that browsers may ask for beside those of this machine for itself.
-func Handler(a *archive.Archive, hosts []string) (http.Handler, error) {
-	t, err := template.New("pages").Funcs(template.FuncMap{"short": short, "day": day}).Option("missingkey=error").Parse(pages)
+func Handler(a *archive.Archive, hosts []string, course Course) (http.Handler, error) {
+	t, err := template.New("pages").Funcs(template.FuncMap{"short": short, "day": day, "asked": courseQuery}).Option("missingkey=error").Parse(pages)
 	if err != nil {
 		return nil, err
 	}
-	s := &site{archive: a, hosts: hosts, pages: t, once: make(chan struct{}, mostOnce)}
+	s := &site{archive: a, hosts: hosts, course: course, pages: t, once: make(chan struct{}, mostOnce)}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.find)
 	mux.HandleFunc("GET /job/{job}", s.job)
 	mux.HandleFunc("GET /state/{head}/handover", s.handover)
 	mux.HandleFunc("GET /state/{head}/bag.zip", s.bag)
+	mux.HandleFunc("GET /trend", s.trend)
+	mux.HandleFunc("GET /trend.svg", s.picture)
 	mux.HandleFunc("GET /style.css", func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", "text/css; charset=utf-8")
 		w.Write(style)
@@ -70,7 +86,7 @@ func Handler(a *archive.Archive, hosts []string) (http.Handler, error) {
 
 // Policies of what a browser may do with a page. A handover comes from outside.
 const (
-	policyOwn      = "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	policyOwn      = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 	policyHandover = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; form-action 'none'; base-uri 'none'; frame-ancestors 'none'"
 )
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"net/http"
@@ -46,10 +47,11 @@ func served(t *testing.T) *archive.Archive {
 		}
 		of := archive.Of{Job: hashes[0], Head: hashes[len(hashes)-1]}
 		rows := &archive.Rows{
-			States: []archive.State{{Of: of, ID: id, Entries: len(hashes), Title: "Pump " + evil, Site: evil, Standing: "READY", Verdict: "ready", Last: archive.Moment(day0)}},
-			Plants: []archive.Plant{{Of: of, Plant: "t1", Sort: "transformer", Name: evil, Serial: evil}},
-			Checks: []archive.Check{{Of: of, Check: "c", Kind: "rotation", Title: evil, Verdict: "pass", Stands: "closed"}},
-			Texts:  []archive.Text{{Of: of, Number: 1, Source: archive.FromTitle, Said: "Pump", Plain: archive.Plainly("Pump")}},
+			States:  []archive.State{{Of: of, ID: id, Entries: len(hashes), Title: "Pump " + evil, Site: evil, Standing: "READY", Verdict: "ready", Last: archive.Moment(day0)}},
+			Plants:  []archive.Plant{{Of: of, Plant: "t1", Sort: "transformer", Name: evil, Serial: evil}},
+			Checks:  []archive.Check{{Of: of, Check: "c", Kind: "rotation", Title: evil, Verdict: "pass", Stands: "closed"}},
+			Results: []archive.Result{{Of: of, Check: "c&key=x", Key: "r\"", Name: evil, Low: new(float64), Newest: true}},
+			Texts:   []archive.Text{{Of: of, Number: 1, Source: archive.FromTitle, Said: "Pump", Plain: archive.Plainly("Pump")}},
 		}
 		if _, err := a.Take(t.Context(), day0, archive.Taking{Incoming: in, Rows: rows, Hashes: hashes, List: strings.Repeat("e", 64)}); err != nil {
 			t.Fatal(err)
@@ -71,11 +73,24 @@ func served(t *testing.T) *archive.Archive {
 
 func handler(t *testing.T, hosts ...string) http.Handler {
 	t.Helper()
-	h, err := Handler(served(t), hosts)
+	h, err := Handler(served(t), hosts, course)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return h
+}
+
+// course stands for what works values out.
+func course(_ context.Context, c archive.Course) (Went, error) {
+	switch c.Key {
+	case "none":
+		return Went{}, archive.ErrNoJob
+	case "several":
+		return Went{}, archive.ErrSeveral
+	case "nothing":
+		return Went{Title: evil}, nil
+	}
+	return Went{Title: evil, Picture: "<svg/>", Says: []string{evil, c.Plant + " at " + c.Site}}, nil
 }
 
 func ask(h http.Handler, method, host, path string) *httptest.ResponseRecorder {
@@ -94,23 +109,29 @@ func TestPages(t *testing.T) {
 		status int
 		want   []string
 	}{
-		"/":                                  {200, []string{"All jobs", "pump-1", "weir-1", "READY"}},
-		"/?text=pump&site=":                  {200, []string{"Jobs found", "pump-1", `value="pump"`}},
-		"/?text=nothing+of+the+kind":         {200, []string{"No job of the archive is like that"}},
-		"/?kind=rotation&verdict=pass":       {200, []string{"weir-1"}},
-		"/?open=yes":                         {200, []string{"No job of the archive", `value="yes" checked`}},
-		"/?from=soon":                        {400, []string{"is no day"}},
-		"/?drop=table":                       {400, []string{"cannot be asked"}},
-		"/?text=a&text=b":                    {400, []string{"asked twice"}},
-		"/?text=" + strings.Repeat("x", 201): {400, []string{"too long"}},
-		"/job/pump-1":                        {200, []string{"Job pump-1", "(newest)", "handover of 2 entries", "bag of 1 entries", "rotation", "Identifier <code>aaaa"}},
-		"/job/" + strings.Repeat("a", 64):    {200, []string{"Job pump-1"}},
-		"/job/none":                          {404, []string{"The archive holds no such job"}},
-		"/job/..%2f..%2fetc":                 {404, []string{"no such job"}},
-		"/state/" + head + "/handover":       {200, []string{"handed over"}},
-		"/state/none/handover":               {404, []string{"no such job"}},
-		"/elsewhere":                         {404, []string{"no page at this address"}},
-		"/style.css":                         {200, []string{"--paper"}},
+		"/":                                     {200, []string{"All jobs", "pump-1", "weir-1", "READY"}},
+		"/?text=pump&site=":                     {200, []string{"Jobs found", "pump-1", `value="pump"`}},
+		"/?text=nothing+of+the+kind":            {200, []string{"No job of the archive is like that"}},
+		"/?kind=rotation&verdict=pass":          {200, []string{"weir-1"}},
+		"/?open=yes":                            {200, []string{"No job of the archive", `value="yes" checked`}},
+		"/?from=soon":                           {400, []string{"is no day"}},
+		"/?drop=table":                          {400, []string{"cannot be asked"}},
+		"/?text=a&text=b":                       {400, []string{"asked twice"}},
+		"/?text=" + strings.Repeat("x", 201):    {400, []string{"too long"}},
+		"/job/pump-1":                           {200, []string{"Job pump-1", "(newest)", "handover of 2 entries", "bag of 1 entries", "rotation", "Identifier <code>aaaa", `href="/trend?check=c%26key%3Dx&amp;key=r%22&amp;plant=&amp;site=%3Cscript`}},
+		"/job/" + strings.Repeat("a", 64):       {200, []string{"Job pump-1"}},
+		"/job/none":                             {404, []string{"The archive holds no such job"}},
+		"/job/..%2f..%2fetc":                    {404, []string{"no such job"}},
+		"/state/" + head + "/handover":          {200, []string{"handed over"}},
+		"/state/none/handover":                  {404, []string{"no such job"}},
+		"/elsewhere":                            {404, []string{"no page at this address"}},
+		"/trend?plant=p&check=c&key=r&site=s+t": {200, []string{"over the years", "p at s t", `src="/trend.svg?check=c&amp;key=r&amp;plant=p&amp;site=s&#43;t"`}},
+		"/trend?key=none":                       {404, []string{"no such value"}},
+		"/trend?key=several":                    {404, []string{"several pieces of plant"}},
+		"/trend?key=nothing":                    {200, []string{"over the years"}},
+		"/trend.svg?key=r":                      {200, []string{"<svg/>"}},
+		"/trend.svg?key=nothing":                {404, []string{"no number to draw"}},
+		"/style.css":                            {200, []string{"--paper"}},
 	} {
 		w := ask(h, "GET", "127.0.0.1:8437", path)
 		body := w.Body.String()
@@ -131,7 +152,7 @@ func TestPages(t *testing.T) {
 // Every answer forbids scripts, frames, sniffing, keeping and telling others.
 func TestHeaders(t *testing.T) {
 	h := handler(t)
-	for _, path := range []string{"/", "/job/pump-1", "/job/none", "/elsewhere", "/style.css", "/state/pump-1/handover", "/state/pump-1/bag.zip", "/?drop=table"} {
+	for _, path := range []string{"/", "/job/pump-1", "/job/none", "/elsewhere", "/style.css", "/state/pump-1/handover", "/state/pump-1/bag.zip", "/?drop=table", "/trend?key=r", "/trend.svg?key=r", "/trend.svg?key=none"} {
 		got := ask(h, "GET", "localhost", path).Header()
 		for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "X-Frame-Options": "DENY", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store",
 			"Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin"} {
@@ -140,12 +161,13 @@ func TestHeaders(t *testing.T) {
 			}
 		}
 		policy := got.Get("Content-Security-Policy")
+		styled := strings.HasSuffix(path, "handover") || path == "/trend.svg?key=r" // what has a style of its own runs in a box
 		for _, want := range []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'"} {
 			if !strings.Contains(policy, want) {
 				t.Errorf("%s: %q is not in %q", path, want, policy)
 			}
 		}
-		if strings.Contains(policy, "script-src") || strings.Contains(policy, "'unsafe-inline'") != strings.HasSuffix(path, "handover") || strings.HasPrefix(policy, "sandbox; ") != strings.HasSuffix(path, "handover") {
+		if strings.Contains(policy, "script-src") || strings.Contains(policy, "'unsafe-inline'") != styled || strings.HasPrefix(policy, "sandbox; ") != styled {
 			t.Errorf("%s: %q", path, policy)
 		}
 		if got.Get("Set-Cookie") != "" || got.Get("Content-Type") == "" {
@@ -173,7 +195,7 @@ func TestTurnedAway(t *testing.T) {
 // The bag is the very bag; one that was changed is not given.
 func TestBag(t *testing.T) {
 	a := served(t)
-	h, err := Handler(a, nil)
+	h, err := Handler(a, nil, course)
 	if err != nil {
 		t.Fatal(err)
 	}
