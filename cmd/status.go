@@ -17,7 +17,6 @@ import (
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/report"
-	"handback/report/fork"
 )
 
 type statusOptions struct {
@@ -62,21 +61,6 @@ type statusReport struct {
 	Notes      []noteReport    `json:"notes"`
 	Remarks    []remarkReport  `json:"remarks"` // of reviews
 	Forks      []forkReport    `json:"forks,omitempty"`
-}
-
-// forkReport is another continuation of the job that is not joined.
-type forkReport struct {
-	ID string `json:"id"` // in this book
-	fork.Fork
-	words string
-}
-
-func forks(j *report.Job) []forkReport {
-	var out []forkReport
-	for _, f := range j.Forks() {
-		out = append(out, forkReport{f.ID, f, j.ForkWords(f)})
-	}
-	return out
 }
 
 // defectReport is a defect as it stands.

@@ -165,6 +165,28 @@ func TestRecorded_judgesAllTheSame(t *testing.T) {
 	if shown(t, recorded(t, r.Plan, entries), r.Now); n["volts"] == 0 {
 		t.Error("nothing is judged where an instrument was found bad")
 	}
+	for name, change := range map[string]func(r *rig.Rig){
+		"a check tells the network what is in phase": func(r *rig.Rig) { r.Plan.Check("volts").Device = "q1" },
+		"a continuation was joined": func(r *rig.Rig) { // which holds whatever it may
+			there := r.Elsewhere(len(r.Job().Entries)-1, chain.Draft{Kind: report.EntryBad, Data: report.FoundBad{Serial: "EX-100", Since: r.Now.Add(-time.Hour).Format(time.RFC3339), Why: "fell from the ladder"}})
+			r.Adopts(there[0], 0)
+		},
+	} {
+		r := rig.Told(t)
+		change(r)
+		entries, n := r.Job().Entries, counted(r)
+		look := recorded(t, r.Plan, entries)
+		if n["volts"] == 0 {
+			t.Errorf("nothing is judged where %s", name)
+		}
+		j, err := report.Fold(r.Plan, entries)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if is, want := shown(t, look, r.Now), shown(t, j, r.Now); is != want {
+			t.Errorf("where %s\n%s\nas recorded, judged anew\n%s", name, is, want)
+		}
+	}
 	tr, err := plan.LoadTrial("prove-dead.json", cases.Read(t, "prove-dead").Trial(t, nil))
 	if err != nil {
 		t.Fatal(err)
@@ -179,6 +201,37 @@ func TestRecorded_judgesAllTheSame(t *testing.T) {
 	}
 }
 
+// beside is another continuation of a job: somebody else noted something instead of its newest
+// entry.
+func beside(t *testing.T, j *report.Job) []chain.Line {
+	t.Helper()
+	before := j.Entries[:len(j.Entries)-1]
+	d := rig.Note("somebody else was here")
+	d.At, d.By = j.Head().At, "ada"
+	e, err := chain.Seal(before[len(before)-1], d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return []chain.Line{{ID: "other", Entries: append(slices.Clone(before), e)}}
+}
+
+// A value that was left out of the record is no fault of it, and nothing is told to be free
+// by a finding without it: a later check may rest on it.
+func TestReplayed_valueLeftOut(t *testing.T) {
+	r := rig.New(t, "pump.yaml")
+	r.Take("isolated", rig.Isolated)
+	r.Read("ir", rig.Insulated, nil, "")
+	in := r.Job().Input(r.Plan.Check("ir"), r.Now.Add(time.Minute))
+	d := report.NewJudged(in.Check.Kind, 1, checks.Judge(in), "")
+	d.Values = map[string]float64{}
+	r.Put(report.EntryJudge, "ir", d)
+	look := recorded(t, r.Plan, r.Job().Entries)
+	again, err := look.Replayed()
+	if err != nil || again == look || len(again.Differs) > 0 || len(again.State("ir").LastJudged().Finding.Derived) == 0 {
+		t.Errorf("the same job: %v, %v", again == look, err)
+	}
+}
+
 // A verdict that another hand wrote, with a sound chain, is shown and frees nothing: the
 // replay tells it and the job is not ready.
 func TestReplayed_forged(t *testing.T) {
@@ -188,6 +241,11 @@ func TestReplayed_forged(t *testing.T) {
 		same  bool // the replay lets it stand
 	}{
 		{"the verdict", func(d *report.Judged) { d.Verdict = checks.Pass }, false},
+		{"a value", func(d *report.Judged) {
+			for key := range d.Values {
+				d.Values[key] *= 2
+			}
+		}, false},
 		{"verdict and reasons", func(d *report.Judged) {
 			d.Verdict = checks.Pass
 			for i := range d.Reasons {
@@ -209,6 +267,7 @@ func TestReplayed_forged(t *testing.T) {
 			r.Put(report.EntryJudge, "ir", d)
 			entries := r.Job().Entries
 			look := recorded(t, r.Plan, entries)
+			look.Lines = beside(t, look)
 			if got := look.State("ir").Verdict(); got != d.Verdict || len(look.Differs) > 0 {
 				t.Errorf("shown %s, recorded %s, %q", got, d.Verdict, look.Differs)
 			}
@@ -216,7 +275,7 @@ func TestReplayed_forged(t *testing.T) {
 			if err != nil || (again == look) != c.same {
 				t.Fatalf("the same job: %v, %v", again == look, err)
 			}
-			if !c.same && (again.State("ir").Verdict() != checks.Fail || len(again.Differs) != 1 || again.Overall(r.Now).Ready || !slices.Contains(again.Overall(r.Now).Against, again.Differs[0])) {
+			if !c.same && (again.State("ir").Verdict() != checks.Fail || len(again.Differs) != 1 || len(again.Forks()) != 1 || again.Overall(r.Now).Ready || !slices.Contains(again.Overall(r.Now).Against, again.Differs[0])) {
 				t.Errorf("%s, %q", again.State("ir").Verdict(), again.Differs)
 			}
 		})

@@ -130,8 +130,8 @@ func differs(was, is Judged) string {
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
 
 // Recorded is Fold for who looks: findings are taken as they were recorded, and the entries
-// must be of a sound chain. What the state of the plant hangs on, a proof of dead, is judged
-// all the same, and so is what shows more than is recorded: a change from the baseline. So is
+// must be of a sound chain. What the state of the plant hangs on, a proof of dead or in phase,
+// is judged all the same, and so is what shows more than is recorded: a change from the baseline. So is
 // every finding of a job with an amended plan, an instrument found bad or a continuation
 // joined, where more than the verdicts decides what counts.
 func Recorded(p *plan.Plan, entries []chain.Entry) (*Job, error) {
@@ -150,7 +150,8 @@ type believed struct {
 
 // believes tells whether a finding of a check is taken as it was recorded.
 func (j *Job) believes(c *plan.Check) bool {
-	return j.recorded && !c.Kind.Proves && len(j.Plan.Baselines(c.ID)) == 0
+	_, finds := c.Finds()
+	return j.recorded && !finds && !c.Kind.Proves && len(j.Plan.Baselines(c.ID)) == 0
 }
 
 // foundAs is the finding that a judgement recorded, as far as it was.
