@@ -66,6 +66,7 @@ type Job struct {
 
 	recorded bool       // findings are taken as they were recorded
 	believed []believed // those that were
+	wrong    bool       // one of those would come out otherwise
 
 	ruled    [2]int   // entries that were held against the rules, and continuations that were at hand
 	breaches []Breach // that came of it
@@ -289,8 +290,11 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	if in := j.input(s, a); j.believes(s.Check) {
 		a.Finding, a.Told = foundAs(r, in), r
 		a.Told.Because = ""
-		j.believed = append(j.believed, believed{in, r})
+		j.believed = append(j.believed, believed{in: in, was: r})
 	} else {
+		if j.recorded {
+			in.Before = resting{in.Before, j}
+		}
 		a.Finding = checks.Judge(in)
 		a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
 		if diff := differs(r, a.Told); diff != "" {

@@ -281,3 +281,41 @@ func TestReplayed_forged(t *testing.T) {
 		})
 	}
 }
+
+// What tells the network that two sides are in phase is judged, and with it the check whose
+// volts it takes its angle from: another hand's word of that one is found.
+func TestRecorded_judgesWhatAProofRestsOn(t *testing.T) {
+	f := cases.Read(t, "sync")
+	at := slices.IndexFunc(f.Cases, func(c cases.Case) bool { return c.Name == "angle from the volts across" })
+	trial, err := plan.LoadTrial("sync.json", f.Trial(t, f.Cases[at].Set))
+	if err != nil {
+		t.Fatal(err)
+	}
+	sound := rig.TrialJob(t, trial).Entries
+	trial.Plan.Checks()[len(trial.Plan.Checks())-1].Device = "inc"
+	k := *checks.KindOf(trial.Plan.Check("across"))
+	judge, times := k.Judge, 0
+	k.Judge = func(w *checks.Work) { judge(w); times++ }
+	k.Take(trial.Plan.Check("across"))
+	if j := recorded(t, trial.Plan, sound); times != 1 || len(j.Differs) > 0 {
+		t.Errorf("the volts across are judged %d times: %q", times, j.Differs)
+	}
+	forged := sound[:1:1]
+	for _, e := range sound[1:] {
+		d := chain.Draft{At: e.At, By: e.By, Kind: e.Kind, Check: e.Check, Data: e.Data}
+		if is, err := report.Decode[report.Judged](e); e.Kind == report.EntryJudge && e.Check == "across" && err == nil {
+			for key := range is.Values {
+				is.Values[key]++
+			}
+			d.Data = is
+		}
+		next, err := chain.Seal(forged[len(forged)-1], d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		forged = append(forged, next)
+	}
+	if j := recorded(t, trial.Plan, forged); len(j.Differs) != 1 || !strings.Contains(j.Differs[0], "across") {
+		t.Errorf("forged volts across are not told: %q", j.Differs)
+	}
+}

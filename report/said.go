@@ -131,21 +131,52 @@ func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
 
 // Recorded is Fold for who looks: findings are taken as they were recorded, and the entries
 // must be of a sound chain. What the state of the plant hangs on, a proof of dead or in phase,
-// is judged all the same, and so is what shows more than is recorded: a change from the baseline. So is
-// every finding of a job with an amended plan, an instrument found bad or a continuation
-// joined, where more than the verdicts decides what counts.
+// is judged all the same with what it rests on, and so is what shows more than is recorded: a
+// change from the baseline. So is every finding of a job with an amended plan, an instrument
+// found bad or a continuation joined, where more than the verdicts decides what counts.
 func Recorded(p *plan.Plan, entries []chain.Entry) (*Job, error) {
 	j := newJob(p)
 	j.recorded = !slices.ContainsFunc(entries, func(e chain.Entry) bool {
 		return slices.Contains([]string{EntryAmend, EntryBad, EntryAdopt, EntryJoin}, e.Kind)
 	})
-	return j.begin(entries)
+	if j, err := j.begin(entries); err != nil || !j.wrong {
+		return j, err
+	}
+	return Fold(p, entries)
 }
 
 // believed is a judgement that was taken as it was recorded, with what it was judged from.
 type believed struct {
-	in  checks.Input
-	was Judged
+	in    checks.Input
+	was   Judged
+	borne bool // judged since, and found the same
+}
+
+// bears judges a believed finding, once.
+func (b *believed) bears() bool {
+	b.borne = b.borne || foundSame(b.was, checks.Judge(b.in))
+	return b.borne
+}
+
+// resting are earlier checks as a finding asks for them that is judged in a job taken as
+// recorded: what it asks for and was believed is judged as well.
+type resting struct {
+	checks.Earlier
+	job *Job
+}
+
+func (r resting) Of(check string) checks.Past {
+	past := r.Earlier.Of(check)
+	if !past.Taken() {
+		return past
+	}
+	for i := range r.job.believed {
+		if b := &r.job.believed[i]; b.in.Check.ID == check && !b.borne {
+			b.in.Before = resting{b.in.Before, r.job}
+			r.job.wrong = r.job.wrong || !b.bears()
+		}
+	}
+	return past
 }
 
 // believes tells whether a finding of a check is taken as it was recorded.
@@ -173,8 +204,8 @@ func foundAs(was Judged, in checks.Input) checks.Finding {
 // Replayed is the job as Fold makes it, as far as judgements go: the job itself where each
 // comes out as it was recorded, and nothing that is shown would be otherwise.
 func (j *Job) Replayed() (*Job, error) {
-	for _, b := range j.believed {
-		if !foundSame(b.was, checks.Judge(b.in)) {
+	for i := range j.believed {
+		if !j.believed[i].bears() {
 			again, err := j.Upto(len(j.Entries))
 			if err == nil {
 				again.Lines, again.known, again.Hint = j.Lines, j.known, j.Hint
