@@ -2,7 +2,8 @@ package cmd
 
 import (
 	"context"
-	"errors"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"io"
 	"io/fs"
@@ -107,6 +108,9 @@ func bagsUnder(args []string) (bags []string, others int, err error) {
 	return bags, others, nil
 }
 
+// maxBagFile bounds the file of a bag: what a bag may hold, and its lists.
+const maxBagFile = bag.MaxBagBytes + 64<<20
+
 func isZip(path string) bool { return strings.EqualFold(filepath.Ext(path), ".zip") }
 
 // receive copies a bag beside the archive, unless its very bytes are there: those are
@@ -122,20 +126,13 @@ func receive(ctx context.Context, a *archive.Archive, path string) (*archive.Inc
 		in, err := a.Receive(ctx, name, b.Zip)
 		return in, nil, err
 	}
-	hash, err := archive.Rehash(path)
-	if err != nil {
-		return nil, nil, plainPathError(err)
+	hash := sha256.New()
+	if err := copyPlain(hash, path, maxBagFile); err != nil {
+		return nil, nil, err
 	}
-	if known, ok, err := a.ByHash(ctx, hash); err != nil || ok {
+	if known, ok, err := a.ByHash(ctx, hex.EncodeToString(hash.Sum(nil))); err != nil || ok {
 		return nil, &known, err
 	}
-	in, err := a.Receive(ctx, name, func(w io.Writer) error {
-		f, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		_, err = io.Copy(w, f)
-		return errors.Join(err, f.Close())
-	})
+	in, err := a.Receive(ctx, name, func(w io.Writer) error { return copyPlain(w, path, maxBagFile) })
 	return in, nil, err
 }

@@ -53,26 +53,45 @@ func readFile(file string, limit int64) ([]byte, error) {
 func readPlain(file string, limit int64) ([]byte, error) { return readOpened(file, limit, 0) }
 
 func readOpened(file string, limit int64, besides fs.FileMode) ([]byte, error) {
+	var data []byte
+	err := withOpened(file, limit, besides, func(f *os.File) (err error) {
+		data, err = readUpTo(f, limit)
+		return err
+	})
+	return data, err
+}
+
+// copyPlain copies a plain file of at most limit bytes that is too large to be read whole.
+func copyPlain(to io.Writer, file string, limit int64) error {
+	return withOpened(file, limit, 0, func(f *os.File) error {
+		n, err := io.Copy(to, io.LimitReader(f, limit+1))
+		if err == nil && n > limit {
+			err = tooLong{0, limit}
+		}
+		return err
+	})
+}
+
+func withOpened(file string, limit int64, besides fs.FileMode, read func(*os.File) error) error {
 	info, err := os.Stat(file) // before it is opened: opening a device or a pipe may do something, or wait
 	if err == nil {
 		err = plainFile(info, limit, besides)
 	}
 	if err != nil {
-		return nil, plainPathError(err)
+		return plainPathError(err)
 	}
 	f, err := os.Open(file)
 	if err != nil {
-		return nil, plainPathError(err)
+		return plainPathError(err)
 	}
 	defer f.Close()
 	if info, err = f.Stat(); err == nil { // another may lie there now
 		err = plainFile(info, limit, besides)
 	}
-	if err != nil {
-		return nil, plainPathError(err)
+	if err == nil {
+		err = read(f)
 	}
-	data, err := readUpTo(f, limit)
-	return data, plainPathError(err)
+	return plainPathError(err)
 }
 
 // plainFile refuses what is no plain file of at most limit bytes, nor of a sort that besides names.

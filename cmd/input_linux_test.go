@@ -36,6 +36,9 @@ func TestInput_bounded(t *testing.T) {
 	if status, said := program("open", "small.yaml"); status != 0 {
 		t.Fatal(said)
 	}
+	if status, said := program("archive", "new", "--archive", "kept"); status != 0 {
+		t.Fatal(said)
+	}
 	for _, c := range []struct {
 		line  string
 		plain bool // a pipe is refused too
@@ -43,7 +46,7 @@ func TestInput_bounded(t *testing.T) {
 		{"plan check FILE", false}, {"open FILE", false}, {"try lv-volts FILE", false}, {"enter pump-1 isolated --file FILE", false}, {"read pump-1 FILE", false},
 		{"verify pump-1 --plan FILE", false}, {"verify pump-1 --allowed-signers FILE", false}, {"statement pump-1 --allowed-signers FILE", false},
 		{"demo --plan FILE", false}, {"demo --readings FILE", false}, {"attach pump-1 FILE --caption words", true}, {"sign pump-1 --as technician --key FILE", true},
-		{"verify FILE.xlsx", true}, {"verify FILE.zip", true},
+		{"verify FILE.xlsx", true}, {"verify FILE.zip", true}, {"archive add --archive kept FILE.zip", true},
 	} {
 		for _, file := range []string{"/dev/zero", huge, pipe} {
 			if file == pipe && !c.plain {
