@@ -54,7 +54,7 @@ what was accepted without one is shown as unsigned.`,
   handback accept t2-return-1 inc2 --engineer jonas --key ~/.ssh/id_ed25519 --reason "tripped by the test set; closed again under section 8.1"
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
   handback accept t2-return-1 --signature accept.json.sig
-  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \\
+  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \
     --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -229,7 +229,7 @@ func writeUnsigned(env *session.Env, out string, text []byte, words []string, na
 	for _, line := range words {
 		fmt.Fprintf(env.Err, "  %s\n", line)
 	}
-	if err := files.Write(out, text, over(env, output{}, false)); err != nil {
+	if err := files.Write(out, text, once(env)); err != nil {
 		return err
 	}
 	file := session.ShellWord(out)

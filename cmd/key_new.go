@@ -84,7 +84,7 @@ func makeKey(env *session.Env, file string, words []byte) (public ssh.PublicKey,
 	if err != nil {
 		return nil, "", err
 	}
-	over := over(env, output{}, false)
+	over := once(env)
 	if err := files.Write(file+".pub", []byte(chain.KeyLine(public)+" "+comment+"\n"), over); err != nil {
 		return nil, "", err
 	}

@@ -24,6 +24,9 @@ func over(env *session.Env, out output, force bool) files.Over {
 	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force}
 }
 
+// once is over for a command that replaces nothing.
+func once(env *session.Env) files.Over { return files.Over{Book: env.Book, Once: true} }
+
 // mayWrite refuses outputs that would destroy something, before the first is written.
 func mayWrite(env *session.Env, force bool, outs ...output) error {
 	taken := map[string]string{}

@@ -129,7 +129,7 @@ func (o *packOptions) carry(s *session.Session, plan []byte) error {
 	if o.out == "-" {
 		return session.Usagef("-: a carrier does not go to stdout; name a file, or ./- for one of that name")
 	}
-	if err := files.Write(o.out, data, over(o.env, output{}, false)); err != nil {
+	if err := files.Write(o.out, data, once(o.env)); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "%s\n", o.out)

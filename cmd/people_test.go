@@ -32,6 +32,21 @@ func peopleJob(t *testing.T, from string) (book, job, dir string) {
 	return book, job, dir
 }
 
+// The key that an amendment takes away, from a time that has come, does not accept it: the
+// owner's does.
+func TestAmend_lostKey(t *testing.T) {
+	book, job, _ := peopleJob(t, "2026-05-12T08:30:00+01:00")
+	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--why", "laptop of Ben stolen"))
+	said := runs(t, exitFailed, program(book, "handback", "amend", job, "--accept", "--by", "ben", "--why", "Dora takes over", "--key", "keys/ben", "--yes"))
+	if !strings.Contains(said, "not accepted: by a key not known: key SHA256:") {
+		t.Error(said)
+	}
+	runs(t, exitDone, program(book, "handback", "amend", job, "--accept", "--by", "cleo", "--why", "Dora takes over", "--key", "keys/cleo", "--yes"))
+	if said := runs(t, exitNotReady, program(book, "handback", "status", job)); strings.Contains(said, "the plan was amended") {
+		t.Error(said)
+	}
+}
+
 // A relief engineer comes in and a lost key goes out by an amendment that a key accepts
 // which was listed before: the owner's, signed with ssh-keygen elsewhere.
 func TestAmend_people(t *testing.T) {

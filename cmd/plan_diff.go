@@ -109,7 +109,7 @@ func (o *planDiffOptions) plan(ctx context.Context, name string) (*plan.Plan, er
 }
 
 // planAreas are what differences are told under, in this order.
-var planAreas = []string{"plan", "people", "instruments", "plant", "network", "limits", "steps", "baseline", "imports"}
+var planAreas = []string{"plan", "people", "instruments", "plant", "network", "procedures", "limits", "steps", "baseline", "imports"}
 
 // changeOf tells where a difference belongs. What a check is given counts among limits:
 // by it the check is judged.
@@ -142,6 +142,10 @@ func titleIn(p *plan.Plan, area, id string) string {
 	case "instruments":
 		if m := p.Meter(id); m != nil {
 			return m.Name + ", serial " + m.Serial
+		}
+	case "procedures":
+		if m := p.ProcedureOf(id); m != nil {
+			return m.Title
 		}
 	case "steps":
 		if c := p.Check(id); c != nil {

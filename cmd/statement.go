@@ -150,7 +150,7 @@ func runStatement(ctx context.Context, o *statementOptions) error {
 		}
 	}
 	for name, data := range f {
-		if err := files.Write(filepath.Join(dir, name), data, over(o.env, output{}, false)); err != nil {
+		if err := files.Write(filepath.Join(dir, name), data, once(o.env)); err != nil {
 			return err
 		}
 	}

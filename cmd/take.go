@@ -160,7 +160,11 @@ func (o *takeOptions) sayParting(lines []chain.Line) {
 	for _, f := range fork.Of(lines[0].Entries, lines[1:]) {
 		fmt.Fprintf(o.env.Err, "somebody else went on with the job: the two part behind entry %d, with %d here and %d there since (by %s, until %s)\n",
 			f.After, f.Here, f.There, strings.Join(f.By, ", "), f.Until.Format("2006-01-02 15:04"))
-		if f.ID != "" {
+		switch {
+		case f.ID == "":
+		case f.Superseded > 0:
+			fmt.Fprintf(o.env.Err, "entry %d there joined all of this side: go on there: %s\n", f.Superseded, o.env.HintOf("walk", f.ID))
+		default:
 			fmt.Fprintf(o.env.Err, "an engineer decides what counts: %s\n", o.env.HintOf("join", lines[0].ID, f.ID, "--by", "ENGINEER"))
 		}
 	}

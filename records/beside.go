@@ -170,6 +170,7 @@ func (b *Book) standing(ctx context.Context, job string) ([]chain.Line, error) {
 		}
 		add(idBeside(root), append(before, rest...))
 	}
+	slices.SortFunc(out, func(a, b chain.Line) int { return strings.Compare(a.ID, b.ID) }) // in each book alike, whenever they came
 	return out, nil
 }
 

@@ -23,7 +23,7 @@ type Job struct {
 	Last     time.Time `json:"last"` // time of the newest entry, as its writer's clock had it
 	PlanHash string    `json:"plan_hash"`
 
-	Branches []Branch `json:"branches,omitempty"` // its other continuations, oldest in this book first
+	Branches []Branch `json:"branches,omitempty"` // its other continuations, by id
 }
 
 // Branch is another continuation of a job that the book holds.

@@ -199,8 +199,7 @@ func (j *Job) amend(e chain.Entry) error {
 	if q := j.Decided().Person(e.By); q != nil && q.Role == "engineer" && !j.PlanByKey(p) {
 		a.Accepted = &Acceptance{Seq: e.Seq, At: e.At, By: e.By, Reason: d.Why}
 	}
-	was := j.Plan
-	crossed := j.crossed(p)
+	was, crossed := j.Plan, j.crossed(p)
 	for _, s := range j.States {
 		for _, x := range s.Attempts {
 			if x.plan == nil {
@@ -366,6 +365,9 @@ func (j *Job) undecided(s *State) string {
 	id := s.Check.ID
 	if w := was.StepWritten(id); w != "" && w != is.StepWritten(id) {
 		return changed("this check")
+	}
+	if w := was.ProcedureWritten(id); w != "" && w != is.ProcedureWritten(id) {
+		return changed("its procedure")
 	}
 	if a := s.LastJudged(); a != nil {
 		for _, u := range j.usesIn(s, a) {

@@ -91,6 +91,7 @@ type Group struct {
 // CheckPage is one check with all its attempts.
 type CheckPage struct {
 	ID, Title, Kind, At, Note string
+	Follows                   string // number, revision and section of the procedure
 	Shows, How                string
 	Verdict                   checks.Verdict // newest judged attempt; missing when none
 	Conceded                  bool
@@ -249,7 +250,7 @@ func (j *Job) page(s *State) (CheckPage, error) {
 	if err != nil {
 		return CheckPage{}, err
 	}
-	p := CheckPage{ID: s.Check.ID, Title: s.Check.Title, Kind: s.Check.Kind.Name, At: s.Check.At, Note: s.Check.Note,
+	p := CheckPage{ID: s.Check.ID, Title: s.Check.Title, Kind: s.Check.Kind.Name, At: s.Check.At, Note: s.Check.Note, Follows: s.Check.Follows.Words,
 		Shows: block.Shows, How: block.How, Verdict: s.Verdict(), Conceded: s.IsConceded(), State: stateWords(s),
 		Cautions: s.Check.Kind.Cautions, Sources: s.Check.Kind.Sources}
 	if a := s.LastJudged(); a != nil {
@@ -273,6 +274,19 @@ func (j *Job) page(s *State) (CheckPage, error) {
 		p.Attempts = append(p.Attempts, j.attemptPage(s, a))
 	}
 	return p, nil
+}
+
+// procedureWords tell which document a procedure of the plan is, and which it was before
+// amendments.
+func (j *Job) procedureWords(x plan.Procedure) string {
+	out := x.Words() + ": " + x.Title
+	all := j.versions()
+	for i, a := range j.Amendments {
+		if was, is := all[i].ProcedureOf(x.ID), all[i+1].ProcedureOf(x.ID); was != nil && (is == nil || was.Words() != is.Words()) {
+			out += fmt.Sprintf("; %s until entry %d", was.Words(), a.Seq)
+		}
+	}
+	return out
 }
 
 func stateWords(s *State) string {

@@ -20,31 +20,32 @@ import (
 // must be left out where they are empty, so that the data of jobs signed before stay
 // the same to the byte.
 type Handed struct {
-	V           int              `json:"v"` // 1
-	Job         string           `json:"job"`
-	Title       string           `json:"title"`
-	Site        string           `json:"site"`
-	Work        string           `json:"work"`
-	Permit      string           `json:"permit"`
-	Papers      *handedPapers    `json:"papers,omitempty"`
-	Plates      []handedPlate    `json:"plates,omitempty"`
-	PlanHash    string           `json:"plan_hash"`
-	Entries     int              `json:"entries"`
-	Head        string           `json:"head"`
-	At          time.Time        `json:"at"`      // the moment it is said of
-	Verdict     string           `json:"verdict"` // one of chain.Verdicts
-	Stops       []handedStop     `json:"stops"`
-	Checks      []handedCheck    `json:"checks"` // in plan order
-	Holds       []handedHold     `json:"holds"`  // likewise
-	Steps       []handedStep     `json:"steps,omitempty"`
-	Found       []handedFound    `json:"found,omitempty"`
-	Concessions []handedAccepted `json:"concessions"`
-	Notes       []handedNote     `json:"notes"`
-	Defects     []handedDefect   `json:"defects,omitempty"` // by number
-	Remarks     []handedRemark   `json:"remarks,omitempty"` // of reviews, by number
-	Amendments  []handedAmended  `json:"amendments,omitempty"`
-	TakenOut    []handedCheck    `json:"taken_out,omitempty"` // checks, with their attempts
-	Forks       []fork.Fork      `json:"forks,omitempty"`     // other continuations that were known and not joined
+	V           int               `json:"v"` // 1
+	Job         string            `json:"job"`
+	Title       string            `json:"title"`
+	Site        string            `json:"site"`
+	Work        string            `json:"work"`
+	Permit      string            `json:"permit"`
+	Papers      *handedPapers     `json:"papers,omitempty"`
+	Plates      []handedPlate     `json:"plates,omitempty"`
+	Procedures  []handedProcedure `json:"procedures,omitempty"`
+	PlanHash    string            `json:"plan_hash"`
+	Entries     int               `json:"entries"`
+	Head        string            `json:"head"`
+	At          time.Time         `json:"at"`      // the moment it is said of
+	Verdict     string            `json:"verdict"` // one of chain.Verdicts
+	Stops       []handedStop      `json:"stops"`
+	Checks      []handedCheck     `json:"checks"` // in plan order
+	Holds       []handedHold      `json:"holds"`  // likewise
+	Steps       []handedStep      `json:"steps,omitempty"`
+	Found       []handedFound     `json:"found,omitempty"`
+	Concessions []handedAccepted  `json:"concessions"`
+	Notes       []handedNote      `json:"notes"`
+	Defects     []handedDefect    `json:"defects,omitempty"` // by number
+	Remarks     []handedRemark    `json:"remarks,omitempty"` // of reviews, by number
+	Amendments  []handedAmended   `json:"amendments,omitempty"`
+	TakenOut    []handedCheck     `json:"taken_out,omitempty"` // checks, with their attempts
+	Forks       []fork.Fork       `json:"forks,omitempty"`     // other continuations that were known and not joined
 }
 
 // handedPapers are what the plan in force says of the paper and those it passes between.
@@ -72,6 +73,15 @@ type handedPlate struct {
 	Serial string `json:"serial,omitempty"`
 	Year   string `json:"year,omitempty"`
 	Asset  string `json:"asset,omitempty"`
+}
+
+// handedProcedure is a document that is followed, by all or by the checks and steps that name it.
+type handedProcedure struct {
+	Procedure string   `json:"procedure"`
+	Number    string   `json:"number"`
+	Revision  string   `json:"revision"`
+	Title     string   `json:"title"`
+	NamedBy   []string `json:"named_by,omitempty"`
 }
 
 // handedStop is a stop that stands; its words stand with the judgement.
@@ -257,6 +267,9 @@ func (j *Job) handPapers(d *Handed) {
 	if x := p.Papers; x != (plan.Papers{}) {
 		d.Papers = &handedPapers{Client: handFirm(x.Client), TestedBy: handFirm(x.TestedBy), Address: x.Address, Drawing: x.Drawing,
 			Number: x.Document.Number, Revision: x.Document.Revision, Order: x.Order, Method: x.Method}
+	}
+	for _, x := range p.Used() {
+		d.Procedures = append(d.Procedures, handedProcedure{x.ID, x.Number, x.Revision, x.Title, p.Naming(x.ID)})
 	}
 	hand := func(id string, x plan.Plate) {
 		if x != (plan.Plate{}) {

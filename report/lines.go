@@ -131,7 +131,7 @@ func (j *Job) concessionLine(s *State, c *Concession) ConcessionLine {
 }
 
 func (j *Job) holdLine(h *plan.Hold, now time.Time) HoldLine {
-	line := HoldLine{ID: h.ID, Action: h.Action}
+	line := HoldLine{ID: h.ID, Action: h.Action, Follows: h.Named()}
 	if s, ok := j.Steps[h.ID]; ok {
 		line.Taken, line.By, line.Did, line.Open = Stamp(s.Taken), j.PersonName(s.By), j.didWords(s), s.Open
 		line.Accepted = j.acceptedFor(h, s.Seq)
@@ -157,6 +157,7 @@ func (j *Job) acceptedFor(h *plan.Hold, upto int) string {
 // HoldLine is what became of a hold point.
 type HoldLine struct {
 	ID, Action, Taken, By string
+	Follows               string // as of a step
 	Did                   string // what else was recorded with it
 	Accepted              string // what it needs that was accepted up to then, by whom and with whose key
 	Open                  []Gap  // what it waits for; once taken, what it waited for then
@@ -174,9 +175,8 @@ type IdentityLine struct {
 // plant, in an order that does not change: the paper itself, the client, who tests, the
 // site; then transformers, incomers and boards as the plan has them.
 func (j *Job) identityLines(issued time.Time) []IdentityLine {
-	p := j.Plan
+	p, of := j.Plan, ""
 	var out []IdentityLine
-	of := ""
 	say := func(key, label, text string) {
 		if text != "" {
 			out = append(out, IdentityLine{key, of, label, text})
@@ -198,6 +198,9 @@ func (j *Job) identityLines(issued time.Time) []IdentityLine {
 	say("work", "Work", p.Work)
 	say("order", "Order", p.Order)
 	say("method_statement", "Method statement", p.Method)
+	for _, x := range p.Used() {
+		say("procedure."+x.ID, "Procedure", j.procedureWords(x))
+	}
 	say("permit", "Permit", p.Permit)
 	say("drawing", "Drawing", p.DrawingOf())
 	plate := func(sort string, x plan.Plate) {

@@ -15,6 +15,7 @@ import (
 // StepLine is what became of a plain step.
 type StepLine struct {
 	ID, Action, Section string
+	Follows             string // of which procedure, and section; "" where the step names none of its own
 	Done                bool
 	Words               string // who did it and when, or that it was left
 	Taken, By, Did      string // when and by whom, and what else was recorded; "" when not done
@@ -176,7 +177,7 @@ func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Pictur
 
 // stepLine is what became of a plain step.
 func (j *Job) stepLine(s *plan.Step) StepLine {
-	line := StepLine{ID: s.ID, Action: s.Action, Section: s.Section, Words: "NOT DONE"}
+	line := StepLine{ID: s.ID, Action: s.Action, Section: s.Section, Follows: s.Named(), Words: "NOT DONE"}
 	if is, done := j.Steps[s.ID]; done {
 		line.Done, line.Taken, line.By, line.Did = true, Stamp(is.Taken), j.PersonName(is.By), JoinWords(j.StepPhotosOpen(s), j.didWords(is))
 		line.Words = JoinWords("done "+line.Taken+" by "+line.By, line.Did)

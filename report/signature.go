@@ -237,8 +237,8 @@ func revoked(p *plan.Plan, person, line string) *plan.Revoked {
 // when it does: it was listed when the signature was recorded, and is not revoked since for
 // the time of it.
 func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKey, at time.Time) error {
-	if r := revoked(j.Decided(), person, chain.KeyLine(key)); r != nil && !at.Before(r.From) {
-		return fmt.Errorf("key %s of %s is revoked from %s on: %s", chain.Fingerprint(key), person, Stamp(r.From), r.Why)
+	if why := lost(j.Decided(), person, chain.Fingerprint(key), chain.KeyLine(key), at); why != "" {
+		return fmt.Errorf("%s", why)
 	}
 	trust, err := PlanSigners(then)
 	if err != nil {
@@ -250,8 +250,8 @@ func (j *Job) trusts(then *plan.Plan, namespace, person string, key ssh.PublicKe
 // revoke takes the acceptances back that were signed with keys since they are revoked.
 func (j *Job) revoke() {
 	for seq, p := range j.proofs {
-		if r := revoked(j.Decided(), p.Person, p.Public); r != nil && !p.At.Before(r.From) {
-			p.Unlisted = fmt.Sprintf("key %s of %s is revoked from %s on: %s", p.Key, p.Person, Stamp(r.From), r.Why)
+		if why := lost(j.Decided(), p.Person, p.Key, p.Public, p.At); why != "" {
+			p.Unlisted = why
 			j.proofs[seq] = p
 		}
 	}

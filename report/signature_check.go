@@ -324,8 +324,18 @@ func (j *Job) Prove(signed *Signed, want chain.Acceptance) Proof {
 	p.Fault = otherAcceptance(is, want)
 	if err := j.trusts(j.Decided(), chain.AcceptanceNamespace, is.Person, key, is.At); err != nil {
 		p.Unlisted = err.Error()
+	} else if want.Accepts == chain.AcceptsPlan { // not by the key that this very version takes away
+		p.Unlisted = lost(j.Plan, p.Person, p.Key, p.Public, p.At)
 	}
 	return p
+}
+
+// lost says that a version of the plan has a key of a person revoked at a time, "" when not.
+func lost(v *plan.Plan, person, key, public string, at time.Time) string {
+	if r := revoked(v, person, public); r != nil && !at.Before(r.From) {
+		return fmt.Sprintf("key %s of %s is revoked from %s on: %s", key, person, Stamp(r.From), r.Why)
+	}
+	return ""
 }
 
 // otherAcceptance says where an acceptance that was signed is not the one wanted.

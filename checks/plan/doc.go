@@ -9,6 +9,8 @@
 //	item        one of that list
 //	check       one item to be judged, of one kind; given: what its kind needs to know
 //	hold        a hold point: a step that must not be taken until named checks pass
+//	procedure   a document that says how something is done; what it parts into are the
+//	            sections that a plan writes, of which the code says Follows
 //	network     the drawing of the plant: nodes, sources, devices, interlocks, keys; laid out
 //	            by package network, which knows the state of the plant and the rules
 //	traits      what a plan knows of a kind: its name, whether it is taken live, dead or

@@ -243,7 +243,7 @@ func (n *Notes) signKeys(people []Person) {
 			if err != nil {
 				n.At(path, "%v", err)
 			} else if first, ok := seen[string(blob)]; ok {
-				n.At(path, "this key is revoked, and is listed at line %d: take it out there", n.placeOf(first).Line)
+				n.At(path, "this key is revoked, and is listed at %s: take it out there", n.lineOf(first))
 			}
 		}
 	}
@@ -254,7 +254,7 @@ const lowPattern = "^[a-z0-9][a-z0-9-]{0,39}$"
 
 // placePatterns are what texts look like by their places.
 var placePatterns = map[string]string{
-	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern,
+	"id": lowPattern, "people.id": lowPattern, "instruments.id": lowPattern, "imports.id": lowPattern, "procedures.id": lowPattern,
 	"check.check": lowPattern, "hold.hold": lowPattern, "step.step": lowPattern,
 	"plant.transformers.id": "^" + idPattern + "$", "plant.incomers.id": "^" + idPattern + "$", "plant.boards.id": "^" + idPattern + "$",
 	"plant.transformers.year": yearPattern, "plant.incomers.year": yearPattern, "plant.boards.year": yearPattern,

@@ -133,3 +133,127 @@ func TestLimits_shared(t *testing.T) {
 		}
 	}
 }
+
+// procedureText is what several plans follow, in a file of its own.
+const procedureText = `procedures:
+  - {id: ms, title: Invented method statement, number: MS-1, revision: B, sections: ["2.1", "2.2"]}
+  - {id: tp, title: Invented test procedure, number: TP-7, revision: C}
+  - {id: other, title: What another plan follows, number: TP-8, revision: A}
+`
+
+func procedural(t *testing.T, old, with string) (*plan.Plan, error) {
+	t.Helper()
+	parts := parted(t)
+	text := string(parts[0].Text)
+	text = strings.Replace(text, "limits.yaml]", "limits.yaml, procedures.yaml]\nprocedure: ms", 1)
+	text = strings.Replace(text, "    action: close the incomer of MB-B\n", "    action: close the incomer of MB-B\n    section: \"2.2\"\n  - {step: tell, action: Tell the control room, procedure: tp, section: 4.1}\n  - {check: u, kind: unbalance, limits: drives, procedure: tp}\n", 1)
+	parts[0].Text = []byte(text)
+	parts = append(parts, written.Part{Name: "procedures.yaml", Text: []byte(procedureText)})
+	if old != "" {
+		n := 0
+		for i, p := range parts {
+			n += strings.Count(string(p.Text), old)
+			parts[i].Text = []byte(strings.Replace(string(p.Text), old, with, 1))
+		}
+		if n != 1 {
+			t.Fatalf("%q stands %d times in the plan", old, n)
+		}
+	}
+	return load(t, parts)
+}
+
+// What a check, step or hold point follows is told with number and revision where it names
+// the procedure, by its section alone where it is that of the plan.
+func TestProcedures(t *testing.T) {
+	p, err := procedural(t, "", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for got, want := range map[string]string{
+		p.Hold("close").Follows.Words:               "section 2.2",
+		p.Step("tell").Follows.Words:                "TP-7, revision C, section 4.1",
+		p.Check("u").Follows.Words:                  "TP-7, revision C",
+		p.Checks()[0].Follows.Words:                 "",
+		strings.Join(p.Naming("tp"), " "):           "tell u",
+		p.Used()[0].Words() + p.Used()[1].Words():   "MS-1, revision BTP-7, revision C",
+		p.ProcedureWritten("u")[:8]:                 "{id: tp,",
+		p.ProcedureWritten(p.Checks()[0].ID)[:8]:    "{id: ms,",
+		p.ProcedureWritten("no-such-step") + "none": "none",
+	} {
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+	if len(p.Used()) != 2 {
+		t.Errorf("used: %v; another plan's is not among them", p.Used())
+	}
+	next, err := procedural(t, "number: TP-7, revision: C", "number: TP-7, revision: D")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := plan.Differences(p, next); len(d) != 1 || d[0] != (plan.Difference{Path: "procedures[tp].revision", Was: "C", Is: "D"}) {
+		t.Errorf("differs: %v", d)
+	}
+	if p.BaseWritten() != next.BaseWritten() || p.StepWritten("u") != next.StepWritten("u") || p.ProcedureWritten("u") == next.ProcedureWritten("u") {
+		t.Error("another revision changes what a check follows, and nothing that it is judged with")
+	}
+}
+
+func TestProcedures_refused(t *testing.T) {
+	for says, c := range map[string][2]string{
+		`steps[5].procedure: no procedure "tq": did you mean tp?`:                                 {"drives, procedure: tp", "drives, procedure: tq"},
+		`procedure: no procedure "mt": did you mean ms?`:                                          {"procedure: ms", "procedure: mt"},
+		`section: MS-1, revision B has no section "2.3": it has 2.1, 2.2`:                         {`section: "2.2"`, `section: "2.3"`},
+		`procedures.yaml:3:10: procedures[2].id: "ms" stands already at procedures.yaml, line 2:`: {"id: tp", "id: ms"},
+		"procedures.yaml:3:5: procedures[2].revision: missing: its revision, or its date":         {", number: TP-7, revision: C", ", number: TP-7"},
+		"procedures.yaml:3:": {"number: TP-7", "nummer: TP-7"},
+	} {
+		if _, err := procedural(t, c[0], c[1]); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%v\nwant %q", err, says)
+		}
+	}
+	s := compiled(t)
+	if err := validate(t, s, procedureText); err != nil {
+		t.Errorf("a file of procedures: %v", err)
+	}
+	for _, c := range [][2]string{{"number: TP-7", "nummer: TP-7"}, {", revision: C", ""}, {"id: tp", "id: T P"}, {`["2.1", "2.2"]`, `"2.1"`}} {
+		text := strings.Replace(procedureText, c[0], c[1], 1)
+		if text == procedureText || validate(t, s, text) == nil {
+			t.Errorf("the schema accepts %q", c[1])
+		}
+	}
+	if slip := strings.Replace(planText, "  - hold: close\n", "  - hold: close\n    procedure: t p\n", 1); slip == planText || validate(t, s, slip) == nil {
+		t.Error("the schema accepts a procedure that no id can name")
+	}
+}
+
+// People stand in a file of their own with the keys they sign with and those nobody trusts
+// any more; what is wrong there is told there.
+func TestInclude_people(t *testing.T) {
+	const one = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAEBAQEBAQEBAQEBAQEBAQEBAQEBAQEBAQEBAQEBAQEB" // of no secret: 32 bytes 1
+	const two = "ssh-ed25519 AAAAC3NzaC1lZDI1NTE5AAAAIAICAgICAgICAgICAgICAgICAgICAgICAgICAgICAgIC" // likewise, of 2
+	people := func(cleos, doras string) (*plan.Plan, error) {
+		parts := parted(t)
+		parts[0].Text = []byte(strings.Replace(string(parts[0].Text), "limits.yaml]", "limits.yaml, people.yaml]", 1))
+		parts = append(parts, written.Part{Name: "people.yaml", Text: []byte("people:\n" +
+			"  - {id: cleo, name: Cleo Example, role: engineer, keys: [" + cleos + "], revoked: [{key: " + two + ", from: 2026-03-02T02:00:00+01:00, why: laptop stolen}]}\n" +
+			"  - {id: dora, name: Dora Example, role: owner, keys: [" + doras + "]}\n")})
+		return load(t, parts)
+	}
+	p, err := people(one, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if q := p.Person("cleo"); q == nil || len(q.Keys) != 1 || q.Keys[0] != one || len(q.Revoked) != 1 || q.Revoked[0].Key != two {
+		t.Errorf("cleo: %+v", q)
+	}
+	for says, keys := range map[string][2]string{
+		"this key stands already at people.yaml, line 2: a key is one person's":        {one, one},
+		"people.yaml:2:59: people[3].keys[1]: the ssh-ed25519 key is not whole":        {one[:60], ""},
+		"this key is revoked, and is listed at people.yaml, line 3: take it out there": {one, two},
+	} {
+		if _, err := people(keys[0], keys[1]); err == nil || !strings.Contains(err.Error(), says) {
+			t.Errorf("%v\nwant %q", err, says)
+		}
+	}
+}

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"regexp"
 	"slices"
@@ -21,7 +22,118 @@ type Papers struct {
 	Drawing  string `plan:"drawing" doc:"number and revision of the drawing; that of the network when not given"`
 	Document Filed  `plan:"document" doc:"number and revision that the report is filed under"`
 	Order    string `plan:"order" doc:"number of the order or contract"`
-	Method   string `plan:"method_statement" doc:"number and revision of the method statement"`
+
+	Method string `plan:"method_statement" doc:"number and revision of the method statement"`
+
+	Procedure string `plan:"procedure" ref:"procedure" doc:"id of the procedure that all follows which names no other"`
+}
+
+// Procedure is a document that says how something is done: a method statement, a test
+// procedure, a maker's instruction. Plans share it in a file that they include.
+type Procedure struct {
+	ID       string   `plan:"id,need" doc:"short name that steps and checks call it by"`
+	Title    string   `plan:"title,need" doc:"its title"`
+	Number   string   `plan:"number,need" doc:"its number"`
+	Revision string   `plan:"revision,need" doc:"its revision, or its date of issue where it has none"`
+	Sections []string `plan:"sections" doc:"its sections, where no other may be named"`
+}
+
+// Words are the number and revision of a procedure.
+func (x *Procedure) Words() string { return x.Number + ", revision " + x.Revision }
+
+// Follows is the place in a procedure that a check or step follows.
+type Follows struct {
+	Procedure string `plan:"procedure" ref:"procedure" doc:"id of the procedure it follows, where it is not that of the plan"`
+	Section   string `plan:"section" doc:"section of the procedure it follows"`
+	Words     string // with number and revision where it names its procedure; "" where nothing is given
+}
+
+// Named are the words where a procedure is named, "" where a section alone is.
+func (f Follows) Named() string {
+	if f.Procedure == "" {
+		return ""
+	}
+	return f.Words
+}
+
+// ProcedureOf finds a procedure by id, nil when there is none.
+func (p *Plan) ProcedureOf(id string) *Procedure {
+	return find(p.Procedures, id, func(x *Procedure) string { return x.ID })
+}
+
+// Followed is the procedure that an item follows: its own, or that of the plan; nil for none.
+func (p *Plan) Followed(it Item) *Procedure {
+	return p.ProcedureOf(cmp.Or(it.follows().Procedure, p.Procedure))
+}
+
+// Naming are the items that name a procedure themselves, by their ids.
+func (p *Plan) Naming(procedure string) []string {
+	var out []string
+	for _, it := range p.items {
+		if it.follows().Procedure == procedure {
+			out = append(out, it.ID())
+		}
+	}
+	return out
+}
+
+// Used are the procedures that the plan or a step of it names; a file of procedures that
+// plans share has others.
+func (p *Plan) Used() []Procedure {
+	var out []Procedure
+	for _, x := range p.Procedures {
+		if x.ID == p.Procedure || len(p.Naming(x.ID)) > 0 {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// ProcedureWritten is how the procedure is written that a step follows, "" where it has none.
+func (p *Plan) ProcedureWritten(id string) string {
+	for _, it := range p.items {
+		if x := p.Followed(it); it.ID() == id && x != nil {
+			return written.Line(p.item("procedures", x.ID))
+		}
+	}
+	return ""
+}
+
+func (it Item) follows() *Follows {
+	if it.Check != nil {
+		return &it.Check.Follows
+	}
+	return &it.Does().Follows
+}
+
+// procedures holds what is followed against the procedures of the plan, and words it.
+func (n *Notes) procedures(p *Plan) {
+	seen, ids := map[string]string{}, IDsOf(p.Procedures, func(x Procedure) string { return x.ID })
+	for i, id := range ids {
+		n.unique(seen, fmt.Sprintf("procedures[%d].id", i+1), "procedure", id)
+	}
+	known := func(path, id string) {
+		if id != "" && !slices.Contains(ids, id) {
+			n.At(path, "no procedure %q%s", id, Nearest(id, ids))
+		}
+	}
+	known("procedure", p.Procedure)
+	for _, it := range p.items {
+		f := it.follows()
+		known(it.path()+".procedure", f.Procedure)
+		x := p.Followed(it)
+		if x != nil && f.Section != "" && x.Sections != nil && !slices.Contains(x.Sections, f.Section) {
+			n.At(it.path()+".section", "%s has no section %q: it has %s", x.Words(), f.Section, strings.Join(x.Sections, ", "))
+		}
+		var words []string
+		if x != nil && f.Procedure != "" {
+			words = append(words, x.Words())
+		}
+		if f.Section != "" {
+			words = append(words, "section "+f.Section)
+		}
+		f.Words = strings.Join(words, ", ")
+	}
 }
 
 // Firm is a firm with where it is found.
@@ -67,7 +179,7 @@ var plateKeys = []string{"maker", "serial", "year", "asset"}
 // paperKeys are the root keys that name people, places and papers: no check is judged
 // with them.
 var paperKeys = []string{"steps", "instruments", "people", "imports", "title", "site", "work", "permit",
-	"client", "tested_by", "site_address", "drawing", "document", "order", "method_statement", "form"}
+	"client", "tested_by", "site_address", "drawing", "document", "order", "method_statement", "procedure", "procedures", "form"}
 
 // DrawingOf is the drawing of the plan, or of its network where the plan names none.
 func (p *Plan) DrawingOf() string {

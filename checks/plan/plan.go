@@ -42,7 +42,8 @@ type Plan struct {
 	UnsignedAcceptance bool     `plan:"unsigned_acceptance" doc:"yes lets engineers accept without a key, and what they accept is shown as unsigned; no when not given"`
 
 	Papers
-	Form OwnForm `plan:"form" doc:"the owner's form of a handover"`
+	Procedures []Procedure `plan:"procedures" doc:"documents that say how things are done, such as method statements and test procedures, which steps and checks follow"`
+	Form       OwnForm     `plan:"form" doc:"the owner's form of a handover"`
 
 	text       string
 	root       *yaml.Node
@@ -204,6 +205,7 @@ type Check struct {
 	Life     *quantity.Second // how long its finding counts, nil when the plan does not say
 	Photos   []string         // photographs that must be attached, by what they show
 	Planned  *quantity.Second // since the first step, nil when the plan does not say
+	Follows
 
 	Stretched []string // values that go beyond what any plan may give, with the plan's reason
 
@@ -375,6 +377,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	p.stageNeeds()
 	n.network(&p)
 	n.wire(&p)
+	n.procedures(&p)
 	n.validate(&p)
 	if len(n.found) == 0 {
 		n.validateKinds(&p)

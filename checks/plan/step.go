@@ -29,11 +29,11 @@ type Step struct {
 	Nodes    []string // issue: what it covers
 	Drops    []string // loads that go dark on purpose
 	Leave    []network.Rule
-	Section  string // of the procedure
-	Confirm  bool   // a second person confirms it
-	Note     string
-	Photos   []string         // photographs that must be attached, by what they show
-	Planned  *quantity.Second // since the first step
+	Confirm  bool // a second person confirms it
+	Follows
+	Note    string
+	Photos  []string         // photographs that must be attached, by what they show
+	Planned *quantity.Second // since the first step
 
 	Path string
 }
@@ -96,6 +96,7 @@ type rawShared struct {
 	Photos  []string         `plan:"photos" doc:"photographs that must be attached before the hold points below are done, each by what it shows, such as links as left, limb U"`
 	Note    string           `plan:"note" doc:"a word to the person who takes it"`
 	Device  string           `plan:"device" doc:"device of the network that a step is about; of a check, the open device across which a pass shows the phases to be the same"`
+	Follows
 }
 
 type rawPlain struct {
@@ -113,14 +114,13 @@ type rawAct struct {
 	Nodes    []string `plan:"nodes" doc:"nodes that the document covers"`
 	Drops    []string `plan:"drops" doc:"loads that go dark on purpose, by name"`
 	Leave    []string `plan:"leave" doc:"rules that a person may take upon them to override at this step: interlock, key, not_isolated, not_proved, parallel, back_feed"`
-	Section  string   `plan:"section" doc:"section of the procedure it follows"`
 	Confirm  bool     `plan:"confirm" doc:"yes when a second person confirms it"`
 }
 
 // act makes a step of what stands under a path, and notes what is wrong in it.
 func (n *Notes) act(path, id string, s rawStep) Step {
 	out := Step{ID: id, Action: s.Action, Act: network.Act(s.Act), Device: s.Device, Source: s.Source, Lock: s.Lock, Key: s.Key,
-		Document: s.Document, Type: network.DocumentType(s.Type), Nodes: s.Nodes, Drops: s.Drops, Section: s.Section, Confirm: s.Confirm,
+		Document: s.Document, Type: network.DocumentType(s.Type), Nodes: s.Nodes, Drops: s.Drops, Follows: s.Follows, Confirm: s.Confirm,
 		Note: s.Note, Photos: s.Photos, Planned: s.Planned, Path: path}
 	for i, r := range s.Leave {
 		if !slices.Contains(mayLeave, network.Rule(r)) {

@@ -37,7 +37,7 @@ func (n *Notes) items(list string, steps []rawStep) []Item {
 		case s.Check != "":
 			n.foreign(path, "check", s.Check, reflect.TypeFor[checkKeys]())
 			c := &Check{ID: s.Check, Title: s.Title, At: s.At, Meter: s.Meter, Note: s.Note, Node: s.Node, Device: s.Device, Tried: s.Tried,
-				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, Photos: s.Photos, Planned: s.Planned, Path: path}
+				Beyond: s.Beyond, DeadBy: s.DeadBy, LiveFrom: s.LiveFrom, Life: s.Life, Photos: s.Photos, Planned: s.Planned, Follows: s.Follows, Path: path}
 			c.Kind = n.kindOf(path, s)
 			if c.Kind != nil {
 				n.given(c, s)

@@ -199,7 +199,7 @@ func (r *reviewer) word(ctx context.Context, typed string) error {
 	return nil
 }
 
-const help = `  accept WHY      accept what the check came to, a skip, or a device found otherwise
+const help = `  accept WHY      accept what the check came to, a skip, a device found otherwise, or the plan as amended
   order WHY       the check or the step is taken again; what lies below waits for it
   ask TEXT        a question; what lies below waits for the answer
   say TEXT        a comment; nothing waits for it
@@ -224,23 +224,15 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 		}
 	}
 	if what == "" && p.What == report.FlagAmended && p.Open {
-		r.in.Refuse("  the plan as it was amended is accepted with: %s\n", r.Env.Hint("amend", r.Job.ID, "--accept", "--by", r.By, "--why", why))
-		return nil
+		return r.acceptPlan(ctx, p.Entry, why)
 	}
 	if what == "" {
 		r.in.Refuse("  there is no finding here to accept: ask, say or next\n")
 		return nil
 	}
 	signed, err := r.signed(ctx, what, why)
-	switch {
-	case errors.Is(err, ErrNoKey):
-		r.in.Refuse("  signed elsewhere: it is written out, and taken in, as this says: %s\n", r.Env.Hint("accept", r.Job.ID, what, "--engineer", r.By, "--reason", why, "--unsigned", "--output", what+".json"))
-		return nil
-	case err != nil && (ctx.Err() != nil || errors.Is(err, io.EOF)):
-		return err
-	case err != nil:
-		r.in.Refuse("  %v\n", err)
-		return nil
+	if err != nil {
+		return r.unsigned(ctx, err, "accept", r.Job.ID, what, "--engineer", r.By, "--reason", why, "--unsigned", "--output", what+".json")
 	}
 	said := ""
 	return r.decide(ctx, true, func() (chain.Draft, error) {
@@ -258,6 +250,54 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 		}
 		return session.AcceptanceDraft(a, data), nil
 	}, func() string { return said })
+}
+
+// acceptPlan accepts the plan as it was amended, as amend --accept does; at its newest
+// amendment, so that none is accepted with it which comes later in the review.
+func (r *reviewer) acceptPlan(ctx context.Context, entry int, why string) error {
+	if newest := r.Job.Amendments[len(r.Job.Amendments)-1].Seq; newest != entry {
+		r.in.Refuse("  entry %d amended the plan again: accept it there, with all before it\n", newest)
+		return nil
+	}
+	a := r.Job.AcceptingPlan(r.By, why)
+	a.At = r.Env.Now().Truncate(time.Second)
+	err := r.Job.MayAcceptPlan(r.By, why)
+	var signed *report.Signed
+	if err == nil && (r.Job.PlanByKey(r.Job.Plan) || r.o.Keyed) {
+		signed, err = r.o.Sign(ctx, r.Session, r.in, a)
+	}
+	if err != nil {
+		return r.unsigned(ctx, err, "amend", r.Job.ID, "--accept", "--by", r.By, "--why", why, "--unsigned", "--output", "plan.json")
+	}
+	said := ""
+	return r.decide(ctx, true, func() (chain.Draft, error) {
+		if r.Job.Force() != a.PlanHash {
+			return chain.Draft{}, errors.New("not accepted: the plan was amended again meanwhile")
+		}
+		said = "the plan as amended: accepted by " + r.Job.PersonName(r.By) + ": " + why
+		if signed != nil {
+			proof := r.Job.Prove(signed, a)
+			if doubt := proof.Doubt(); doubt != "" {
+				return chain.Draft{}, fmt.Errorf("not accepted: %s", doubt)
+			}
+			said += "; " + proof.Words()
+		}
+		return chain.Draft{Kind: report.EntryAccept, Data: report.AcceptedPlan{PlanHash: a.PlanHash, Reason: why, Signed: signed}}, r.Job.MayAcceptPlan(r.By, why)
+	}, func() string { return said })
+}
+
+// unsigned says why nothing was signed, and where no key is at hand which command writes it
+// out to be signed elsewhere.
+func (r *reviewer) unsigned(ctx context.Context, err error, elsewhere ...string) error {
+	switch {
+	case errors.Is(err, ErrNoKey):
+		r.in.Refuse("  signed elsewhere: it is written out, and taken in, as this says: %s\n", r.Env.Hint(elsewhere...))
+	case ctx.Err() != nil || errors.Is(err, io.EOF):
+		return err
+	default:
+		r.in.Refuse("  %v\n", err)
+	}
+	return nil
 }
 
 // signed is what the engineer signs of an acceptance, nil where nothing is signed.

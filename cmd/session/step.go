@@ -350,8 +350,8 @@ func (s *Session) PrintAct(st *plan.Step, position string) {
 func headed(position, name string, st *plan.Step, width int) string {
 	text := func(name, section, confirm string) string {
 		var said []string
-		if st.Section != "" {
-			said = append(said, section+st.Section)
+		if follows := st.Follows.Words; follows != "" {
+			said = append(said, strings.Replace(follows, "section ", section, 1))
 		}
 		if st.Confirm {
 			said = append(said, confirm)

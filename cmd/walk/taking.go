@@ -34,6 +34,9 @@ func (t *taking) begin(first bool) {
 		t.sayKept()
 		return
 	}
+	if f := t.check.Follows.Words; f != "" {
+		t.lead = append(t.lead, "procedure: "+f)
+	}
 	if t.check.Note != "" {
 		t.lead = append(t.lead, t.check.Note)
 	}

@@ -54,7 +54,7 @@ func unarmour(data []byte) ([]byte, error) {
 	var text strings.Builder
 	sum, inside, ended := "", false, false
 	for line := range strings.Lines(string(data)) {
-		line = strings.TrimLeft(strings.TrimSpace(line), "> \t")
+		line = strings.TrimLeft(strings.TrimSpace(line), "\ufeff> \t") // some editors put a mark of the byte order first
 		switch {
 		case line == begins && (inside || ended):
 			return nil, errors.New("carrier: two stand in this text; put each into a file of its own")
@@ -62,10 +62,10 @@ func unarmour(data []byte) ([]byte, error) {
 			inside = true
 		case line == ends && inside:
 			inside, ended = false, true
-		case inside && sum != "" && line != "":
+		case inside && len(sum)+len(line) > len(digest("")) && sum != "":
 			return nil, errors.New("carrier: something stands behind its checksum")
-		case inside && strings.HasPrefix(line, "sha256:"):
-			sum = strings.TrimPrefix(line, "sha256:")
+		case inside && (sum != "" || strings.HasPrefix(line, "sha256:")):
+			sum += strings.TrimPrefix(line, "sha256:") // wrapped, it goes on in the next line
 		case inside:
 			text.WriteString(line)
 		}

@@ -78,8 +78,9 @@ func TestCarrier_mail(t *testing.T) {
 		"empty lines":  each(func(l string) string { return l + "\n\n" }),
 		"in a letter":  []byte("Good evening,\n\n" + string(text) + "\nregards\n-- \nAnna\n"),
 		"no last line": bytes.TrimSuffix(text, []byte("\n")),
+		"byte order":   append([]byte("\ufeff"), text...),
 		"wrapped at 40": each(func(l string) string {
-			if len(l) > 72 && !strings.HasPrefix(l, "-") && !strings.HasPrefix(l, "sha256") {
+			if len(l) > 40 {
 				return l[:40] + "\n" + l[40:] + "\n"
 			}
 			return l + "\n"
@@ -122,6 +123,10 @@ func TestCarrier_damage(t *testing.T) {
 	}
 	if _, err := Decode(append(bytes.Clone(text), text...)); err == nil {
 		t.Error("two carriers in one text were read as one")
+	}
+	behind := bytes.Replace(text, []byte(ends), []byte("and more\n"+ends), 1)
+	if _, err := Decode(behind); err == nil || !strings.Contains(err.Error(), "behind its checksum") {
+		t.Errorf("a line behind the checksum: %v", err)
 	}
 }
 

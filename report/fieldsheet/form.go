@@ -80,6 +80,7 @@ func (f *formOf) head() {
 	}
 	f.holds()
 	f.predictions()
+	f.s.Said("procedure", c.Follows.Words)
 	f.s.Said("note", c.Note)
 	if m := f.job.Plan.Meter(c.Meter); m != nil {
 		state := "in date to " + m.Due.Format("2006-01-02")

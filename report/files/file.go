@@ -21,6 +21,7 @@ type Over struct {
 	Book    string                  // the record book in use; neither it nor what lies beside it
 	Earlier func(data []byte) error // tells why a file is no earlier output of the same sort; nil: none may go
 	Force   bool                    // any plain file may go that is neither a record book nor a private key
+	Once    bool                    // none may go: the command that writes has no --force
 	Private bool                    // a new file is for its owner alone, mode 0600
 }
 
@@ -199,6 +200,8 @@ func (o Over) mayGo(path string, info fs.FileInfo) error {
 	switch {
 	case o.Force:
 		return nil
+	case o.Once:
+		return errors.New("it is there already, and is never written over; name another file")
 	case o.Earlier == nil:
 		return errors.New("it is there already; name another file, or say --force to replace it")
 	}

@@ -56,8 +56,26 @@ func Of(here []chain.Entry, others []chain.Line) []Fork {
 		f.Superseded = superseded(here, after, l, others)
 		out = append(out, f)
 	}
+	out = unsettled(out, here, others)
 	slices.SortFunc(out, func(a, b Fork) int { return cmp.Or(a.After-b.After, cmp.Compare(a.Head, b.Head)) })
 	return out
+}
+
+// unsettled leaves out of the forks of a line those that another, which joined all of that
+// line, has joined or holds too: there is nothing to decide about them here.
+func unsettled(forks []Fork, here []chain.Entry, others []chain.Line) []Fork {
+	all := append(slices.Clone(others), chain.Line{Entries: here})
+	settled := func(f, by Fork) bool {
+		line := upto(others, by.Head)
+		decided := Decided(line, all)
+		return !slices.ContainsFunc(upto(others, f.Head)[f.After:], func(e chain.Entry) bool {
+			held := e.Seq <= len(line) && line[e.Seq-1].Hash == e.Hash
+			return !held && !decided[e.Hash]
+		})
+	}
+	return slices.DeleteFunc(slices.Clone(forks), func(f Fork) bool {
+		return slices.ContainsFunc(forks, func(by Fork) bool { return by.Superseded > 0 && by.Head != f.Head && settled(f, by) })
+	})
 }
 
 // superseded is the entry of another line behind which all of the line at hand is decided

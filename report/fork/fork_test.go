@@ -98,6 +98,13 @@ func TestOf(t *testing.T) {
 	wide := line(t, there, joins(there, third, others...))
 	over := line(t, here, joins(here, wide, append(others, chain.Line{Entries: wide})...))
 	want(told(over, wide, third), "")
+	// A side that a third line joined, as it joined the other, hears of that line alone.
+	fourth := line(t, both, note("a fourth hand"))
+	fourth = line(t, fourth, joins(fourth, here))
+	want(told(here, fourth, there), "after 2: 1 here, 2 there, 2 open, superseded 4; after 2: 1 here, 2 there, 2 open, superseded 0")
+	fourth = line(t, fourth, joins(fourth, there, chain.Line{Entries: here}))
+	want(told(here, fourth, there), "after 2: 1 here, 3 there, 3 open, superseded 5")
+	want(told(here, fourth, later), "after 2: 1 here, 3 there, 3 open, superseded 0; after 2: 1 here, 3 there, 3 open, superseded 5")
 	// Both sides joined one another, each without the join of the other: one of them has
 	// to decide that.
 	other := line(t, there, joins(there, here))

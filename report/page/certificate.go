@@ -41,6 +41,11 @@ func newIdentity(d *report.Document) (papers, plates []fact) {
 	add("work done", d.Work)
 	add("order", said["order"])
 	add("method statement", said["method_statement"])
+	for _, x := range d.Identity {
+		if strings.HasPrefix(x.Key, "procedure.") {
+			add("procedure", x.Text)
+		}
+	}
 	add("permit", report.OrNone(d.Permit))
 	add("drawing", said["drawing"])
 	add("plan", d.PlanID+", file "+d.PlanFile)

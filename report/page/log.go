@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -26,10 +27,10 @@ func newSteps(d *report.Document) *table {
 		acts = append(acts, a)
 	}
 	for _, s := range d.Steps {
-		add(s.Taken, s.ID, s.Action, s.Section, s.Words, s.Done)
+		add(s.Taken, s.ID, s.Action, cmp.Or(s.Follows, s.Section), s.Words, s.Done)
 	}
 	for _, h := range d.Holds {
-		add(h.Taken, h.ID, h.Action, d.Form.Labels.Of("hold point"), report.HoldWords(h), h.Taken != "")
+		add(h.Taken, h.ID, h.Action, report.JoinWords(d.Form.Labels.Of("hold point"), h.Follows), report.HoldWords(h), h.Taken != "")
 	}
 	slices.SortStableFunc(acts, func(a, b act) int {
 		if a.done != b.done {

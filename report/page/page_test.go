@@ -134,7 +134,7 @@ func sayings(d *report.Document) []string {
 // sayingsOf are the words of one check that its test sheet says, and those that it leaves to
 // the annexes.
 func sayingsOf(p report.CheckPage) (sheet, annex []string) {
-	sheet = []string{p.ID, p.Title, p.At, p.Note, p.Kind, p.Verdict.String(), report.OnlyIfMore(p.State, p.Verdict.String())}
+	sheet = []string{p.ID, p.Title, p.At, p.Note, p.Follows, p.Kind, p.Verdict.String(), report.OnlyIfMore(p.State, p.Verdict.String())}
 	annex = append(append([]string{p.Shows, p.How}, p.Cautions...), p.Sources...)
 	for _, a := range p.Attempts {
 		if len(p.Attempts) > 1 {

@@ -39,7 +39,7 @@ func rows(p *plan.Plan) []row {
 			if c.At != "" {
 				r.what += ", " + c.At
 			}
-			r.more = []string{"", planned(c.Planned), c.Note}
+			r.more = []string{c.Follows.Words, planned(c.Planned), c.Note}
 			out = append(out, r)
 			continue
 		}
@@ -51,7 +51,7 @@ func rows(p *plan.Plan) []row {
 			}
 		}
 		r.with = labelled(", ", "lock", s.Lock, "key", s.Key, "document", s.Document)
-		r.more = []string{labelled("", "section", s.Section), planned(s.Planned), s.Note}
+		r.more = []string{s.Follows.Words, planned(s.Planned), s.Note}
 		out = append(out, r)
 	}
 	return out

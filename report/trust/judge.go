@@ -68,6 +68,9 @@ func (p Policy) Judge(r Record) Answer {
 	for _, c := range r.Checked {
 		p.signature(&a, r, c)
 	}
+	if o := r.Job.Overall(r.Job.Head().At); !o.Ready {
+		a.note("%s", o.Words) // a signature may cover that, too
+	}
 	a.Acceptances = acceptances(r.Job)
 	for i := range a.Acceptances {
 		p.accepted(&a, r, &a.Acceptances[i])

@@ -171,6 +171,11 @@ func (b *book) certIdentity(s *grid.Sheet) {
 	facts(s, short)
 	says(s, "work done", d.Work)
 	says(s, "permit", report.OrNone(d.Permit))
+	for _, x := range d.Identity {
+		if strings.HasPrefix(x.Key, "procedure.") {
+			says(s, "procedure", x.Text)
+		}
+	}
 	for _, x := range b.plates(d.Identity) {
 		says(s, x.label, x.words)
 	}

@@ -69,6 +69,7 @@ func (b *book) check(s, working *grid.Sheet, p report.CheckPage, n int) {
 	b.layout.Checks[p.ID] = grid.Cell{Sheet: s.Name, Row: row, Col: colVerdict}
 	s.Beside(row, grid.At(colTyped, b.Label("to its result"), grid.FaceSmall))
 	tell(s, "", report.OnlyIfMore(p.State, p.Verdict.String()))
+	tell(s, b.Label("procedure")+": ", p.Follows)
 	tell(s, b.Label("note")+": ", p.Note)
 	if len(p.Attempts) == 0 {
 		tell(s, "", report.JoinWords(b.Label("no reading was taken"), p.Why))

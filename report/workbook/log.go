@@ -29,7 +29,9 @@ func (b *book) happenings() []happening {
 	d := b.doc
 	for _, st := range d.Steps {
 		what := st.Action
-		if st.Section != "" {
+		if st.Follows != "" {
+			what += " (" + st.Follows + ")"
+		} else if st.Section != "" {
 			what += " " + b.Label("(section %s)", st.Section)
 		}
 		h := happening{st.Taken, what, report.JoinWords(st.By, st.Did), !st.Done}
@@ -39,7 +41,11 @@ func (b *book) happenings() []happening {
 		out = append(out, h)
 	}
 	for _, x := range d.Holds {
-		h := happening{x.Taken, b.Label("hold point %s: %s", x.ID, x.Action), report.JoinWords(x.By, x.Did), x.Taken == ""}
+		what := b.Label("hold point %s: %s", x.ID, x.Action)
+		if x.Follows != "" {
+			what += " (" + x.Follows + ")"
+		}
+		h := happening{x.Taken, what, report.JoinWords(x.By, x.Did), x.Taken == ""}
 		if h.open || len(x.Open) > 0 {
 			h.who, h.open = report.HoldWords(x), true
 		}

@@ -54,9 +54,10 @@ func spoken(d *report.Document) map[string][]string {
 	for _, h := range d.Holds {
 		add("Certificate", h.ID, h.Action, report.HoldWords(h))
 		add("Flags", h.ID, h.Action)
+		add("Log", h.Follows)
 	}
 	for _, st := range d.Steps {
-		add("Log", st.Action, st.Taken, st.By)
+		add("Log", st.Follows, st.Action, st.Taken, st.By)
 	}
 	for _, x := range d.Identity {
 		add("Certificate", x.Text)
@@ -73,7 +74,7 @@ func spoken(d *report.Document) map[string][]string {
 	for _, g := range d.Groups {
 		for _, p := range g.Checks {
 			add("Certificate", p.Title, p.Why)
-			add(g.Name, p.ID, p.Title, p.At, p.Note)
+			add(g.Name, p.ID, p.Title, p.At, p.Note, p.Follows)
 			add("Method", p.Kind, p.Shows, p.How, strings.Join(p.Sources, "; "))
 			add("Method", p.Cautions...)
 			for _, a := range p.Attempts {

@@ -226,7 +226,9 @@ func Nasty(t testing.TB) *Rig {
 	data = []byte(strings.NewReplacer(
 		"Switchroom left tidy", `"=HYPERLINK(\"http://example.org\",\"tidy\")"`,
 		"Neutral to earth volts", `"+49 neutral & <earth> 'volts' \"\U0001F600\" 中性点"`,
-		"Use fused probes.", long,
+		"Use fused probes.", long+"\n    procedure: odd",
+		"hold: energise", "hold: energise\n    procedure: odd",
+		"\nsteps:", "\nprocedures: [{id: odd, title: '=1+1', number: '+TP-7 <b>', revision: '@B'}]\nsteps:",
 		"Covers are refitted", "\"@SUM(1+1)*cmd|' /C calc'!A0\"",
 	).Replace(string(data)))
 	r := Of(t, "nasty.yaml", data)
