@@ -201,6 +201,15 @@ func foundAs(was Judged, in checks.Input) checks.Finding {
 	return f
 }
 
+// Upto is the job as it stood at an entry.
+func (j *Job) Upto(entries int) (*Job, error) {
+	then, err := Fold(j.opened(), j.Entries[:entries])
+	if err == nil {
+		then.Files = j.Files
+	}
+	return then, err
+}
+
 // Replayed is the job as Fold makes it, as far as judgements go: the job itself where each
 // comes out as it was recorded, and nothing that is shown would be otherwise.
 func (j *Job) Replayed() (*Job, error) {
