@@ -149,6 +149,11 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if data.Signed != nil && proof.Doubt() != "" {
 		return fmt.Errorf("not accepted: %s", proof.Doubt())
 	}
+	if returned != nil {
+		if seq := keeps(s, returned.Signature); seq > 0 {
+			return fmt.Errorf("%s: entry %d keeps it already", o.signature, seq)
+		}
+	}
 	if err := s.Add(ctx, session.AcceptanceDraft(a, data)); err != nil {
 		return err
 	}
@@ -195,6 +200,16 @@ func signedOf(s *session.Session, name, job string) error {
 		return fmt.Errorf("%s: it is of job %s, not of %s", name, job, s.Job.ID)
 	}
 	return nil
+}
+
+// keeps is the acceptance of the job that has a signature already, 0 when none has.
+func keeps(s *session.Session, signature string) int {
+	for _, e := range s.Job.Entries {
+		if c, err := report.Decode[report.Conceded](e); e.Kind == report.EntryConcede && err == nil && c.Signed != nil && c.Signed.Signature == signature {
+			return e.Seq
+		}
+	}
+	return 0
 }
 
 // readSigned reads a signature F.sig, and F beside it, over which it was made.

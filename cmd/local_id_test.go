@@ -76,6 +76,7 @@ func TestSignedElsewhere_localID(t *testing.T) {
 	signs("handback-acceptance", "ben", "accept.json")
 	here(exitFailed, "", "accept", job, "--signature", "accept.json.sig")
 	here(exitDone, "signed with key SHA256:", "accept", local, "--signature", "accept.json.sig")
+	here(exitFailed, "accept.json.sig: entry ", "accept", local, "--signature", "accept.json.sig") // which keeps it already
 
 	here(exitDone, "amended", "amend", local, "--instrument", "dmm", "serial=EX-9", "--why", "misread when planned")
 	here(exitDone, "amend "+local+" --signature plan.json.sig", "amend", local, "--accept", "--by", "ben", "--why", "seen on the label", "--unsigned", "-o", "plan.json")
