@@ -26,11 +26,13 @@ bags as they came, in files named by their SHA-256, and an index of what is in t
 The bags are the evidence; the index can be made again from them at any time.
 
 --archive DIR names the archive; HANDBACK_ARCHIVE in the environment where it is not
-given. A record book is another thing: these commands need none.`,
+given. Where one machine is outgrown it is a data base of PostgreSQL with all of it,
+postgres://USER@HOST/NAME, in a build that knows it (go build -tags postgres). A record
+book is another thing: these commands need none.`,
 		Example: "  handback archive new --archive /srv/handback --policy intake.yaml\n  handback archive add --archive /srv/handback received/",
 		RunE:    chosen,
 	}
-	c.PersistentFlags().StringVar(&at.path, "archive", "", "folder of the archive; HANDBACK_ARCHIVE when not given")
+	c.PersistentFlags().StringVar(&at.path, "archive", "", "folder of the archive, or postgres://...; HANDBACK_ARCHIVE when not given")
 	c.AddCommand(newArchiveNew(at), newArchivePolicy(at), newArchiveAdd(at), newArchiveFind(at), newArchiveShow(at), newArchiveGet(at), newArchiveTrend(at), newArchiveRecall(at),
 		newArchiveDue(at), newArchiveExport(at), newArchiveDoctor(at), newArchiveHead(at), newArchiveProve(at), newArchiveRedact(at), newArchiveKeep(at), newArchiveServe(at))
 	return c
@@ -38,6 +40,9 @@ given. A record book is another thing: these commands need none.`,
 
 // place is the folder of the archive.
 func (at *archiveAt) place() (string, error) {
+	if at.path != "" && archive.Said(at.path) != at.path {
+		return "", session.Usagef("--archive %s: leave out the password, which everybody on this machine could read; it is taken from ~/.pgpass, PGPASSWORD or HANDBACK_ARCHIVE", archive.Said(at.path))
+	}
 	if at.path != "" {
 		return at.path, nil
 	}

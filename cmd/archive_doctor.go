@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"strings"
@@ -76,17 +77,29 @@ func runArchiveDoctor(ctx context.Context, o *archiveDoctorOptions) error {
 				return err
 			}
 			h.Refused++
-			h.hash(a.RefusedFile(r), r.SHA256)
+			if err := h.hash(ctx, a, r); err != nil {
+				return err
+			}
 		}
 		return o.answer(h)
 	})
 }
 
-// hash adds what is wrong with a file that is named by its hash.
-func (h *archiveHealth) hash(path, want string) {
-	if why := misnamed(path, want); why != "" {
+// hash adds what is wrong with a bag in quarantine.
+func (h *archiveHealth) hash(ctx context.Context, a *archive.Archive, r archive.Refused) error {
+	path, err := a.RefusedFile(ctx, r)
+	if errors.Is(err, archive.ErrDamaged) {
+		h.Faults = append(h.Faults, err.Error())
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer a.Release(path)
+	if why := misnamed(path, r.SHA256); why != "" {
 		h.Faults = append(h.Faults, why)
 	}
+	return nil
 }
 
 func misnamed(path, want string) string {
@@ -175,10 +188,15 @@ func (o *archiveDoctorOptions) examine(ctx context.Context, a *archive.Archive, 
 	x := examined{bag: b}
 	of := fmt.Sprintf("job %s, state %s: ", report.ShortHash(b.Job), report.ShortHash(b.Head))
 	path, hash, err := a.File(ctx, b)
+	if errors.Is(err, archive.ErrDamaged) {
+		x.faults = []string{of + err.Error()}
+		return x
+	}
 	if err != nil {
 		x.err = err
 		return x
 	}
+	defer a.Release(path)
 	if why := misnamed(path, hash); why != "" {
 		x.faults = []string{of + why}
 		return x

@@ -53,6 +53,7 @@ func runArchiveGet(ctx context.Context, o *archiveGetOptions) error {
 		if err != nil {
 			return err
 		}
+		defer a.Release(path)
 		err = files.Stream(o.out, over(o.env, output{}, o.force), func(w io.Writer) error { return archive.CopyAs(w, path, hash) })
 		if errors.Is(err, archive.ErrDamaged) {
 			err = fmt.Errorf("%w: %w", session.ErrIntegrity, err)
@@ -88,7 +89,8 @@ func (o *archiveGetOptions) which(ctx context.Context, a *archive.Archive) (path
 			return "", "", err
 		}
 		if r.SHA256 == o.name {
-			return a.RefusedFile(r), r.SHA256, nil
+			path, err := a.RefusedFile(ctx, r)
+			return path, r.SHA256, err
 		}
 	}
 	return "", "", fmt.Errorf("no bag with the SHA-256 %.80q was refused; type: %s", o.name, o.hint("show", "--quarantine"))

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"golang.org/x/crypto/ssh"
 
+	"handback/cmd/session"
 	"handback/records/archive"
 	"handback/records/archive/tree"
 	"handback/records/chain"
@@ -116,6 +117,9 @@ func (at *archiveAt) signHead(ctx context.Context, a *archive.Archive, file stri
 		return "", nil, err
 	}
 	if file == "" {
+		if archive.OnServer(a.Path()) {
+			return "", nil, session.Usagef("the key of a log on a server is kept elsewhere: name it with --key FILE")
+		}
 		file = filepath.Join(a.Path(), logKeyFile)
 	}
 	key, done, err := findKey(ctx, at.env, file, nil)

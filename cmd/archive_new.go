@@ -4,11 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/crypto/ssh"
 
+	"handback/cmd/session"
 	"handback/records/archive"
 	"handback/report/admit"
 )
@@ -17,6 +19,7 @@ type archiveNewOptions struct {
 	*archiveAt
 	policy string
 	key    string
+	sql    bool
 }
 
 func newArchiveNew(at *archiveAt) *cobra.Command {
@@ -33,19 +36,32 @@ intact and its signatures must fit, by the keys that its own plan lists.
 A key is made in it that signs the heads of its log (archive head): log-key, which only
 you can read, and log-key.pub, which whoever checks a head needs. --key names an Ed25519
 key that is kept elsewhere, by its key file or its public key file; then none is made,
-and whoever gets at the archive cannot sign in its name.`,
+and whoever gets at the archive cannot sign in its name.
+
+In PostgreSQL (--archive postgres://...) the tables, their guards and two roles are made in
+the schema that the connection works in: handback_add for whoever adds, handback_read for
+whoever looks; grant them to those who log in. --sql prints what makes them instead, for
+whoever may: have it run there, then repeat the command without --sql. --key is needed.`,
 		Example: "  handback archive new --archive /srv/handback --policy intake.yaml",
 		RunE:    taking(runArchiveNew, o),
 	}
 	c.Flags().StringVar(&o.policy, "policy", "", "file that says what is asked of every bag")
 	c.Flags().StringVar(&o.key, "key", "", "file of the Ed25519 key that is to sign the heads of the log, instead of one made here")
+	c.Flags().BoolVar(&o.sql, "sql", false, "print the SQL that makes an archive in PostgreSQL, and do nothing")
 	return c
 }
 
 func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
+	if o.sql {
+		_, err := io.WriteString(o.env.Out, archive.Schema())
+		return err
+	}
 	path, err := o.place()
 	if err != nil {
 		return err
+	}
+	if archive.OnServer(path) && o.key == "" {
+		return session.Usagef("a data base keeps no key that signs: name the Ed25519 key of its log with --key FILE (made by: %s)", o.env.Hint("key", "new", "-o", "log-key"))
 	}
 	parts, err := policyParts(o.policy)
 	if err != nil {
@@ -73,7 +89,7 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	if err = errors.Join(err, a.Close()); err != nil {
 		return err
 	}
-	fmt.Fprintln(o.env.Out, path)
+	fmt.Fprintln(o.env.Out, archive.Said(path))
 	fmt.Fprintf(o.env.Err, "fill it with: %s\n", o.hint("add", "BAG"))
 	return nil
 }

@@ -143,7 +143,7 @@ func takeOwner(t testing.TB, a *archive.Archive, jobs iter.Seq[archives.Job]) (r
 			t.Fatal(err)
 		}
 		readings += len(j.Rows.Readings) + len(j.Rows.Results)
-		if waiting = append(waiting, archive.Taking{Incoming: in, Rows: j.Rows, Hashes: j.Hashes, List: j.Hashes[0]}); len(waiting) == atATime {
+		if waiting = append(waiting, archive.Taking{Incoming: in, Rows: j.Rows, Hashes: j.Hashes, List: in.SHA256}); len(waiting) == atATime {
 			flush()
 		}
 	}

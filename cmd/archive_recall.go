@@ -184,8 +184,12 @@ func foldKept(ctx context.Context, a *archive.Archive, b archive.Bag) (*report.J
 		return nil, nil, err
 	}
 	j, done, err := foldBag(path)
-	if err == nil || sha256 == b.SHA256 {
-		return j, done, err
+	if err == nil {
+		return j, func() { done(); a.Release(path) }, nil
+	}
+	a.Release(path)
+	if sha256 == b.SHA256 {
+		return nil, nil, err
 	}
 	removed, err := removedLines(ctx, a, b)
 	if err != nil {

@@ -116,6 +116,7 @@ func within(ctx context.Context, a *archive.Archive, b archive.Bag, do func(in *
 	if err != nil {
 		return err
 	}
+	defer a.Release(path)
 	in, err := bag.OpenBag(path)
 	if err != nil {
 		return fmt.Errorf("bag %s: %w", path, plainPathError(err))
@@ -237,7 +238,7 @@ func (o *archiveRedactOptions) elsewhere(ctx context.Context, a *archive.Archive
 		if err != nil {
 			return err
 		}
-		fmt.Fprintf(o.env.Err, "not touched: a bag of the job in quarantine, %s\n", a.RefusedFile(r))
+		fmt.Fprintf(o.env.Err, "not touched: a bag of the job in quarantine, SHA-256 %s\n", r.SHA256)
 	}
 	_, err := fmt.Fprintln(o.env.Err, "not touched: copies that were given away, and backups")
 	return err

@@ -250,6 +250,7 @@ func (j *joiner) store(ctx context.Context) error {
 		}
 		d.Entries = append(d.Entries, fork.Decision{Entry: e.Seq, Hash: e.Hash, Adopted: j.adopted[e.Hash], Code: c.code, Same: same, Why: c.why})
 	}
+	d.Lost = fork.LostOf(j.line, d.Entries)
 	was := j.Job.Head().Seq
 	if err := j.Stage(chain.Draft{Kind: report.EntryJoin, Data: d}); err != nil {
 		return err

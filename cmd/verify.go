@@ -61,10 +61,11 @@ With --require engineer,owner a record is refused, with exit status 4, that is n
 signed so as it stands, by keys to which the list gives the role: a line of the list says
 namespaces="handback-statement,handback-statement-engineer,handback-acceptance". The role
 that the plan gives does not count. With --require acceptances one is refused in which
-anything that had to be accepted is not, with a signature by such a key. --head and
---entries tell what a copy from elsewhere knows, so that a record cut short is refused.
+anything that had to be accepted is not, with a signature by such a key; with --require
+ready, a job that is not ready. --head and --entries tell what a copy from elsewhere
+knows, so that a record cut short is refused.
 --policy FILE says all that for every record:
-  require: [engineer, owner]       roles that must have signed; acceptances
+  require: [engineer, owner]       roles that must have signed; acceptances; ready
   allowed_signers: FILE            whose keys are trusted, and as what
   revoked_keys: FILE               key revocation list of ssh-keygen -k, or public keys
   revoked: [{key: SHA256:…, from: 2026-05-01T00:00:00Z, why: lost}]

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -25,7 +26,7 @@ type policyOptions struct {
 }
 
 func (p *policyOptions) flags(c *cobra.Command) {
-	c.Flags().StringSliceVar(&p.require, "require", nil, "roles that must have signed the record as it stands, and acceptances: that all was accepted with a signature")
+	c.Flags().StringSliceVar(&p.require, "require", nil, "roles that must have signed the record as it stands, acceptances: that all was accepted with a signature, and ready: that the job is ready")
 	c.Flags().StringVar(&p.file, "policy", "", "file that says what is asked of every record")
 	c.Flags().StringVar(&p.known.Head, "head", "", "head hash of the record, as a copy from elsewhere tells it")
 	c.Flags().IntVar(&p.known.Entries, "entries", 0, "number of entries of the record, likewise")
@@ -47,7 +48,8 @@ func (o *verifyOptions) ask() error {
 		}
 		p.policy.Require = p.require
 	}
-	if len(p.policy.Require) > 0 && o.signers == "" {
+	signed := func(what string) bool { return what != trust.RequireReady }
+	if slices.ContainsFunc(p.policy.Require, signed) && o.signers == "" {
 		return session.Usagef("--require asks for keys that you trust: give their list with --allowed-signers FILE; that of the plan is part of the record")
 	}
 	if p.known != (trust.Known{}) {

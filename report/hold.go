@@ -10,6 +10,7 @@ import (
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/records/chain"
+	"handback/report/fork"
 )
 
 // Gap is why a hold point stands: a check it needs that does not pass, a plain step above
@@ -71,7 +72,7 @@ func (j *Job) openFor(h *plan.Hold, now time.Time) []Gap {
 			out = append(out, g)
 		}
 	}
-	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.stepHeld(h.ID), j.remarkGaps(h))
+	return slices.Concat(out, j.stepGaps(h), j.photoGaps(h), j.planGaps(h), j.stepHeld(h.ID), j.remarkGaps(h), j.forkGaps(h))
 }
 
 // Name is the check, the plain step or the rule that a gap is about.
@@ -335,4 +336,37 @@ func (g Gap) Words() string {
 		return "STOP: " + g.Why
 	}
 	return g.Why
+}
+
+// forkGaps are why a hold point stands while somebody else went on with the job, and while a
+// check that it needs was stopped on a side that was left.
+func (j *Job) forkGaps(h *plan.Hold) []Gap {
+	var out []Gap
+	for _, f := range j.Forks() {
+		out = append(out, Gap{Check: "fork", Title: "the job", Verdict: checks.Missing, Why: "somebody else went on with the job: it " + j.ForkWords(f)})
+	}
+	for _, x := range j.Joins {
+		for _, l := range j.stillLost(x) {
+			if c := j.Plan.Check(l.Check); l.Stop && c != nil && slices.Contains(h.Needs, l.Check) {
+				out = append(out, Gap{Check: l.Check, Title: c.Title, Verdict: checks.Missing, Why: lostWords(x, l), Stop: true})
+			}
+		}
+	}
+	return out
+}
+
+// stillLost are the findings that a join left and whose checks were not judged here since.
+func (j *Job) stillLost(x Joining) []fork.Lost {
+	return slices.DeleteFunc(slices.Clone(x.Lost), func(l fork.Lost) bool {
+		s := j.State(l.Check)
+		return s != nil && s.LastJudged() != nil && s.LastJudged().JudgedFirst > x.Seq
+	})
+}
+
+func lostWords(x Joining, l fork.Lost) string {
+	what := l.Verdict
+	if l.Stop {
+		what += ", STOP"
+	}
+	return fmt.Sprintf("the side that entry %d joined found %s: %s (attempt %d there), and what was read there was left: take %s again here", x.Seq, l.Check, what, l.Attempt, l.Check)
 }

@@ -334,6 +334,13 @@ func (j *Job) forksAgainst() []string {
 	for _, f := range j.Forks() {
 		out = append(out, "somebody else went on with the job: it "+j.ForkWords(f))
 	}
+	for _, x := range j.Joins {
+		for _, l := range j.stillLost(x) {
+			if l.Stop {
+				out = append(out, lostWords(x, l))
+			}
+		}
+	}
 	return out
 }
 
@@ -345,6 +352,9 @@ func (j *Job) forkFlags() []Flag {
 	}
 	for _, x := range j.Joins {
 		out = append(out, Flag{Seq: x.Seq, What: FlagFork, Text: "joined by " + j.PersonName(x.By) + ": " + joinWords(x.Joined)})
+		for _, l := range x.Lost {
+			out = append(out, Flag{Seq: x.Seq, Check: l.Check, What: FlagFork, Open: slices.Contains(j.stillLost(x), l), Text: lostWords(x, l)})
+		}
 	}
 	return out
 }

@@ -25,23 +25,29 @@ const (
 
 // Archive is an open archive. It may be used from several goroutines. Close it.
 type Archive struct {
-	path     string // of its folder
+	path     string // of its folder, or the URL of its data base
 	db       *sql.DB
 	readOnly bool
-	bags     folder
+	dialect  *dialect
+	server   Server // nil for a file
+	bags     store
 }
 
-// Path is the folder of the archive, as an absolute path.
+// Path is the folder of the archive, as an absolute path, or the URL of its data base
+// without the password.
 func (a *Archive) Path() string { return a.path }
 
 // Close lets go of the data base.
-func (a *Archive) Close() error { return translate(a.path, a.db.Close()) }
+func (a *Archive) Close() error { return translate(a.path, errors.Join(a.bags.close(), a.db.Close())) }
 
-// Create makes an archive in a folder that is not there, or empty. parts are the files of
-// its policy, none where it asks nothing.
+// Create makes an archive in a folder that is not there, or empty, or in the data base of
+// a URL. parts are the files of its policy, none where it asks nothing.
 //
 // Errors: ErrExists for whatever is there.
 func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Archive, error) {
+	if OnServer(path) {
+		return createOnServer(ctx, path, parts, now)
+	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("archive %s: %w", path, err)
@@ -67,8 +73,8 @@ func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Arc
 		return nil, fmt.Errorf("archive %s: %w", path, err)
 	}
 	db.SetMaxOpenConns(1)
-	a := &Archive{path: abs, db: db, bags: folder(abs)}
-	err = a.write(ctx, func(tx *sql.Tx) error {
+	a := &Archive{path: abs, db: db, dialect: &inSQLite, bags: folder(abs)}
+	err = a.write(ctx, func(tx *txn) error {
 		for _, o := range inSQLite.schema() {
 			if _, err := tx.ExecContext(ctx, o.sql); err != nil {
 				return fmt.Errorf("%s: %w", o.name, err)
@@ -99,6 +105,9 @@ func Open(ctx context.Context, path string) (*Archive, error) { return open(ctx,
 func OpenRead(ctx context.Context, path string) (*Archive, error) { return open(ctx, path, true) }
 
 func open(ctx context.Context, path string, readOnly bool) (*Archive, error) {
+	if OnServer(path) {
+		return openServer(ctx, path, readOnly)
+	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
 		return nil, fmt.Errorf("archive %s: %w", path, err)
@@ -130,15 +139,15 @@ func connect(ctx context.Context, abs string, readOnly bool, how ...string) (*Ar
 		return nil, fmt.Errorf("archive %s: %w", abs, err)
 	}
 	db.SetMaxOpenConns(4) // lists are read while others are
-	if err := marked(ctx, db, abs); err != nil {
+	if err := looked(ctx, db, abs); err != nil {
 		db.Close()
 		return nil, translate(abs, err)
 	}
-	return &Archive{path: abs, db: db, readOnly: readOnly, bags: folder(abs)}, nil
+	return &Archive{path: abs, db: db, readOnly: readOnly, dialect: &inSQLite, bags: folder(abs)}, nil
 }
 
-// marked looks at the marks of the data base.
-func marked(ctx context.Context, db *sql.DB, abs string) error {
+// looked looks at the marks of the data base.
+func looked(ctx context.Context, db *sql.DB, abs string) error {
 	var application, version int
 	if err := db.QueryRowContext(ctx, "PRAGMA application_id").Scan(&application); err != nil {
 		return err
@@ -170,25 +179,9 @@ func dataSource(abs string, how ...string) string {
 	return (&url.URL{Scheme: "file", OmitHost: true, Path: p, RawQuery: strings.Join(query, "&")}).String()
 }
 
-// write runs do in one transaction that no other writer comes between.
-func (a *Archive) write(ctx context.Context, do func(*sql.Tx) error) error {
-	if a.readOnly {
-		return fmt.Errorf("archive %s: %w: it was opened for reading", a.path, ErrReadOnly)
-	}
-	tx, err := a.db.BeginTx(ctx, nil)
-	if err != nil {
-		return translate(a.path, err)
-	}
-	if err := do(tx); err != nil {
-		tx.Rollback() // the error that led here says more than one from undoing
-		return translate(a.path, err)
-	}
-	return translate(a.path, tx.Commit())
-}
-
 // SetPolicy puts a policy in force, of its files. Earlier ones are kept.
 func (a *Archive) SetPolicy(ctx context.Context, parts []Part, now time.Time) error {
-	return a.write(ctx, func(tx *sql.Tx) error {
+	return a.write(ctx, func(tx *txn) error {
 		number, err := policyNumber(ctx, tx)
 		for _, p := range parts {
 			p.Number, p.Since = number+1, Moment(now)

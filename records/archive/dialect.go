@@ -1,26 +1,51 @@
 package archive
 
 import (
+	"context"
+	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 )
 
 // dialect is where engines differ. All else is SQL that SQLite and PostgreSQL both run,
 // with placeholders $1, $2, … .
 type dialect struct {
-	types map[Sort]string
-	after string                         // at the end of CREATE TABLE
-	guard []object                       // what refuses to change what is kept
-	many  func(columns, rows int) string // placeholders of many rows
+	types    map[Sort]string
+	after    string                         // at the end of CREATE TABLE
+	own      []*Table                       // tables beside those of every archive
+	ruled    map[string][]object            // rules of tables by their names, that the engine itself holds rows against
+	split    map[string]split               // tables that lie in parts
+	index    map[string]string              // columns of indexes that differ
+	guard    []object                       // what refuses to change what is kept
+	rights   []object                       // who may do what
+	many     func(columns, rows int) string // placeholders of many rows
+	lock     string                         // lets no other writer come between
+	snapshot *sql.TxOptions                 // shows all as it stood at one moment
+	forget   string                         // what is deleted from here on cannot be read back
+	purge    string                         // nor what was written of it before
+
+	pages        func(context.Context, *sql.DB) (faults, warnings []string, err error)
+	schemaFaults func(context.Context, *sql.DB, dialect) ([]string, error)
+}
+
+// split says how a table lies in parts: by the values of a column, which its key ends with.
+type split struct {
+	by    string
+	parts []object // name, and what values go there
 }
 
 // object is something in the schema.
 type object struct{ name, sql string }
 
 var inSQLite = dialect{
-	types: map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
-	after: " STRICT, WITHOUT ROWID",
-	guard: sqliteGuards(),
+	forget:       "PRAGMA secure_delete = 1",
+	purge:        "PRAGMA wal_checkpoint(TRUNCATE)",
+	pages:        sqlitePages,
+	schemaFaults: sqliteSchema,
+	types:        map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
+	after:        " STRICT, WITHOUT ROWID",
+	guard:        sqliteGuards(),
 	many: func(columns, rows int) string { // SQLite looks up a placeholder with a name among all those before it
 		row := "(?" + strings.Repeat(", ?", columns-1) + ")"
 		return row + strings.Repeat(", "+row, rows-1)
@@ -66,24 +91,52 @@ func (d dialect) create(t *Table) string {
 		}
 		b.WriteString(",\n")
 	}
-	fmt.Fprintf(&b, "  PRIMARY KEY (%s)\n)%s", strings.Join(t.Key, ", "), d.after)
-	return b.String()
+	for _, r := range d.ruled[t.Name] {
+		fmt.Fprintf(&b, "  CONSTRAINT %s CHECK (%s),\n", r.name, r.sql)
+	}
+	fmt.Fprintf(&b, "  PRIMARY KEY (%s)\n)", d.key(t))
+	if by := d.split[t.Name].by; by != "" {
+		fmt.Fprintf(&b, " PARTITION BY RANGE (%s)", by)
+	}
+	return b.String() + d.after
 }
+
+// key is the key of a table: it holds what the parts of the table go by.
+func (d dialect) key(t *Table) string {
+	key := strings.Join(t.Key, ", ")
+	if by := d.split[t.Name].by; by != "" {
+		key += ", " + by
+	}
+	return key
+}
+
+// tables are all tables of an archive.
+func (d dialect) tables() []*Table { return slices.Concat(d.own, keptTables, Tables) }
 
 // schema is every statement that an empty archive is made with.
 func (d dialect) schema() []object {
 	var out []object
-	for _, t := range append(append([]*Table{}, keptTables...), Tables...) {
+	for _, t := range d.tables() {
 		out = append(out, object{t.Name, d.create(t)})
+		for _, p := range d.split[t.Name].parts {
+			out = append(out, object{p.name, fmt.Sprintf("CREATE TABLE %s PARTITION OF %s %s", p.name, t.Name, p.sql)})
+		}
 	}
 	for _, x := range indexes {
 		unique := ""
 		if x.unique {
 			unique = "UNIQUE "
 		}
-		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, x.columns)})
+		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, d.indexed(x.name, x.columns))})
 	}
-	return append(out, d.guard...)
+	return slices.Concat(out, d.guard, d.rights)
+}
+
+func (d dialect) indexed(name, columns string) string {
+	if other := d.index[name]; other != "" {
+		return other
+	}
+	return columns
 }
 
 // indexes are what finding goes by. Rows of one state lie together by their keys.

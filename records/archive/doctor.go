@@ -3,10 +3,6 @@ package archive
 import (
 	"context"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
-	"strings"
 )
 
 // Check looks at the archive but for what is in its bags: the pages of the data base, its
@@ -15,10 +11,10 @@ import (
 //
 // Errors: those of Open, where it could not be looked at.
 func (a *Archive) Check(ctx context.Context) (faults, warnings []string, err error) {
-	if faults, err = a.checkPages(ctx); err != nil || len(faults) > 0 {
+	if faults, warnings, err = a.dialect.pages(ctx, a.db); err != nil || len(faults) > 0 {
 		return faults, nil, translate(a.path, err)
 	}
-	if faults, err = a.checkSchema(ctx); err != nil {
+	if faults, err = a.dialect.schemaFaults(ctx, a.db, *a.dialect); err != nil {
 		return nil, nil, translate(a.path, err)
 	}
 	more, err := a.checkRows(ctx)
@@ -34,56 +30,6 @@ func (a *Archive) Check(ctx context.Context) (faults, warnings []string, err err
 	}
 	log, err := a.CheckLog(ctx)
 	return append(append(faults, more...), log...), warnings, err
-}
-
-func (a *Archive) checkPages(ctx context.Context) ([]string, error) {
-	rows, err := a.db.QueryContext(ctx, "PRAGMA integrity_check")
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var out []string
-	for rows.Next() {
-		var line string
-		if err := rows.Scan(&line); err != nil {
-			return nil, err
-		}
-		if line != "ok" {
-			out = append(out, dataBase+": "+line)
-		}
-	}
-	return out, rows.Err()
-}
-
-// checkSchema compares what the data base was made with, letter for letter.
-func (a *Archive) checkSchema(ctx context.Context) ([]string, error) {
-	rows, err := a.db.QueryContext(ctx, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite%'")
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	is := map[string]string{}
-	for rows.Next() {
-		var name, sql string
-		if err := rows.Scan(&name, &sql); err != nil {
-			return nil, err
-		}
-		is[name] = sql
-	}
-	var out []string
-	for _, o := range inSQLite.schema() {
-		switch sql, ok := is[o.name]; {
-		case !ok:
-			out = append(out, fmt.Sprintf("%s: %s is not there", dataBase, o.name))
-		case sql != o.sql:
-			out = append(out, fmt.Sprintf("%s: %s is not as it was made", dataBase, o.name))
-		}
-		delete(is, o.name)
-	}
-	for name := range is {
-		out = append(out, fmt.Sprintf("%s: %s was put in", dataBase, name))
-	}
-	return out, rows.Err()
 }
 
 // checkRows looks for rows of states that no bag holds.
@@ -124,27 +70,22 @@ const toldOf = `SELECT (SELECT count(*) FROM bags WHERE sha256 = $1 AND number N
 
 // strays are files among the bags that no row of a table tells of.
 func (a *Archive) strays(ctx context.Context, in string, t *Table) ([]string, error) {
+	which := "SELECT count(*) FROM " + t.Name + " WHERE sha256 = $1"
+	if in == takenIn {
+		which = toldOf
+	}
 	var out []string
-	err := filepath.WalkDir(filepath.Join(a.path, in), func(path string, d fs.DirEntry, err error) error {
-		if err != nil || d.IsDir() {
-			return err
-		}
+	for f, err := range a.bags.all(ctx, in) {
 		var n int
-		hash := strings.TrimSuffix(d.Name(), ".zip")
-		which := "SELECT count(*) FROM " + t.Name + " WHERE sha256 = $1"
-		if in == takenIn {
-			which = toldOf
+		if err == nil {
+			err = a.db.QueryRowContext(ctx, which, f.hash).Scan(&n)
 		}
-		if err := a.db.QueryRowContext(ctx, which, hash).Scan(&n); err != nil {
-			return err
+		if err != nil {
+			return nil, err
 		}
 		if n == 0 {
-			out = append(out, path+": nothing tells of this file")
+			out = append(out, f.called+": nothing tells of this file")
 		}
-		return nil
-	})
-	if os.IsNotExist(err) {
-		return nil, fmt.Errorf("%w: its folder %s is not there", ErrDamaged, in)
 	}
-	return out, err
+	return out, nil
 }

@@ -65,7 +65,7 @@ func waiting[R any](ctx context.Context, a *Archive, table, which string, args .
 // Snapshot hands every table with its rows to do, as they all stood at one moment, in the
 // order of their keys. A row is the values of its columns.
 func (a *Archive) Snapshot(ctx context.Context, do func(*Table, iter.Seq2[[]any, error]) error) error {
-	tx, err := a.db.BeginTx(ctx, nil)
+	tx, err := a.db.BeginTx(ctx, a.dialect.snapshot)
 	if err != nil {
 		return translate(a.path, err)
 	}

@@ -24,6 +24,7 @@ var (
 	ErrDamaged   = errors.New("archive is damaged")
 	ErrNoJob     = errors.New("no such job in the archive")
 	ErrSeveral   = errors.New("it means several")
+	ErrAway      = errors.New("the server of the archive does not answer")
 )
 
 // translate puts what SQLite and the system report into plain words about the archive.
@@ -36,6 +37,9 @@ func translate(path string, err error) error {
 		return fmt.Errorf("archive %s: %w: %s: %w", path, kind, words, err)
 	}
 	if !errors.As(err, &se) {
+		if OnServer(path) {
+			return translateServer(path, err)
+		}
 		switch {
 		case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
 			return say(ErrFull, "the disk is full, or your share of it; nothing of this was taken; make room and repeat")

@@ -8,9 +8,11 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 )
 
@@ -56,7 +58,11 @@ func (a *Archive) Receive(ctx context.Context, name string, write func(io.Writer
 	if a.readOnly {
 		return nil, fmt.Errorf("archive %s: %w: it was opened for reading", a.path, ErrReadOnly)
 	}
-	f, err := os.CreateTemp(filepath.Join(a.path, comingIn), "*.zip")
+	room, err := a.bags.room()
+	if err != nil {
+		return nil, translate(a.path, err)
+	}
+	f, err := os.CreateTemp(room, "*.zip")
 	if err != nil {
 		return nil, translate(a.path, err)
 	}
@@ -70,7 +76,7 @@ func (a *Archive) Receive(ctx context.Context, name string, write func(io.Writer
 		os.Remove(f.Name())
 		return nil, translate(a.path, err)
 	}
-	return &Incoming{f.Name(), hex.EncodeToString(hash.Sum(nil)), count.n, name}, nil
+	return &Incoming{f.Name(), hex.EncodeToString(hash.Sum(nil)), count.n, strings.ToValidUTF8(name, "\uFFFD")}, nil
 }
 
 // counter counts, and stops what was interrupted.
@@ -86,7 +92,7 @@ func (c *counter) Write(b []byte) (int, error) {
 
 // keep moves a copy to its place, and gives the folder that must be brought to the disk. A
 // file of that name there holds the same bytes, or nothing tells of it.
-func (f folder) keep(c *Incoming, in string) (dir string, err error) {
+func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir string, err error) {
 	target := f.file(in, c.SHA256)
 	dir = filepath.Dir(target)
 	if err := os.Mkdir(dir, 0o700); err == nil {
@@ -117,8 +123,48 @@ func syncFolder(dir string) error {
 	return errors.Join(d.Sync(), d.Close())
 }
 
-// RefusedFile is where a bag in quarantine lies; it may have been taken since.
-func (a *Archive) RefusedFile(r Refused) string { return a.bags.file(refusedIn, r.SHA256) }
+func (f folder) room() (string, error) { return filepath.Join(string(f), comingIn), nil }
+
+func (f folder) get(_ context.Context, in, hash string) (string, error) { return f.file(in, hash), nil }
+
+func (f folder) release(string) {}
+
+func (f folder) close() error { return nil }
+
+func (f folder) remove(_ context.Context, hash string) (bool, error) {
+	err := os.Remove(f.file(takenIn, hash))
+	if errors.Is(err, fs.ErrNotExist) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+func (f folder) all(_ context.Context, in string) iter.Seq2[filed, error] {
+	return func(yield func(filed, error) bool) {
+		err := filepath.WalkDir(filepath.Join(string(f), in), func(path string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() && !yield(filed{strings.TrimSuffix(d.Name(), ".zip"), path}, nil) {
+				return fs.SkipAll
+			}
+			return err
+		})
+		if errors.Is(err, fs.ErrNotExist) {
+			err = fmt.Errorf("%w: its folder %s is not there", ErrDamaged, in)
+		}
+		if err != nil {
+			yield(filed{}, err)
+		}
+	}
+}
+
+// RefusedFile is a file to read a bag in quarantine from, which may have been taken since,
+// until it is released.
+func (a *Archive) RefusedFile(ctx context.Context, r Refused) (path string, err error) {
+	path, err = a.bags.get(ctx, refusedIn, r.SHA256)
+	return path, translate(a.path, err)
+}
+
+// Release tells that a file of File or RefusedFile is read no more.
+func (a *Archive) Release(path string) { a.bags.release(path) }
 
 // Rehash reads a file and gives the SHA-256 of what it holds.
 func Rehash(path string) (string, error) {
@@ -137,11 +183,13 @@ func Rehash(path string) (string, error) {
 const staleAfter = 24 * time.Hour
 
 // Sweep takes away what killed programs left on its way. Nothing tells of it.
-func (a *Archive) Sweep(now time.Time) error {
-	dir := filepath.Join(a.path, comingIn)
+func (a *Archive) Sweep(now time.Time) error { return translate(a.path, a.bags.sweep(now)) }
+
+func (f folder) sweep(now time.Time) error {
+	dir := filepath.Join(string(f), comingIn)
 	entries, err := os.ReadDir(dir)
 	if err != nil {
-		return translate(a.path, err)
+		return err
 	}
 	for _, e := range entries {
 		if info, err := e.Info(); err == nil && now.Sub(info.ModTime()) > staleAfter {

@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"time"
 )
@@ -28,7 +27,7 @@ func (a *Archive) SetKeep(ctx context.Context, k Keep, now time.Time) error {
 		return errors.New("a day or a number of years is wanted, for one job, the jobs of one plan, or all")
 	}
 	k.Since = Moment(now)
-	return a.write(ctx, func(tx *sql.Tx) error {
+	return a.write(ctx, func(tx *txn) error {
 		if err := tx.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) + 1 FROM keeps").Scan(&k.Number); err != nil {
 			return err
 		}

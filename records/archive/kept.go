@@ -44,7 +44,14 @@ type Part struct {
 // PartPolicy is the policy itself; the other parts are the files it names.
 const PartPolicy = "policy"
 
+// mark is the one row of the table archive.
+type mark struct {
+	Version int `json:"version" title:"of the tables"`
+}
+
 var (
+	marked     = keptTable("archive", mark{}, "version")
+	files      = keptTable("files", shelved{}, "sha256", "place")
 	bags       = keptTable("bags", Bag{}, "number")
 	quarantine = keptTable("quarantine", Refused{}, "number")
 	policies   = keptTable("policies", Part{}, "number", "part")

@@ -50,7 +50,7 @@ func (a *Archive) SetLogKey(ctx context.Context, origin, public string, now time
 	if err := tree.ValidOrigin(origin); err != nil {
 		return err
 	}
-	return a.write(ctx, func(tx *sql.Tx) error {
+	return a.write(ctx, func(tx *txn) error {
 		k := LogKey{1, origin, public, Moment(now)}
 		if err := tx.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) + 1 FROM log_keys").Scan(&k.Number); err != nil {
 			return err
@@ -74,7 +74,7 @@ func (a *Archive) LogKey(ctx context.Context) (LogKey, error) {
 }
 
 // grow adds a leaf to the log, in the transaction of what it tells of.
-func grow(ctx context.Context, tx *sql.Tx, bag int, l tree.Leaf) error {
+func grow(ctx context.Context, tx *txn, bag int, l tree.Leaf) error {
 	body, err := l.Encode()
 	if err != nil {
 		return err

@@ -2,11 +2,8 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"strings"
 	"time"
 
@@ -46,10 +43,12 @@ type Reduced struct {
 // the whole ones; where it is stopped before, Purge does.
 func (a *Archive) Reduce(ctx context.Context, now time.Time, all ...Reduced) error {
 	// What is deleted from the data base must not stay readable in its free pages.
-	if _, err := a.db.ExecContext(ctx, "PRAGMA secure_delete = 1"); err != nil {
-		return translate(a.path, err)
+	if a.dialect.forget != "" {
+		if _, err := a.db.ExecContext(ctx, a.dialect.forget); err != nil {
+			return translate(a.path, err)
+		}
 	}
-	err := a.write(ctx, func(tx *sql.Tx) error {
+	err := a.write(ctx, func(tx *txn) error {
 		for _, r := range all {
 			if err := a.reduce(ctx, tx, now, r); err != nil {
 				return fmt.Errorf("bag %d: %w", r.Of.Number, err)
@@ -63,9 +62,9 @@ func (a *Archive) Reduce(ctx context.Context, now time.Time, all ...Reduced) err
 	return a.Purge(ctx)
 }
 
-func (a *Archive) reduce(ctx context.Context, tx *sql.Tx, now time.Time, r Reduced) error {
-	dir, err := a.bags.keep(r.Incoming, takenIn)
-	if err == nil {
+func (a *Archive) reduce(ctx context.Context, tx *txn, now time.Time, r Reduced) error {
+	dir, err := a.bags.keep(ctx, tx, r.Incoming, takenIn)
+	if err == nil && dir != "" {
 		err = syncFolder(dir)
 	}
 	if err != nil {
@@ -112,7 +111,7 @@ func (t *Table) has(column string) bool {
 
 // forgetPlan takes away what the rows of a state have of its plan: the state stays with
 // what it came to, and checks with their kinds and verdicts.
-func forgetPlan(ctx context.Context, tx *sql.Tx, b Bag) error {
+func forgetPlan(ctx context.Context, tx *txn, b Bag) error {
 	for _, sql := range []string{
 		"DELETE FROM plants WHERE job = $1 AND head = $2",
 		"DELETE FROM people WHERE job = $1 AND head = $2",
@@ -135,14 +134,17 @@ func (a *Archive) Removals(ctx context.Context, bag int) ([]Removal, error) {
 	return out, translate(a.path, err)
 }
 
-// File is where a bag lies, as it is now, to be read only, and its SHA-256.
+// File is a file to read a bag from, as it is now, until it is released, and its SHA-256.
 func (a *Archive) File(ctx context.Context, b Bag) (path, sha256 string, err error) {
 	all, err := a.Removals(ctx, b.Number)
 	sha256 = b.SHA256
 	if n := len(all); n > 0 {
 		sha256 = all[n-1].SHA256
 	}
-	return a.bags.file(takenIn, sha256), sha256, err
+	if err == nil {
+		path, err = a.bags.get(ctx, takenIn, sha256)
+	}
+	return path, sha256, translate(a.path, err)
 }
 
 // Purge deletes the files of what reduced bags were before, and what the data base wrote
@@ -180,18 +182,18 @@ func (a *Archive) Purge(ctx context.Context) error {
 		if now[s.hash] {
 			continue
 		}
-		err := os.Remove(a.bags.file(takenIn, s.hash))
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		was, err := a.bags.remove(ctx, s.hash)
+		if err != nil {
 			return translate(a.path, err)
 		}
-		if err == nil {
+		if was {
 			gone++
 		}
 	}
-	if gone == 0 {
+	if gone == 0 || a.dialect.purge == "" {
 		return nil
 	}
-	_, err = a.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	_, err = a.db.ExecContext(ctx, a.dialect.purge)
 	return translate(a.path, err)
 }
 

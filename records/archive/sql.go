@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"iter"
 	"reflect"
+	"strings"
 )
 
 // querier is a data base or a transaction.
@@ -18,30 +19,49 @@ type querier interface {
 // falls no more).
 const atOnce = 500
 
+// copied is from how many rows on they go to a server in bulk (our choice: COPY costs a
+// round trip more).
+const copied = 20
+
 // insert adds rows of a table.
-func insert[R any](ctx context.Context, q querier, t *Table, rows []R) error {
-	return insertAll(ctx, q, t, reflect.ValueOf(rows))
+func insert[R any](ctx context.Context, tx *txn, t *Table, rows []R) error {
+	return insertAll(ctx, tx, t, reflect.ValueOf(rows))
 }
 
 // insertAll adds lists of rows of a table, in as few statements as can be.
-func insertAll(ctx context.Context, q querier, t *Table, lists ...reflect.Value) error {
+func insertAll(ctx context.Context, tx *txn, t *Table, lists ...reflect.Value) error {
+	all := 0
+	for _, list := range lists {
+		all += list.Len()
+	}
+	each := func(yield func([]any) bool) {
+		var row []any
+		for _, list := range lists {
+			for i := range list.Len() {
+				if row = values(row[:0], t.Columns, list.Index(i)); !yield(row) {
+					return
+				}
+			}
+		}
+	}
+	if server := tx.archive.server; server != nil && all >= copied {
+		return server.Copy(ctx, tx.conn, t.Name, strings.Split(names(t.Columns), ", "), each)
+	}
 	most := max(1, atOnce/len(t.Columns))
 	rows, args := 0, make([]any, 0, most*len(t.Columns))
 	flush := func() error {
 		if rows == 0 {
 			return nil
 		}
-		_, err := q.ExecContext(ctx, "INSERT INTO "+t.Name+" ("+names(t.Columns)+") VALUES "+inSQLite.many(len(t.Columns), rows), args...)
+		_, err := tx.ExecContext(ctx, "INSERT INTO "+t.Name+" ("+names(t.Columns)+") VALUES "+tx.archive.dialect.many(len(t.Columns), rows), args...)
 		rows, args = 0, args[:0]
 		return err
 	}
-	for _, list := range lists {
-		for i := range list.Len() {
-			args = values(args, t.Columns, list.Index(i))
-			if rows++; rows == most {
-				if err := flush(); err != nil {
-					return err
-				}
+	for row := range each {
+		args = append(args, row...)
+		if rows++; rows == most {
+			if err := flush(); err != nil {
+				return err
 			}
 		}
 	}

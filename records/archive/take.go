@@ -2,7 +2,6 @@ package archive
 
 import (
 	"context"
-	"database/sql"
 	"encoding/hex"
 	"fmt"
 	"reflect"
@@ -44,8 +43,8 @@ const (
 // Errors: ErrReadOnly, ErrBusy, ErrFull, ErrDamaged. Then nothing was taken.
 func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]string, error) {
 	out := make([]string, len(bags))
-	err := a.write(ctx, func(tx *sql.Tx) error {
-		p := portion{ctx: ctx, tx: tx, folder: a.bags, now: now, dirs: map[string]bool{}}
+	err := a.write(ctx, func(tx *txn) error {
+		p := portion{ctx: ctx, tx: tx, store: a.bags, now: now, dirs: map[string]bool{}}
 		for i, t := range bags {
 			one := p.take
 			if t.Rows == nil {
@@ -66,18 +65,20 @@ func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]st
 
 // portion is what is taken in one transaction.
 type portion struct {
-	ctx    context.Context
-	tx     *sql.Tx
-	folder folder
-	now    time.Time
-	dirs   map[string]bool // to bring to the disk
-	rows   []*Rows         // to add at the end, as many as can be in one statement
+	ctx   context.Context
+	tx    *txn
+	store store
+	now   time.Time
+	dirs  map[string]bool // to bring to the disk
+	rows  []*Rows         // to add at the end, as many as can be in one statement
 }
 
 // keep moves a bag to its place.
 func (p *portion) keep(t Taking, in string) error {
-	dir, err := p.folder.keep(t.Incoming, in)
-	p.dirs[dir] = true
+	dir, err := p.store.keep(p.ctx, p.tx, t.Incoming, in)
+	if dir != "" {
+		p.dirs[dir] = true
+	}
 	return err
 }
 
@@ -189,7 +190,7 @@ func (p *portion) overtake(b Bag) error {
 }
 
 // addRows adds the rows of states; of one that is not the newest the state alone.
-func addRows(ctx context.Context, tx *sql.Tx, rows ...*Rows) error {
+func addRows(ctx context.Context, tx *txn, rows ...*Rows) error {
 	for i, t := range Tables {
 		var lists []reflect.Value
 		for _, r := range rows {
@@ -215,7 +216,7 @@ func (a *Archive) ByHash(ctx context.Context, hash string) (b Bag, found bool, e
 
 // Renew puts rows made anew in the place of those of the state of a bag.
 func (a *Archive) Renew(ctx context.Context, b Bag, r *Rows) error {
-	return a.write(ctx, func(tx *sql.Tx) (err error) {
+	return a.write(ctx, func(tx *txn) (err error) {
 		if r.States[0].Newest, err = newest(ctx, tx, b); err != nil {
 			return err
 		}

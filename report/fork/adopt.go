@@ -20,9 +20,10 @@ type Adopted struct {
 // Joined is the data of an entry that closes a fork: what became of every entry of the other
 // side that no join before it decided.
 type Joined struct {
-	After   int        `json:"after"`   // the last entry that both have
-	Head    string     `json:"head"`    // hash of the newest entry there that is decided
-	Entries []Decision `json:"entries"` // oldest first
+	After   int        `json:"after"`          // the last entry that both have
+	Head    string     `json:"head"`           // hash of the newest entry there that is decided
+	Entries []Decision `json:"entries"`        // oldest first
+	Lost    []Lost     `json:"lost,omitempty"` // findings that did not pass and do not count here
 }
 
 // Decision is what became of one entry of the other side.

@@ -30,6 +30,7 @@ func Rules() []Rule {
 		{"join-head", []string{Join}, head},
 		{"join-entries", []string{Join}, whole},
 		{"join-reason", []string{Join}, reasons},
+		{"join-lost", []string{Join}, lost},
 	}
 }
 

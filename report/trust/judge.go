@@ -68,7 +68,9 @@ func (p Policy) Judge(r Record) Answer {
 	for _, c := range r.Checked {
 		p.signature(&a, r, c)
 	}
-	if o := r.Job.Overall(r.Job.Head().At); !o.Ready {
+	if o := r.Job.Overall(r.Job.Head().At); !o.Ready && slices.Contains(p.Require, RequireReady) {
+		a.refuse("%s", o.Words)
+	} else if !o.Ready {
 		a.note("%s", o.Words) // a signature may cover that, too
 	}
 	a.Acceptances = acceptances(r.Job)
@@ -76,9 +78,11 @@ func (p Policy) Judge(r Record) Answer {
 		p.accepted(&a, r, &a.Acceptances[i])
 	}
 	for _, what := range p.Require {
-		if what == RequireAcceptances {
+		switch what {
+		case RequireReady:
+		case RequireAcceptances:
 			p.allAccepted(&a, r)
-		} else {
+		default:
 			p.required(&a, r, what)
 		}
 	}

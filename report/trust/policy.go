@@ -21,7 +21,7 @@ const MaxPolicy = 1 << 20
 
 // Policy is what is asked of a record. The zero value asks nothing.
 type Policy struct {
-	Require []string           // roles that must have signed the record as it stands, and RequireAcceptances
+	Require []string           // roles that must have signed the record as it stands, RequireAcceptances, RequireReady
 	Revoked []RevokedKey       // from a time on
 	Known   []Known            // of records, by job
 	Must    []string           // of Musts
@@ -135,11 +135,15 @@ func cmpErr(err error, otherwise string) error {
 	return errors.New(otherwise)
 }
 
-// RequireAcceptances asks that what had to be accepted was, with a signature.
-const RequireAcceptances = "acceptances"
+// What may be required beside the signatures of roles: that what had to be accepted was,
+// with a signature; that the job is ready, with concessions or without.
+const (
+	RequireAcceptances = "acceptances"
+	RequireReady       = "ready"
+)
 
 // Required are what may be required of a record.
-var Required = append(slices.Clone(chain.Roles), RequireAcceptances)
+var Required = append(slices.Clone(chain.Roles), RequireAcceptances, RequireReady)
 
 // CheckRequired says why a list of them cannot be asked for.
 func CheckRequired(list []string) error {

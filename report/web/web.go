@@ -289,6 +289,7 @@ func (s *site) file(r *http.Request) (path string, b archive.Bag, err error) {
 		return "", b, err
 	}
 	if is, err := archive.Rehash(path); err != nil || is != want {
+		s.archive.Release(path)
 		return "", b, fmt.Errorf("%w: the bag is not as it was kept", archive.ErrDamaged)
 	}
 	return path, b, nil
@@ -298,6 +299,7 @@ func (s *site) bag(w http.ResponseWriter, r *http.Request) {
 	path, b, err := s.file(r)
 	var f *os.File
 	if err == nil {
+		defer s.archive.Release(path)
 		f, err = os.Open(path)
 	}
 	if err != nil {
@@ -319,6 +321,7 @@ func (s *site) handover(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, err)
 		return
 	}
+	defer s.archive.Release(path)
 	removed, err := s.archive.Removals(r.Context(), of.Number)
 	if err == nil && len(removed) > 0 {
 		s.tell(w, r, http.StatusGone, "Something was removed from this bag, and the handover with it: "+removed[len(removed)-1].Why)

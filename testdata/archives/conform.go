@@ -104,6 +104,7 @@ func outcomes(t *testing.T, a *archive.Archive) {
 	for i, f := range []Fake{{1, "a"}, {1, "ab"}} {
 		path, _, err := a.File(ctx, j.Bags[i])
 		data, failed := os.ReadFile(path)
+		a.Release(path)
 		if err = errors.Join(err, failed); err != nil || !bytes.Equal(data, f.Bytes()) {
 			t.Errorf("bag %d holds %q: %v", i, data, err)
 		}
@@ -203,9 +204,14 @@ func refused(t *testing.T, a *archive.Archive) {
 			t.Fatal(err)
 		}
 		got = append(got, r.Reasons)
-		if hash, err := archive.Rehash(a.RefusedFile(r)); err != nil || hash != r.SHA256 {
+		path, err := a.RefusedFile(ctx, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if hash, err := archive.Rehash(path); err != nil || hash != r.SHA256 {
 			t.Errorf("the file is %s: %v", hash, err)
 		}
+		a.Release(path)
 	}
 	if !slices.Equal(got, []string{"one\ntwo", "three"}) {
 		t.Errorf("quarantine holds %q", got)

@@ -70,6 +70,7 @@ func (r *Rig) Joins(by string, after int, there []chain.Entry, adopted ...int) {
 		}
 		j.Head, j.Entries = e.Hash, append(j.Entries, d)
 	}
+	j.Lost = fork.LostOf(there, j.Entries)
 	r.putBy(by, report.EntryJoin, "", j)
 }
 
@@ -109,6 +110,7 @@ func joinForgeries() []Forgery {
 		{Rule: "join-entries", Words: "which it did not", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[0].Adopted = r.Job().Head().Seq })},
 		{Rule: "join-reason", Words: "was left, and it does not say why", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[1].Why = " " })},
 		{Rule: "join-reason", Words: `left as "judged-here", which it is not`, Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Entries[1].Why, j.Entries[1].Code = "", fork.LeftJudged })},
+		{Rule: "join-lost", Words: "it tells of 1 findings of the other side that did not pass and were left, where there are 0", Story: notes, Put: joins("eva", func(r *Rig, j *fork.Joined) { j.Lost = []fork.Lost{{Check: "volts", Attempt: 1, Verdict: "fail"}} })},
 		{Rule: "adopt-entry", Words: "which no continuation of the job has", Story: notes, Put: func(r *Rig) {
 			made, err := chain.Seal(r.Job().Head(), chain.Draft{At: r.Now, By: "ben", Kind: report.EntryNote, Data: report.Noted{Text: "made up"}})
 			if err != nil {

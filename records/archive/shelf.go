@@ -1,0 +1,144 @@
+package archive
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"iter"
+	"os"
+	"sync"
+	"time"
+)
+
+// store is where the bags of an archive lie.
+type store interface {
+	// room is the folder of copies on their way.
+	room() (string, error)
+	// keep moves a copy to its place, and gives the folder that must be brought to the
+	// disk before the transaction ends, "" for none.
+	keep(ctx context.Context, tx *txn, c *Incoming, in string) (dir string, err error)
+	// get gives a file to read a bag from, until it is released.
+	//
+	// Errors: ErrDamaged where it is not there, if that is seen.
+	get(ctx context.Context, in, hash string) (path string, err error)
+	release(path string)
+	// remove takes a whole bag away of which a reduced one is kept, if it is there.
+	remove(ctx context.Context, hash string) (was bool, err error)
+	// all are the files of a place: their hashes, and what they are called.
+	all(ctx context.Context, in string) iter.Seq2[filed, error]
+	sweep(now time.Time) error
+	close() error
+}
+
+// filed is a file that a store holds.
+type filed struct{ hash, called string }
+
+// shelved is a bag in a table.
+type shelved struct {
+	Place  string `json:"place" title:"bags or quarantine"`
+	SHA256 string `json:"sha256" title:"of its bytes"`
+	Bytes  int64  `json:"bytes" title:"length"`
+	Body   []byte `json:"body" title:"the bag"`
+}
+
+// shelf keeps bags in a table, with the rows that tell of them: whatever copies the data
+// base copies them too. Copies for reading lie in a folder of this process.
+type shelf struct {
+	archive *Archive
+	lock    sync.Mutex
+	dir     string
+}
+
+func (s *shelf) room() (string, error) {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	var err error
+	if s.dir == "" {
+		s.dir, err = os.MkdirTemp("", "handback-archive-*")
+	}
+	return s.dir, err
+}
+
+func (s *shelf) keep(ctx context.Context, tx *txn, c *Incoming, in string) (string, error) {
+	body, err := os.ReadFile(c.Path)
+	if err != nil {
+		return "", err
+	}
+	var there int // quarantine may hold it for other reasons
+	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", in, c.SHA256).Scan(&there); err != nil || there > 0 {
+		return "", err
+	}
+	return "", insert(ctx, tx, files, []shelved{{in, c.SHA256, c.Bytes, body}})
+}
+
+func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
+	dir, err := s.room()
+	if err != nil {
+		return "", err
+	}
+	found, err := list[shelved](ctx, s.archive.db, files, "WHERE place = $1 AND sha256 = $2", in, hash)
+	if err == nil && len(found) == 0 {
+		err = fmt.Errorf("%w: the bag with the SHA-256 %s is not there", ErrDamaged, hash)
+	}
+	if err != nil {
+		return "", err
+	}
+	f, err := os.CreateTemp(dir, "*.zip")
+	if err != nil {
+		return "", err
+	}
+	_, err = f.Write(found[0].Body)
+	return f.Name(), errors.Join(err, f.Close())
+}
+
+func (s *shelf) release(path string) { os.Remove(path) }
+
+func (s *shelf) remove(ctx context.Context, hash string) (bool, error) {
+	done, err := s.archive.db.ExecContext(ctx, "DELETE FROM files WHERE place = $1 AND sha256 = $2", takenIn, hash)
+	if err != nil {
+		return false, err
+	}
+	n, err := done.RowsAffected()
+	return n > 0, err
+}
+
+func (s *shelf) all(ctx context.Context, in string) iter.Seq2[filed, error] {
+	return func(yield func(filed, error) bool) {
+		rows, err := s.archive.db.QueryContext(ctx, "SELECT sha256 FROM files WHERE place = $1 ORDER BY sha256", in)
+		if err != nil {
+			yield(filed{}, err)
+			return
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var f filed
+			err := rows.Scan(&f.hash)
+			f.called = "table files: " + in + "/" + f.hash
+			if !yield(f, err) || err != nil {
+				return
+			}
+		}
+		if err := rows.Err(); err != nil {
+			yield(filed{}, err)
+		}
+	}
+}
+
+// sweep has nothing to do: what killed programs left lies in folders of their own, which
+// the system clears.
+func (s *shelf) sweep(time.Time) error { return nil }
+
+func (s *shelf) close() error {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	if s.dir == "" {
+		return nil
+	}
+	err := os.RemoveAll(s.dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil
+	}
+	s.dir = ""
+	return err
+}
