@@ -104,7 +104,7 @@ func runArchiveTrend(ctx context.Context, o *archiveTrendOptions) error {
 		}
 		next := o.hint("find")
 		if plant := o.course()[0].Plant; plant != o.name {
-			next = o.hint("trend", pathWord(plant))
+			next = o.hint("trend", plant)
 		}
 		return fmt.Errorf("no value of %.120q%s in the archive; type: %s", o.name, of, next)
 	})

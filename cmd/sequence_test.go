@@ -74,7 +74,8 @@ var mustReach = append(slices.Collect(maps.Keys(refusals)),
 	"amended", "plan accepted", "defect", "defect closed", "skip accepted", "order", "question", "comment", "answered", "withdrawn", "looked at", "order met")
 
 // seldomReached are those that a few hundred may miss by chance.
-var seldomReached = []string{"refused: own question", "refused: accepted while ordered", "refused: ordered already", "withdrawn", "refused: tester signs", "refused: proof of dead accepted", "refused: live point corrected", "correction after an instrument fell due"}
+var seldomReached = []string{"refused: own question", "refused: accepted while ordered", "refused: ordered already", "withdrawn", "refused: tester signs", "refused: proof of dead accepted", "refused: live point corrected", "correction after an instrument fell due",
+	"refused: own skip", "refused: own reading", "refused: plan accepted by no engineer", "past a hold", "answered", "order met", "plan accepted"}
 
 // refusals are the ways in which a command is refused, by what it says.
 var refusals = map[string]*regexp.Regexp{

@@ -176,7 +176,8 @@ func (w *walker) cutRow(p *plan.Plan, left []checks.Field, typed string) []strin
 // longestValue is how many words one value may have: "26.5 lbf ft", "> 2 GΩ".
 const longestValue = 4
 
-// fit shares the words out among the fields in order, the fewest words first.
+// fit shares the words out among the fields in order: a choice written in full first, for
+// "not live" is one answer and never "not" and "live"; then the fewest words.
 func (w *walker) fit(p *plan.Plan, left []checks.Field, words []string) ([]string, bool) {
 	if len(words) == 0 {
 		return nil, true
@@ -184,7 +185,18 @@ func (w *walker) fit(p *plan.Plan, left []checks.Field, words []string) ([]strin
 	if len(left) == 0 {
 		return nil, false
 	}
-	for n := 1; n <= min(longestValue, len(words)); n++ {
+	most := min(longestValue, len(words))
+	lengths := make([]int, 0, 2*most)
+	for n := most; n > 1; n-- {
+		full := strings.Join(words[:n], " ")
+		if slices.ContainsFunc(left[0].Options, func(o string) bool { return strings.EqualFold(o, full) }) {
+			lengths = append(lengths, n)
+		}
+	}
+	for n := range most {
+		lengths = append(lengths, n+1)
+	}
+	for _, n := range lengths {
 		value := strings.Join(words[:n], " ")
 		if _, err := checks.ParseAnswer(left[0], p, value, w.Env.Now()); err != nil && !leavesOpen(left[0], value) {
 			continue

@@ -122,7 +122,7 @@ func Parse(data []byte) (*Token, error) {
 	}
 	var r reply
 	if err := whole(data, &r, ""); err != nil {
-		return nil, fmt.Errorf("time stamp: the reply cannot be read: %w", err)
+		return nil, errors.New("time stamp: it is no reply of a time stamping authority (RFC 3161, as openssl ts -reply writes it)")
 	}
 	if r.Status.Status > 1 { // 0 granted, 1 granted with changes
 		return nil, fmt.Errorf("time stamp: the authority refused it with status %d %q", r.Status.Status, r.Status.Words)
