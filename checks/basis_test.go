@@ -4,7 +4,7 @@ import "testing"
 
 func TestCondition(t *testing.T) {
 	answers := Answers{"lamp": {Word: "unclear"}, "who": {Word: "ada"}, "second": {Word: "ada"}, "on": {Value: 2}, "off": {Value: 1}, "quoted": {Word: `tap "2"`}}
-	w := &Work{Input: Input{Answers: answers, Before: map[string]Past{"other": {Answers: Answers{"who": {Word: "ada"}}}}}}
+	w := &Work{Input: Input{Answers: answers, Before: Pasts{"other": {Answers: Answers{"who": {Word: "ada"}}}}}}
 	cells := []string{"A1", "B1"}
 	for _, c := range []struct {
 		c       Condition

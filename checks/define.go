@@ -20,6 +20,7 @@ type Spec[G any] struct {
 	Doubts func(in Input, g *G) []Doubt
 	Refuse func(in Input, g *G) []Doubt
 	AtOnce func(in Input, g *G) []string
+	Fresh  func(in Input, g *G) time.Time
 	Due    func(in Input, g *G) (due time.Time, ok bool)
 	Judge  func(w *Work, g *G)
 
@@ -31,7 +32,7 @@ func Define[G any](s Spec[G]) *Kind {
 	k := &Kind{
 		Traits: plan.Traits{About: s.About, Given: func() any { return new(G) },
 			Validate: ofPlan(s.Validate), Object: ofPlan(s.Object), Rests: ofCheck(s.Rests), Predict: ofCheck(s.Predict)},
-		Form: ofInput(s.Form), Doubts: ofInput(s.Doubts), Refuse: ofInput(s.Refuse), AtOnce: ofInput(s.AtOnce),
+		Form: ofInput(s.Form), Doubts: ofInput(s.Doubts), Refuse: ofInput(s.Refuse), AtOnce: ofInput(s.AtOnce), Fresh: ofInput(s.Fresh),
 		Judge: func(w *Work) { s.Judge(w, given[G](w.Check)) },
 	}
 	if s.Due != nil {

@@ -99,6 +99,16 @@ type Origin struct {
 // Answers are the answers of one attempt, by field key.
 type Answers map[string]Answer
 
+// Have tells whether fields were answered.
+func (a Answers) Have(keys ...string) bool {
+	for _, k := range keys {
+		if _, ok := a[k]; !ok {
+			return false
+		}
+	}
+	return true
+}
+
 // Time is the answer's instant, zero when it holds none.
 func (a Answer) Time() time.Time {
 	t, err := time.Parse(time.RFC3339, a.Word)

@@ -27,7 +27,7 @@ func formRules(n *plan.Notes, p *plan.Plan) {
 
 // blank is what a form is asked from before anything is read.
 func blank(p *plan.Plan, c *plan.Check) Input {
-	return Input{Plan: p, Check: c, Answers: Answers{}, Before: map[string]Past{}}
+	return Input{Plan: p, Check: c, Answers: Answers{}, Before: Pasts{}}
 }
 
 // validateTried notes a function_check where no instrument is asked for.
@@ -97,11 +97,17 @@ func target(n *plan.Notes, where string, p *plan.Plan, target string) (Field, bo
 func (in Input) With(got Answers) Input {
 	out := Answers{}
 	maps.Copy(out, in.Answers)
-	for _, f := range in.Form() {
-		was, had := in.Answers[f.Meter]
-		is, named := got[f.Meter]
-		if f.Meter != "" && had && named && was.Word != is.Word {
-			delete(out, f.Key)
+	other := map[string]bool{} // instruments
+	for key, is := range got {
+		if was, had := in.Answers[key]; had && was.Word != is.Word {
+			other[key] = true
+		}
+	}
+	if len(other) > 0 {
+		for _, f := range in.Form() {
+			if other[f.Meter] {
+				delete(out, f.Key)
+			}
 		}
 	}
 	maps.Copy(out, got)

@@ -1,6 +1,8 @@
 package checks
 
 import (
+	"iter"
+	"maps"
 	"time"
 
 	"handback/checks/plan"
@@ -29,6 +31,10 @@ type Kind struct {
 	// answers, instruments and doubts.
 	Judge func(w *Work)
 
+	// Fresh says when a finding goes stale sooner than the life of its check has it; zero
+	// when its answers do not tell. nil for kinds of which the life alone counts.
+	Fresh func(in Input) time.Time
+
 	// Due says when the next open line of a begun check falls due, for kinds that
 	// are read over hours: the walk goes on with other checks until then. ok is
 	// false when no line waits for a time. nil when none ever does.
@@ -45,8 +51,8 @@ type Input struct {
 	Plan    *plan.Plan
 	Check   *plan.Check
 	Answers Answers
-	Before  map[string]Past // earlier checks of the job, by id
-	At      time.Time       // when the answers were given
+	Before  Earlier   // what the checks above it in the job came to; nil for none
+	At      time.Time // when the answers were given
 
 	// Steps are the hold points whose step was recorded so far, by id, with the
 	// time it was taken.
@@ -85,11 +91,37 @@ func (in Input) Taken(h *plan.Hold) (at time.Time, ok bool) {
 	return at, ok
 }
 
-// Past is what an earlier check came to.
+// Past is what an earlier check came to. It is read only.
 type Past struct {
 	Answers Answers
 	Finding Finding
 	At      time.Time // when it was judged
+}
+
+// Taken tells whether the check was: the zero Past is that of one which was not.
+func (p Past) Taken() bool { return p.Answers != nil }
+
+// Earlier tells what earlier checks came to, as they stood at one moment.
+type Earlier interface {
+	Of(check string) Past
+	All() iter.Seq2[string, Past] // of those that were taken, in any order
+}
+
+// Pasts are what earlier checks came to, by id.
+type Pasts map[string]Past
+
+// Of is what a check came to.
+func (p Pasts) Of(check string) Past { return p[check] }
+
+// All goes through them.
+func (p Pasts) All() iter.Seq2[string, Past] { return maps.All(p) }
+
+// Came is what an earlier check came to.
+func (in Input) Came(check string) Past {
+	if in.Before == nil {
+		return Past{}
+	}
+	return in.Before.Of(check)
 }
 
 // Doubt is a reading that cannot be right as it stands.
@@ -134,6 +166,34 @@ func (in Input) Due() (due time.Time, ok bool) {
 		return next(in.there())
 	}
 	return time.Time{}, false
+}
+
+// Fresh tells when a finding of these answers with a verdict goes stale; zero means never.
+// soon is within hours, and worth a word where the finding is told.
+func (in Input) Fresh(v Verdict) (until time.Time, soon bool) {
+	in = in.there()
+	if fresh := KindOf(in.Check).Fresh; fresh != nil {
+		until = fresh(in)
+	}
+	oldest := in.oldest()
+	if life := in.Check.LifeOf(); life > 0 && v == Pass {
+		if at := oldest.Add(life); until.IsZero() || at.Before(until) {
+			until = at
+		}
+	}
+	return until, !until.IsZero() && until.Sub(oldest) < plan.LiveLife
+}
+
+// oldest is when the oldest reading was taken: the judgement's own moment, or that of a
+// reading taken over from an earlier check.
+func (in Input) oldest() time.Time {
+	oldest := in.At
+	for _, a := range in.Answers {
+		if at := a.Read(in.At); at.Before(oldest) {
+			oldest = at
+		}
+	}
+	return oldest
 }
 
 // Running says since when the plant stands in parallel, and how long it may.

@@ -67,7 +67,7 @@ func (in Input) PassingFrom(f Field) float64 {
 func (in Input) passesAlone(key, unit string) func(x float64) bool {
 	return func(x float64) bool {
 		in.Answers[key] = Answer{Value: x, Unit: unit}
-		for _, r := range Judge(in).Reasons {
+		for _, r := range Decided(in).Reasons {
 			if len(r.Fields) == 1 && r.Fields[0] == key && r.Verdict != Pass {
 				return false
 			}
@@ -78,7 +78,7 @@ func (in Input) passesAlone(key, unit string) func(x float64) bool {
 
 // unsureAlone tells whether it is for its uncertainty alone that a field does not pass.
 func (in Input) unsureAlone(key string) bool {
-	for _, r := range Judge(in).Reasons {
+	for _, r := range Decided(in).Reasons {
 		if len(r.Fields) == 1 && r.Fields[0] == key && r.Verdict != Pass && r.Code != "not-told" {
 			return false
 		}

@@ -24,7 +24,7 @@ const ours = "handback/"
 var layers = map[string][]string{
 	"cmd/handback":       {"cmd", "cmd/session", "records/archive/postgres"}, // the last under a build tag alone
 	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/archive", "records/archive/tree", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/admit", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/fork", "report/form", "report/grid", "report/letter", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "report/years", "templates", "testdata/demo"},
-	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/fork", "report/form", "report/oneline", "report/photo", "templates"},
+	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/fork", "report/form", "report/history", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "report/fork", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
 	"report/seal":        {"checks", "checks/plan", "records/bag", "records/chain", "records/stamp", "report", "report/accepted", "report/fork", "report/form", "report/grid", "report/legend", "report/page", "report/workbook", "templates"},
@@ -42,6 +42,7 @@ var layers = map[string][]string{
 	"report/schema":      {"checks", "records/chain", "report", "report/fork"},
 	"report/oneline":     {"checks/network"},
 	"report/form":        {"report/photo"},
+	"report/history":     {"checks"},
 	"report/letter":      {"checks/quantity", "report", "report/certificate"},
 	"report/photo":       {"records/chain"},
 	"report/scale":       {"checks", "checks/quantity", "checks/trend"},
@@ -68,7 +69,8 @@ var layers = map[string][]string{
 	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
-	".":                  {}, // the licence and go.mod
+	".":                  {},                                                                                              // the licence and go.mod
+	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report", "testdata/demo"}, // what the program takes, for people
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
@@ -254,7 +256,7 @@ func TestChain_pure(t *testing.T) {
 
 // pureStd are the standard packages that checks and all below it may use: none reaches a file, the
 // network, the environment or chance.
-var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
+var pureStd = []string{"bytes", "cmp", "encoding/base64", "encoding/json", "errors", "fmt", "io", "iter", "maps", "math", "math/cmplx", "reflect", "regexp", "slices", "sort", "strconv", "strings", "sync", "time", "unicode", "unicode/utf8"}
 
 // clocks are the names of package time that read the clock or wait for it.
 var clocks = []string{"Now", "Since", "Until", "After", "AfterFunc", "NewTicker", "NewTimer", "Sleep", "Tick", "Local", "LoadLocation"}

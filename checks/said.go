@@ -32,8 +32,8 @@ type Value struct {
 	List  []Value
 	Shown *string // words that are shown and never compared: phrases, labels
 
-	label string // of Field, as the form has it
-	value Derived
+	label string   // of Field, as the form has it
+	value *Derived // of Of; nil where it was only recorded
 }
 
 // Magnitude is a number in a unit, "" for a bare one.
@@ -93,7 +93,7 @@ func Inners(name string, parts ...Said) Arg {
 func Label(name string, f Field) Arg { return Arg{name, Value{Field: f.Key, label: f.Label}} }
 
 // OfValue is a derived value of the finding.
-func OfValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, value: d}} }
+func OfValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, value: &d}} }
 
 // Say makes something said.
 func Say(code string, args ...Arg) Said {
@@ -165,6 +165,14 @@ func (v Value) sort() string {
 		return "shown"
 	}
 	return "word"
+}
+
+// derived is the value that Of names, as far as it is known.
+func (v Value) derived() Derived {
+	if v.value == nil {
+		return Derived{}
+	}
+	return *v.value
 }
 
 func Volts(name string, list []float64) Arg {

@@ -12,7 +12,7 @@ import (
 // and gives the input and finding of the last. The error names the check and
 // field of an answer that cannot be read.
 func JudgeTrial(t *plan.Trial) (Input, Finding, error) {
-	before := map[string]Past{}
+	before := Pasts{}
 	var in Input
 	var f Finding
 	for _, c := range t.Plan.Checks() {

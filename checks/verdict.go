@@ -52,10 +52,14 @@ func (v *Verdict) UnmarshalText(b []byte) error {
 
 // VerdictOf is the verdict alone of what Judge finds: how far values are off that are
 // only shown is left out, and all words, which take most of the time.
-func VerdictOf(in Input) Verdict {
+func VerdictOf(in Input) Verdict { return Decided(in).Verdict }
+
+// Decided is of what Judge finds what decides: verdict, stop and reasons, without what is
+// only shown. A reason that tells of such a value may be another.
+func Decided(in Input) Finding {
 	w := NewWork(in.there())
 	w.lean = true
-	return w.all(in).Verdict
+	return w.all(in)
 }
 
 // Shown is the verdict's word as a cell shows it.

@@ -79,8 +79,8 @@ func (t Told) String() string {
 		return t.v.label
 	case t.v.Field != "":
 		return t.v.Field
-	case t.v.value.Key != "":
-		return t.v.value.Text()
+	case t.v.derived().Key != "":
+		return t.v.derived().Text()
 	}
 	return t.v.Of
 }
@@ -115,40 +115,40 @@ func (t Told) Whole() string { return quantity.Show(t.v.Held.X, "", 0) }
 func (t Told) Is(n float64) bool { return t.v.Held.X == n }
 
 // Name is that of a derived value.
-func (t Told) Name() string { return t.v.value.Name }
+func (t Told) Name() string { return t.v.derived().Name }
 
 // Plain is a derived value without its uncertainty, in its unit.
 func (t Told) Plain() string {
-	d := t.v.value.inLarger()
+	d := t.v.derived().inLarger()
 	return d.number() + quantity.WithUnit(d.Unit)
 }
 
 // Judged is a derived value with its uncertainty where that was a guard band.
 func (t Told) Judged() string {
-	if t.v.value.Guarded() {
-		return t.v.value.Text()
+	if t.v.derived().Guarded() {
+		return t.v.derived().Text()
 	}
 	return t.Plain()
 }
 
 // ByPart tells whether a derived value was guarded by a part of its uncertainty only.
-func (t Told) ByPart() bool { return t.v.value.Rule == RulePart }
+func (t Told) ByPart() bool { return t.v.derived().Rule == RulePart }
 
 // Unsure tells whether the uncertainty of a derived value cannot be worked out.
-func (t Told) Unsure() bool { return t.v.value.U != t.v.value.U }
+func (t Told) Unsure() bool { return t.v.derived().U != t.v.derived().U }
 
 // Limit is the limit of a derived value with its source.
-func (t Told) Limit() string { return t.v.value.LimitText() }
+func (t Told) Limit() string { return t.v.derived().LimitText() }
 
 // Inside and Outside say where a derived value stands to its limit.
 func (t Told) Inside() string {
-	d := t.v.value.inLarger()
+	d := t.v.derived().inLarger()
 	return d.Limit.inside(d.Unit)
 }
 
 // Outside says which limit a derived value is beyond.
 func (t Told) Outside() string {
-	d := t.v.value.inLarger()
+	d := t.v.derived().inLarger()
 	return d.Limit.outside(d.Value, d.Unit)
 }
 

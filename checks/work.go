@@ -3,10 +3,8 @@ package checks
 import (
 	"math"
 	"strings"
-	"time"
 
 	"handback/checks/calc"
-	"handback/checks/plan"
 	"handback/checks/quantity"
 )
 
@@ -147,25 +145,8 @@ func (w *Work) close() Finding {
 		v = Worst(v, Fail)
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
-	if life := w.Check.LifeOf(); life > 0 && v == Pass {
-		if until := w.oldest().Add(life); w.found.Until.IsZero() || until.Before(w.found.Until) {
-			w.found.Until = until
-		}
-	}
-	w.found.Soon = !w.found.Until.IsZero() && w.found.Until.Sub(w.oldest()) < plan.LiveLife
+	w.found.Until, w.found.Soon = w.Fresh(v)
 	return w.found
-}
-
-// oldest is when the oldest reading was taken: the judgement's own moment, or that of a
-// reading taken over from an earlier check.
-func (w *Work) oldest() time.Time {
-	oldest := w.At
-	for _, a := range w.Answers {
-		if at := a.Read(w.At); at.Before(oldest) {
-			oldest = at
-		}
-	}
-	return oldest
 }
 
 // Say adds a reason, which rests on the fields it names, with blanks between them. A
@@ -195,9 +176,6 @@ func (w *Work) sayOf(d Derived, field, code string, args ...Arg) {
 	w.SayOn(d.Verdict, strings.Fields(field), d.Expr.Readings(), Say(code, append(args, OfValue("value", d))...))
 	w.basis().Value = d.Key
 }
-
-// GoodUntil says when the finding goes stale.
-func (w *Work) GoodUntil(t time.Time) { w.found.Until = t }
 
 // Stop marks the finding with what nobody may pass over and fails it.
 func (w *Work) Stop(code string, args ...Arg) { w.StopAt(nil, code, args...) }
@@ -240,12 +218,7 @@ func (w *Work) Plot(c Course) { w.found.Course = &c }
 
 // Has tells whether a field was answered.
 func (w *Work) Has(keys ...string) bool {
-	for _, k := range keys {
-		if _, ok := w.Answers[k]; !ok {
-			return false
-		}
-	}
-	return true
+	return w.Answers.Have(keys...)
 }
 
 // Word is a field's option, text or id, "" when not answered.
@@ -271,8 +244,8 @@ func (w *Work) ReadIn(key string) *calc.Expr {
 // instrument gives it. ok is false when that check was not taken or
 // read no more than a bound.
 func (w *Work) Past(check, field string) (leaf *calc.Expr, ok bool) {
-	past, ok := w.Before[check]
-	if !ok {
+	past := w.Came(check)
+	if !past.Taken() {
 		return nil, false
 	}
 	a, ok := past.Answers[field]
@@ -292,7 +265,7 @@ func (w *Work) Past(check, field string) (leaf *calc.Expr, ok bool) {
 // reading finds an answer by field key, or by check/field for an earlier check.
 func (w *Work) reading(key string) (Answer, bool) {
 	if check, field, ok := strings.Cut(key, "/"); ok {
-		a, ok := w.Before[check].Answers[field]
+		a, ok := w.Came(check).Answers[field]
 		return a, ok
 	}
 	a, ok := w.Answers[key]

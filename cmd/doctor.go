@@ -56,46 +56,33 @@ func runDoctor(ctx context.Context, o *doctorOptions) error {
 		r.Faults = append(r.Faults, f.String())
 	}
 	if len(faults) == 0 { // only a sound chain is worth judging again
-		if err := r.examineJobs(ctx, book, o.env.Now()); err != nil {
+		now := o.env.Now()
+		if err := eachJob(ctx, o.env, book, session.FoldJob, func(j foldedJob) error { return r.examine(j, now) }); err != nil {
 			return err
 		}
 	}
 	return o.answer(r)
 }
 
-func (r *doctorReport) examineJobs(ctx context.Context, book *records.Book, now time.Time) error {
-	jobs, err := book.Jobs(ctx)
-	if err != nil {
+func (r *doctorReport) examine(j foldedJob, now time.Time) error {
+	if r.Entries += len(j.entries) - j.After; !j.other() {
+		r.Jobs++
+	}
+	if j.fault != nil {
+		r.Faults = append(r.Faults, j.fault.Error())
+		return nil
+	}
+	for _, d := range j.state.Differs {
+		r.Faults = append(r.Faults, "job "+j.ID+" "+d)
+	}
+	if err := r.examineSignatures(j.state); err != nil {
 		return err
 	}
-	var lines []records.Branch // with the jobs themselves, which part from nothing
-	for _, j := range jobs {
-		r.Jobs++
-		lines = append(append(lines, records.Branch{ID: j.ID}), j.Branches...)
+	for _, f := range chain.ClockFaults(j.entries) {
+		r.Warnings = append(r.Warnings, f.String())
 	}
-	for _, j := range lines {
-		entries, err := book.Entries(ctx, j.ID)
-		if err != nil {
-			return err
-		}
-		r.Entries += len(entries) - j.After
-		folded, err := session.FoldJob(ctx, book, entries)
-		if err != nil {
-			r.Faults = append(r.Faults, err.Error())
-			continue
-		}
-		for _, d := range folded.Differs {
-			r.Faults = append(r.Faults, "job "+j.ID+" "+d)
-		}
-		if err := r.examineSignatures(folded); err != nil {
-			return err
-		}
-		for _, f := range chain.ClockFaults(entries) {
-			r.Warnings = append(r.Warnings, f.String())
-		}
-		if last := entries[len(entries)-1].At; last.After(now.Add(time.Minute)) {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("the clock stands at %s, before the newest entry of job %s (%s): set it before going on", now.Format("2006-01-02 15:04:05"), j.ID, last.Format("2006-01-02 15:04:05")))
-		}
+	if last := j.entries[len(j.entries)-1].At; last.After(now.Add(time.Minute)) {
+		r.Warnings = append(r.Warnings, fmt.Sprintf("the clock stands at %s, before the newest entry of job %s (%s): set it before going on", now.Format("2006-01-02 15:04:05"), j.ID, last.Format("2006-01-02 15:04:05")))
 	}
 	return nil
 }

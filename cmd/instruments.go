@@ -96,32 +96,27 @@ func (o *instrumentsOptions) gather(ctx context.Context) ([]*instrumentReport, e
 		return nil, o.env.NoBook(err)
 	}
 	defer book.Close()
-	jobs, err := book.Jobs(ctx)
+	var job *report.Job
+	err = eachJob(ctx, o.env, book, session.LookJob, func(j foldedJob) error { // what was read with it hangs on no verdict
+		switch {
+		case j.fault != nil:
+			return j.fault
+		case j.other():
+			list, err = addBranch(ctx, book, list, job, j)
+			return err
+		}
+		job, list = j.state, addInstruments(list, j.state, j.state.Uses())
+		return nil
+	})
 	if err != nil {
 		return nil, err
-	}
-	for _, j := range jobs {
-		entries, err := book.Entries(ctx, j.ID)
-		if err != nil {
-			return nil, err
-		}
-		job, err := session.FoldJob(ctx, book, entries)
-		if err != nil {
-			return nil, err
-		}
-		list = addInstruments(list, job, job.Uses())
-		for _, b := range j.Branches {
-			if list, err = addBranch(ctx, book, list, job, b); err != nil {
-				return nil, err
-			}
-		}
 	}
 	return list, nil
 }
 
 // addBranch adds what another continuation of a job read since the parting and nobody has
 // decided yet: what was adopted is among the readings of the job.
-func addBranch(ctx context.Context, book *records.Book, list []*instrumentReport, job *report.Job, b records.Branch) ([]*instrumentReport, error) {
+func addBranch(ctx context.Context, book *records.Book, list []*instrumentReport, job *report.Job, b foldedJob) ([]*instrumentReport, error) {
 	lines, err := book.Lines(ctx, b.ID)
 	if err != nil {
 		return nil, err
@@ -130,15 +125,11 @@ func addBranch(ctx context.Context, book *records.Book, list []*instrumentReport
 	for _, e := range fork.Open(job.Entries, lines[0].Entries, lines[1:]) {
 		open[e.Seq] = true
 	}
-	other, err := session.FoldJob(ctx, book, lines[0].Entries)
-	if err != nil {
-		return nil, err
-	}
-	uses := slices.DeleteFunc(other.Uses(), func(u report.Use) bool { return !open[u.Entry] })
+	uses := slices.DeleteFunc(b.state.Uses(), func(u report.Use) bool { return !open[u.Entry] })
 	for i := range uses {
 		uses[i].Job = b.ID
 	}
-	return addInstruments(list, other, uses), nil
+	return addInstruments(list, b.state, uses), nil
 }
 
 func addInstruments(list []*instrumentReport, job *report.Job, uses []report.Use) []*instrumentReport {

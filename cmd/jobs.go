@@ -131,7 +131,7 @@ func completeJobs(env *session.Env, then func(*session.Session) []string) comple
 				}
 			}
 		case len(args) == 1 && then != nil:
-			s, err := session.OpenRead(ctx, env, args[0])
+			s, err := session.OpenLook(ctx, env, args[0])
 			if err != nil {
 				return nil, cobra.ShellCompDirectiveNoFileComp
 			}

@@ -58,3 +58,18 @@ func (j *joiner) sum() string {
 	}
 	return fmt.Sprintf("of %s behind entry %d: %d adopted, %d left, %d the same on both sides", report.Count(len(j.made), "entry", "entries"), j.fork.After, adopted, left, same)
 }
+
+// forkReport is another continuation of the job that is not joined.
+type forkReport struct {
+	ID string `json:"id"` // in this book
+	fork.Fork
+	words string
+}
+
+func forks(j *report.Job) []forkReport {
+	var out []forkReport
+	for _, f := range j.Forks() {
+		out = append(out, forkReport{f.ID, f, j.ForkWords(f)})
+	}
+	return out
+}

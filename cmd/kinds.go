@@ -122,7 +122,7 @@ func tellKind(name string, now time.Time) (kindReport, error) {
 	}
 	list := trial.Plan.Checks()
 	c := list[len(list)-1]
-	in := checks.Input{Plan: trial.Plan, Check: c, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: now}
+	in := checks.Input{Plan: trial.Plan, Check: c, Answers: checks.Answers{}, Before: checks.Pasts{}, At: now}
 	k := checks.KindNamed(name)
 	return kindReport{Kind: name, Title: k.Title, Group: k.Group, Shows: b.Shows, How: b.How, Parameters: k.Parameters(),
 		Asks: in.Form(), Sources: k.Sources, Unread: checks.UnreadOf(k), Cautions: k.Cautions, Example: b.Trial}, nil

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -16,7 +17,6 @@ import (
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/report"
-	"handback/report/fork"
 )
 
 type statusOptions struct {
@@ -31,7 +31,8 @@ func newStatus(env *session.Env) *cobra.Command {
 		Use: "status JOB", Short: "how a job stands and what its hold points wait for", Args: exactly("JOB"),
 		Long: `Tell how a job stands: each step with its verdict, what every hold point still
 waits for, and whether the plant is ready for service as far as this record goes.
-Exit status 3 when it is not.`,
+Findings are shown as they were recorded; all are judged again before the job is
+called ready or a hold point free, and by verify. Exit status 3 when it is not ready.`,
 		Example:           "  handback status t2-return-1",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runStatus, o, &o.job),
@@ -60,21 +61,6 @@ type statusReport struct {
 	Notes      []noteReport    `json:"notes"`
 	Remarks    []remarkReport  `json:"remarks"` // of reviews
 	Forks      []forkReport    `json:"forks,omitempty"`
-}
-
-// forkReport is another continuation of the job that is not joined.
-type forkReport struct {
-	ID string `json:"id"` // in this book
-	fork.Fork
-	words string
-}
-
-func forks(j *report.Job) []forkReport {
-	var out []forkReport
-	for _, f := range j.Forks() {
-		out = append(out, forkReport{f.ID, f, j.ForkWords(f)})
-	}
-	return out
 }
 
 // defectReport is a defect as it stands.
@@ -173,12 +159,17 @@ type statusStep struct {
 }
 
 func runStatus(ctx context.Context, o *statusOptions) error {
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenLook(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
 	r, err := newStatusReport(s.Job, o.env.Now())
+	if err == nil && r.frees() { // not by a record alone
+		if err = s.Replay(); err == nil {
+			r, err = newStatusReport(s.Job, o.env.Now())
+		}
+	}
 	if err != nil {
 		return err
 	}
@@ -194,6 +185,12 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 		return errNotReady
 	}
 	return err
+}
+
+// frees tells whether somebody may act on it: the job is ready, or a step may be done that
+// waits for checks.
+func (r statusReport) frees() bool {
+	return r.Ready || slices.ContainsFunc(r.Steps, func(s statusStep) bool { return s.Hold != "" && s.Taken == "" && len(s.Gaps) == 0 })
 }
 
 func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {

@@ -203,7 +203,9 @@ func (p playedJob) says(s *report.State, hang []*report.State, f checks.Field, w
 	past := checks.Past{Answers: in.Answers, Finding: found, At: in.At}
 	for _, later := range hang {
 		again := p.job.Again(later)
-		again.Before[s.Check.ID] = past
+		with := checks.Pasts(maps.Collect(again.Before.All()))
+		with[s.Check.ID] = past
+		again.Before = with
 		out[later.Check.ID] = checks.Judge(again).Verdict.Shown()
 	}
 	return out
@@ -217,7 +219,9 @@ func (p playedJob) hanging(s *report.State) (out []*report.State) {
 		}
 		in := p.job.Again(later)
 		with := report.NewJudged(later.Check.Kind, 1, checks.Judge(in), "")
-		delete(in.Before, s.Check.ID)
+		rest := checks.Pasts(maps.Collect(in.Before.All()))
+		delete(rest, s.Check.ID)
+		in.Before = rest
 		if without := report.NewJudged(later.Check.Kind, 1, checks.Judge(in), ""); !report.SameJudgement(with, without) {
 			out = append(out, later)
 		}

@@ -49,15 +49,6 @@ func (j *Job) versions() []*plan.Plan {
 	return out
 }
 
-// Upto is the job as it stood at an entry.
-func (j *Job) Upto(entries int) (*Job, error) {
-	then, err := Fold(j.opened(), j.Entries[:entries])
-	if err == nil {
-		then.Files = j.Files
-	}
-	return then, err
-}
-
 // Force is the SHA-256 of the plan in force.
 func (j *Job) Force() string {
 	if n := len(j.Amendments); n > 0 {
@@ -250,6 +241,7 @@ func (j *Job) sortStates(seq int) {
 			j.TakenOut = append(j.TakenOut, s)
 		}
 	}
+	j.inOrder()
 }
 
 // MustJudge tells whether an amendment changed what the newest judged attempt comes to, and

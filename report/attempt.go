@@ -11,6 +11,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/report/history"
 )
 
 // State is what became of one check.
@@ -28,6 +29,7 @@ type State struct {
 	amended   int    // the newest amendment that changes what it comes to, or what it asks
 	crossed   string // the hold point that an amendment moved it across after its step was taken
 	crossedAt int    // that amendment
+	past      history.Past
 }
 
 // Attempt is one set of answers of a check.
@@ -48,19 +50,12 @@ type Attempt struct {
 	Recorded    Judged // what the newest judgement came to when it was recorded
 	Told        Judged // what it comes to, in the recorded words where it is the same
 	Corrections []Correction
-	plan        *plan.Plan             // by which it was read and judged, nil for the one in force
-	check       *plan.Check            // as that plan has it
-	before      map[string]checks.Past // what earlier checks had come to when it was judged last
-	known       map[string]checks.Past // and when it was judged first
-	steps       map[string]time.Time   // the steps taken by then
-}
-
-// Entered are the answers of an attempt that were accepted together.
-type Entered struct {
-	Seq     int
-	At      time.Time
-	By      string
-	Answers checks.Answers
+	plan        *plan.Plan           // by which it was read and judged, nil for the one in force
+	check       *plan.Check          // as that plan has it
+	before      checks.Earlier       // what earlier checks had come to when it was judged last
+	known       checks.Earlier       // and when it was judged first
+	steps       map[string]time.Time // the steps taken by then
+	form        []checks.Field       // what it asked, nil while nobody wanted to know
 }
 
 // Correction is an answer put right after it was judged.
@@ -191,7 +186,7 @@ func (j *Job) Uses() []Use {
 func (j *Job) usesIn(s *State, a *Attempt) []Use {
 	var out []Use
 	read := map[string]bool{} // instrument fields that gave a reading
-	form := j.attemptInput(s, a).Form()
+	form := j.form(s, a)
 	for _, f := range form {
 		if ans, ok := a.Answers[f.Key]; ok && f.Meter != "" && ans.NotThere == "" {
 			read[f.Meter] = true
@@ -228,6 +223,18 @@ func (j *Job) attemptInput(s *State, a *Attempt) checks.Input {
 // InputOf is what an attempt was judged from last, by the plan it was judged by.
 func (j *Job) InputOf(s *State, a *Attempt) checks.Input { return j.attemptInput(s, a) }
 
+// form is what an attempt asks. That of the newest judged one, which much else hangs on, is
+// kept until its answers are put right. It is read only.
+func (j *Job) form(s *State, a *Attempt) []checks.Field {
+	if a != s.LastJudged() { // nor of a copy of it with other answers
+		return j.attemptInput(s, a).Form()
+	}
+	if a.form == nil {
+		a.form = j.attemptInput(s, a).Form()
+	}
+	return a.form
+}
+
 // Given is an answer of an attempt with the field it answers.
 type Given struct {
 	Field  checks.Field
@@ -238,7 +245,7 @@ type Given struct {
 // Given lists the answers of an attempt in the order of its form.
 func (j *Job) Given(s *State, a *Attempt) []Given {
 	var out []Given
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		if ans, ok := a.Answers[f.Key]; ok {
 			out = append(out, Given{f, ans, entryOf(a, f.Key)})
 		}
@@ -300,7 +307,8 @@ func (j *Job) telephoneAgainst() []string {
 // otherwise says what is stored beside a typed text that does not come of it, "" when
 // it does.
 func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) string {
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); a.NotThere != "" || err == nil && is.NotThere != "" {
+	is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
+	if a.NotThere != "" || err == nil && is.NotThere != "" {
 		if is.NotThere != a.NotThere || a.Value != 0 || a.Word != "" {
 			return fmt.Sprintf("and %.60q is stored as not there, with %v %.60q", a.NotThere, a.Value, a.Word)
 		}
@@ -310,7 +318,6 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 	case checks.Instant:
 		return otherMoment(a, at)
 	case checks.Measured, checks.Count:
-		is, err := checks.ParseAnswer(f, r.plan, a.Typed, at)
 		if err != nil || !sameReading(is, a) { // an import may declare the comma
 			is, err = checks.ParseAnswer(f, r.plan, strings.Replace(a.Typed, ",", ".", 1), at)
 		}
@@ -322,7 +329,7 @@ func (r *ruleBook) otherwise(f checks.Field, a checks.Answer, at time.Time) stri
 		}
 		return ""
 	}
-	if is, err := checks.ParseAnswer(f, r.plan, a.Typed, at); err == nil && is.Word != a.Word {
+	if err == nil && is.Word != a.Word {
 		return fmt.Sprintf("which is %.60q, and %.60q is stored", is.Word, a.Word)
 	} else if err == nil {
 		return ""

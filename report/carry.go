@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/records/chain"
 )
 
 // A reading taken at a point with an instrument serves the next check that asks for the
@@ -48,10 +49,10 @@ func (j *Job) readAt(in checks.Input, f checks.Field) (found checks.Answer, ok b
 	after = max(after, j.changedAt())
 	for _, s := range j.States {
 		a := s.LastJudged()
-		if s.Check == in.Check || a == nil || !j.mayServe(s, a) {
+		if s.Check == in.Check || a == nil || a.newest() <= after || !j.mayServe(s, a) {
 			continue
 		}
-		for _, g := range j.attemptInput(s, a).Form() {
+		for _, g := range j.form(s, a) {
 			is, has := a.Answers[g.Key]
 			if !has || g.Point != f.Point || g.Unit != f.Unit || is.From != nil || is.Kept != "" || is.Bound != "" ||
 				a.Answers[g.Meter].Word == "" || a.Answers[g.Meter].Word != in.Answers[f.Meter].Word {
@@ -96,7 +97,7 @@ func (j *Job) MayKeep(s *State, now time.Time) checks.Answers {
 		j.setBack(a.begun(), j.Head().Seq) > 0 {
 		return out
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		is, has := a.Answers[f.Key]
 		line := a.lineOf(f.Key)
 		read := is.Read(line.At)
@@ -116,10 +117,56 @@ func (j *Job) mayServe(s *State, a *Attempt) bool {
 	return a == s.Last() && !a.Unjudged() && a.Finding.Verdict != checks.Void && a.Finding.Stop.None() && j.lapsed(s, a).why == ""
 }
 
+// newest is the entry of its last line.
+func (a *Attempt) newest() int {
+	if len(a.Lines) == 0 {
+		return 0
+	}
+	return a.Lines[len(a.Lines)-1].Seq
+}
+
+// Entered are the answers of an attempt that were accepted together.
+type Entered struct {
+	Seq     int
+	At      time.Time
+	By      string
+	Answers []Keyed // by key
+}
+
+// Keyed is an answer with the key of its field. A line has one or a few, and a job many
+// lines: a map of each would take ten times the room.
+type Keyed struct {
+	Key string
+	checks.Answer
+}
+
+// keyed are answers in the order of their keys.
+func keyed(answers checks.Answers) []Keyed {
+	out := make([]Keyed, 0, len(answers))
+	for _, k := range slices.Sorted(maps.Keys(answers)) {
+		out = append(out, Keyed{k, answers[k]})
+	}
+	return out
+}
+
+// Has tells whether the line answers a field.
+func (l Entered) Has(key string) bool {
+	return slices.ContainsFunc(l.Answers, func(k Keyed) bool { return k.Key == key })
+}
+
+// Map are the answers by key.
+func (l Entered) Map() checks.Answers {
+	out := checks.Answers{}
+	for _, k := range l.Answers {
+		out[k.Key] = k.Answer
+	}
+	return out
+}
+
 // lineOf is the line that read an answer.
 func (a *Attempt) lineOf(key string) Entered {
 	for _, l := range slices.Backward(a.Lines) {
-		if _, ok := l.Answers[key]; ok {
+		if l.Has(key) {
 			return l
 		}
 	}
@@ -167,6 +214,21 @@ func anyCarried(read checks.Answers) bool {
 	return false
 }
 
+// correct puts answers of a judged attempt right.
+func (s *State) correct(e chain.Entry, c Corrected) error {
+	a := s.Last()
+	if a == nil || !a.Judged || a.Number != c.Attempt {
+		return fmt.Errorf("attempt %d was not judged", c.Attempt)
+	}
+	a.Answers = maps.Clone(a.Answers) // what was known before stays as it was
+	for _, k := range slices.Sorted(maps.Keys(c.Answers)) {
+		a.Corrections = append(a.Corrections, Correction{e.Seq, e.At, e.By, k, a.Answers[k], c.Answers[k], c.Why})
+		a.Answers[k] = c.Answers[k]
+	}
+	a.form = nil
+	return nil
+}
+
 // correctCopies corrects what other checks took over of an attempt with it.
 func (j *Job) correctCopies(s *State, c []Correction) {
 	for _, t := range j.States {
@@ -174,6 +236,7 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 		if b == nil || t == s {
 			continue
 		}
+		copied := false
 		for _, key := range slices.Sorted(maps.Keys(b.Answers)) {
 			was := b.Answers[key]
 			if was.From == nil || was.From.Check != s.Check.ID || s.Last().lineOf(was.From.Field).Seq != was.From.Entry {
@@ -181,12 +244,19 @@ func (j *Job) correctCopies(s *State, c []Correction) {
 			}
 			for _, is := range c {
 				if is.Key == was.From.Field {
+					if !copied {
+						b.Answers = maps.Clone(b.Answers)
+					}
 					now := is.Is
 					now.From = was.From
 					b.Answers[key] = now
 					b.Corrections = append(b.Corrections, Correction{is.Seq, is.At, is.By, key, was, now, is.Why})
+					copied, b.form = true, nil
 				}
 			}
+		}
+		if copied && b.Judged {
+			j.came(t)
 		}
 	}
 }
@@ -198,7 +268,7 @@ func (j *Job) strayed(s *State, a *Attempt) (why string, seq int) {
 	if !anyCarried(a.Answers) {
 		return "", 0
 	}
-	for _, f := range j.attemptInput(s, a).Form() {
+	for _, f := range j.form(s, a) {
 		from := a.Answers[f.Key].From
 		if from == nil || from.Check == s.Check.ID {
 			continue
@@ -211,7 +281,7 @@ func (j *Job) strayed(s *State, a *Attempt) (why string, seq int) {
 		if is.lineOf(from.Field).Seq != from.Entry {
 			return fmt.Sprintf("its readings were taken over from %s, which was taken again", from.Check), is.begun()
 		}
-		g, _ := checks.FieldNamed(j.attemptInput(source, is).Form(), from.Field)
+		g, _ := checks.FieldNamed(j.form(source, is), from.Field)
 		if is.Answers[g.Meter].Word != a.Answers[f.Meter].Word {
 			return fmt.Sprintf("its readings were taken over from %s, whose instrument was corrected", from.Check), entryOf(is, g.Meter)
 		}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"cmp"
+	"slices"
 
 	"handback/checks"
 	"handback/checks/network"
@@ -281,4 +282,101 @@ func StepOf(e chain.Entry) string {
 		return d.Step
 	}
 	return ""
+}
+
+// dataOf is an entry's data, decoded once: the fold takes up the entries, and the rules look
+// at them again. Of one that adopts another, what it adopts is kept: it has its number and
+// hash here.
+func dataOf[T any](j *Job, e chain.Entry) (T, error) {
+	at := e.Seq - 1
+	ours := at >= 0 && at < len(j.Entries) && j.Entries[at].Hash == e.Hash && e.Kind != EntryAdopt
+	if ours && at < len(j.data) {
+		if v, ok := j.data[at].(T); ok {
+			return v, nil
+		}
+	}
+	v, err := Decode[T](e)
+	if ours && err == nil {
+		j.data = append(j.data, make([]any, len(j.Entries)-len(j.data))...)
+		j.data[at] = v
+	}
+	return v, err
+}
+
+// keepData keeps other data of an entry than were decoded.
+func (j *Job) keepData(e chain.Entry, data any) {
+	if at := e.Seq - 1; at >= 0 && at < len(j.data) {
+		j.data[at] = data
+	}
+}
+
+// line is what an entry read.
+func (r *ruleBook) line(e chain.Entry, attempt int) Entered {
+	for _, s := range r.states(e.Check) {
+		for _, a := range s.Attempts {
+			if i := slices.IndexFunc(a.Lines, func(l Entered) bool { return l.Seq == e.Seq }); i >= 0 && a.Number == attempt {
+				return a.Lines[i]
+			}
+		}
+	}
+	return Entered{}
+}
+
+// answers reads what was typed once more and holds it against what is stored.
+func (r *ruleBook) answers(e chain.Entry, answers []Keyed) {
+	for _, k := range answers {
+		key, a := k.Key, k.Answer
+		f, ok := r.field(e.Check, key)
+		if !ok {
+			continue // not asked any more, with the answers there are now: nothing is judged by it
+		}
+		if why := r.otherwise(f, a, e.At); why != "" {
+			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
+		}
+	}
+}
+
+// field is what a check asks under a key: with the answers there are now, or with those of
+// one of its attempts, as any version of the plan asks it.
+func (r *ruleBook) field(check, key string) (checks.Field, bool) {
+	a := r.form[check]
+	if a == nil {
+		a = &asked{from: r.inputs(check)}
+		r.form[check] = a
+	}
+	for {
+		if f, ok := checks.FieldNamed(a.form, key); ok || len(a.from) == 0 {
+			return f, ok
+		}
+		for _, f := range a.from[0].Form() {
+			if _, ok := checks.FieldNamed(a.form, f.Key); !ok {
+				a.form = append(a.form, f)
+			}
+		}
+		a.from = a.from[1:]
+	}
+}
+
+// asked is what a check asks, as far as it was looked at, and what more may tell it.
+type asked struct {
+	form []checks.Field
+	from []checks.Input
+}
+
+func (r *ruleBook) inputs(check string) (out []checks.Input) {
+	for _, s := range r.states(check) {
+		var now checks.Input
+		if s.Out == 0 {
+			now = r.job.Input(s.Check, r.job.Head().At)
+			out = append(out, now)
+		}
+		for _, a := range s.Attempts {
+			if s.Out == 0 {
+				now.Answers = a.Answers
+				out = append(out, now)
+			}
+			out = append(out, r.job.attemptInput(s, a))
+		}
+	}
+	return out
 }

@@ -3,8 +3,6 @@ package report
 import (
 	"cmp"
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 	"time"
 
@@ -290,9 +288,9 @@ func gapNames(gaps []Gap) string {
 
 func keptIn(l Entered) []string {
 	var out []string
-	for _, k := range slices.Sorted(maps.Keys(l.Answers)) {
-		if a := l.Answers[k]; a.Kept != "" {
-			out = append(out, fmt.Sprintf("%s %q was stored although in doubt: %s", k, a.Typed, a.Kept))
+	for _, a := range l.Answers {
+		if a.Kept != "" {
+			out = append(out, fmt.Sprintf("%s %q was stored although in doubt: %s", a.Key, a.Typed, a.Kept))
 		}
 	}
 	return out

@@ -83,7 +83,7 @@ func TestFlags(t *testing.T) {
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now)
 		}, want: []string{"4  past a hold OPEN: the step close was done while it waited for volts"}},
-		{name: "stale", after: time.Hour, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
+		{name: "stale", after: time.Hour, story: func(r *rig.Rig) { r.Wrapped("earth-ref", quick, nil); r.Take("earth-ref", low) },
 			want: []string{"3 earth-ref stale OPEN: passed, but was valid only until 2026-03-02 07:42:00 +01:00"}},
 		{name: "read with an instrument that was found bad", story: func(r *rig.Rig) {
 			r.Take("earth-ref", low)

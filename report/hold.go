@@ -9,6 +9,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report/fork"
 )
 
@@ -295,11 +296,20 @@ func (j *Job) aged(s *State, at time.Time, to int) time.Time {
 
 // setBack is by how much the clock was set back between two entries, all in all.
 func (j *Job) setBack(from, to int) time.Duration {
-	var sum time.Duration
-	for i := max(from, 1); i < min(to, len(j.Entries)); i++ {
-		sum += max(0, j.Entries[i-1].At.Sub(j.Entries[i].At))
+	from, to = max(from, 1), min(to, len(j.back))
+	if from >= to {
+		return 0
 	}
-	return sum
+	return j.back[to-1] - j.back[from-1]
+}
+
+// setBackBy is by how much the clock was set back up to an entry that is not taken up yet.
+func (j *Job) setBackBy(e chain.Entry) time.Duration {
+	n := len(j.Entries)
+	if n == 0 {
+		return 0
+	}
+	return j.back[n-1] + max(0, j.Entries[n-1].At.Sub(e.At))
 }
 
 // setBackWords say that the clock was set back since an attempt was read, "" when it

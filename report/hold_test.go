@@ -27,8 +27,10 @@ func gapsOf(r *rig.Rig, hold string, now time.Time) []string {
 	return out
 }
 
-// quick records a passing finding that counts for ten minutes.
-func quick(w *checks.Work) { w.GoodUntil(w.At.Add(10 * time.Minute)) }
+// quick has findings of a kind count for ten minutes.
+func quick(k *checks.Kind) {
+	k.Fresh = func(in checks.Input) time.Time { return in.At.Add(10 * time.Minute) }
+}
 
 func concede(r *rig.Rig, check string, attempt int) {
 	by := r.By
@@ -88,17 +90,17 @@ func TestGaps_and_overall(t *testing.T) {
 			r.Take("earth-ref", low)
 			r.Read("earth-ref", rig.Typed{"meter": "dmm"}, nil, "again")
 		}, gaps: []string{"volts missing: not taken", "STOP earth-ref fail: do not close: the neutral floats"}, overall: "STOP: 1 stop stands, 6 checks open"},
-		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
+		{name: "fresh to the minute", after: 10 * time.Minute, story: func(r *rig.Rig) { r.Wrapped("earth-ref", quick, nil); r.Take("earth-ref", low) },
 			gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 1 hold point open"},
-		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig.Rig) { r.Wrapped("earth-ref", nil, quick); r.Take("earth-ref", low) },
+		{name: "stale", after: 10*time.Minute + time.Second, story: func(r *rig.Rig) { r.Wrapped("earth-ref", quick, nil); r.Take("earth-ref", low) },
 			gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until 07:42:00: take it again"}, overall: "not ready: 6 checks and 1 hold point open"},
 		{name: "fresh when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
-			r.Wrapped("earth-ref", nil, quick)
+			r.Wrapped("earth-ref", quick, nil)
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now.Add(time.Minute))
 		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 0 hold points open; 1 point against it"},
 		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
-			r.Wrapped("earth-ref", nil, quick)
+			r.Wrapped("earth-ref", quick, nil)
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now.Add(11*time.Minute))
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until 07:42:00: take it again"},
@@ -123,7 +125,7 @@ func TestGaps_and_overall(t *testing.T) {
 // minutes after the clock was set back twice, by twelve minutes in all, to 07:20.
 func TestGaps_clockSetBack(t *testing.T) {
 	r := rig.NewLive(t)
-	r.Wrapped("earth-ref", nil, quick)
+	r.Wrapped("earth-ref", quick, nil)
 	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})
 	for range 2 {
 		r.Now = r.Now.Add(-7 * time.Minute) // an entry comes a minute on
@@ -142,7 +144,7 @@ func TestGaps_clockSetBack(t *testing.T) {
 // before it was read, keeps nothing fresh.
 func TestGaps_freshForItsOwnHold(t *testing.T) {
 	r := rig.New(t, "pump.yaml")
-	r.Wrapped("earth-ref", nil, quick)
+	r.Wrapped("earth-ref", quick, nil)
 	r.Take("isolated", rig.Isolated)
 	step(r, "energise", r.Now)
 	r.Take("earth-ref", rig.Typed{"meter": "dmm", "value": "1.2"})

@@ -3,8 +3,6 @@ package report
 import (
 	"fmt"
 	"maps"
-	"slices"
-	"strings"
 	"time"
 
 	"handback/checks"
@@ -12,6 +10,7 @@ import (
 	"handback/checks/plan"
 	"handback/records/chain"
 	"handback/report/fork"
+	"handback/report/history"
 )
 
 // Job is a plan put to work, as its entries tell it.
@@ -59,6 +58,19 @@ type Job struct {
 
 	plant *plantNow // nil for a plan without a network
 
+	log   *history.Log         // what the checks came to
+	order *history.Order       // of the checks of the plan in force
+	steps map[string]time.Time // the steps recorded so far, nil when not listed since the last; read only
+	back  []time.Duration      // by how much the clock was set back up to each entry
+	data  []any                // of the entries, as far as it was decoded
+
+	recorded bool       // findings are taken as they were recorded
+	believed []believed // those that were
+	wrong    bool       // one of those would come out otherwise
+
+	ruled    [2]int   // entries that were held against the rules, and continuations that were at hand
+	breaches []Breach // that came of it
+
 	Hint func(words ...string) string // a command line to type, where errors tell one; nil for the plain one
 }
 
@@ -73,10 +85,14 @@ type Note struct {
 // made anew with what was known at its entry; one that comes out otherwise than
 // recorded is named in Differs. The error names the entry that cannot be read.
 func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
+	return newJob(plan).begin(entries)
+}
+
+// begin takes up all entries of a job.
+func (j *Job) begin(entries []chain.Entry) (*Job, error) {
 	if len(entries) == 0 {
 		return nil, fmt.Errorf("job has no entries")
 	}
-	j := newJob(plan)
 	if err := j.Add(entries...); err != nil {
 		return nil, err
 	}
@@ -85,10 +101,11 @@ func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
 
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
-	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}}
+	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}, log: &history.Log{}}
 	for _, c := range p.Checks() {
 		j.States = append(j.States, &State{Check: c})
 	}
+	j.inOrder()
 	j.layPlant()
 	return j
 }
@@ -100,6 +117,7 @@ func (j *Job) Add(entries ...chain.Entry) error {
 		if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
 			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
 		}
+		j.back = append(j.back, j.setBackBy(e))
 		j.Entries = append(j.Entries, e)
 		if err := j.apply(e); err != nil {
 			return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
@@ -170,25 +188,26 @@ func (j *Job) apply(e chain.Entry) error {
 func (j *Job) applyCheck(s *State, e chain.Entry) error {
 	switch e.Kind {
 	case EntryRead:
-		r, err := Decode[Read](e)
+		r, err := dataOf[Read](j, e)
 		if err != nil {
 			return err
 		}
 		return j.read(s, e, r)
 	case EntryJudge:
-		r, err := Decode[Judged](e)
+		r, err := dataOf[Judged](j, e)
 		if err != nil {
 			return err
 		}
 		return j.judge(s, e, r)
 	case EntryCorrect:
-		c, err := Decode[Corrected](e)
+		c, err := dataOf[Corrected](j, e)
 		if err != nil {
 			return err
 		}
 		if err := s.correct(e, c); err != nil {
 			return err
 		}
+		j.came(s)
 		made := s.Last().Corrections
 		j.correctCopies(s, made[len(made)-len(c.Answers):])
 		return nil
@@ -250,7 +269,9 @@ func (j *Job) read(s *State, e chain.Entry, r Read) error {
 		a.Order = why
 	}
 	a.Answers = in.With(r.Answers).Answers
-	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, r.Answers})
+	a.Lines = append(a.Lines, Entered{e.Seq, e.At, e.By, keyed(r.Answers)})
+	r.Answers = nil // they are in the line
+	j.keepData(e, r)
 	s.Skip = nil
 	return nil
 }
@@ -265,59 +286,61 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	}
 	passed := a.Judged && a.Finding.Verdict == checks.Pass
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
-	a.Finding = checks.Judge(j.input(s, a))
-	a.Judged, a.Seq, a.Recorded = true, e.Seq, r
-	a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
-	if diff := differs(r, a.Told); diff != "" {
-		j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
+	a.Judged, a.Seq, a.Recorded, a.form = true, e.Seq, r, nil
+	if in := j.input(s, a); j.believes(s.Check) {
+		a.Finding, a.Told = foundAs(r, in), r
+		a.Told.Because = ""
+		j.believed = append(j.believed, believed{in: in, was: r})
+	} else {
+		if j.recorded {
+			in.Before = resting{in.Before, j}
+		}
+		a.Finding = checks.Judge(in)
+		a.Told = judgedAs(r, s.Check.Kind, a.Number, a.Finding, "")
+		if diff := differs(r, a.Told); diff != "" {
+			j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
+		}
 	}
+	j.came(s)
 	j.proves(s, passed)
-	return nil
-}
-
-func (s *State) correct(e chain.Entry, c Corrected) error {
-	a := s.Last()
-	if a == nil || !a.Judged || a.Number != c.Attempt {
-		return fmt.Errorf("attempt %d was not judged", c.Attempt)
-	}
-	for _, k := range slices.Sorted(maps.Keys(c.Answers)) {
-		a.Corrections = append(a.Corrections, Correction{e.Seq, e.At, e.By, k, a.Answers[k], c.Answers[k], c.Why})
-		a.Answers[k] = c.Answers[k]
-	}
 	return nil
 }
 
 // State finds what became of a check, nil for a check the plan has not.
 func (j *Job) State(check string) *State {
-	for _, s := range j.States {
-		if s.Check.ID == check {
-			return s
-		}
+	if at, ok := j.order.Place(check); ok {
+		return j.States[at]
 	}
 	return nil
 }
 
-// Before is what the checks above the named one have come to so far.
-func (j *Job) Before(check string) map[string]checks.Past {
-	out := map[string]checks.Past{}
+// inOrder takes up the order of the checks, after the plan gave them another.
+func (j *Job) inOrder() {
+	j.order = &history.Order{}
 	for _, s := range j.States {
-		if s.Check.ID == check {
-			break
-		}
-		if a := s.LastJudged(); a != nil {
-			out[s.Check.ID] = checks.Past{Answers: maps.Clone(a.Answers.There()), Finding: a.Finding, At: a.At}
-		}
+		j.order.Put(s.Check.ID, &s.past)
 	}
-	return out
 }
 
-// taken are the steps recorded so far, by id, with their times.
+// Before is what the checks above the named one have come to so far.
+func (j *Job) Before(check string) checks.Earlier { return j.order.Above(check, j.log) }
+
+// came notes what a check comes to by now, after it was judged or its answers were put right.
+func (j *Job) came(s *State) {
+	a := s.LastJudged()
+	s.past.Add(j.log, checks.Past{Answers: a.Answers.There(), Finding: a.Finding, At: a.At})
+}
+
+// taken are the steps recorded so far, by id, with their times. They are read only: every
+// judgement since the newest step has the same.
 func (j *Job) taken() map[string]time.Time {
-	out := map[string]time.Time{}
-	for id, s := range j.Steps {
-		out[id] = s.Taken
+	if j.steps == nil {
+		j.steps = map[string]time.Time{}
+		for id, s := range j.Steps {
+			j.steps[id] = s.Taken
+		}
 	}
-	return out
+	return j.steps
 }
 
 // input is what an attempt is judged from, by the plan it was judged by.
@@ -368,12 +391,4 @@ func (j *Job) PersonName(id string) string {
 		return p.Name
 	}
 	return id
-}
-
-// CommandLine is the command line that an error tells to type.
-func (j *Job) CommandLine(words ...string) string {
-	if j.Hint == nil {
-		return "handback " + strings.Join(words, " ")
-	}
-	return j.Hint(words...)
 }

@@ -283,7 +283,7 @@ type LogLine struct {
 func entryOf(a *Attempt, key string) int {
 	seq := 0
 	for _, l := range a.Lines {
-		if _, ok := l.Answers[key]; ok {
+		if l.Has(key) {
 			seq = l.Seq
 		}
 	}

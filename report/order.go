@@ -211,7 +211,7 @@ func (j *Job) changedSince(c *plan.Check, a *Attempt) (what string, seq int) {
 		if s == nil {
 			continue
 		}
-		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known[id].Answers, is.Answers.There()) {
+		if is := s.LastJudged(); is != nil && is.JudgedFirst > a.JudgedFirst && !sameAnswers(a.known.Of(id).Answers, is.Answers.There()) {
 			return fmt.Sprintf("%s was taken again (attempt %d)", id, is.Number), is.JudgedFirst
 		}
 	}
@@ -276,6 +276,9 @@ func (j *Job) badMeter(s *State, a *Attempt) (b BadMeter, id string) {
 // badBehind finds an earlier check whose reading a finding rests on and whose
 // instrument was found bad, "" when there is none.
 func (j *Job) badBehind(a *Attempt) (b BadMeter, check string) {
+	if len(j.Bad) == 0 {
+		return BadMeter{}, ""
+	}
 	for _, id := range a.Finding.Uses() {
 		s := j.State(id)
 		if s == nil || s.LastJudged() == nil {

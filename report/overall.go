@@ -86,6 +86,17 @@ func (j *Job) against() []string {
 	return append(append(out, j.Differs...), j.unflagged()...)
 }
 
+// unflagged are the breaches that no other flag tells.
+func (j *Job) unflagged() []string {
+	var faults chain.Faults
+	for _, b := range j.Breaches() {
+		if b.Rule != ruleOrder && b.Rule != ruleHoldWaits {
+			faults.Add(b.Words)
+		}
+	}
+	return faults.List()
+}
+
 // StandsArea names the cells that say what each check stands as.
 const StandsArea = "stands"
 
@@ -223,6 +234,14 @@ func (j *Job) stepsAgainst() []string {
 		}
 	}
 	return out
+}
+
+// CommandLine is the command line that an error tells to type.
+func (j *Job) CommandLine(words ...string) string {
+	if j.Hint == nil {
+		return "handback " + strings.Join(words, " ")
+	}
+	return j.Hint(words...)
 }
 
 // Joining is another continuation of the job that was joined.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"strings"
 
@@ -27,14 +26,18 @@ func (j *Job) RuleFaults() []string {
 // Breach is an entry that breaks a rule.
 type Breach struct{ Rule, Words string }
 
-// Breaches holds every entry against every rule.
+// Breaches holds every entry against every rule. They are read only.
 func (j *Job) Breaches() []Breach {
-	r := ruleBook{job: j, plan: j.opened(), judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	held := [2]int{len(j.Entries), len(j.Lines)}
+	if j.ruled == held {
+		return j.breaches
+	}
+	r := newRuleBook(j, j.opened())
 	for _, e := range j.Entries {
 		r.hold(e)
 		switch e.Kind {
 		case EntryJudge:
-			if d, err := Decode[Judged](e); err == nil {
+			if d, err := dataOf[Judged](j, e); err == nil {
 				r.judged[e.Check] = d
 			}
 		case EntryAmend:
@@ -43,6 +46,7 @@ func (j *Job) Breaches() []Breach {
 			}
 		}
 	}
+	j.ruled, j.breaches = held, r.breaches
 	return r.breaches
 }
 
@@ -50,7 +54,7 @@ func (j *Job) Breaches() []Breach {
 // about to be stored: what a command would write goes through the rules that replay
 // knows.
 func (j *Job) BreachesSince(seq int) []Breach {
-	r := ruleBook{job: j, plan: j.Plan, judged: map[string]Judged{}, form: map[string][]checks.Field{}}
+	r := newRuleBook(j, j.Plan)
 	for _, s := range j.all() {
 		if a := s.LastJudged(); a != nil {
 			r.judged[s.Check.ID] = a.Recorded
@@ -67,9 +71,14 @@ type ruleBook struct {
 	job      *Job
 	plan     *plan.Plan        // in force at the entry
 	judged   map[string]Judged // newest of each check so far
-	form     map[string][]checks.Field
-	rule     string // that is looked at
+	form     map[string]*asked
+	rules    map[string][]rule // by the kind of entry
+	rule     string            // that is looked at
 	breaches []Breach
+}
+
+func newRuleBook(j *Job, p *plan.Plan) *ruleBook {
+	return &ruleBook{job: j, plan: p, judged: map[string]Judged{}, form: map[string]*asked{}, rules: map[string][]rule{}}
 }
 
 // rule is what an entry of some kinds must be like. Every one is held by the session that
@@ -130,17 +139,6 @@ const (
 	ruleHoldWaits = "hold-waits"
 )
 
-// unflagged are the breaches that no other flag tells.
-func (j *Job) unflagged() []string {
-	var faults chain.Faults
-	for _, b := range j.Breaches() {
-		if b.Rule != ruleOrder && b.Rule != ruleHoldWaits {
-			faults.Add(b.Words)
-		}
-	}
-	return faults.List()
-}
-
 // Rules are the names of all rules.
 func Rules() []string {
 	var out []string
@@ -155,11 +153,14 @@ func (r *ruleBook) hold(e chain.Entry) {
 	if is, err := r.job.Counts(e); err == nil && e.Kind == EntryAdopt {
 		r.hold(is)
 	}
-	for _, rule := range rules() {
-		if len(rule.kinds) == 0 || slices.Contains(rule.kinds, e.Kind) {
-			r.rule = rule.name
-			rule.hold(r, e)
-		}
+	of, known := r.rules[e.Kind]
+	if !known {
+		of = slices.DeleteFunc(rules(), func(rule rule) bool { return len(rule.kinds) > 0 && !slices.Contains(rule.kinds, e.Kind) })
+		r.rules[e.Kind] = of
+	}
+	for _, rule := range of {
+		r.rule = rule.name
+		rule.hold(r, e)
 	}
 }
 
@@ -174,7 +175,7 @@ func (r *ruleBook) found(e chain.Entry, format string, args ...any) {
 // says holds an entry to its words, which must not be blank.
 func says[T any](text func(T) string, otherwise string) func(*ruleBook, chain.Entry) {
 	return func(r *ruleBook, e chain.Entry) {
-		if d, err := Decode[T](e); err == nil && blank(text(d)) {
+		if d, err := dataOf[T](r.job, e); err == nil && blank(text(d)) {
 			r.found(e, "%s", otherwise)
 		}
 	}
@@ -193,7 +194,7 @@ func (r *ruleBook) joining(e chain.Entry) {
 }
 
 func (r *ruleBook) order(e chain.Entry) {
-	if d, err := Decode[Read](e); err == nil {
+	if d, err := dataOf[Read](r.job, e); err == nil {
 		if a := r.begun(e, d.Attempt); a != nil && a.Order != "" {
 			r.found(e, "it was read out of order: %s", a.Order)
 		}
@@ -201,17 +202,18 @@ func (r *ruleBook) order(e chain.Entry) {
 }
 
 func (r *ruleBook) repeated(e chain.Entry) {
-	if d, err := Decode[Read](e); err == nil && d.Attempt > 1 && blank(d.Why) && r.begun(e, d.Attempt) != nil {
+	if d, err := dataOf[Read](r.job, e); err == nil && d.Attempt > 1 && blank(d.Why) && r.begun(e, d.Attempt) != nil {
 		r.found(e, "attempt %d repeats one before and does not say why", d.Attempt)
 	}
 }
 
 func (r *ruleBook) typed(e chain.Entry) {
-	if d, err := Decode[Read](e); err == nil && e.Kind == EntryRead {
-		r.answers(e, d.Answers)
-	}
-	if d, err := Decode[Corrected](e); err == nil && e.Kind == EntryCorrect {
-		r.answers(e, d.Answers)
+	if e.Kind == EntryRead {
+		if d, err := dataOf[Read](r.job, e); err == nil {
+			r.answers(e, r.line(e, d.Attempt).Answers)
+		}
+	} else if d, err := dataOf[Corrected](r.job, e); err == nil {
+		r.answers(e, keyed(d.Answers))
 	}
 }
 
@@ -289,7 +291,11 @@ func (r *ruleBook) begun(e chain.Entry, attempt int) *Attempt {
 
 // states are those of a check, in the plan or taken out of it.
 func (r *ruleBook) states(check string) []*State {
-	return slices.DeleteFunc(r.job.all(), func(s *State) bool { return s.Check.ID != check })
+	out := slices.DeleteFunc(slices.Clone(r.job.TakenOut), func(s *State) bool { return s.Check.ID != check })
+	if s := r.job.State(check); s != nil {
+		out = slices.Insert(out, 0, s)
+	}
+	return out
 }
 
 // accepting holds a concession to who gives it: an engineer of the plan, under their
@@ -334,50 +340,4 @@ func (r *ruleBook) accepts(e chain.Entry) bool {
 	return slices.ContainsFunc(r.states(e.Check), func(s *State) bool {
 		return slices.ContainsFunc(s.Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" })
 	})
-}
-
-// answers reads what was typed once more and holds it against what is stored.
-func (r *ruleBook) answers(e chain.Entry, answers checks.Answers) {
-	form := r.fields(e.Check)
-	for _, key := range slices.Sorted(maps.Keys(answers)) {
-		f, ok := checks.FieldNamed(form, key)
-		if !ok {
-			continue // not asked any more, with the answers there are now: nothing is judged by it
-		}
-		a := answers[key]
-		if why := r.otherwise(f, a, e.At); why != "" {
-			r.found(e, "%s: %.80q was typed, %s", key, a.Typed, why)
-		}
-	}
-}
-
-// fields is the form of a check, with the answers of each of its attempts and as each
-// version of the plan asks it.
-func (r *ruleBook) fields(check string) []checks.Field {
-	if form, ok := r.form[check]; ok {
-		return form
-	}
-	var form []checks.Field
-	add := func(in checks.Input) {
-		for _, f := range in.Form() {
-			if _, ok := checks.FieldNamed(form, f.Key); !ok {
-				form = append(form, f)
-			}
-		}
-	}
-	for _, s := range r.states(check) {
-		if s.Out == 0 {
-			add(r.job.Input(s.Check, r.job.Head().At))
-		}
-		for _, a := range s.Attempts {
-			if s.Out == 0 {
-				in := r.job.Input(s.Check, r.job.Head().At)
-				in.Answers = a.Answers
-				add(in)
-			}
-			add(r.job.attemptInput(s, a))
-		}
-	}
-	r.form[check] = form
-	return form
 }

@@ -54,6 +54,7 @@ type Undo struct {
 
 // applyStep takes up an entry about a step or a device.
 func (j *Job) applyStep(e chain.Entry) error {
+	j.steps = nil
 	switch e.Kind {
 	case EntryStep:
 		d, err := Decode[Stepped](e)

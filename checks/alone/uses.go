@@ -13,12 +13,14 @@ func Uses(in checks.Input) (out []string) {
 	with := in
 	with.Before = nil
 	as := checks.Judge(in)
-	if len(in.Before) == 0 || sameFinding(as, checks.Judge(with)) {
+	if in.Before == nil || sameFinding(as, checks.Judge(with)) {
 		return nil
 	}
-	for _, id := range slices.Sorted(maps.Keys(in.Before)) {
-		with.Before = maps.Clone(in.Before)
-		delete(with.Before, id)
+	all := maps.Collect(in.Before.All())
+	for _, id := range slices.Sorted(maps.Keys(all)) {
+		without := checks.Pasts(maps.Clone(all))
+		delete(without, id)
+		with.Before = without
 		if !sameFinding(as, checks.Judge(with)) {
 			out = append(out, id)
 		}

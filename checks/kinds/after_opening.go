@@ -141,7 +141,7 @@ func formAfterOpening(in checks.Input, g *afterOpening) []checks.Field {
 // foretold is what the load-share check said an incomer would carry on phase k
 // from 1, nil when it did not.
 func foretold(in checks.Input, g *afterOpening, id string, k int) *checks.Expect {
-	d, ok := in.Before[g.ShareFrom].Finding.Value(fmt.Sprintf("after_%s_l%d", keyOf(id), k))
+	d, ok := in.Came(g.ShareFrom).Finding.Value(fmt.Sprintf("after_%s_l%d", keyOf(id), k))
 	if !ok || math.IsNaN(d.Value) {
 		return nil
 	}

@@ -169,7 +169,7 @@ func unwrapped(deg, near float64) float64 { return near + math.Remainder(deg-nea
 // why not, with what that check came to, where it did not pass: then nothing shows
 // which conductors belong together.
 func crossPast(w *checks.Work, id string) (crossLeaves, bool) {
-	c, past := w.Plan.Check(id), w.Before[id]
+	c, past := w.Plan.Check(id), w.Came(id)
 	if past.Answers == nil {
 		w.Say(checks.Missing, "", "angle-not-taken", checks.Word("check", id), checks.Word("title", c.Title))
 		return crossLeaves{}, false

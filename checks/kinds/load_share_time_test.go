@@ -103,7 +103,7 @@ func TestLoadShare_recordedSteps(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p, check := parallelPlan(t, c.between)
-			in := checks.Input{Plan: p, Check: check, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: at("12:30:00"), Steps: c.steps}
+			in := checks.Input{Plan: p, Check: check, Answers: checks.Answers{}, Before: checks.Pasts{}, At: at("12:30:00"), Steps: c.steps}
 			in.Answers = shared(t, in, c.typed)
 			f, _ := checks.FieldNamed(in.Form(), "closed_at")
 			if f.Need != c.asked || f.Known == c.asked {
@@ -120,7 +120,7 @@ func TestLoadShare_recordedSteps(t *testing.T) {
 // Power factors are asked only where the currents do not decide.
 func TestLoadShare_factorsAsked(t *testing.T) {
 	p, check := parallelPlan(t, "")
-	in := checks.Input{Plan: p, Check: check, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: time.Date(2026, 5, 12, 11, 30, 0, 0, time.UTC)}
+	in := checks.Input{Plan: p, Check: check, Answers: checks.Answers{}, Before: checks.Pasts{}, At: time.Date(2026, 5, 12, 11, 30, 0, 0, time.UTC)}
 	for _, c := range []struct {
 		name  string
 		typed map[string]string

@@ -34,7 +34,7 @@ func drawStar(w *checks.Work, side string) {
 // drawBoth draws the two sides of a balance about their centroids: each at its own
 // angle where a cross-volts check that passed gives it, else at the angle assumed.
 func drawBoth(w *checks.Work, g *parallelBalance) {
-	if past := w.Before[g.Cross]; g.Cross != "" && past.Finding.Verdict == checks.Pass {
+	if past := w.Came(g.Cross); g.Cross != "" && past.Finding.Verdict == checks.Pass {
 		earlier := checks.Input{Plan: w.Plan, Check: w.Plan.Check(g.Cross), Answers: past.Answers}
 		v, ok := crossReadings(earlier)
 		fit, err := power.PlaceCross(v)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"time"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -66,7 +67,13 @@ var _ = checks.Define(checks.Spec[proveDead]{
 	Doubts:   doubtProveDead,
 	Refuse:   refuseProof,
 	AtOnce:   liveAtOnce,
-	Judge:    judgeProveDead,
+	Fresh: func(in checks.Input, _ *proveDead) time.Time { // from the proof, however late it is typed
+		if life := in.Check.LifeOf(); life > 0 && in.Answers.Have("after_at") {
+			return in.Answers["after_at"].Time().Add(life)
+		}
+		return time.Time{}
+	},
+	Judge: judgeProveDead,
 })
 
 func validateProveDead(p *plan.Plan, c *plan.Check, g *proveDead, say plan.Say) {

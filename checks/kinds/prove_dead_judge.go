@@ -60,9 +60,6 @@ func judgeProveDead(w *checks.Work, g *proveDead) {
 			break
 		}
 	}
-	if life := w.Check.LifeOf(); life > 0 && w.Has("after_at") { // from the proof, however late it is typed
-		w.GoodUntil(w.Answers["after_at"].Time().Add(life))
-	}
 	if len(stop) > 0 {
 		w.StopAt(shown, "stop-work", checks.Inners("why", stop...))
 		if len(void) == 0 {

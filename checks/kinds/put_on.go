@@ -217,9 +217,9 @@ func judgeEarthed(w *checks.Work, g *putOn) {
 	if g.Proof == "" {
 		return
 	}
-	past, ok := w.Before[g.Proof]
+	past := w.Came(g.Proof)
 	proof := w.Plan.Check(g.Proof)
-	if !ok || !past.At.After(w.At) && past.Finding.Verdict != checks.Pass {
+	if !past.Taken() || !past.At.After(w.At) && past.Finding.Verdict != checks.Pass {
 		w.Say(checks.Missing, "", "not-proved", checks.Word("check", g.Proof), checks.Word("title", proof.Title))
 		return
 	}

@@ -62,7 +62,7 @@ func needHVVolts(p *plan.Plan, key, id string, say plan.Say) {
 // hvRead is the voltage an earlier measure check read; ok is false when it was
 // not taken or read no more than a bound.
 func hvRead(in checks.Input, check string) (volts float64, ok bool) {
-	a, ok := in.Before[check].Answers["value"]
+	a, ok := in.Came(check).Answers["value"]
 	return a.Value, ok && a.Bound == ""
 }
 
@@ -84,7 +84,7 @@ func transformerOnTap(in checks.Input, id, planned, from string) (*plan.Transfor
 	if t == nil {
 		return nil, nil
 	}
-	if _, taken := in.Before[from]; taken {
+	if in.Came(from).Taken() {
 		return t, t.TapAt(leftTap(in, from))
 	}
 	if c := in.Plan.Check(from); c != nil {
@@ -104,7 +104,7 @@ func transformerOnTap(in checks.Input, id, planned, from string) (*plan.Transfor
 // leftTap is the one position an earlier tap-links check left on all phases, or
 // "" when it was not taken or the phases differ.
 func leftTap(in checks.Input, check string) string {
-	left := in.Before[check].Answers
+	left := in.Came(check).Answers
 	a := left["left_l1"].Word
 	if a == "" || left["left_l2"].Word != a || left["left_l3"].Word != a {
 		return ""
@@ -144,7 +144,7 @@ const againSlack = 2
 // same key.
 func expectAgain(in checks.Input, form []checks.Field, check string) {
 	for i, f := range form {
-		a, ok := in.Before[check].Answers[f.Key]
+		a, ok := in.Came(check).Answers[f.Key]
 		if !ok || f.Sort != checks.Measured {
 			continue
 		}

@@ -40,7 +40,7 @@ func (g *restore) onThings(in checks.Input) []onThing {
 	var out []onThing
 	for _, id := range g.PutOn {
 		for _, t := range in.Plan.Check(id).Given.(*putOn).Things {
-			out = append(out, onThing{t, id, in.Before[id].Answers})
+			out = append(out, onThing{t, id, in.Came(id).Answers})
 		}
 	}
 	return out
@@ -83,8 +83,8 @@ func validateTakenOff(p *plan.Plan, g *restore, say plan.Say) {
 
 // wholly is what an earlier check came to; ok is false when it was not taken to its end.
 func wholly(in checks.Input, check string) (past checks.Past, ok bool) {
-	past, ok = in.Before[check]
-	return past, ok && past.Finding.Verdict != checks.Missing
+	past = in.Came(check)
+	return past, past.Taken() && past.Finding.Verdict != checks.Missing
 }
 
 // takenOffFields ask for each thing as it comes off: its number, by whom, at what time.
@@ -161,7 +161,7 @@ func doubtTakenOff(in checks.Input, g *restore) []checks.Doubt {
 	}
 	opened, of := g.openedThings(in.Plan)
 	for i, o := range opened {
-		apart("remade-before-opened", o.Name, o.remadeAt(), in.Before[of[i]].Answers[o.at()])
+		apart("remade-before-opened", o.Name, o.remadeAt(), in.Came(of[i]).Answers[o.at()])
 	}
 	return append(out, checks.DoubtInstants(in, times...)...)
 }

@@ -74,7 +74,7 @@ func judgeRotation(w *checks.Work, g *rotation) {
 // compareTurn holds a rotation against the one read in an earlier check.
 func compareTurn(w *checks.Work, check, turn string) {
 	other := w.Plan.Check(check)
-	past := w.Before[check]
+	past := w.Came(check)
 	there, alike := past.Answers["rotation"].Word, checks.SameWord("rotation", check+"/rotation")
 	args := []checks.Arg{checks.Word("turn", turn), checks.Word("check", check), checks.Word("title", other.Title)}
 	switch {

@@ -64,7 +64,11 @@ var _ = checks.Define(checks.Spec[syncCheck]{
 	},
 	Form:   formSync,
 	Doubts: doubtSync,
-	Judge:  judgeSync,
+	Fresh: func(in checks.Input, g *syncCheck) time.Time {
+		until, _ := freshUntil(in, g)
+		return until
+	},
+	Judge: judgeSync,
 })
 
 func validateSync(p *plan.Plan, c *plan.Check, g *syncCheck, say plan.Say) {

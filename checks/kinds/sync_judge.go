@@ -67,26 +67,34 @@ func judgeSync(w *checks.Work, g *syncCheck) {
 	}
 }
 
-// judgeFresh sets when the finding goes stale and says so when it has. A time of
-// check ahead of the clock does not make it last longer.
-func judgeFresh(w *checks.Work, g *syncCheck) {
-	at := w.Answers["at"].Time()
+// freshUntil is when the check goes stale, and when it counts as taken. A time of check ahead
+// of the clock does not make it last longer.
+func freshUntil(in checks.Input, g *syncCheck) (until, at time.Time) {
+	at = in.Answers["at"].Time()
 	if at.IsZero() {
-		return
+		return at, at
 	}
-	if at.After(w.At) {
-		at = w.At
+	if at.After(in.At) {
+		at = in.At
 	}
-	if crossed := w.Before[g.Cross].At; takesCross(w, g) && !crossed.IsZero() && crossed.Before(at) {
+	if crossed := in.Came(g.Cross).At; takesCross(in, g) && !crossed.IsZero() && crossed.Before(at) {
 		at = crossed // the angle is as old as its reading
 	}
-	fresh, source := staysFresh, "our choice"
+	fresh := staysFresh
 	if g.Fresh != nil {
-		fresh, source = time.Duration(float64(*g.Fresh)*float64(time.Second)), "plan"
+		fresh = time.Duration(float64(*g.Fresh) * float64(time.Second))
 	}
-	until := at.Add(fresh)
-	w.GoodUntil(until)
-	if w.At.After(until) {
+	return at.Add(fresh), at
+}
+
+// judgeFresh says when the check was stale as it was judged.
+func judgeFresh(w *checks.Work, g *syncCheck) {
+	until, at := freshUntil(w.Input, g)
+	source := "our choice"
+	if g.Fresh != nil {
+		source = "plan"
+	}
+	if !at.IsZero() && w.At.After(until) {
 		w.Say(checks.Inconclusive, "at", "check-too-old", checks.At("taken", at), checks.At("until", until), checks.Word("source", source))
 	}
 }
@@ -192,7 +200,7 @@ func stopApart(w *checks.Work, g *syncCheck, angles []*calc.Expr) {
 func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Limit) *calc.Expr {
 	var touch *calc.Expr
 	ua, ub := w.Read("u_a"), w.Read("u_b")
-	if takesCross(w, g) {
+	if takesCross(w.Input, g) {
 		return angleAcross(w, g, turn, limit)
 	}
 	if w.Has("angle") {
@@ -233,8 +241,8 @@ func judgeAngle(w *checks.Work, g *syncCheck, turn *calc.Expr, limit *checks.Lim
 }
 
 // takesCross tells whether the angle is that of an earlier cross-volts check.
-func takesCross(w *checks.Work, g *syncCheck) bool {
-	return g.Cross != "" && !w.Has("angle") && !slices.ContainsFunc(poleKeys, func(key string) bool { return w.Has(key) })
+func takesCross(in checks.Input, g *syncCheck) bool {
+	return g.Cross != "" && !in.Answers.Have("angle") && !slices.ContainsFunc(poleKeys, func(key string) bool { return in.Answers.Have(key) })
 }
 
 // angleAcross holds the angle at touch from the displacement that the nine volts of

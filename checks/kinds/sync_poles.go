@@ -164,11 +164,11 @@ func neutralsTied(in checks.Input, g *syncCheck) (tied, told bool, why checks.Sa
 	if g.Tied != nil {
 		return *g.Tied, true, checks.Say("plan-says-untied")
 	}
-	if past := in.Before[g.Cross]; past.Answers != nil {
+	if past := in.Came(g.Cross); past.Taken() {
 		return past.Finding.Verdict == checks.Pass, true, checks.Say("check-came-to", checks.Word("check", g.Cross), checks.Word("title", in.Plan.Check(g.Cross).Title), checks.Word("verdict", past.Finding.Verdict.String()))
 	}
-	for id, past := range in.Before {
-		if c := in.Plan.Check(id); c != nil && c.Kind.Name == "cross-volts" && past.Finding.Verdict == checks.Pass {
+	for _, c := range in.Plan.Checks() {
+		if c.Kind.Name == "cross-volts" && in.Came(c.ID).Finding.Verdict == checks.Pass {
 			return true, true, checks.Said{}
 		}
 	}

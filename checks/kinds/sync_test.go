@@ -57,7 +57,7 @@ func TestSync_goesStaleWithTheVoltsAcross(t *testing.T) {
 	if err != nil || found.Verdict != checks.Pass {
 		t.Fatalf("%s, %v", found.Verdict, err)
 	}
-	across := in.Before["across"]
+	across := in.Came("across")
 	for _, c := range []struct {
 		read, until string
 		verdict     checks.Verdict
@@ -67,13 +67,13 @@ func TestSync_goesStaleWithTheVoltsAcross(t *testing.T) {
 			t.Fatal(err)
 		}
 		across.At = read
-		in.Before["across"] = across
+		in.Before.(checks.Pasts)["across"] = across
 		found := checks.Judge(in)
 		if got := found.Until.Format(time.TimeOnly); got != c.until || found.Verdict != c.verdict {
 			t.Errorf("volts across read at %s: good until %s, %s, want %s, %s; %q", c.read, got, found.Verdict, c.until, c.verdict, found.Reasons)
 		}
 	}
-	delete(in.Before, "across")
+	delete(in.Before.(checks.Pasts), "across")
 	if got := checks.Judge(in); got.Verdict != checks.Missing || !cases.AnyReason("sync", got, "was not taken") {
 		t.Errorf("without the volts across: %s, %q", got.Verdict, got.Reasons)
 	}

@@ -72,29 +72,6 @@ func (n *Notes) syntax(err error) {
 	n.found = append(n.found, Problem{File: n.file, Line: line, Col: 1, Cause: "not readable as YAML: " + msg})
 }
 
-// tag is what a struct field's tags say of it.
-type tag struct {
-	Name string
-	need bool // must be given
-	pos  bool // must be above zero
-	One  []string
-	ref  string // what it names: a transformer, board or instrument, or a check above of this kind
-	doc  string
-}
-
-func tagOf(f reflect.StructField) tag {
-	parts := strings.Split(f.Tag.Get("plan"), ",")
-	t := tag{Name: parts[0], ref: f.Tag.Get("ref"), doc: f.Tag.Get("doc")}
-	for _, p := range parts[1:] {
-		t.need = t.need || p == "need"
-		t.pos = t.pos || p == "pos"
-	}
-	if o := f.Tag.Get("one"); o != "" {
-		t.One = strings.Split(o, "|")
-	}
-	return t
-}
-
 // decode fills v from node and notes every problem with its place. Keys must be
 // known, spelt exactly and stand once; measured values must carry their unit.
 func (n *Notes) decode(path string, node *yaml.Node, v reflect.Value) {
@@ -329,37 +306,6 @@ func PlainText(s string) error {
 // around them shows; the joiners of Indic and Persian writing are none.
 func isHidden(c rune) bool {
 	return unicode.In(c, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) && c != '\u200c' && c != '\u200d'
-}
-
-// namedField is a struct field that stands in files under a name.
-type namedField struct {
-	tag
-	V reflect.Value
-}
-
-// FieldsOf lists the fields of a struct value, those of embedded structs among
-// them; fields without a name stay out of files.
-func FieldsOf(v reflect.Value) []namedField {
-	var out []namedField
-	for i := range v.NumField() {
-		sf := v.Type().Field(i)
-		if sf.Anonymous {
-			out = append(out, FieldsOf(v.Field(i))...)
-			continue
-		}
-		if t := tagOf(sf); t.Name != "" {
-			out = append(out, namedField{t, v.Field(i)})
-		}
-	}
-	return out
-}
-
-func keysOf(t reflect.Type) []string {
-	var out []string
-	for _, f := range FieldsOf(reflect.New(t).Elem()) {
-		out = append(out, f.Name)
-	}
-	return out
 }
 
 func Join(path, key string) string {

@@ -217,7 +217,7 @@ func TestFloors_beyond(t *testing.T) {
 	if w := p.Warnings(); len(w) != 1 || !strings.Contains(w[0].Cause, "120 % is above 100 % (the rated current); shown with the finding") {
 		t.Errorf("warnings %v", w)
 	}
-	f := checks.Judge(checks.Input{Plan: p, Check: p.Check("x"), Answers: checks.Answers{}, Before: map[string]checks.Past{}})
+	f := checks.Judge(checks.Input{Plan: p, Check: p.Check("x"), Answers: checks.Answers{}, Before: checks.Pasts{}})
 	if !slices.ContainsFunc(cases.ToldCautions(p.Check("x").Kind, f), func(c string) bool {
 		return strings.Contains(c, "120 % is above 100 %") && strings.Contains(c, "maker allows 120 % for two hours, letter of 3 May")
 	}) {

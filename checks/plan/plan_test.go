@@ -330,7 +330,7 @@ func FuzzLoadPlan(f *testing.F) {
 			t.Error(err)
 		}
 		for _, c := range p.Checks() {
-			in := checks.Input{Plan: p, Check: c, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: noon}
+			in := checks.Input{Plan: p, Check: c, Answers: checks.Answers{}, Before: checks.Pasts{}, At: noon}
 			if got := checks.Judge(in); got.Verdict == checks.Pass {
 				t.Errorf("check %s passes unanswered", c.ID)
 			}

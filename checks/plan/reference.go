@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
+	"strings"
+	"sync"
 	"time"
 
 	"handback/checks/quantity"
@@ -13,21 +15,24 @@ import (
 // transformer, another incomer or either, a board, an instrument, or an earlier check of the kind that ref names.
 // What is not given is left out.
 func references(path string, v reflect.Value, visit func(path, ref, id string)) {
-	for _, f := range FieldsOf(v) {
+	l := layoutOf(v.Type())
+	for _, n := range l.refers {
+		f, is := l.tags[n], v.FieldByIndex(l.at[n])
 		sub := Join(path, f.Name)
-		switch {
-		case f.V.Kind() == reflect.String && f.ref != "" && f.V.String() != "":
-			visit(sub, f.ref, f.V.String())
-		case f.V.Kind() == reflect.Slice:
-			for i := range f.V.Len() {
-				item := f.V.Index(i)
-				at := fmt.Sprintf("%s[%d]", sub, i+1)
-				switch {
-				case item.Kind() == reflect.Struct:
-					references(at, item, visit)
-				case f.ref != "" && item.String() != "":
-					visit(at, f.ref, item.String())
-				}
+		if is.Kind() == reflect.String {
+			if is.String() != "" {
+				visit(sub, f.ref, is.String())
+			}
+			continue
+		}
+		for i := range is.Len() {
+			item := is.Index(i)
+			at := fmt.Sprintf("%s[%d]", sub, i+1)
+			switch {
+			case item.Kind() == reflect.Struct:
+				references(at, item, visit)
+			case item.String() != "":
+				visit(at, f.ref, item.String())
 			}
 		}
 	}
@@ -137,4 +142,96 @@ func (n *Notes) baseline(p *Plan) {
 			}
 		}
 	}
+}
+
+// tag is what a struct field's tags say of it.
+type tag struct {
+	Name string
+	need bool // must be given
+	pos  bool // must be above zero
+	One  []string
+	ref  string // what it names: a transformer, board or instrument, or a check above of this kind
+	doc  string
+}
+
+func tagOf(f reflect.StructField) tag {
+	parts := strings.Split(f.Tag.Get("plan"), ",")
+	t := tag{Name: parts[0], ref: f.Tag.Get("ref"), doc: f.Tag.Get("doc")}
+	for _, p := range parts[1:] {
+		t.need = t.need || p == "need"
+		t.pos = t.pos || p == "pos"
+	}
+	if o := f.Tag.Get("one"); o != "" {
+		t.One = strings.Split(o, "|")
+	}
+	return t
+}
+
+// namedField is a struct field that stands in files under a name.
+type namedField struct {
+	tag
+	V reflect.Value
+}
+
+// FieldsOf lists the fields of a struct value, those of embedded structs among
+// them; fields without a name stay out of files.
+func FieldsOf(v reflect.Value) []namedField {
+	known := layoutOf(v.Type())
+	out := make([]namedField, len(known.tags))
+	for i, t := range known.tags {
+		out[i] = namedField{t, v.FieldByIndex(known.at[i])}
+	}
+	return out
+}
+
+// keysOf are the names of a struct's fields. They are read only.
+func keysOf(t reflect.Type) []string { return layoutOf(t).keys }
+
+// layout is what the fields of a struct type are.
+type layout struct {
+	keys []string
+	tags []tag
+	at   [][]int // index of each, through embedded structs
+
+	refers []int // which of them name something of the plan, or hold what does
+}
+
+// layouts keeps what was read of each type: every command loads a plan, and a plan is many
+// structs of few types.
+var layouts sync.Map // reflect.Type → *layout
+
+func layoutOf(t reflect.Type) *layout {
+	if known, ok := layouts.Load(t); ok {
+		return known.(*layout)
+	}
+	l := &layout{}
+	l.read(t, nil)
+	layouts.Store(t, l)
+	return l
+}
+
+func (l *layout) read(t reflect.Type, above []int) {
+	for i := range t.NumField() {
+		f, at := t.Field(i), append(slices.Clone(above), i)
+		if f.Anonymous {
+			l.read(f.Type, at)
+			continue
+		}
+		if g := tagOf(f); g.Name != "" {
+			if refers(f.Type, g) {
+				l.refers = append(l.refers, len(l.tags))
+			}
+			l.keys, l.tags, l.at = append(l.keys, g.Name), append(l.tags, g), append(l.at, at)
+		}
+	}
+}
+
+func refers(t reflect.Type, g tag) bool {
+	switch {
+	case t.Kind() == reflect.String:
+		return g.ref != ""
+	case t.Kind() == reflect.Slice && t.Elem().Kind() == reflect.Struct:
+		return len(layoutOf(t.Elem()).refers) > 0
+	}
+	return t.Kind() == reflect.Slice && g.ref != ""
 }

@@ -28,7 +28,7 @@ func TestTargets(t *testing.T) {
 	at := time.Date(2026, 5, 12, 9, 0, 0, 0, time.UTC)
 	seen := map[string]bool{}
 	for _, c := range p.Checks() {
-		in := checks.Input{Plan: p, Check: c, Answers: checks.Answers{}, Before: map[string]checks.Past{}, At: at}
+		in := checks.Input{Plan: p, Check: c, Answers: checks.Answers{}, Before: checks.Pasts{}, At: at}
 		for _, f := range in.Form() {
 			if f.Sort == checks.MeterUsed && f.Default != "" {
 				in.Answers[f.Key] = checks.Answer{Typed: f.Default, Word: f.Default}

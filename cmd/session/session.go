@@ -32,6 +32,22 @@ func OpenRead(ctx context.Context, env *Env, id string) (*Session, error) {
 	return OpenSession(ctx, env, id, records.OpenRead)
 }
 
+// OpenLook is OpenRead for who is shown no more than was recorded: findings are not judged
+// again, see report.Recorded.
+func OpenLook(ctx context.Context, env *Env, id string) (*Session, error) {
+	return openSession(ctx, env, id, records.OpenRead, report.Recorded)
+}
+
+// Replay judges again what was taken as recorded, before something is told to be free.
+func (s *Session) Replay() error {
+	job, err := s.Job.Replayed()
+	if err != nil {
+		return err
+	}
+	s.take(job, s.ID)
+	return nil
+}
+
 // OpenWrite opens the book to add to one job; by is a person of its plan, or ""
 // for the plan's only technician.
 func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
@@ -75,12 +91,19 @@ func OpenFor[T any](ctx context.Context, env *Env, job, by string, find func(*Se
 
 // OpenSession opens the book and takes up one job of it.
 func OpenSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*Session, error) {
+	return openSession(ctx, env, id, open, report.Fold)
+}
+
+// folding makes a job of its plan and its entries: report.Fold or report.Recorded.
+type folding func(*plan.Plan, []chain.Entry) (*report.Job, error)
+
+func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error), fold folding) (*Session, error) {
 	book, err := open(ctx, env.Book)
 	if err != nil {
 		return nil, env.NoBook(err)
 	}
 	s := &Session{Env: env, Book: book}
-	if err := s.Load(ctx, id); err != nil {
+	if err := s.load(ctx, id, fold); err != nil {
 		s.Close()
 		return nil, err
 	}
@@ -91,7 +114,9 @@ func OpenSession(ctx context.Context, env *Env, id string, open func(context.Con
 func (s *Session) Close() { s.Book.Close() }
 
 // Load reads the job's entries and plan and folds them.
-func (s *Session) Load(ctx context.Context, id string) error {
+func (s *Session) Load(ctx context.Context, id string) error { return s.load(ctx, id, report.Fold) }
+
+func (s *Session) load(ctx context.Context, id string, fold folding) error {
 	entries, err := s.Book.Entries(ctx, id)
 	if errors.Is(err, records.ErrNoJob) {
 		return fmt.Errorf("%w%s; type: %s", err, s.knownJobs(ctx), s.Env.Hint("jobs"))
@@ -99,17 +124,21 @@ func (s *Session) Load(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
-	job, err := FoldJob(ctx, s.Book, entries)
+	job, err := foldJob(ctx, s.Book, entries, fold)
 	if err != nil {
 		return err
 	}
 	if job.Lines, err = s.Book.Beside(ctx, id, entries); err != nil {
 		return err
 	}
+	s.take(job, id)
+	return nil
+}
+
+func (s *Session) take(job *report.Job, id string) {
 	s.Job, s.ID, s.seen, s.staged = job, id, job.Head().Seq, nil
 	s.Env.known = [2]string{job.ID, id}
 	job.Hint = s.Env.Hint
-	return nil
 }
 
 // Broken are the rules that what is staged breaks by now, in words.
@@ -125,6 +154,15 @@ func (s *Session) Broken(but ...string) []string {
 
 // FoldJob reads the plan a job was opened with and folds its entries.
 func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*report.Job, error) {
+	return foldJob(ctx, book, entries, report.Fold)
+}
+
+// LookJob is FoldJob with findings as they were recorded, see report.Recorded.
+func LookJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*report.Job, error) {
+	return foldJob(ctx, book, entries, report.Recorded)
+}
+
+func foldJob(ctx context.Context, book *records.Book, entries []chain.Entry, fold folding) (*report.Job, error) {
 	var first report.Opened
 	if err := chain.DecodeStrict(entries[0].Data, &first); err != nil {
 		return nil, fmt.Errorf("job %s entry 1: %w", entries[0].Job, err)
@@ -137,7 +175,7 @@ func FoldJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*r
 	if err != nil {
 		return nil, fmt.Errorf("the plan that job %s was opened with is not read by this version: %w", entries[0].Job, err)
 	}
-	job, err := report.Fold(plan, entries)
+	job, err := fold(plan, entries)
 	if err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrIntegrity, err)
 	}

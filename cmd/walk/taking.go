@@ -42,7 +42,7 @@ func (t *taking) begin(first bool) {
 	}
 	if a := t.w.Job.State(t.check.ID).Last(); a != nil && !a.Judged {
 		line := a.Lines[len(a.Lines)-1]
-		t.w.say("  stored before: %s, the last: %s\n", report.Count(len(a.Lines), "line", "lines"), t.w.echo(t.in.Form(), line.Answers))
+		t.w.say("  stored before: %s, the last: %s\n", report.Count(len(a.Lines), "line", "lines"), t.w.echo(t.in.Form(), line.Map()))
 	}
 	t.leadWith()
 	t.sayOver()

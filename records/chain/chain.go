@@ -57,6 +57,12 @@ func (c *Chain) Next(body []byte, hash string) (Entry, []Fault) {
 		faults[0].Job, faults[0].Seq = c.Job, c.Seq
 		return e, faults
 	}
+	if e.Job == c.Job { // a job has many entries: its texts are kept once
+		e.Job = c.Job
+	}
+	if e.Prev == c.hash {
+		e.Prev = c.hash
+	}
 	return e, append(faults, c.Link(e)...)
 }
 

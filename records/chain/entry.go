@@ -138,6 +138,13 @@ func ParseEntry(body []byte) (Entry, error) {
 // readBody takes only bytes that writing what they say gives again, so that nothing is
 // missing, unknown, there twice or spelt in another way.
 func readBody(body []byte) (entryBody, error) {
+	if b, ok := quickBody(body); ok {
+		return b, nil
+	}
+	return carefulBody(body)
+}
+
+func carefulBody(body []byte) (entryBody, error) {
 	var b entryBody
 	err := json.Unmarshal(body, &b)
 	var again []byte
@@ -156,10 +163,13 @@ func readBody(body []byte) (entryBody, error) {
 	return entryBody{}, err
 }
 
+// timeForm is how a moment is written.
+const timeForm = time.RFC3339Nano
+
 // parseTime accepts only what writing the time again gives back.
 func parseTime(text string) (time.Time, error) {
-	t, err := time.Parse(time.RFC3339Nano, text)
-	if err == nil && t.Format(time.RFC3339Nano) != text {
+	t, err := time.Parse(timeForm, text)
+	if err == nil && t.Format(timeForm) != text {
 		err = errors.New("not in its shortest form")
 	}
 	if err != nil {
@@ -184,7 +194,7 @@ func (h Head) valid() error {
 	if h.At.IsZero() {
 		return errors.New("entry: it has no time; give the time of the reading")
 	}
-	if back, err := parseTime(h.At.Format(time.RFC3339Nano)); err != nil || !back.Equal(h.At) {
+	if back, err := parseTime(h.At.Format(timeForm)); err != nil || !back.Equal(h.At) {
 		return fmt.Errorf("entry: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", h.At)
 	}
 	if err := validText("by", h.By, true); err != nil {

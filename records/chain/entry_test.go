@@ -3,6 +3,8 @@ package chain
 import (
 	"bytes"
 	"errors"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -118,6 +120,38 @@ func TestParseEntry_rfc8785(t *testing.T) {
 	}
 	if _, err := ParseEntry(with(`{"ﬀ":1,"😀":1}`)); err == nil {
 		t.Error("keys in the order of code points, not of UTF-16 units, were accepted")
+	}
+}
+
+// What the quick look takes is what the decoder and the writer of RFC 8785 take, to the
+// member: of a body with every sort of value, and of all that come of it by one byte.
+func TestParseEntry_quick(t *testing.T) {
+	rich := bytes.Replace(goodBody(t), []byte(`{"volts":249.1}`), []byte(`{"a":[],"b":[1,-5.5,1e+21,1e-7,0,{"c":"\"\\\n µ€😀"}],"d":{},"e":true,"f":null}`), 1)
+	if _, ok := quickBody(rich); !ok {
+		t.Fatalf("%s is not read at a look", rich)
+	}
+	taken := 0
+	hold := func(body []byte) {
+		quick, ok := quickBody(body)
+		if !ok {
+			return
+		}
+		taken++
+		if b, err := carefulBody(body); err != nil || !reflect.DeepEqual(b, quick) {
+			t.Errorf("%q: %+v at a look, %+v, %v", body, quick, b, err)
+		}
+	}
+	for i := range rich {
+		hold(slices.Delete(bytes.Clone(rich), i, i+1))
+		for _, c := range []byte("\"\\{}[],:-+.0159eEuntZ_ \x00\x1f\x7f\x80\xc3\xff") {
+			changed := bytes.Clone(rich)
+			changed[i] = c
+			hold(changed)
+			hold(slices.Insert(bytes.Clone(rich), i, c))
+		}
+	}
+	if taken < 1000 {
+		t.Errorf("only %d bodies were taken at a look", taken)
 	}
 }
 

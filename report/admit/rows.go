@@ -168,12 +168,12 @@ func (r *rows) serialOf(in checks.Input, d checks.Derived) string {
 		if !earlier {
 			check, field = "", key
 		} else {
-			answers = in.Before[check].Answers
+			answers = in.Came(check).Answers
 		}
 		if _, made := forms[check]; !made {
 			form := in
 			if earlier {
-				form.Check, form.Answers, form.At = in.Plan.Check(check), answers, in.Before[check].At
+				form.Check, form.Answers, form.At = in.Plan.Check(check), answers, in.Came(check).At
 			}
 			forms[check] = form.Form()
 		}

@@ -89,9 +89,9 @@ func given(j *report.Job, s *report.State, a *report.Attempt) []report.Given {
 	}
 	then, all := *a, checks.Answers{}
 	for _, line := range a.Lines {
-		maps.Copy(all, line.Answers)
-		for key := range line.Answers {
-			if has(key) {
+		maps.Copy(all, line.Map())
+		for _, k := range line.Answers {
+			if has(k.Key) {
 				continue
 			}
 			then.Answers = all

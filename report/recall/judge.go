@@ -152,7 +152,7 @@ func (r *recaller) touches(t Touched) bool {
 	form := in.Form()
 	direct := r.within(t.Attempt) && slices.ContainsFunc(form, func(f checks.Field) bool { return f.Sort == checks.MeterUsed && r.mine(in.Answers, f.Key) })
 	behind, unknown := false, false
-	for id, past := range in.Before {
+	for id, past := range earlier(in) {
 		if p := r.past(id, past); p != nil {
 			behind = true
 			unknown = unknown || p.unknown && slices.Contains(t.Attempt.Finding.Uses(), id)
@@ -189,7 +189,7 @@ func (r *recaller) touches(t Touched) bool {
 // rests tells whether the values of an attempt rest on readings of one that is touched.
 func (r *recaller) rests(t Touched) bool {
 	in := r.job.InputOf(t.State, t.Attempt)
-	return slices.ContainsFunc(t.Attempt.Finding.Uses(), func(id string) bool { return r.past(id, in.Before[id]) != nil })
+	return slices.ContainsFunc(t.Attempt.Finding.Uses(), func(id string) bool { return r.past(id, in.Came(id)) != nil })
 }
 
 func differs(a, b checks.Finding) bool {
@@ -199,10 +199,18 @@ func differs(a, b checks.Finding) bool {
 	})
 }
 
+// earlier is what the checks above came to, by id.
+func earlier(in checks.Input) checks.Pasts {
+	if in.Before == nil {
+		return checks.Pasts{}
+	}
+	return maps.Collect(in.Before.All())
+}
+
 // before is what the checks above came to, those judged again as a run has them.
-func (r *recaller) before(in checks.Input, k int) map[string]checks.Past {
-	out := maps.Clone(in.Before)
-	for id, past := range in.Before {
+func (r *recaller) before(in checks.Input, k int) checks.Earlier {
+	out := earlier(in)
+	for id, past := range maps.Clone(out) {
 		is := r.past(id, past)
 		if is == nil {
 			continue

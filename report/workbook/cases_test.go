@@ -12,9 +12,9 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
-	"handback/records/chain"
 	"handback/report"
 	"handback/testdata/cases"
+	"handback/testdata/rig"
 )
 
 // caseDocuments makes a document of every kind: its base and every case that loads,
@@ -121,7 +121,7 @@ func add(t testing.TB, into map[string]*report.Document, kind string, tree map[s
 	if err != nil {
 		return
 	}
-	j := jobOf(t, trial)
+	j := rig.TrialJob(t, trial)
 	if j == nil {
 		return
 	}
@@ -161,36 +161,4 @@ func add(t testing.TB, into map[string]*report.Document, kind string, tree map[s
 		}
 	}
 	into[kind].Overall = report.OverallOf(stops, open, 0, conceded, 0)
-}
-
-// jobOf is a job in which every check of a trial was taken once, nil when an answer
-// cannot be read.
-func jobOf(t testing.TB, trial *plan.Trial) *report.Job {
-	t.Helper()
-	j := &report.Job{ID: "cases", Plan: trial.Plan, OpenedAt: trial.At, Steps: map[string]report.Step{},
-		Entries: []chain.Entry{{Head: chain.Head{Seq: 1, At: trial.At, Kind: report.EntryNote}, Hash: strings.Repeat("0", 64)}}}
-	for _, c := range trial.Plan.Checks() {
-		s := &report.State{Check: c}
-		j.States = append(j.States, s)
-		a := &report.Attempt{Number: 1, Answers: checks.Answers{}, First: trial.At, At: trial.At, Seq: len(j.States), JudgedFirst: len(j.States)}
-		in := j.Input(c, trial.At)
-		in.Answers = a.Answers
-		form := in.Form()
-		for key, typed := range trial.Answers[c.ID] {
-			field, ok := checks.FieldNamed(form, key)
-			if !ok {
-				return nil
-			}
-			ans, err := checks.ParseAnswer(field, trial.Plan, typed, trial.At)
-			if err != nil {
-				return nil
-			}
-			ans.Kept = trial.Kept[c.ID][key]
-			a.Answers[key] = ans
-		}
-		a.Finding, a.Judged = checks.Judge(in), true
-		a.Told = report.NewJudged(c.Kind, 1, a.Finding, "")
-		s.Attempts = []*report.Attempt{a}
-	}
-	return j
 }

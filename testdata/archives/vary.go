@@ -182,7 +182,7 @@ func (v *varying) taken(from checks.Origin) checks.Answer {
 	for _, a := range v.job.State(from.Check).Attempts {
 		for _, l := range a.Lines {
 			if l.Seq == from.Entry {
-				return l.Answers[from.Field]
+				return l.Map()[from.Field]
 			}
 		}
 	}
