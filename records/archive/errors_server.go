@@ -2,6 +2,7 @@ package archive
 
 import (
 	"context"
+	"database/sql"
 	"database/sql/driver"
 	"errors"
 	"fmt"
@@ -52,9 +53,16 @@ func translateServer(path string, err error) error {
 			return fmt.Errorf("archive %s: %w: %s: %w", path, says.kind, says.words, err)
 		}
 	}
-	var lost net.Error
-	if state == "" && (errors.As(err, &lost) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, driver.ErrBadConn)) && !errors.Is(err, context.Canceled) {
+	if state == "" && lostTouch(err) && !errors.Is(err, context.Canceled) {
 		return fmt.Errorf("archive %s: %w: %s: %w", path, ErrAway, again, err)
 	}
 	return err
+}
+
+// lostTouch tells that a connection broke, or that nothing could be sent by it any more.
+func lostTouch(err error) bool {
+	var network net.Error
+	var unsent interface{ SafeToRetry() bool } // as pgx marks what its connection, found closed, did not send
+	return errors.As(err, &network) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) ||
+		errors.Is(err, driver.ErrBadConn) || errors.Is(err, sql.ErrConnDone) || errors.As(err, &unsent) && unsent.SafeToRetry()
 }

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 // Postgres is a server of PostgreSQL 15, as Debian packages it, on a Unix socket in a
@@ -111,6 +112,18 @@ func (p *Postgres) start(settings []string) {
 func (p *Postgres) Kill() {
 	p.Helper()
 	p.Run("pg_ctl", "-D", p.data(), "-m", "immediate", "-w", "stop")
+}
+
+// Follow waits until a standby shows what it has by now: a commit is told when the standby
+// keeps it, which is before it shows it.
+func (p *Postgres) Follow(first *Postgres) {
+	p.Helper()
+	at := strings.TrimSpace(first.SQL("public", "SELECT pg_current_wal_lsn()"))
+	for start := time.Now(); p.SQL("public", "SELECT pg_last_wal_replay_lsn() >= '"+at+"'") != "t\n"; time.Sleep(20 * time.Millisecond) {
+		if time.Since(start) > time.Minute {
+			p.Fatalf("%s is not reached: %s", at, p.SQL("public", "SELECT pg_last_wal_replay_lsn()"))
+		}
+	}
 }
 
 // Promote makes a standby one that is written to.

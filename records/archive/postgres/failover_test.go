@@ -27,6 +27,7 @@ func TestFailover(t *testing.T) {
 	url := "postgres://owner@/postgres?host=" + first.Dir + "," + second.Dir + "&target_session_attrs=read-write&search_path=owner"
 	a := create(t, url)
 	defer a.Close()
+	second.Follow(first)
 	if b, err := archive.Open(ctx, second.URL("owner", "search_path=owner")); err != nil {
 		t.Errorf("a standby cannot be looked at: %v", err)
 	} else if err := b.SetKeep(ctx, archive.Keep{Years: 1}, now); !errors.Is(err, archive.ErrReadOnly) {
