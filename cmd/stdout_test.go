@@ -72,6 +72,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"take":           {"take", packed},
 		"join":           {"join", "--help"},
 		"":               {"--help"},
+		"help":           {"help", "words"},
 		"completion":     {"completion", "bash"},
 		"demo":           {"demo", "-o", filepath.Join(dir, "demo")},
 		"plan":           {"plan"},
