@@ -176,14 +176,15 @@ func parsePairs(in checks.Input, pairs []string) (checks.Answers, error) {
 		}
 		f, known := checks.FieldNamed(form, key)
 		if !known {
-			return nil, fmt.Errorf("check %s asks no %q: it asks %s", in.Check.ID, key, strings.Join(checks.KeysOf(form), ", "))
+			keys := checks.KeysOf(form)
+			return nil, session.Apart(fmt.Errorf("check %s asks no %q: it asks %s", in.Check.ID, key, strings.Join(keys, ", ")), session.Parts{Where: "key", Met: key, Accepted: keys})
 		}
 		if _, twice := got[key]; twice {
 			return nil, fmt.Errorf("%s is given twice", key)
 		}
 		a, err := checks.ParseAnswer(f, in.Plan, value, in.At)
 		if err != nil {
-			return nil, err
+			return nil, session.Apart(err, session.Parts{Where: key, Met: value, Accepted: []string{f.Accepts()}})
 		}
 		got[key] = a
 	}

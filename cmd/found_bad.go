@@ -54,7 +54,7 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		}
 	}
 	if serial == "" {
-		return session.Usagef("no instrument %q in the plan of job %s; type: %s", o.instrument, s.Job.ID, o.env.Hint("instruments"))
+		return s.NoInstrument("INSTRUMENT", o.instrument)
 	}
 	since := s.Job.OpenedAt
 	for _, e := range s.Job.Counted() { // by a clock that was set back, the first is not the earliest

@@ -47,7 +47,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 		return err
 	}
 	tellDryRun(o.env, o.file, plan)
-	by, err := session.Person(plan, o.by)
+	by, err := o.env.Person(plan, o.by)
 	if err != nil {
 		return err
 	}

@@ -24,18 +24,21 @@ func schemaOf(args []string) (document, error) {
 	if err != nil {
 		return document{}, err
 	}
-	name := strings.ReplaceAll(strings.TrimPrefix(c.CommandPath(), "handback "), " ", "-")
+	return schemaNamed(strings.ReplaceAll(strings.TrimPrefix(c.CommandPath(), "handback "), " ", "-"))
+}
+
+func schemaNamed(name string) (document, error) {
 	for _, d := range documents() {
 		if d.name == name {
 			return d, nil
 		}
 	}
-	return document{}, fmt.Errorf("%s --json has no schema", c.CommandPath())
+	return document{}, fmt.Errorf("%s --json has no schema", name)
 }
 
 // heldToSchema is Main, with every JSON answer held against the schema of its command.
 func heldToSchema(args []string, env session.Env) int {
-	if !slices.Contains(args, "--json") {
+	if !slices.Contains(args, "--json") && !slices.Contains(args, "-j") {
 		return Main(args, env)
 	}
 	var said bytes.Buffer
@@ -45,6 +48,9 @@ func heldToSchema(args []string, env session.Env) int {
 		return status
 	}
 	d, err := schemaOf(args)
+	if status != exitDone && strings.HasPrefix(strings.ReplaceAll(said.String(), "\n", ""), `{  "v": 1,  "error": {`) {
+		d, err = schemaNamed("error")
+	}
 	if err == nil {
 		err = answerFits(d, said.Bytes())
 	}
@@ -143,6 +149,7 @@ func TestSchemas_everyCommand(t *testing.T) {
 		}
 		delete(have, name)
 	})
+	delete(have, "error") // of every command
 	for name := range have {
 		t.Errorf("schema %s: no command of that name has --json", name)
 	}
