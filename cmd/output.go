@@ -24,12 +24,12 @@ type output struct {
 
 // over says what an output of this command may be written over.
 func over(env *session.Env, out output, force bool) files.Over {
-	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force}
+	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force, Made: env.Made}
 }
 
 // once is over for a command that replaces nothing.
 func once(env *session.Env) files.Over {
-	return files.Over{Book: env.Book, Once: true}
+	return files.Over{Book: env.Book, Once: true, Made: env.Made}
 }
 
 // mayWrite refuses outputs that would destroy something, before the first is written.

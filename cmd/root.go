@@ -50,6 +50,7 @@ func newRoot(env *session.Env) *cobra.Command {
 	plainUse(root)
 	for _, c := range root.Commands() {
 		mayLeaveJobOut(env, c)
+		answersInJSON(env, c)
 	}
 	return root
 }

@@ -45,6 +45,7 @@ var answers = []schema.Named{
 	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
 	{Name: "verify", About: "what verifying a job, a bag or a workbook showed", Answers: []any{verifyReport{}}},
 	{Name: "version", About: "what this program is", Answers: []any{versionReport{}}},
+	{Name: "written", About: "what a command did that adds to a record or makes files: " + strings.Join(writers, ", "), Answers: []any{writtenReport{}}},
 }
 
 // document is a schema that is printed.

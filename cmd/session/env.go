@@ -37,9 +37,10 @@ type Env struct {
 	By      string // who works, where --by does not say it, "" where nothing does
 	Job     string // job at hand where none is named, "" where nothing says it
 
-	Named  bool // somebody named the book
-	Styled bool // bold and colour are wanted where there is a terminal
-	Edits  bool // a refused line may come back for editing there
+	Done   *Done // what the command has done, nil where nobody asks
+	Named  bool  // somebody named the book
+	Styled bool  // bold and colour are wanted where there is a terminal
+	Edits  bool  // a refused line may come back for editing there
 
 	known [2]string // id of the job at hand as it was opened, and in this book: hints name it so
 	hints []string  // command lines that were hinted at

@@ -22,6 +22,7 @@ type Session struct {
 	ID   string // of the job in this book; its own unless another job has that here
 	By   string // person id that entries are made by
 
+	DryRun   bool          // nothing is stored: what would be is told
 	Walking  bool          // what is told to be typed are lines of a walk, not commands
 	seen     int           // the job's newest entry in the book, as last read
 	rejudged []string      // checks that the newest staging judged again
