@@ -31,7 +31,7 @@ key = value in a file (- for stdin; # begins a comment). The check is judged onc
 every needed key is there. handback kinds KIND lists the keys of a kind.`,
 		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=10.98 kV"
   handback enter t2-return-1 volts-t2 --file volts.txt`,
-		ValidArgsFunction: completeJobs(env, session.CheckIDs),
+		ValidArgsFunction: completeReadings(env, false),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]
 			return runEnter(c.Context(), o)

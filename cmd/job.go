@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -29,14 +28,21 @@ func mayLeaveJobOut(env *session.Env, c *cobra.Command) {
 	}
 	c.RunE = func(c *cobra.Command, _ []string) error { return run(c, whole) }
 	c.ValidArgsFunction = func(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
-		ctx := cmp.Or(c.Context(), context.Background())
+		ctx := contextOf(c)
 		jobs, _ := listJobs(ctx, env)
-		if len(args) > 0 && !hasJob(jobs, args[0]) {
-			if job, _, err := jobAtHand(ctx, env, jobs); err == nil {
-				args = append([]string{job}, args...)
-			}
+		if len(args) > 0 && hasJob(jobs, args[0]) {
+			return complete(c, args, typed)
 		}
-		return complete(c, args, typed)
+		job, _ := jobAtOnce(env, jobs)
+		if job == "" {
+			return complete(c, args, typed)
+		}
+		out, directive := complete(c, append([]string{job}, args...), typed)
+		if len(args) == 0 { // the job itself, or what follows it
+			named, also := complete(c, args, typed)
+			out, directive = append(named, out...), min(directive, also)
+		}
+		return out, directive
 	}
 }
 
@@ -80,13 +86,11 @@ func (e errSeveral) Error() string {
 
 // jobAtHand is the job that is meant where none is named, and how that is known.
 func jobAtHand(ctx context.Context, env *session.Env, jobs []records.Job) (id, how string, err error) {
-	switch {
-	case env.Job != "":
-		return env.Job, "as HANDBACK_JOB says", nil
-	case len(jobs) == 0:
+	if id, how = jobAtOnce(env, jobs); id != "" {
+		return id, how, nil
+	}
+	if len(jobs) == 0 {
 		return "", "", errSeveral{} // nothing to choose from
-	case len(jobs) == 1:
-		return jobs[0].ID, "the only one", nil
 	}
 	book, err := records.OpenRead(ctx, env.Book)
 	if err != nil {
@@ -111,4 +115,15 @@ func jobAtHand(ctx context.Context, env *session.Env, jobs []records.Job) (id, h
 		}
 	}
 	return "", "", open
+}
+
+// jobAtOnce is the job at hand where no job has to be looked into to tell it, "" otherwise.
+func jobAtOnce(env *session.Env, jobs []records.Job) (id, how string) {
+	switch {
+	case env.Job != "":
+		return env.Job, "as HANDBACK_JOB says"
+	case len(jobs) == 1:
+		return jobs[0].ID, "the only one"
+	}
+	return "", ""
 }

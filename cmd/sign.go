@@ -62,7 +62,6 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "sign although stops stand; the statement names them")
 	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "sign without being asked once more")
-	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(chain.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
 	return c
 }
 
