@@ -71,7 +71,7 @@ what was accepted without one is shown as unsigned.`,
 	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
 	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
 	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
-	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
+	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "sign without being asked once more")
 	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, and record nothing")
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
 	c.Flags().StringVar(&o.telephone, "telephone", "", "number on which the engineer accepted it by telephone")

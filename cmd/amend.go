@@ -71,7 +71,7 @@ then on is by a key not known.`,
 	c.Flags().StringVar(&o.instrument, "instrument", "", "id of an instrument to add or put right, with key=value… in place of PLAN")
 	c.Flags().BoolVar(&o.accept, "accept", false, "accept the plan as it was amended, by an engineer")
 	c.Flags().StringVar(&o.key, "key", "", "with --accept: key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
-	c.Flags().BoolVar(&o.yes, "yes", false, "with --accept: sign without being asked once more")
+	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "with --accept: sign without being asked once more")
 	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "with --accept: write what is to be signed to the file -o, and record nothing")
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
 	c.Flags().StringVar(&o.signature, "signature", "", "accept by a signature F.sig that was made elsewhere over F, which lies beside it")

@@ -50,8 +50,6 @@ that of a check of the kind. A day of --from or --to is one in UTC, of the newes
 	f.BoolVar(&q.DefectOpen, "defect-open", false, "with a defect that is open")
 	f.BoolVar(&q.Forked, "forked", false, "with more than one newest state")
 	jsonFlag(c, &o.json)
-	verdicts := slices.Concat(chain.Verdicts, checkVerdicts())
-	_ = c.RegisterFlagCompletionFunc("verdict", cobra.FixedCompletions(verdicts, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
 	return c
 }
 

@@ -64,7 +64,7 @@ func newArchiveRedact(at *archiveAt) *cobra.Command {
 	c.Flags().StringVar(&o.find, "find", "", "words to look for, to see what would have to go")
 	c.Flags().BoolVar(&o.files, "files", false, "remove the files that the entries attached, and keep the entries")
 	c.Flags().BoolVar(&o.early, "early", false, "although the job must be kept until a later day (archive keep)")
-	c.Flags().BoolVar(&o.yes, "yes", false, "remove it; it cannot be brought back")
+	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "remove it; it cannot be brought back")
 	return c
 }
 

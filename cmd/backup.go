@@ -43,6 +43,7 @@ func runBackup(ctx context.Context, env *session.Env, file string) error {
 	if err != nil {
 		return err
 	}
+	env.Made(file)
 	fmt.Fprintln(env.Out, file)
 	fmt.Fprintf(env.Err, "%s of record book %s, verified\nbring it back with: %s\n", copiedWords(c), book.Path(), env.Hint("restore", file))
 	return nil

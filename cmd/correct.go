@@ -17,6 +17,7 @@ type correctOptions struct {
 	job, check, by string
 	why, keep      string
 	pairs          []string
+	dryRun         bool
 }
 
 func newCorrect(env *session.Env) *cobra.Command {
@@ -27,7 +28,7 @@ func newCorrect(env *session.Env) *cobra.Command {
 a repeat). The old answer stays visible beside the new one with the reason. The
 check, and every check that used its readings, is judged again.`,
 		Example:           `  handback correct t2-return-1 hv "value=11.08 kV" --why "digits swapped on the sheet"`,
-		ValidArgsFunction: completeJobs(env, session.CheckIDs),
+		ValidArgsFunction: completeReadings(env, true),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]
 			return runCorrect(c.Context(), o)
@@ -36,6 +37,7 @@ check, and every check that used its readings, is judged again.`,
 	c.Flags().StringVar(&o.by, "by", "", "who corrects, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.why, "why", "", "why the old answer is wrong")
 	c.Flags().StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
+	c.Flags().BoolVar(&o.dryRun, "dry-run", false, "judge again and tell what it comes to, and store nothing")
 	return c
 }
 
@@ -51,6 +53,7 @@ func runCorrect(ctx context.Context, o *correctOptions) error {
 		return err
 	}
 	defer s.Close()
+	s.DryRun = o.dryRun
 	a := s.Job.State(c.ID).Last()
 	if a == nil || !a.Judged {
 		return fmt.Errorf("check %s is not judged yet: a line of it is typed again in walk or enter; go on with: %s", c.ID, s.Env.Hint("walk", s.Job.ID))

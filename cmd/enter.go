@@ -19,6 +19,7 @@ type enterOptions struct {
 	job, check, by, file   string
 	pairs                  []string
 	repeat, keep, pastHold string
+	dryRun                 bool
 }
 
 func newEnter(env *session.Env) *cobra.Command {
@@ -30,7 +31,7 @@ key = value in a file (- for stdin; # begins a comment). The check is judged onc
 every needed key is there. handback kinds KIND lists the keys of a kind.`,
 		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=10.98 kV"
   handback enter t2-return-1 volts-t2 --file volts.txt`,
-		ValidArgsFunction: completeJobs(env, session.CheckIDs),
+		ValidArgsFunction: completeReadings(env, false),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]
 			return runEnter(c.Context(), o)
@@ -41,6 +42,7 @@ every needed key is there. handback kinds KIND lists the keys of a kind.`,
 	c.Flags().StringVar(&o.repeat, "repeat", "", "why a judged check is taken again")
 	c.Flags().StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
 	c.Flags().StringVar(&o.pastHold, "past-hold", "", "why readings behind a standing hold point are recorded; the handover says so")
+	c.Flags().BoolVar(&o.dryRun, "dry-run", false, "judge them and tell what they come to, and store nothing")
 	return c
 }
 
@@ -54,6 +56,7 @@ func runEnter(ctx context.Context, o *enterOptions) error {
 		return err
 	}
 	defer s.Close()
+	s.DryRun = o.dryRun
 	if err := o.allowed(s, c); err != nil {
 		return err
 	}
@@ -121,13 +124,17 @@ func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.
 	if err := s.Add(ctx, drafts...); err != nil {
 		return err
 	}
+	became := "stored"
+	if o.dryRun {
+		became = "understood"
+	}
 	for _, field := range in.Form() {
 		if a, ok := got[field.Key]; ok {
-			fmt.Fprintf(o.env.Err, "  stored: %s\n", session.AnswerText(field, a, o.env.Now()))
+			fmt.Fprintf(o.env.Err, "  %s: %s\n", became, session.AnswerText(field, a, o.env.Now()))
 		}
 	}
 	if !done {
-		fmt.Fprintf(o.env.Out, "%s: stored; not judged yet, still needed: %s\n", in.Check.ID, strings.Join(session.MissingKeys(in), ", "))
+		fmt.Fprintf(o.env.Out, "%s: %s; not judged yet, still needed: %s\n", in.Check.ID, became, strings.Join(session.MissingKeys(in), ", "))
 		if due, ok := s.Job.Due(s.Job.State(in.Check.ID)); ok {
 			fmt.Fprintf(o.env.Out, "%s: the next line falls due at %s\n", in.Check.ID, session.ClockText(due, o.env.Now()))
 		}
@@ -176,14 +183,15 @@ func parsePairs(in checks.Input, pairs []string) (checks.Answers, error) {
 		}
 		f, known := checks.FieldNamed(form, key)
 		if !known {
-			return nil, fmt.Errorf("check %s asks no %q: it asks %s", in.Check.ID, key, strings.Join(checks.KeysOf(form), ", "))
+			keys := checks.KeysOf(form)
+			return nil, session.Apart(fmt.Errorf("check %s asks no %q: it asks %s", in.Check.ID, key, strings.Join(keys, ", ")), session.Parts{Where: "key", Met: key, Accepted: keys})
 		}
 		if _, twice := got[key]; twice {
 			return nil, fmt.Errorf("%s is given twice", key)
 		}
 		a, err := checks.ParseAnswer(f, in.Plan, value, in.At)
 		if err != nil {
-			return nil, err
+			return nil, session.Apart(err, session.Parts{Where: key, Met: value, Accepted: []string{f.Accepts()}})
 		}
 		got[key] = a
 	}

@@ -85,7 +85,7 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 // touched lists every reading an instrument of the plan gave in this job.
 func (o *flagsOptions) touched(s *session.Session) error {
 	if s.Job.Plan.Meter(o.meter) == nil {
-		return session.Usagef("no instrument %q in the plan of job %s; type: %s", o.meter, s.Job.ID, o.env.Hint("instruments"))
+		return s.NoInstrument("--instrument", o.meter)
 	}
 	uses := slices.DeleteFunc(s.Job.Uses(), func(u report.Use) bool { return u.Meter != o.meter })
 	if o.json {

@@ -27,7 +27,7 @@ check. Every finding that rests on its readings since then does not count any lo
 its check is taken again with another instrument, or an engineer accepts it.`,
 		Example:           "  handback found-bad t2-return-1 dmm-7 --since 08:00 --why 'reads 4 % low against the reference'",
 		RunE:              taking(runFoundBad, o, &o.job, &o.instrument),
-		ValidArgsFunction: completeJobs(env, nil),
+		ValidArgsFunction: completeJobs(env, session.MeterIDs),
 	}
 	c.Flags().StringVar(&o.by, "by", "", "who records it, a person of the plan; its only technician when not given")
 	c.Flags().StringVar(&o.since, "since", "", "when it was last known good, such as 08:00; from the job's beginning when not given")
@@ -54,7 +54,7 @@ func runFoundBad(ctx context.Context, o *foundBadOptions) error {
 		}
 	}
 	if serial == "" {
-		return session.Usagef("no instrument %q in the plan of job %s; type: %s", o.instrument, s.Job.ID, o.env.Hint("instruments"))
+		return s.NoInstrument("INSTRUMENT", o.instrument)
 	}
 	since := s.Job.OpenedAt
 	for _, e := range s.Job.Counted() { // by a clock that was set back, the first is not the earliest

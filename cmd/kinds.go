@@ -48,7 +48,7 @@ it judges and where its limits come from, with an example that try accepts.`,
 }
 
 func unknownKind(name string) error {
-	return session.Usagef("no kind %q: there are %s", name, strings.Join(plan.KindNames(), ", "))
+	return session.NoSuch("kind", name, plan.KindNames(), "no kind %q", name)
 }
 
 // kindReport tells one kind.

@@ -34,6 +34,11 @@ const (
 const scripts = "../testdata/scripts"
 
 func TestMain(m *testing.M) {
+	for _, name := range []string{"HANDBACK_BOOK", "HANDBACK_BY", "HANDBACK_JOB"} {
+		if os.Getenv(bookVariable) == "" { // but a script says them
+			os.Unsetenv(name)
+		}
+	}
 	testscript.Main(outside.Suite{M: m}, map[string]func(){
 		"handback":     func() { os.Exit(heldToSchema(os.Args[1:], testEnv())) },
 		"shipped":      func() { os.Exit(heldToSchema(os.Args[1:], session.System())) }, // as main.go runs it
@@ -51,7 +56,7 @@ func testEnv() session.Env {
 	}
 	env.Now = func() time.Time { return at }
 	env.Random = strings.NewReader(strings.Repeat("chance", 20))
-	env.Book = os.Getenv(bookVariable)
+	env.Book, env.Named = os.Getenv(bookVariable), false
 	return env
 }
 

@@ -47,7 +47,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 		return err
 	}
 	tellDryRun(o.env, o.file, plan)
-	by, err := session.Person(plan, o.by)
+	by, err := o.env.Person(plan, o.by)
 	if err != nil {
 		return err
 	}
@@ -82,6 +82,11 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err != nil {
 		return err
 	}
+	entries, err := book.Entries(ctx, e.Job)
+	if err != nil {
+		return err
+	}
+	o.env.Added(e.Job, entries...)
 	fmt.Fprintln(o.env.Out, e.Job)
 	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: %s\n", plan.Title, book.Path(), o.env.Hint("walk", e.Job))
 	return nil

@@ -1,7 +1,9 @@
 package cmd
 
 import (
+	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 	"os"
 	"reflect"
@@ -11,6 +13,7 @@ import (
 
 	"handback/cmd/session"
 	"handback/report/files"
+	"handback/report/schema"
 )
 
 // output is a file that a command is about to make.
@@ -21,11 +24,13 @@ type output struct {
 
 // over says what an output of this command may be written over.
 func over(env *session.Env, out output, force bool) files.Over {
-	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force}
+	return files.Over{Book: env.Book, Earlier: out.earlier, Force: force, Made: env.Made}
 }
 
 // once is over for a command that replaces nothing.
-func once(env *session.Env) files.Over { return files.Over{Book: env.Book, Once: true} }
+func once(env *session.Env) files.Over {
+	return files.Over{Book: env.Book, Once: true, Made: env.Made}
+}
 
 // mayWrite refuses outputs that would destroy something, before the first is written.
 func mayWrite(env *session.Env, force bool, outs ...output) error {
@@ -74,10 +79,12 @@ func print(env *session.Env, data []byte, path string, force bool) error {
 // lost has not done what it was asked for.
 type answer struct {
 	io.Writer
-	err error
+	began bool
+	err   error
 }
 
 func (a *answer) Write(b []byte) (int, error) {
+	a.began = true
 	n, err := a.Writer.Write(b)
 	if a.err == nil {
 		a.err = err
@@ -100,19 +107,34 @@ func (a *answer) Style(code string) {
 	}
 }
 
-// printJSON writes one indented document, an empty list as [].
-func printJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(listed(reflect.ValueOf(v)).Interface())
-}
+// printJSON writes one indented document, an empty list as []. An object says in v which
+// version of its schema it fits.
+func printJSON(w io.Writer, v any) error { return encoded(w, v, "  ") }
 
 // printLine is printJSON on one line.
-func printLine(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
+func printLine(w io.Writer, v any) error { return encoded(w, v, "") }
+
+func encoded(w io.Writer, v any, indent string) error {
+	var text bytes.Buffer
+	enc := json.NewEncoder(&text)
+	enc.SetIndent("", indent)
 	enc.SetEscapeHTML(false)
-	return enc.Encode(listed(reflect.ValueOf(v)).Interface())
+	if err := enc.Encode(listed(reflect.ValueOf(v)).Interface()); err != nil {
+		return err
+	}
+	rest := text.Bytes()
+	if reflect.TypeOf(v).Kind() == reflect.Struct {
+		rest = rest[1:]
+		start := fmt.Sprintf(`{"v":%d,`, schema.Version)
+		if indent != "" {
+			start = fmt.Sprintf("{\n%s\"v\": %d,", indent, schema.Version)
+		}
+		if _, err := io.WriteString(w, start); err != nil {
+			return err
+		}
+	}
+	_, err := w.Write(rest)
+	return err
 }
 
 // listed is a copy of a value in which every list that is nil is an empty one.

@@ -80,7 +80,7 @@ func runPack(ctx context.Context, o *packOptions) error {
 	if o.out == "-" {
 		return session.Usagef("-: a bag does not go to stdout; name a file ending in .zip or a folder, or ./- for one of that name")
 	}
-	err = files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built) })
+	err = files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built.String()) })
 	if err != nil {
 		return err
 	}

@@ -67,7 +67,7 @@ func runPlanBaseline(ctx context.Context, o *planBaselineOptions) error {
 	}
 	for _, id := range o.checks {
 		if job.State(id) == nil {
-			return session.Usagef("job %s has no check %q", job.ID, id)
+			return session.Apart(session.Usagef("job %s has no check %q", job.ID, id), session.Parts{Where: "--check", Met: id, Accepted: idsOfChecks(job)})
 		}
 	}
 	var out bytes.Buffer
@@ -140,4 +140,12 @@ func (o *planBaselineOptions) line(out *bytes.Buffer, j *report.Job, s *report.S
 	was := strconv.FormatFloat(d.Value, 'g', 6, 64) + " " + unitOf(d)
 	source := fmt.Sprintf("job %s, entry %d", j.ID, a.Seq)
 	fmt.Fprintf(out, "  - {check: %s, key: %s, was: %s, source: %q, date: %s%s} # %s\n", s.Check.ID, d.Key, was, source, a.At.Format("2006-01-02"), change, report.OneLine(d.Name))
+}
+
+func idsOfChecks(job *report.Job) []string {
+	var ids []string
+	for _, s := range job.States {
+		ids = append(ids, s.Check.ID)
+	}
+	return ids
 }

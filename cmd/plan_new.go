@@ -20,7 +20,7 @@ func newPlanNew(env *session.Env) *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error {
 			data, err := templates.Plan(args[0])
 			if err != nil {
-				return session.Usagef("%v", err)
+				return session.NoSuch("WORK", args[0], templates.Plans(), "no starter plan %q", args[0])
 			}
 			return print(env, data, out, force)
 		},

@@ -47,7 +47,7 @@ With --json it prints what it understood and stores nothing, unless --yes.`,
 	}
 	f := c.Flags()
 	f.StringVar(&o.by, "by", "", "who takes them back, a person of the plan; its only technician when not given")
-	f.BoolVar(&o.yes, "yes", false, "store without asking")
+	f.BoolVarP(&o.yes, "yes", "y", false, "store without asking")
 	f.StringVar(&o.keep, "keep", "", "why a doubtful reading is stored as it is")
 	f.StringVar(&o.repeat, "repeat", "", "why judged checks are taken again")
 	f.StringVar(&o.before, "before", "", "take only checks above this hold point")
@@ -87,7 +87,7 @@ func runRead(ctx context.Context, o *readOptions) error {
 	}
 	defer s.Close()
 	if o.before != "" && s.Job.Plan.Hold(o.before) == nil {
-		return session.Usagef("no hold point %q in job %s", o.before, s.Job.ID)
+		return session.NoSuch("--before", o.before, session.HoldIDs(s), "no hold point %q in job %s", o.before, s.Job.ID)
 	}
 	p, wrong, err := o.propose(s, data)
 	var foreign grid.Foreign
@@ -164,7 +164,7 @@ func (o *readOptions) importOf(p *plan.Plan) (*plan.Import, error) {
 	case o.form == "" && len(ids) == 1:
 		return &p.Imports[0], nil
 	case m == nil:
-		return nil, session.Usagef("say how the file is read with --import, one of %s", strings.Join(ids, ", "))
+		return nil, session.Apart(session.Usagef("say how the file is read with --import, one of %s", strings.Join(ids, ", ")), session.Parts{Where: "--import", Met: o.form, Accepted: ids})
 	default:
 		return m, nil
 	}

@@ -37,6 +37,7 @@ func runRestore(ctx context.Context, o *restoreOptions) error {
 	if err != nil {
 		return err
 	}
+	o.env.Made(r.Book)
 	fmt.Fprintln(o.env.Out, r.Book)
 	fmt.Fprintf(o.env.Err, "%s restored and verified\n", copiedWords(r.Copied))
 	if r.Kept != "" {

@@ -2,10 +2,12 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"handback/cmd/session"
 	"handback/report"
@@ -25,7 +27,7 @@ A job in five lines:
   handback open plan.yaml                    put the plan to work as a job
   handback walk JOB                          be led through its checks
   handback handover JOB                      make the workbook to sign
-` + exitHelp
+` + environmentHelp + exitHelp
 
 func newRoot(env *session.Env) *cobra.Command {
 	root := &cobra.Command{
@@ -34,9 +36,9 @@ func newRoot(env *session.Env) *cobra.Command {
 		Version: session.Version, SilenceUsage: true, SilenceErrors: true, Args: cobra.ArbitraryArgs,
 		RunE: chosen,
 	}
-	root.PersistentFlags().Var(session.BookFlag{Env: env}, "book", "record book to use")
+	root.PersistentFlags().VarP(session.BookFlag{Env: env}, "book", "b", "record book to use")
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return session.Usagef("%v; type: %s --help", err, c.CommandPath())
+		return badFlag(c, err)
 	})
 	root.SetVersionTemplate("handback {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
@@ -44,13 +46,18 @@ func newRoot(env *session.Env) *cobra.Command {
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newDone(env), newLeft(env), newUndone(env), newFound(env), newDefect(env), newAmend(env), newFoundBad(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newAccept(env), newReview(env), newAnswer(env),
-		newSheet(env), newRead(env), newAttach(env), newHandover(env), newExport(env), newForm(env), newPack(env), newTake(env), newJoin(env), newSign(env), newStatement(env), newStamp(env), newKey(env), newVerify(env), newSchema(env), newDoctor(env), newBackup(env), newRestore(env), newArchive(env),
+		newSheet(env), newRead(env), newAttach(env), newHandover(env), newExport(env), newForm(env), newPack(env), newTake(env), newJoin(env), newSign(env), newStatement(env), newStamp(env), newKey(env), newVerify(env), newSchema(env), newVersion(env), newDoctor(env), newBackup(env), newRestore(env), newArchive(env),
 		help, newCompletion(env, root),
 	)
 	root.SetHelpCommand(help)
 	root.CompletionOptions.DisableDefaultCmd = true
 	grouped(root)
 	plainUse(root)
+	for _, c := range root.Commands() {
+		mayLeaveJobOut(env, c)
+		answersInJSON(env, c)
+	}
+	completeFlags(env, root)
 	return root
 }
 
@@ -72,11 +79,29 @@ func suggestion(c *cobra.Command, word string) string {
 	return ": did you mean " + strings.Join(near, " or ") + "?"
 }
 
+// badFlag tells of a mistake in the options of a command, and which may be meant.
+func badFlag(c *cobra.Command, err error) error {
+	parts, meant := session.Parts{}, ""
+	var unknown *pflag.NotExistError
+	if errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() == "" {
+		parts.Met = "--" + unknown.GetSpecifiedName()
+		c.Flags().VisitAll(func(f *pflag.Flag) { parts.Accepted = append(parts.Accepted, "--"+f.Name) })
+		meant = session.Meant(parts.Met, parts.Accepted)
+	}
+	return session.Apart(session.Usagef("%v%s; type: %s --help", err, meant, c.CommandPath()), parts)
+}
+
 // chosen answers for a command of which one below it is to be chosen.
 func chosen(c *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		typed := strings.TrimPrefix(c.CommandPath()+" "+args[0], "handback ")
-		return session.Usagef("no command %q%s; type: %s --help", typed, suggestion(c, args[0]), c.CommandPath())
+		var there []string
+		for _, sub := range c.Commands() {
+			if sub.IsAvailableCommand() {
+				there = append(there, sub.Name())
+			}
+		}
+		return session.Apart(session.Usagef("no command %q%s; type: %s --help", typed, suggestion(c, args[0]), c.CommandPath()), session.Parts{Where: "command", Met: args[0], Accepted: there})
 	}
 	return c.Help()
 }
@@ -94,7 +119,7 @@ func taking[O any](run func(context.Context, *O) error, o *O, places ...*string)
 
 // jsonFlag adds --json to a command that reads.
 func jsonFlag(c *cobra.Command, on *bool) {
-	c.Flags().BoolVar(on, "json", false, "print one JSON document")
+	c.Flags().BoolVarP(on, "json", "j", false, "print one JSON document")
 }
 
 // exactly demands the named arguments.

@@ -30,13 +30,20 @@ Exit status: 0 done; 1 failed; 2 wrong usage; 3 not ready for service (status,
 try); 4 the record is not intact, or not what was asked for (verify, doctor); 5 nothing
 is wrong as far as was compared, but not everything could be (verify); 130 interrupted.`
 
+const environmentHelp = `
+HANDBACK_BOOK names the record book, HANDBACK_BY who works, HANDBACK_JOB the job, where
+the command does not. JOB may be left out where only one is under way, too. With --json
+what goes wrong is one JSON document as well: handback schema error.
+`
+
 var errNotReady = errors.New("not ready for service")
 
 // Main runs one command line and gives its exit status.
 func Main(args []string, env session.Env) int {
 	debug.SetGCPercent(400) // a run lives for a moment: collecting less is quicker
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // whoever asks again is not kept waiting
 	return run(ctx, args, env)
 }
 
@@ -50,9 +57,9 @@ func run(ctx context.Context, args []string, env session.Env) int {
 	root.SetIn(env.In)
 	root.SetOut(env.Out)
 	root.SetErr(env.Err)
-	err := plainArguments(args)
+	ran, err := root, plainArguments(args)
 	if err == nil {
-		err = root.ExecuteContext(ctx)
+		ran, err = root.ExecuteContextC(ctx)
 	}
 	out.err = cmp.Or(out.err, plain.Flush())
 	err = errors.Join(err, talk.Flush())
@@ -64,6 +71,11 @@ func run(ctx context.Context, args []string, env session.Env) int {
 			return exitFailed // the reader has had enough
 		}
 		err = fmt.Errorf("the answer could not be written; what was recorded before that is stored: %w", out.err)
+	}
+	if err != nil && !out.began && wantsJSON(ran, args, err) {
+		if failed := printJSON(env.Out, failureOf(&env, err)); failed != nil {
+			err = errors.Join(err, failed)
+		}
 	}
 	return tell(env, err)
 }
@@ -89,6 +101,10 @@ func exitStatus(err error) int {
 	switch {
 	case err == nil:
 		return exitDone
+	case errors.Is(err, errNotReady):
+		return exitNotReady
+	case errors.Is(err, session.ErrInterrupted):
+		return exitStopped
 	case errors.As(err, &usage):
 		return exitUsage
 	case errors.Is(err, session.ErrPartly):

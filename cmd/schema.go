@@ -30,6 +30,7 @@ var answers = []schema.Named{
 	{Name: "archive-show", About: "what an archive holds of a job, or bags that were refused", Answers: []any{[]archivedJob{}, []refusedBag{}}},
 	{Name: "archive-trend", About: "how a value went over the years, or what may be asked of", Answers: []any{trendAnswer{}}},
 	{Name: "doctor", About: "what examining the record book showed", Answers: []any{doctorReport{}}},
+	{Name: "error", About: "what went wrong, where a command with --json has no other answer", Answers: []any{failure{}}},
 	{Name: "export", About: "everything of a job as data", Answers: []any{export.Document{}}},
 	{Name: "flags", About: "what in a job needs a look, or what an instrument read in it", Answers: []any{flagsReport{}, usesReport{}}},
 	{Name: "form-fields", About: "what a template of a letter may place", Answers: []any{fieldsAnswer{}}},
@@ -43,6 +44,8 @@ var answers = []schema.Named{
 	{Name: "status", About: "how a job stands", Answers: []any{statusReport{}}},
 	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
 	{Name: "verify", About: "what verifying a job, a bag or a workbook showed", Answers: []any{verifyReport{}}},
+	{Name: "version", About: "what this program is", Answers: []any{versionReport{}}},
+	{Name: "written", About: "what a command did that adds to a record or makes files: " + strings.Join(writers, ", "), Answers: []any{writtenReport{}}},
 }
 
 // document is a schema that is printed.
@@ -54,8 +57,11 @@ type document struct {
 // documents are all schemas, by name.
 func documents() []document {
 	out := []document{{"plan", "a plan, for editors that complete and check YAML", planSchema}, {"entry", "the body of an entry of the record", schema.Entry}}
-	for _, n := range append(slices.Clone(schema.Record), answers...) {
+	for _, n := range schema.Record {
 		out = append(out, document{n.Name, n.About, n.Text})
+	}
+	for _, n := range answers {
+		out = append(out, document{n.Name, n.About, n.AnswerText})
 	}
 	slices.SortFunc(out, func(a, b document) int { return strings.Compare(a.name, b.name) })
 	return out
@@ -85,8 +91,9 @@ func newSchema(env *session.Env) *cobra.Command {
 		},
 		Long: `Print a JSON Schema (draft 2020-12), or list them: of plan files, for editors that
 complete and check YAML; of entries, statements and handover data; and of what each
-command prints with --json, by the name of the command. A schema carries its version in
-its $id: it stays when a member is added, and rises when one goes or means another thing.`,
+command prints with --json, by the name of the command; error is what it prints when it
+has no answer. A schema carries its version in its $id: it stays when a member is added,
+and rises when one goes or means another thing. An answer that is an object says it in v.`,
 		Example: "  handback schema\n  handback schema plan -o plan.schema.json\n  handback schema status",
 		RunE: func(c *cobra.Command, args []string) error {
 			if len(args) == 1 {
@@ -113,7 +120,11 @@ func runSchema(o *schemaOptions) error {
 	}
 	i := slices.IndexFunc(list, func(d document) bool { return d.name == o.name })
 	if i < 0 {
-		return session.Usagef("no schema %q; type: %s", o.name, o.env.Hint("schema"))
+		var names []string
+		for _, d := range list {
+			names = append(names, d.name)
+		}
+		return session.Apart(session.Usagef("no schema %q%s; type: %s", o.name, session.Meant(o.name, names), o.env.Hint("schema")), session.Parts{Where: "NAME", Met: o.name, Accepted: names})
 	}
 	text, err := list[i].text()
 	if err != nil {

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -60,8 +61,7 @@ A signature proves that the key was used. Local rules say who may sign what.`,
 	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	c.Flags().BoolVar(&o.nameStops, "name-stops", false, "sign although stops stand; the statement names them")
-	c.Flags().BoolVar(&o.yes, "yes", false, "sign without being asked once more")
-	_ = c.RegisterFlagCompletionFunc("as", cobra.FixedCompletions(chain.Roles, cobra.ShellCompDirectiveNoFileComp)) // fails only for a flag that is not there
+	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "sign without being asked once more")
 	return c
 }
 
@@ -129,10 +129,10 @@ func (x toSign) listed(k ssh.PublicKey) bool {
 func newToSign(ctx context.Context, s *session.Session, role, by string, nameStops bool) (toSign, error) {
 	var x toSign
 	if !slices.Contains(chain.Roles, role) {
-		return x, session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|"))
+		return x, session.Apart(session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|")), session.Parts{Where: "--as", Met: role, Accepted: chain.Roles})
 	}
 	var err error
-	if x.person, err = signerOf(s.Job.Plan, role, by); err != nil {
+	if x.person, err = signerOf(s.Job.Plan, role, cmp.Or(by, s.Env.By)); err != nil {
 		return x, err
 	}
 	s.By = x.person.ID
@@ -222,7 +222,7 @@ func signerOf(p *plan.Plan, role, by string) (*plan.Person, error) {
 		case 1:
 			by = ids[0]
 		default:
-			return nil, session.Usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+			return nil, session.Apart(session.Usagef("say who you are with --by, one of %s", strings.Join(ids, ", ")), session.Parts{Where: "--by", Accepted: ids})
 		}
 	}
 	id, err := session.Person(p, by)

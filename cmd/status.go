@@ -56,6 +56,7 @@ type statusReport struct {
 	Steps      []statusStep    `json:"steps"`
 	Plant      *plantStatus    `json:"plant,omitempty"` // nil for a plan without a network
 	Next       string          `json:"next"`
+	Asks       []checks.Field  `json:"asks"` // what the next check has not been told yet
 	waits      []string        // orders and questions that stand, in words
 	Defects    []defectReport  `json:"defects"`
 	Notes      []noteReport    `json:"notes"`
@@ -177,6 +178,7 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 		return err
 	}
 	if o.json {
+		r.Asks = s.OpenFields(r.Next)
 		err = printJSON(o.env.Out, r)
 	} else if err = printStatus(o.env.Out, r); err == nil {
 		s.SayForks()

@@ -118,6 +118,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"key new":        {"key", "new", "-o", filepath.Join(dir, "key"), "--unprotected"},
 		"key show":       {"key", "show", near("keys/ada")},
 		"verify":         {"verify", job},
+		"version":        {"version", "--licences"},
 		"doctor":         {"doctor"},
 		"backup":         {"backup", filepath.Join(dir, "again.db")},
 		"restore":        {"restore", copied, "--force"},

@@ -83,6 +83,7 @@ func runTake(ctx context.Context, o *takeOptions) error {
 	}
 	if len(news) == 0 {
 		at := placed(have, lines[0])
+		o.env.Added(at.ID)
 		fmt.Fprintln(o.env.Out, at.ID)
 		fmt.Fprintf(o.env.Err, "nothing new: job %s has %s here, and what was brought ends at entry %d\n", at.ID, report.Count(len(at.Entries), "entry", "entries"), len(lines[0]))
 		return nil
@@ -90,9 +91,10 @@ func runTake(ctx context.Context, o *takeOptions) error {
 	if err := o.verify(ctx, in, have, lines); err != nil {
 		return err
 	}
-	count, head := report.Count(len(news), "new entry", "new entries"), lines[0][len(lines[0])-1]
+	head := lines[0][len(lines[0])-1]
 	if o.dryRun {
-		fmt.Fprintf(o.env.Out, "job %s, identifier %s: %s would be taken, up to entry %d, head %s\n", in.id, chain.ShortHash(in.identifier), count, head.Seq, head.Hash)
+		o.env.Added(in.id, news...)
+		fmt.Fprintf(o.env.Out, "job %s, identifier %s: %s would be taken, up to entry %d, head %s\n", in.id, chain.ShortHash(in.identifier), newEntries(news), head.Seq, head.Hash)
 		o.sayParting(linesWith(have, lines))
 		return nil
 	}
@@ -104,11 +106,15 @@ func runTake(ctx context.Context, o *takeOptions) error {
 	if err = book.Take(ctx, records.Parcel{Entries: news, Plan: in.plan, Files: in.files}); err != nil {
 		return err
 	}
-	return o.taken(ctx, book, in, lines, count)
+	return o.taken(ctx, book, in, lines, news)
+}
+
+func newEntries(news []chain.Entry) string {
+	return report.Count(len(news), "new entry", "new entries")
 }
 
 // taken says what the book has of the job now.
-func (o *takeOptions) taken(ctx context.Context, book *records.Book, in brought, lines [][]chain.Entry, count string) error {
+func (o *takeOptions) taken(ctx context.Context, book *records.Book, in brought, lines [][]chain.Entry, news []chain.Entry) error {
 	id, err := book.IDOf(ctx, lines[0][0])
 	if err != nil {
 		return err
@@ -118,11 +124,12 @@ func (o *takeOptions) taken(ctx context.Context, book *records.Book, in brought,
 		return err
 	}
 	at := placed(now, lines[0])
+	o.env.Added(at.ID, news...)
 	fmt.Fprintln(o.env.Out, at.ID)
 	if id != in.id {
 		fmt.Fprintf(o.env.Err, "another job has the id %s here; this one, which was opened as %s elsewhere, is %s in this book\n", in.id, in.id, id)
 	}
-	fmt.Fprintf(o.env.Err, "job %s: %s taken, up to entry %d, head %s\n", at.ID, count, len(lines[0]), lines[0][len(lines[0])-1].Hash)
+	fmt.Fprintf(o.env.Err, "job %s: %s taken, up to entry %d, head %s\n", at.ID, newEntries(news), len(lines[0]), lines[0][len(lines[0])-1].Hash)
 	o.sayParting(now)
 	fmt.Fprintf(o.env.Err, "how it stands: %s\n", o.env.HintOf("status", at.ID))
 	return nil

@@ -203,3 +203,43 @@ func TestStarterPlansCheck(t *testing.T) {
 		t.Error("no starter plan has a network")
 	}
 }
+
+// The shell is told how to complete the value of every option, and no rule is left over for
+// an option that is not there.
+func TestFlags_completed(t *testing.T) {
+	left := map[string]bool{}
+	for _, name := range append(append([]string{"open by"}, fileFlags...), wordFlags...) {
+		left[name] = true
+	}
+	for name := range fixedFlags() {
+		left[name] = true
+	}
+	for name := range jobFlags {
+		left[name] = true
+	}
+	all := len(left)
+	eachCommand(t, func(path []string, c *cobra.Command) {
+		c.LocalFlags().VisitAll(func(f *pflag.Flag) {
+			if f.Value.Type() == "bool" {
+				return
+			}
+			for _, name := range flagNames(c, f) {
+				if _, known := left[name]; known {
+					left[name] = false
+					return
+				}
+			}
+			t.Errorf("%v: nothing tells how --%s is completed", path, f.Name)
+		})
+	})
+	unused := 0
+	for name, is := range left {
+		if is {
+			unused++
+			t.Errorf("%q is no option", name)
+		}
+	}
+	if all-unused < 50 {
+		t.Errorf("only %d rules are used", all-unused)
+	}
+}

@@ -132,10 +132,9 @@ func inOrder(list Problems) Problems {
 	return list
 }
 
-// Nearest suggests the closest accepted word, or lists them all. Two letters may be
+// Near is the accepted word that a word may be a slip of, "" for none. Two letters may be
 // wrong in a word of five or more, one in a shorter one: half a word is no slip.
-func Nearest(word string, accepted []string) string {
-	accepted = slices.DeleteFunc(slices.Clone(accepted), func(a string) bool { return a == "" })
+func Near(word string, accepted []string) string {
 	best, bestAt := "", 3
 	for _, a := range accepted {
 		d := distance(word, a)
@@ -143,7 +142,13 @@ func Nearest(word string, accepted []string) string {
 			best, bestAt = a, d
 		}
 	}
-	if best != "" {
+	return best
+}
+
+// Nearest suggests the closest accepted word, or lists them all.
+func Nearest(word string, accepted []string) string {
+	accepted = slices.DeleteFunc(slices.Clone(accepted), func(a string) bool { return a == "" })
+	if best := Near(word, accepted); best != "" {
 		return fmt.Sprintf(": did you mean %s?", best)
 	}
 	if len(accepted) == 0 {

@@ -31,6 +31,19 @@ func MissingKeys(in checks.Input) []string {
 	return out
 }
 
+// OpenFields are the fields of a check that have no answer yet, none of a step.
+func (s *Session) OpenFields(id string) []checks.Field {
+	c := s.Job.Plan.Check(id)
+	if c == nil {
+		return nil
+	}
+	in := s.Job.Input(c, s.Env.Now())
+	return slices.DeleteFunc(in.Form(), func(f checks.Field) bool {
+		_, told := in.Answers[f.Key]
+		return told || f.Known
+	})
+}
+
 // Complete tells whether answers can be judged: all that is needed is there, or what
 // is there stops the work already.
 func Complete(in checks.Input) bool {

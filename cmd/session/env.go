@@ -1,7 +1,6 @@
 package session
 
 import (
-	"cmp"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -32,15 +31,19 @@ type Env struct {
 	Random  io.Reader
 	Book    string // where the record book is unless --book says otherwise
 	Program string // what entries say wrote them
-	Built   string // what the program was built from, "" where it is not known
+	Built   Build  // what the program was built from
 	Agent   string // socket of the ssh-agent that may sign, "" for none
 	Archive string // folder of the archive unless --archive says otherwise, "" for none
+	By      string // who works, where --by does not say it, "" where nothing does
+	Job     string // job at hand where none is named, "" where nothing says it
 
-	Named  bool // --book was given
-	Styled bool // bold and colour are wanted where there is a terminal
-	Edits  bool // a refused line may come back for editing there
+	Done   *Done // what the command has done, nil where nobody asks
+	Named  bool  // somebody named the book
+	Styled bool  // bold and colour are wanted where there is a terminal
+	Edits  bool  // a refused line may come back for editing there
 
 	known [2]string // id of the job at hand as it was opened, and in this book: hints name it so
+	hints []string  // command lines that were hinted at
 }
 
 // BookFlag is --book. It remembers that it was given: a book that somebody names must
@@ -90,6 +93,7 @@ func (env *Env) HintOf(words ...string) string {
 			line += " " + ShellWord(w)
 		}
 	}
+	env.hints = append(env.hints, line)
 	return line
 }
 
@@ -106,28 +110,13 @@ func (env *Env) NoBook(err error) error {
 
 // System is the real environment.
 func System() Env {
-	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
-		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()),
+	env := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
+		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
 		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
-}
-
-// built tells in words what a program was built from.
-func built(info *debug.BuildInfo, ok bool) string {
-	if !ok {
-		return ""
+	if env.Named = env.Book != ""; !env.Named {
+		env.Book = filepath.Join(xdg.DataHome, "handback", "book.db")
 	}
-	said := map[string]string{}
-	for _, s := range info.Settings {
-		said[s.Key] = s.Value
-	}
-	words := fmt.Sprintf("module %s %s, built with %s", info.Main.Path, cmp.Or(info.Main.Version, "(devel)"), info.GoVersion)
-	if rev := said["vcs.revision"]; rev != "" {
-		words += fmt.Sprintf(" from %s revision %s of %s", said["vcs"], rev, said["vcs.time"])
-	}
-	if said["vcs.modified"] == "true" {
-		words += ", with changes that are not in it"
-	}
-	return words
+	return env
 }
 
 // edits tells whether a terminal may be asked to edit a line: not a dumb one, nor where
@@ -178,24 +167,3 @@ func (env *Env) Width() int {
 }
 
 const talkWidth = 78
-
-// Exit statuses.
-const (
-	ExitPartly = 5
-)
-
-// UsageError is a mistake in the arguments.
-type UsageError struct{ msg string }
-
-func (e UsageError) Error() string { return e.msg }
-
-// Usagef makes a UsageError.
-func Usagef(format string, args ...any) error { return UsageError{fmt.Sprintf(format, args...)} }
-
-// Errors that are told by their exit status.
-var (
-	ErrIntegrity   = errors.New("the record is not intact")
-	ErrRefused     = errors.New("refused, for it is not what was asked for")
-	ErrPartly      = errors.New("nothing wrong was found, but not everything could be compared")
-	ErrInterrupted = errors.New("interrupted")
-)

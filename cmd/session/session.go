@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -21,6 +22,7 @@ type Session struct {
 	ID   string // of the job in this book; its own unless another job has that here
 	By   string // person id that entries are made by
 
+	DryRun   bool          // nothing is stored: what would be is told
 	Walking  bool          // what is told to be typed are lines of a walk, not commands
 	seen     int           // the job's newest entry in the book, as last read
 	rejudged []string      // checks that the newest staging judged again
@@ -48,14 +50,14 @@ func (s *Session) Replay() error {
 	return nil
 }
 
-// OpenWrite opens the book to add to one job; by is a person of its plan, or ""
-// for the plan's only technician.
+// OpenWrite opens the book to add to one job; by is a person of its plan, or "" for whom
+// the environment names, or the plan's only technician.
 func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
 	s, err := OpenSession(ctx, env, id, records.Open)
 	if err != nil {
 		return nil, err
 	}
-	if s.By, err = Person(s.Job.Plan, by); err != nil {
+	if s.By, err = env.Person(s.Job.Plan, by); err != nil {
 		s.Close()
 		return nil, err
 	}
@@ -119,7 +121,11 @@ func (s *Session) Load(ctx context.Context, id string) error { return s.load(ctx
 func (s *Session) load(ctx context.Context, id string, fold folding) error {
 	entries, err := s.Book.Entries(ctx, id)
 	if errors.Is(err, records.ErrNoJob) {
-		return fmt.Errorf("%w%s; type: %s", err, s.knownJobs(ctx), s.Env.Hint("jobs"))
+		there := s.jobIDs(ctx)
+		if len(there) > 0 {
+			err = fmt.Errorf("%w: there are %s", err, strings.Join(there, ", "))
+		}
+		return Apart(fmt.Errorf("%w; type: %s", err, s.Env.Hint("jobs")), Parts{"job", id, there})
 	}
 	if err != nil {
 		return err
@@ -190,21 +196,26 @@ func (s *Session) PlanText(ctx context.Context) ([]byte, error) {
 	return s.Book.Plan(ctx, s.Job.PlanHash)
 }
 
-// knownJobs names the jobs of the book, for one that is not there.
-func (s *Session) knownJobs(ctx context.Context) string {
+// jobIDs are the jobs of the book and other continuations of them, none where they cannot
+// be read.
+func (s *Session) jobIDs(ctx context.Context) []string {
 	jobs, err := s.Book.Jobs(ctx)
-	if err != nil || len(jobs) == 0 {
-		return ""
+	if err != nil {
+		return nil
 	}
-	ids := make([]string, len(jobs))
-	for i, j := range jobs {
-		ids[i] = j.ID
+	var ids []string
+	for _, j := range jobs {
+		ids = append(ids, j.ID)
 		for _, b := range j.Branches {
 			ids = append(ids, b.ID)
 		}
 	}
-	return ": there are " + strings.Join(ids, ", ")
+	return ids
 }
+
+// Person is the person of a plan that is named, in the command or else in the environment,
+// or its only technician.
+func (env *Env) Person(p *plan.Plan, by string) (string, error) { return Person(p, cmp.Or(by, env.By)) }
 
 // Person finds who makes the entries: the named person of the plan, or its only
 // technician.
@@ -223,9 +234,9 @@ func Person(p *plan.Plan, by string) (string, error) {
 		return by, nil
 	}
 	if by == "" {
-		return "", Usagef("say who you are with --by, one of %s", strings.Join(ids, ", "))
+		return "", Apart(Usagef("say who you are with --by, one of %s", strings.Join(ids, ", ")), Parts{Where: "--by", Accepted: ids})
 	}
-	return "", Usagef("no person %q in the plan: there are %s", by, strings.Join(ids, ", "))
+	return "", NoSuch("person", by, ids, "no person %q in the plan", by)
 }
 
 // Check finds a check of the plan.
@@ -233,7 +244,7 @@ func (s *Session) Check(id string) (*plan.Check, error) {
 	if c := s.Job.Plan.Check(id); c != nil {
 		return c, nil
 	}
-	return nil, Usagef("no check %q in job %s: there are %s", id, s.Job.ID, idsOf(CheckIDs(s)))
+	return nil, NoSuch("check", id, idsOf(CheckIDs(s)), "no check %q in job %s", id, s.Job.ID)
 }
 
 // Attempt is the number of the attempt that the next line belongs to.
@@ -258,12 +269,12 @@ func CheckIDs(s *Session) []string {
 }
 
 // idsOf lists what is offered without its words.
-func idsOf(offered []string) string {
+func idsOf(offered []string) []string {
 	ids := make([]string, len(offered))
 	for i, o := range offered {
 		ids[i], _, _ = strings.Cut(o, "\t")
 	}
-	return strings.Join(ids, ", ")
+	return ids
 }
 
 // StepIDs offers the hold points and the steps of a job's plan.

@@ -167,6 +167,11 @@ func (s *Session) Commit(ctx context.Context) error {
 		}
 		return fmt.Errorf("nothing was stored: %s", broken[0].Words)
 	}
+	if s.DryRun {
+		s.Env.Added(s.ID, s.Job.Entries[len(s.Job.Entries)-len(staged):]...)
+		fmt.Fprintln(s.Env.Err, "  a dry run: nothing is stored")
+		return nil
+	}
 	added, err := s.Book.Append(ctx, s.ID, s.seen, staged...)
 	if err != nil {
 		if again := s.Load(ctx, s.ID); again != nil {
@@ -176,12 +181,14 @@ func (s *Session) Commit(ctx context.Context) error {
 	}
 	last := added[len(added)-1]
 	if last.Hash != s.Job.Head().Hash { // what was stored is what counts
+		s.Env.Added(s.ID, added...)
 		return s.Load(ctx, s.ID)
 	}
 	if before := s.Job.Entries[len(s.Job.Entries)-len(added)-1]; added[0].At.Before(before.At) {
 		fmt.Fprintf(s.Env.Err, "  the clock shows a time before the last entry (%s): entries keep their order, and the handover says so\n", before.At.Format("2006-01-02 15:04:05"))
 	}
 	s.seen = last.Seq
+	s.Env.Added(s.ID, added...)
 	return nil
 }
 

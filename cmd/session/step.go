@@ -17,7 +17,25 @@ func (s *Session) Step(id string) (*plan.Step, error) {
 	if st := s.Job.Plan.Step(id); st != nil {
 		return st, nil
 	}
-	return nil, Usagef("no step %q in job %s: there are %s", id, s.Job.ID, idsOf(StepIDs(s)))
+	return nil, NoSuch("step", id, idsOf(StepIDs(s)), "no step %q in job %s", id, s.Job.ID)
+}
+
+// HoldIDs are the hold points of a job's plan.
+func HoldIDs(s *Session) []string {
+	var out []string
+	for _, it := range s.Job.Plan.Items() {
+		if it.Hold != nil {
+			out = append(out, it.Hold.ID)
+		}
+	}
+	return out
+}
+
+// NoInstrument is the error of an instrument that the plan does not have.
+func (s *Session) NoInstrument(where, met string) error {
+	ids := plan.IDsOf(s.Job.Plan.Meters, func(m plan.Meter) string { return m.ID })
+	words := Usagef("no instrument %q in the plan of job %s%s; type: %s", met, s.Job.ID, Meant(met, ids), s.Env.Hint("instruments"))
+	return Apart(words, Parts{where, met, ids})
 }
 
 // PlainStep finds a step of the plan that is no hold point.
@@ -261,7 +279,7 @@ func (s *Session) FoundDraft(device string, said []string, typed, why string) (c
 	}
 	if !ok {
 		ids := plan.IDsOf(s.Job.Plan.Network.Devices, func(d plan.Device) string { return d.ID })
-		return chain.Draft{}, Usagef("no device %q in the network of job %s: there are %s", device, s.Job.ID, strings.Join(ids, ", "))
+		return chain.Draft{}, NoSuch("device", device, ids, "no device %q in the network of job %s", device, s.Job.ID)
 	}
 	if err := plan.Reasoned(why); err != nil {
 		return chain.Draft{}, fmt.Errorf("why %s stands otherwise, or what happened, is wanted: %w", device, err)

@@ -33,7 +33,7 @@ func WriteBag(path, top string, over Over, pack func(bag.BagSink) error) error {
 			return z.Close()
 		})
 	}
-	return intoFolder(path, func(s folderSink) error { return pack(s) })
+	return intoFolder(path, over, func(s folderSink) error { return pack(s) })
 }
 
 // WriteFolder puts files at path as a folder, whole or not at all, as WriteBag does; give
@@ -43,11 +43,11 @@ func WriteFolder(path string, over Over, give func(put func(name string, write f
 	if err != nil {
 		return err
 	}
-	return intoFolder(path, func(s folderSink) error { return give(s.stream) })
+	return intoFolder(path, over, func(s folderSink) error { return give(s.stream) })
 }
 
 // intoFolder makes the folder at path of what fill puts into one beside it.
-func intoFolder(path string, fill func(folderSink) error) error {
+func intoFolder(path string, over Over, fill func(folderSink) error) error {
 	sweep(filepath.Dir(path))
 	temp, err := folderBeside(path)
 	if err == nil {
@@ -62,6 +62,7 @@ func intoFolder(path string, fill func(folderSink) error) error {
 	if err := syncFolder(filepath.Dir(path)); err != nil {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
+	over.made(path)
 	return nil
 }
 

@@ -23,6 +23,7 @@ type Over struct {
 	Force   bool                    // any plain file may go that is neither a record book nor a private key
 	Once    bool                    // none may go: the command that writes has no --force
 	Private bool                    // a new file is for its owner alone, mode 0600
+	Made    func(path string)       // hears of what was made; nil: nobody does
 }
 
 // Write puts data at path, whole or not at all: it writes a file beside the
@@ -67,7 +68,14 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	if err := syncFolder(dir); err != nil {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
+	over.made(path)
 	return nil
+}
+
+func (o Over) made(path string) {
+	if o.Made != nil {
+		o.Made(path)
+	}
 }
 
 // giveNew gives a file a name that nothing has.

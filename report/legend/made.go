@@ -56,18 +56,34 @@ var licences = map[string]string{
 	"rsc.io/qr":                            "BSD-3-Clause",
 }
 
-// MadeWith is the text of Made. program calls itself the maker; built says what it was
-// built from, "" where that is not known.
-func MadeWith(program, built string) ([]byte, error) {
+// Module is one that is linked, with its licence by its SPDX identifier.
+type Module struct {
+	Path    string `json:"path"`
+	Version string `json:"version"`
+	Licence string `json:"licence"`
+}
+
+// Modules are those that are linked, by their paths.
+func Modules() []Module {
 	versions := map[string]string{}
 	for line := range strings.Lines(handback.Modules) {
 		if words := strings.Fields(strings.TrimPrefix(strings.TrimSpace(line), "require ")); len(words) > 1 {
 			versions[words[0]] = words[1]
 		}
 	}
+	var out []Module
+	for _, path := range slices.Sorted(maps.Keys(licences)) {
+		out = append(out, Module{path, versions[path], licences[path]})
+	}
+	return out
+}
+
+// MadeWith is the text of Made. program calls itself the maker; built says what it was
+// built from, "" where that is not known.
+func MadeWith(program, built string) ([]byte, error) {
 	var rows [][]string
-	for _, module := range slices.Sorted(maps.Keys(licences)) {
-		rows = append(rows, []string{module, versions[module], licences[module]})
+	for _, m := range Modules() {
+		rows = append(rows, []string{m.Path, m.Version, m.Licence})
 	}
 	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": handback.License}, nil)
 	return []byte(strings.TrimLeft(text, "\n")), err

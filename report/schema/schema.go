@@ -41,17 +41,36 @@ type Named struct {
 }
 
 // Text is the schema as it is printed.
-func (n Named) Text() ([]byte, error) {
+func (n Named) Text() ([]byte, error) { return n.text(shapes.of) }
+
+// AnswerText is Text of what a command prints: an object there says its version in v.
+func (n Named) AnswerText() ([]byte, error) {
+	return n.text(func(s shapes, t reflect.Type) Shape {
+		if t.Kind() != reflect.Struct {
+			return s.of(t)
+		}
+		out := s.object(t)
+		members := out["properties"].(Shape)
+		if members["v"] == nil {
+			members["v"] = Shape{"const": Version}
+			required, _ := out["required"].([]string)
+			out["required"] = append([]string{"v"}, required...)
+		}
+		return out
+	})
+}
+
+func (n Named) text(root func(shapes, reflect.Type) Shape) ([]byte, error) {
 	s := shapes{Shape{}}
 	var each []any
 	for _, a := range n.Answers {
-		each = append(each, s.of(reflect.TypeOf(a)))
+		each = append(each, root(s, reflect.TypeOf(a)))
 	}
-	root := Shape{"anyOf": each}
+	whole := Shape{"anyOf": each}
 	if len(each) == 1 {
-		root = each[0].(Shape)
+		whole = each[0].(Shape)
 	}
-	return printed(n.Name, n.About, root, s.defs)
+	return printed(n.Name, n.About, whole, s.defs)
 }
 
 // printed puts together the whole document.

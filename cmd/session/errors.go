@@ -1,0 +1,97 @@
+package session
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"handback/checks/plan"
+)
+
+// UsageError is a mistake in the arguments.
+type UsageError struct{ msg string }
+
+func (e UsageError) Error() string { return e.msg }
+
+// Usagef makes a UsageError.
+func Usagef(format string, args ...any) error { return UsageError{fmt.Sprintf(format, args...)} }
+
+// Parts are those of an error that a program may want apart from its words.
+type Parts struct {
+	Where    string   // an option, a key, a cell, a place in a file
+	Met      string   // what stood there
+	Accepted []string // what may stand there
+}
+
+// apart is an error with its parts.
+type apart struct {
+	error
+	Parts
+}
+
+func (a apart) Unwrap() error { return a.error }
+
+// Apart gives an error its parts; its words stay.
+func Apart(err error, p Parts) error {
+	if err == nil {
+		return nil
+	}
+	return apart{err, p}
+}
+
+// PartsOf are the parts of an error, of the innermost that has any.
+func PartsOf(err error) (p Parts) {
+	for a := (apart{}); errors.As(err, &a); err = a.error {
+		p = a.Parts
+	}
+	return p
+}
+
+// Meant asks whether another name was meant, "" where none is near.
+func Meant(met string, there []string) string {
+	if near := plan.Near(met, there); near != "" {
+		return ": did you mean " + near + "?"
+	}
+	return ""
+}
+
+// NoSuch is the usage error of a name that there is not: the words, what there is, and
+// which of it may be meant. Where says what was named.
+func NoSuch(where, met string, there []string, format string, args ...any) error {
+	words := fmt.Sprintf(format, args...)
+	switch near := plan.Near(met, there); {
+	case len(there) == 0:
+		words += ": there is none"
+	case near != "":
+		words += ": there are " + strings.Join(there, ", ") + "; did you mean " + near + "?"
+	default:
+		words += ": there are " + strings.Join(there, ", ")
+	}
+	return Apart(UsageError{words}, Parts{where, met, there})
+}
+
+// Hinted are the command lines that words tell to type.
+func (env *Env) Hinted(words string) []string {
+	out := []string{}
+	for _, h := range env.hints {
+		if strings.Contains(words, h) && !slices.Contains(out, h) {
+			out = append(out, h)
+		}
+	}
+	if _, typed, ok := strings.Cut(words, "type: "); ok && len(out) == 0 {
+		out = append(out, typed)
+	}
+	return out
+}
+
+// Errors that are told by their exit status.
+var (
+	ErrIntegrity   = errors.New("the record is not intact")
+	ErrRefused     = errors.New("refused, for it is not what was asked for")
+	ErrPartly      = errors.New("nothing wrong was found, but not everything could be compared")
+	ErrInterrupted = errors.New("interrupted")
+)
+
+// ExitPartly is the exit status of ErrPartly.
+const ExitPartly = 5

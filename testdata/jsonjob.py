@@ -1,0 +1,85 @@
+#!/usr/bin/python3
+"""Takes a whole job from its plan to the owner's archive by the JSON answers of handback
+alone: no word that is meant for people is read. usage: jsonjob.py PLAN"""
+import json, subprocess, sys
+
+
+def ask(*words, status=0):
+    """Runs one command and gives its answer."""
+    done = subprocess.run(["handback", *words, "--json"], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL)
+    answer = json.loads(done.stdout)
+    if isinstance(answer, dict) and answer["v"] != 1:
+        sys.exit(f"{words}: version {answer['v']} is not known here")
+    if done.returncode != status:
+        sys.exit(f"{words}: status {done.returncode}: {answer}")
+    return answer
+
+
+# What a person reads on site, by the key that is asked.
+SITE = {
+    "dead": dict(tester="tester", source="unit", before="live", before_at="08:50", l1e="not live", l2e="not live",
+                 l3e="not live", points_at="08:55", after="live", after_at="08:56"),
+    "hv": dict(meter="hvm", value="11.25"),  # too high; the second time it is not
+    "lv": dict(meter="dmm", l1l2="432.1", l2l3="431.9", l3l1="432.4", l1n="249.5", l2n="249.4", l3n="249.6"),
+    "look": dict(who="ada", s1="yes", s2="yes"),
+    "sync": dict(meter="dmm", at="now", state="live-live", u_a="430.1", u_b="430.6", f_a="50.01", f_b="50.01", p1="0.5", p2="0.5", p3="0.5"),
+}
+
+
+def read(job, check, asks, *more):
+    """Answers what a check asks, and gives its verdict."""
+    told = SITE[check]
+    pairs = [f"{f['key']}={told[f['key']]}" for f in asks if f["key"] in told]
+    tried = ask("enter", job, check, *pairs, "--dry-run", *more)
+    stored = ask("enter", job, check, *pairs, *more)
+    assert tried["dry_run"] and not stored["dry_run"]
+    assert [e["data"] for e in tried["entries"]] == [e["data"] for e in stored["entries"]]
+    return [e["data"]["verdict"] for e in stored["entries"] if e["kind"] == "judge"]
+
+
+def main(plan):
+    assert not [p for p in ask("plan", "check", plan)["problems"]]
+    assert {k["kind"] for k in ask("kinds")} >= {s["kind"] for s in ask("plan", "check", plan)["steps"] if "kind" in s}
+    job = ask("open", plan)["job"]
+    assert [j["id"] for j in ask("jobs")] == [job]
+    wrong = ask("enter", job, "daed", "l1e=live", status=2)["error"]  # a slip is answered with what may be meant
+    assert wrong["met"] == "daed" and "dead" in wrong["accepted"], wrong
+    verdicts = {}
+    for _ in range(20):
+        now = ask("status", job, status=3)
+        step = next(s for s in now["steps"] if now["next"] in (s.get("check"), s.get("hold")))
+        if "hold" in step:
+            assert not step.get("gaps"), step
+            done = ask("done", job, step["hold"])["entries"][0]
+            assert done["kind"] == "step" and done["data"]["hold"] == step["hold"]
+            if step is now["steps"][-1]:
+                break
+            continue
+        verdicts.setdefault(step["check"], []).extend(read(job, step["check"], now["asks"]))
+        if verdicts[step["check"]][-1] != "pass":
+            SITE["hv"]["value"] = "10.98 kV"
+            asks = [{"key": k} for k in SITE[step["check"]]]
+            verdicts[step["check"]].extend(read(job, step["check"], asks, "--repeat", "the supply was put right"))
+    assert verdicts == {c: ["pass"] for c in SITE} | {"hv": ["fail", "pass"]}, verdicts
+    ask("defect", job, "door switch sticks", "--where", "T2 cubicle")
+    ask("defect", job, "1", "--closed", "switch changed")
+    ask("attach", job, plan, "--caption", "the plan as it was printed")
+    ready = ask("status", job)
+    assert ready["ready"] and not ready["next"] and not ready["asks"]
+    assert [p["what"] for p in ask("flags", job)["flags"] if p["open"]] == []
+    subprocess.run(["handback", "key", "new", "-o", "key", "--unprotected"], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    assert [e["kind"] for e in ask("sign", job, "--as", "technician", "--key", "key", "--yes")["entries"]] == ["attach", "attach", "sign"]
+    made = ask("handover", job, "-o", "handover.xlsx", "--page", "handover.html")["files"]
+    bag, = ask("pack", job, "-o", job + ".zip")["files"]
+    for what in (job, bag, made[0]):
+        shown = ask("verify", what)
+        assert not shown["faults"] and not shown["refused"], shown
+    subprocess.run(["handback", "archive", "new", "--archive", "owner"], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    ask("archive", "add", bag, "--archive", "owner")
+    found, = ask("archive", "find", "--archive", "owner")
+    again = ask("--book", "other.db", "take", bag)
+    assert found["id"] == again["job"] == job and len(again["entries"]) == ask("status", job)["entries"]
+    print(f"{job}: {len(again['entries'])} entries, ready, signed, packed, archived, taken elsewhere")
+
+
+main(sys.argv[1])
