@@ -45,7 +45,8 @@ both files in.
 
 At night, an engineer may accept by telephone what a hold point waits for whose plan says
 telephone: yes. Who calls records the number, the time, the words as they were read back to
-the engineer, and the second person who listened. That is good for such hold points alone,
+the engineer, and the second person who listened. The call comes after what is accepted
+was recorded, by at most 12 hours. It is good for such hold points alone,
 is shown as by telephone, and the job is not ready until the signature follows.
 
 Only where the plan says unsigned_acceptance: yes is a key not needed, and
@@ -177,7 +178,7 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 		return nil, fmt.Errorf("--called: %w", err)
 	}
 	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
-	return &t, s.Job.MayTelephone(session.CheckAccepted(a), s.By, o.engineer, t, called, o.env.Now())
+	return &t, s.Job.MayTelephone(a, s.By, t, called, o.env.Now())
 }
 
 // readAcceptance reads an acceptance that was signed elsewhere.
