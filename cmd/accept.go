@@ -121,7 +121,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
-	if err := signedOf(s, o.signature, o.of); err != nil {
+	if err := signedOf(s, o.signature, o.of, returned); err != nil {
 		return err
 	}
 	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
@@ -150,10 +150,8 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if data.Signed != nil && proof.Doubt() != "" {
 		return fmt.Errorf("not accepted: %s", proof.Doubt())
 	}
-	if returned != nil {
-		if seq := keeps(s, returned.Signature); seq > 0 {
-			return fmt.Errorf("%s: entry %d keeps it already", o.signature, seq)
-		}
+	if err := s.Again(a, data); err != nil {
+		return err
 	}
 	if err := s.Add(ctx, session.AcceptanceDraft(a, data)); err != nil {
 		return err
@@ -194,19 +192,38 @@ func readAcceptance(name string) (*report.Signed, chain.Acceptance, error) {
 	return signed, a, nil
 }
 
-// signedOf holds the job that a file signed elsewhere is of, if there is a file, against the
-// job at hand by the id that it was opened under: in this book it may have another.
-func signedOf(s *session.Session, name, job string) error {
-	if name != "" && job != s.Job.ID {
+// signedOf holds what was signed elsewhere, if anything was, against the job at hand: by the
+// id that the job was opened under, for in this book it may have another, and by what the job
+// keeps already.
+func signedOf(s *session.Session, name, job string, signed *report.Signed) error {
+	if signed == nil {
+		return nil
+	}
+	if job != s.Job.ID {
 		return fmt.Errorf("%s: it is of job %s, not of %s", name, job, s.Job.ID)
+	}
+	if seq := keeps(s, signed.Signature); seq > 0 {
+		return fmt.Errorf("%s: entry %d keeps it already: nothing was recorded", name, seq)
 	}
 	return nil
 }
 
-// keeps is the acceptance of the job that has a signature already, 0 when none has.
+// keeps is the entry that has a signature already, 0 when none has.
 func keeps(s *session.Session, signature string) int {
 	for _, e := range s.Job.Entries {
-		if c, err := report.Decode[report.Conceded](e); e.Kind == report.EntryConcede && err == nil && c.Signed != nil && c.Signed.Signature == signature {
+		var is *report.Signed
+		switch e.Kind {
+		case report.EntrySign:
+			d, _ := report.Decode[report.Signed](e)
+			is = &d
+		case report.EntryConcede:
+			d, _ := report.Decode[report.Conceded](e)
+			is = d.Signed
+		case report.EntryAccept:
+			d, _ := report.Decode[report.AcceptedPlan](e)
+			is = d.Signed
+		}
+		if is != nil && is.Signature == signature {
 			return e.Seq
 		}
 	}

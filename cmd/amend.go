@@ -109,7 +109,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return err
 	}
 	defer s.Close()
-	if err := signedOf(s, o.signature, of); err != nil {
+	if err := signedOf(s, o.signature, of, returned); err != nil {
 		return err
 	}
 	if o.accept {
