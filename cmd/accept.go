@@ -56,7 +56,7 @@ what was accepted without one is shown as unsigned.`,
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
   handback accept t2-return-1 --signature accept.json.sig
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \
-    --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
+    --by mira --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -79,7 +79,7 @@ what was accepted without one is shown as unsigned.`,
 	c.Flags().StringVar(&o.called, "called", "now", "with --telephone: when, such as 02:40")
 	c.Flags().StringVar(&o.words, "words", "", "with --telephone: what was read back to the engineer, who agreed")
 	c.Flags().StringVar(&o.listened, "listened", "", "with --telephone: the second person who listened")
-	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan")
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
@@ -88,8 +88,8 @@ what was accepted without one is shown as unsigned.`,
 func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	spoken := o.words != "" || o.listened != "" || o.by != ""
 	switch {
-	case o.telephone == "" && spoken, o.telephone != "" && (!spoken || o.unsigned || o.key != "" || o.signature != ""):
-		return nil, session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
+	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || o.by == "" || o.unsigned || o.key != "" || o.signature != ""):
+		return nil, session.Usagef("--telephone NUMBER, --by WHO called, --words WORDS and --listened WHO go together, without a key or a file")
 	case o.unsigned != (o.out != ""):
 		return nil, session.Usagef("--unsigned and -o FILE go together")
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):

@@ -78,7 +78,7 @@ func TestSignedElsewhere_localID(t *testing.T) {
 	here(exitDone, "signed with key SHA256:", "accept", local, "--signature", "accept.json.sig")
 	here(exitFailed, "accept.json.sig: entry 7 keeps it already: nothing was recorded", "accept", local, "--signature", "accept.json.sig")
 
-	here(exitDone, "amended", "amend", local, "--instrument", "dmm", "serial=EX-9", "--why", "misread when planned")
+	here(exitDone, "amended", "amend", local, "--instrument", "dmm", "serial=EX-9", "--by", "ada", "--why", "misread when planned")
 	here(exitDone, "amend "+local+" --signature plan.json.sig", "amend", local, "--accept", "--by", "ben", "--why", "seen on the label", "--unsigned", "-o", "plan.json")
 	signs("handback-acceptance", "ben", "plan.json")
 	here(exitDone, "signed with key SHA256:", "amend", local, "--signature", "plan.json.sig")
