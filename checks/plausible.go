@@ -58,7 +58,7 @@ const LeastLive = 50.0
 
 // doubts turns a finding with impossible readings into inconclusive; a failure
 // that a doubted reading brought is not a failure shown, one that rests on other
-// readings alone still is.
+// readings alone still is. What makes the finding void by the same words is not said again.
 func (w *Work) doubts() {
 	doubts := w.Doubts()
 	if len(doubts) == 0 {
@@ -76,11 +76,15 @@ func (w *Work) doubts() {
 	}
 	for _, d := range doubts {
 		said := d.Said
+		void := slices.ContainsFunc(w.found.Reasons, func(r Reason) bool { return r.Verdict == Void && r.Same(said) })
 		for _, k := range d.Fields {
 			if why := w.Answers[k].Kept; why != "" {
-				said = Say("kept", Inner("doubt", said), Word("why", why))
+				said, void = Say("kept", Inner("doubt", said), Word("why", why)), false
 				break
 			}
+		}
+		if void {
+			continue
 		}
 		w.SayOn(Inconclusive, d.Fields, d.Fields, said)
 	}

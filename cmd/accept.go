@@ -45,7 +45,8 @@ both files in.
 
 At night, an engineer may accept by telephone what a hold point waits for whose plan says
 telephone: yes. Who calls records the number, the time, the words as they were read back to
-the engineer, and the second person who listened. That is good for such hold points alone,
+the engineer, and the second person who listened. The call comes after what is accepted
+was recorded, by at most 12 hours. It is good for such hold points alone,
 is shown as by telephone, and the job is not ready until the signature follows.
 
 Only where the plan says unsigned_acceptance: yes is a key not needed, and
@@ -55,7 +56,7 @@ what was accepted without one is shown as unsigned.`,
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
   handback accept t2-return-1 --signature accept.json.sig
   handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \
-    --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
+    --by mira --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -78,7 +79,7 @@ what was accepted without one is shown as unsigned.`,
 	c.Flags().StringVar(&o.called, "called", "now", "with --telephone: when, such as 02:40")
 	c.Flags().StringVar(&o.words, "words", "", "with --telephone: what was read back to the engineer, who agreed")
 	c.Flags().StringVar(&o.listened, "listened", "", "with --telephone: the second person who listened")
-	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan")
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
@@ -87,8 +88,8 @@ what was accepted without one is shown as unsigned.`,
 func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	spoken := o.words != "" || o.listened != "" || o.by != ""
 	switch {
-	case o.telephone == "" && spoken, o.telephone != "" && (!spoken || o.unsigned || o.key != "" || o.signature != ""):
-		return nil, session.Usagef("--telephone NUMBER, --words WORDS and --listened WHO go together, without a key or a file")
+	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || o.by == "" || o.unsigned || o.key != "" || o.signature != ""):
+		return nil, session.Usagef("--telephone NUMBER, --by WHO called, --words WORDS and --listened WHO go together, without a key or a file")
 	case o.unsigned != (o.out != ""):
 		return nil, session.Usagef("--unsigned and -o FILE go together")
 	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
@@ -120,7 +121,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 		return err
 	}
 	defer s.Close()
-	if err := signedOf(s, o.signature, o.of); err != nil {
+	if err := signedOf(s, o.signature, o.of, returned); err != nil {
 		return err
 	}
 	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
@@ -149,10 +150,8 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if data.Signed != nil && proof.Doubt() != "" {
 		return fmt.Errorf("not accepted: %s", proof.Doubt())
 	}
-	if returned != nil {
-		if seq := keeps(s, returned.Signature); seq > 0 {
-			return fmt.Errorf("%s: entry %d keeps it already", o.signature, seq)
-		}
+	if err := s.Again(a, data); err != nil {
+		return err
 	}
 	if err := s.Add(ctx, session.AcceptanceDraft(a, data)); err != nil {
 		return err
@@ -177,7 +176,7 @@ func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Te
 		return nil, fmt.Errorf("--called: %w", err)
 	}
 	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
-	return &t, s.Job.MayTelephone(session.CheckAccepted(a), s.By, o.engineer, t, called, o.env.Now())
+	return &t, s.Job.MayTelephone(a, s.By, t, called, o.env.Now())
 }
 
 // readAcceptance reads an acceptance that was signed elsewhere.
@@ -193,19 +192,38 @@ func readAcceptance(name string) (*report.Signed, chain.Acceptance, error) {
 	return signed, a, nil
 }
 
-// signedOf holds the job that a file signed elsewhere is of, if there is a file, against the
-// job at hand by the id that it was opened under: in this book it may have another.
-func signedOf(s *session.Session, name, job string) error {
-	if name != "" && job != s.Job.ID {
+// signedOf holds what was signed elsewhere, if anything was, against the job at hand: by the
+// id that the job was opened under, for in this book it may have another, and by what the job
+// keeps already.
+func signedOf(s *session.Session, name, job string, signed *report.Signed) error {
+	if signed == nil {
+		return nil
+	}
+	if job != s.Job.ID {
 		return fmt.Errorf("%s: it is of job %s, not of %s", name, job, s.Job.ID)
+	}
+	if seq := keeps(s, signed.Signature); seq > 0 {
+		return fmt.Errorf("%s: entry %d keeps it already: nothing was recorded", name, seq)
 	}
 	return nil
 }
 
-// keeps is the acceptance of the job that has a signature already, 0 when none has.
+// keeps is the entry that has a signature already, 0 when none has.
 func keeps(s *session.Session, signature string) int {
 	for _, e := range s.Job.Entries {
-		if c, err := report.Decode[report.Conceded](e); e.Kind == report.EntryConcede && err == nil && c.Signed != nil && c.Signed.Signature == signature {
+		var is *report.Signed
+		switch e.Kind {
+		case report.EntrySign:
+			d, _ := report.Decode[report.Signed](e)
+			is = &d
+		case report.EntryConcede:
+			d, _ := report.Decode[report.Conceded](e)
+			is = d.Signed
+		case report.EntryAccept:
+			d, _ := report.Decode[report.AcceptedPlan](e)
+			is = d.Signed
+		}
+		if is != nil && is.Signature == signature {
 			return e.Seq
 		}
 	}

@@ -34,7 +34,7 @@ type amendOptions struct {
 func newAmend(env *session.Env) *cobra.Command {
 	o := &amendOptions{env: env}
 	c := &cobra.Command{
-		Use: "amend JOB PLAN --why WHY", Short: "change the plan of a job, with the reason", Args: atLeast("JOB"),
+		Use: "amend JOB PLAN --by WHO --why WHY", Short: "change the plan of a job, with the reason", Args: atLeast("JOB"),
 		Long: `Change the plan of a job that is under way: a joint more, a limit that is wrong, a
 point that does not exist, a relief engineer, a key that is lost. PLAN is the whole plan as
 it should be; its id, its people under their names and what was read with or done already
@@ -54,9 +54,9 @@ the plan does not say unsigned_acceptance: yes, and wherever people have other k
 roles: one of an engineer, or for people alone of an owner, that was listed before. A key
 that is lost goes from keys to revoked, with the time and why: what was signed with it from
 then on is by a key not known.`,
-		Example: `  handback amend t2-return-1 plan-2.yaml --why "a fifth joint on L3"
-  handback amend t2-return-1 --instrument dmm-9 like=dmm-7 serial=EX-119 due=2027-02-28 --why "dmm-7 fell"
-  handback amend t2-return-1 --instrument dmm-7 serial=EX-107 --why "serial misread when the plan was written"
+		Example: `  handback amend t2-return-1 plan-2.yaml --by mira --why "a fifth joint on L3"
+  handback amend t2-return-1 --instrument dmm-9 like=dmm-7 serial=EX-119 due=2027-02-28 --by mira --why "dmm-7 fell"
+  handback amend t2-return-1 --instrument dmm-7 serial=EX-107 --by mira --why "serial misread when the plan was written"
   handback amend t2-return-1 --accept --by jonas --why "joint seen on the photograph"
   handback amend t2-return-1 --accept --by jonas --why "relief engineer from 22:00" --unsigned -o people.json
   handback amend t2-return-1 --signature people.json.sig`,
@@ -66,7 +66,7 @@ then on is by a key not known.`,
 			return runAmend(c.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.by, "by", "", "who amends or accepts it, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.by, "by", "", "who amends or accepts it, a person of the plan")
 	c.Flags().StringVar(&o.why, "why", "", "why the plan is changed, or accepted")
 	c.Flags().StringVar(&o.instrument, "instrument", "", "id of an instrument to add or put right, with key=value… in place of PLAN")
 	c.Flags().BoolVar(&o.accept, "accept", false, "accept the plan as it was amended, by an engineer")
@@ -100,6 +100,8 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return session.Usagef("--accept accepts the plan as it is: no plan and no instrument beside it")
 	case !o.accept && o.instrument == "" && len(o.args) != 1, o.instrument != "" && len(o.args) == 0:
 		return session.Usagef("give one PLAN, or --instrument ID key=value…, or --accept")
+	case o.by == "":
+		return session.Usagef("who amends or accepts the plan is wanted: --by WHO, a person of it")
 	}
 	if err := session.Reasons(o.why); err != nil {
 		return err
@@ -109,7 +111,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		return err
 	}
 	defer s.Close()
-	if err := signedOf(s, o.signature, of); err != nil {
+	if err := signedOf(s, o.signature, of, returned); err != nil {
 		return err
 	}
 	if o.accept {

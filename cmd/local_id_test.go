@@ -76,17 +76,19 @@ func TestSignedElsewhere_localID(t *testing.T) {
 	signs("handback-acceptance", "ben", "accept.json")
 	here(exitFailed, "", "accept", job, "--signature", "accept.json.sig")
 	here(exitDone, "signed with key SHA256:", "accept", local, "--signature", "accept.json.sig")
-	here(exitFailed, "accept.json.sig: entry ", "accept", local, "--signature", "accept.json.sig") // which keeps it already
+	here(exitFailed, "accept.json.sig: entry 7 keeps it already: nothing was recorded", "accept", local, "--signature", "accept.json.sig")
 
-	here(exitDone, "amended", "amend", local, "--instrument", "dmm", "serial=EX-9", "--why", "misread when planned")
+	here(exitDone, "amended", "amend", local, "--instrument", "dmm", "serial=EX-9", "--by", "ada", "--why", "misread when planned")
 	here(exitDone, "amend "+local+" --signature plan.json.sig", "amend", local, "--accept", "--by", "ben", "--why", "seen on the label", "--unsigned", "-o", "plan.json")
 	signs("handback-acceptance", "ben", "plan.json")
 	here(exitDone, "signed with key SHA256:", "amend", local, "--signature", "plan.json.sig")
+	here(exitFailed, "plan.json.sig: entry 9 keeps it already: nothing was recorded", "amend", local, "--signature", "plan.json.sig")
 
 	here(exitDone, "sign "+local+" --signature state.json.sig", "statement", local, "--unsigned", "--as", "engineer", "-o", "state.json")
 	signs("handback-statement", "ben", "state.json")
 	here(exitFailed, "", "sign", job, "--signature", "state.json.sig")
 	here(exitDone, "signed by Ben Example as engineer", "sign", local, "--signature", "state.json.sig")
+	here(exitFailed, "state.json.sig: entry 12 keeps it already: nothing was recorded", "sign", local, "--signature", "state.json.sig")
 
 	// what is signed for a job of another name is refused by that name
 	here(exitDone, "", "statement", local, "--unsigned", "--as", "owner", "-o", "other.json")

@@ -36,7 +36,7 @@ func peopleJob(t *testing.T, from string) (book, job, dir string) {
 // owner's does.
 func TestAmend_lostKey(t *testing.T) {
 	book, job, _ := peopleJob(t, "2026-05-12T08:30:00+01:00")
-	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--why", "laptop of Ben stolen"))
+	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--by", "ada", "--why", "laptop of Ben stolen"))
 	said := runs(t, exitFailed, program(book, "handback", "amend", job, "--accept", "--by", "ben", "--why", "Dora takes over", "--key", "keys/ben", "--yes"))
 	if !strings.Contains(said, "not accepted: by a key not known: key SHA256:") {
 		t.Error(said)
@@ -60,7 +60,7 @@ func TestAmend_people(t *testing.T) {
 	}
 	accept := []string{"accept", job, "hv", "--reason", "supply is high today", "--yes"}
 	says(exitUsage, `no person "dora" in the plan`, append(accept, "--engineer", "dora", "--key", "keys/dora")...)
-	says(exitDone, "not ready until an engineer's key accepts it", "amend", job, "relief.yaml", "--why", "laptop of Ben stolen, Dora takes over")
+	says(exitDone, "not ready until an engineer's key accepts it", "amend", job, "relief.yaml", "--by", "ada", "--why", "laptop of Ben stolen, Dora takes over")
 	says(exitFailed, "is nobody in the plan", append(accept, "--engineer", "dora", "--key", "keys/dora")...)
 	says(exitFailed, "is no engineer of the plan as it was last decided", "amend", job, "--accept", "--by", "dora", "--why", "I take over", "--key", "keys/dora", "--yes")
 	says(exitFailed, "is no engineer of the plan as it was last decided", "amend", job, "--accept", "--by", "ada", "--why", "Dora takes over", "--key", "keys/ada", "--yes")
@@ -96,7 +96,7 @@ func TestAmend_lostBefore(t *testing.T) {
 	if said := runs(t, exitNotReady, program(book, "handback", "status", job)); !strings.Contains(said, "hv             fail, accepted under concession; signed with key") {
 		t.Fatalf("%s", said)
 	}
-	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--why", "laptop of Ben stolen, Dora takes over"))
+	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--by", "ada", "--why", "laptop of Ben stolen, Dora takes over"))
 	runs(t, exitDone, program(book, "handback", "amend", job, "--accept", "--by", "cleo", "--why", "agreed with Ben by telephone", "--key", "keys/cleo", "--yes"))
 	said := runs(t, exitNotReady, program(book, "handback", "status", job))
 	if strings.Contains(said, "accepted under concession") || !strings.Contains(said, "NOT SHOWN TO BE GOOD") {

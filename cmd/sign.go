@@ -82,7 +82,7 @@ func runSign(ctx context.Context, o *signOptions) error {
 		return err
 	}
 	defer s.Close()
-	if err := signedOf(s, o.signature, of); err != nil {
+	if err := signedOf(s, o.signature, of, returned); err != nil {
 		return err
 	}
 	x, err := newToSign(ctx, s, o.role, o.by, o.nameStops)

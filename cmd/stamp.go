@@ -38,13 +38,13 @@ verify --tsa-ca FILE tells whether the authority leads to one that you trust, an
 every time that the record tells against the stamp. openssl ts tells the same.`,
 		Example: `  handback stamp t2-return-1 --query -o t2.tsq
   curl -H 'Content-Type: application/timestamp-query' --data-binary @t2.tsq ADDRESS > t2.tsr
-  handback stamp t2-return-1 --reply t2.tsr`,
+  handback stamp t2-return-1 --reply t2.tsr --by mira`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runStamp, o, &o.job),
 	}
 	c.Flags().BoolVar(&o.query, "query", false, "write what the authority is asked")
 	c.Flags().StringVar(&o.reply, "reply", "", "file of what it answered")
-	c.Flags().StringVar(&o.by, "by", "", "who takes the reply up, a person of the plan; its only technician when not given")
+	c.Flags().StringVar(&o.by, "by", "", "who takes the reply up, a person of the plan")
 	outputFlag(c, &o.out, &o.force)
 	return c
 }
@@ -57,6 +57,8 @@ func runStamp(ctx context.Context, o *stampOptions) error {
 		return session.Usagef("say which file to write: -o FILE")
 	case !o.query && o.out != "":
 		return session.Usagef("-o goes with --query")
+	case !o.query && o.by == "":
+		return session.Usagef("say who takes the reply up: --by WHO, a person of the plan")
 	case o.query:
 		return o.ask(ctx)
 	}

@@ -89,7 +89,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"done":           {"done", job, "energise"},
 		"left":           {"left", "--help"},
 		"undone":         {"undone", "--help"},
-		"amend":          {"amend", job, "--instrument", "unit", "certificate=C-5", "--why", "certificate found in its case"},
+		"amend":          {"amend", job, "--instrument", "unit", "certificate=C-5", "--by", "ada", "--why", "certificate found in its case"},
 		"defect":         {"defect", job, "door switch sticks"},
 		"found":          {"found", "--help"},
 		"found-bad":      {"found-bad", job, "tester", "--why", "battery was flat"},

@@ -191,15 +191,18 @@ func (o *takeOptions) open() (brought, error) {
 	if errors.Is(err, carrier.ErrNotCarrier) {
 		return brought{}, fmt.Errorf("%s: %w; take takes a bag (a folder, or a file ending in .zip) or a carrier, both made by pack", o.file, err)
 	}
-	if err != nil {
+	if errors.Is(err, chain.ErrNewer) {
 		return brought{}, fmt.Errorf("%s: %w", o.file, err)
+	}
+	if err != nil {
+		return brought{}, o.refuse([]string{err.Error()})
 	}
 	rows := rowsOf(c.Entries)
 	if len(rows) > chain.MaxLines {
-		return brought{}, fmt.Errorf("%s: carrier: it brings %d continuations of one job, at most %d are read", o.file, len(rows), chain.MaxLines)
+		return brought{}, o.refuse([]string{fmt.Sprintf("carrier: it brings %d continuations of one job, at most %d are read", len(rows), chain.MaxLines)})
 	}
 	if first := rows[0][0]; first.Seq == 1 && first.Hash != c.Identifier || c.Head != rows[0][len(rows[0])-1].Hash {
-		return brought{}, fmt.Errorf("%s: carrier: its first line tells of other entries than it carries", o.file)
+		return brought{}, o.refuse([]string{"carrier: its first line tells of other entries than it carries"})
 	}
 	files := func(hash string) ([]byte, error) {
 		content, ok := c.Files[hash]
@@ -213,6 +216,9 @@ func (o *takeOptions) open() (brought, error) {
 
 func (o *takeOptions) openBag() (brought, error) {
 	b, err := bag.OpenBag(o.file)
+	if errors.Is(err, bag.ErrCut) {
+		return brought{}, o.refuse([]string{err.Error()})
+	}
 	if err != nil {
 		return brought{}, fmt.Errorf("bag %s: %w", o.file, plainPathError(err))
 	}

@@ -1,6 +1,8 @@
 package cmd
 
 import (
+	"archive/zip"
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -56,6 +58,9 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 	if errors.Is(err, bag.ErrNotBag) {
 		return verifyReport{}, fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
 	}
+	if errors.Is(err, bag.ErrCut) {
+		return o.cut("bag", bagNotShown, err), nil
+	}
 	if err != nil {
 		return verifyReport{}, fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
 	}
@@ -74,6 +79,14 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 		o.againstBook(ctx, x.Job, &r)
 	}
 	return r, nil
+}
+
+// cut is what verifying comes to of a file that was cut off or changed so that nothing in
+// it can be read.
+func (o *verifyOptions) cut(what, notShown string, err error) verifyReport {
+	r := newVerifyReport(nil)
+	r.Job, r.What, r.File, r.NotShown, r.Faults = o.job, what, o.job, notShown, []string{err.Error()}
+	return r
 }
 
 // againstBook compares the record of a bag with the job in the book here, when it is
@@ -173,6 +186,9 @@ func (o *verifyOptions) verifyWorkbook(ctx context.Context) (verifyReport, error
 		return verifyReport{}, fmt.Errorf("workbook %s: %w", o.job, err)
 	}
 	claim, err := seal.ReadClaim(data)
+	if errors.Is(err, zip.ErrFormat) && bytes.HasPrefix(data, []byte("PK")) {
+		return o.cut("workbook", cellsNotShown, err), nil
+	}
 	if err != nil {
 		return verifyReport{}, fmt.Errorf("workbook %s: %w", o.job, err)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"handback/checks"
 	"handback/checks/plan"
+	"handback/records/chain"
 	"handback/report/history"
 )
 
@@ -257,35 +258,32 @@ func (j *Job) Given(s *State, a *Attempt) []Given {
 const telephoneSpan = 12 * time.Hour
 
 // MayTelephone says why a check cannot be accepted by telephone in a call, nil when it can:
-// a hold point that needs it allows that, somebody else called, a third person listened, and
-// number and words are there.
-func (j *Job) MayTelephone(check, by, engineer string, t Telephoned, called, now time.Time) error {
-	caller, listener := j.Plan.Person(by), j.Plan.Person(t.Listened)
+// a hold point that needs it allows that, somebody else called, a third person listened,
+// number and words are there, and what was accepted stood in the record by then.
+func (j *Job) MayTelephone(a chain.Acceptance, by string, t Telephoned, called, now time.Time) error {
+	caller, listener, engineer := j.Plan.Person(by), j.Plan.Person(t.Listened), j.PersonName(a.Person)
+	check, since := a.Of, now
+	if a.Accepts == chain.AcceptsFound {
+		check = ""
+	}
+	if a.Entry > 0 && a.Entry <= len(j.Entries) {
+		since = j.Entries[a.Entry-1].At
+	}
 	switch {
 	case len(j.telephoneHolds(check)) == 0:
 		return fmt.Errorf("no hold point that needs %s takes a word by telephone: the plan says telephone: yes at one that does", cmp.Or(check, "it"))
 	case strings.Trim(t.Number, "0123456789+() /-") != "" || !strings.ContainsAny(t.Number, "0123456789"):
 		return fmt.Errorf("number %.40q: the number that was called is wanted", t.Number)
-	case caller == nil || sameName(caller.Name, j.PersonName(engineer)):
+	case caller == nil || sameName(caller.Name, engineer):
 		return fmt.Errorf("who called is a person of the plan, and not the engineer who was called: give --by")
-	case listener == nil || sameName(listener.Name, j.PersonName(engineer)) || sameName(listener.Name, caller.Name):
-		return fmt.Errorf("a second person listens, one of the plan who is neither %s nor %s", caller.Name, j.PersonName(engineer))
+	case listener == nil || sameName(listener.Name, engineer) || sameName(listener.Name, caller.Name):
+		return fmt.Errorf("a second person listens, one of the plan who is neither %s nor %s", caller.Name, engineer)
 	case called.After(now.Add(ClockSlack)) || now.Sub(called) > telephoneSpan:
 		return fmt.Errorf("called at %s: the words are recorded within %.0f hours of the call", Stamp(called), telephoneSpan.Hours())
+	case called.Before(since.Add(-ClockSlack)):
+		return fmt.Errorf("called at %s: what is accepted was recorded at %s (entry %d): nobody accepts what is not there yet; call again", Stamp(called), Stamp(since), a.Entry)
 	}
 	return plan.Reasoned(t.Words)
-}
-
-// telephoneHolds are the hold points, of the plan as it was decided last, that need a check
-// and take a word by telephone.
-func (j *Job) telephoneHolds(check string) []string {
-	var out []string
-	for _, it := range j.Decided().Items() {
-		if h := it.Hold; h != nil && h.Telephone && slices.Contains(h.Needs, check) {
-			out = append(out, h.ID)
-		}
-	}
-	return out
 }
 
 // spoken tells whether a check stands accepted by telephone alone.

@@ -370,3 +370,15 @@ func lostWords(x Joining, l fork.Lost) string {
 	}
 	return fmt.Sprintf("the side that entry %d joined found %s: %s (attempt %d there), and what was read there was left: take %s again here", x.Seq, l.Check, what, l.Attempt, l.Check)
 }
+
+// telephoneHolds are the hold points, of the plan as it was decided last, that need a check
+// and take a word by telephone.
+func (j *Job) telephoneHolds(check string) []string {
+	var out []string
+	for _, it := range j.Decided().Items() {
+		if h := it.Hold; h != nil && h.Telephone && slices.Contains(h.Needs, check) {
+			out = append(out, h.ID)
+		}
+	}
+	return out
+}

@@ -363,7 +363,7 @@ func (j *Job) prove(e chain.Entry, c Conceded, want chain.Acceptance) Proof {
 		called, err := time.Parse(time.RFC3339, t.Called)
 		p.Telephone = fmt.Sprintf("%s called %s on %s, %s, and read back %q; %s listened", j.PersonName(e.By), j.PersonName(c.Engineer), t.Number, Stamp(called), t.Words, j.PersonName(t.Listened))
 		if err == nil {
-			err = j.MayTelephone(e.Check, e.By, c.Engineer, *t, called, e.At)
+			err = j.MayTelephone(want, e.By, *t, called, e.At)
 		}
 		if err == nil && c.Signed != nil {
 			err = errors.New("it is signed: what is signed is not given by telephone")

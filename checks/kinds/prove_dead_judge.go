@@ -153,7 +153,7 @@ func brokenProof(w *checks.Work, g *proveDead) []brokenness {
 			out = append(out, brokenness{nil, checks.Say("not-proved", checks.Word("when", when))})
 		case w.Word(when) != seenLive:
 			out = append(out, brokenness{[]string{when}, checks.Say("proof-failed", checks.Word("when", when))})
-		case shown && !(quantity.NotBelow(volts.Value, g.proofLeast()) && volts.Value > g.limit().High):
+		case shown && g.proofShort(volts.Value):
 			out = append(out, brokenness{[]string{when + "_volts"}, g.shortProof(when, volts.Value)})
 		}
 	}
@@ -167,6 +167,11 @@ func brokenProof(w *checks.Work, g *proveDead) []brokenness {
 		out = append(out, brokenness{[]string{"source"}, why})
 	}
 	return out
+}
+
+// proofShort tells whether volts shown at a proof prove nothing: those of no live source.
+func (g *proveDead) proofShort(volts float64) bool {
+	return !(quantity.NotBelow(volts, g.proofLeast()) && volts > g.limit().High)
 }
 
 // shortProof says why volts shown at a proof prove nothing.
@@ -214,16 +219,23 @@ func refuseProof(in checks.Input, g *proveDead) []checks.Doubt {
 }
 
 // doubtProveDead names times later than now, proofs and points all told to one
-// second, and proofs beyond what the tester is rated for.
+// second, and proofs beyond what the tester is rated for or said to be live with volts
+// that no live source shows: a slip of the pen there would make the whole proof void.
 func doubtProveDead(in checks.Input, g *proveDead) []checks.Doubt {
 	out := checks.DoubtInstants(in, "before_at", "points_at", "after_at")
 	before, points, after := in.Answers["before_at"], in.Answers["points_at"], in.Answers["after_at"]
 	if n := len(deadPoints(in, g)); n >= manyPoints && before.Word != "" && before.Word == points.Word && points.Word == after.Word && toTheSecond(after) {
 		out = append(out, checks.Doubt{Fields: []string{"before_at", "points_at", "after_at"}, Said: checks.Say("all-in-one-second", checks.Num("points", float64(n), ""), checks.At("read", after.Time()))})
 	}
-	for _, key := range []string{"before_volts", "after_volts"} {
-		m := in.Plan.Meter(in.Answers["tester"].Word)
-		if a, ok := in.Answers[key]; ok && m != nil && m.HighRating != nil && quantity.Above(a.Value, float64(*m.HighRating)) {
+	m := in.Plan.Meter(in.Answers["tester"].Word)
+	for _, when := range []string{"before", "after"} {
+		key := when + "_volts"
+		a, ok := in.Answers[key]
+		switch {
+		case !ok:
+		case in.Answers[when].Word == seenLive && g.proofShort(a.Value):
+			out = append(out, checks.Doubt{Fields: []string{key}, Said: g.shortProof(when, a.Value)})
+		case m != nil && m.HighRating != nil && quantity.Above(a.Value, float64(*m.HighRating)):
 			out = append(out, checks.Doubt{Fields: []string{key}, Said: checks.Say("proof-above-rating", checks.Num("read", a.Value, "V"), checks.Num("rated", float64(*m.HighRating), "V"), checks.Word("instrument", m.Name))})
 		}
 	}

@@ -248,7 +248,7 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 			}
 			said += "; " + proof.Words()
 		}
-		return session.AcceptanceDraft(a, data), nil
+		return session.AcceptanceDraft(a, data), r.Again(a, data)
 	}, func() string { return said })
 }
 

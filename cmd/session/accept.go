@@ -17,7 +17,30 @@ func (s *Session) Acceptance(what, engineer, reason string) (chain.Acceptance, r
 		}
 		what = c.ID
 	}
-	return s.Job.NewAcceptance(what, engineer, reason)
+	a, data, err := s.Job.NewAcceptance(what, engineer, reason)
+	if err == nil {
+		err = s.acceptedAlready(a, data, true)
+	}
+	return a, data, err
+}
+
+// Again says that who accepts without a signature did so before, nil when not.
+func (s *Session) Again(a chain.Acceptance, data report.Conceded) error {
+	return s.acceptedAlready(a, data, data.Signed != nil)
+}
+
+// acceptedAlready says that an engineer accepted the same finding or skip before, and that
+// what shows it is as good as what is to come. Another engineer may accept it too.
+func (s *Session) acceptedAlready(a chain.Acceptance, data report.Conceded, signed bool) error {
+	st := s.Job.State(CheckAccepted(a))
+	if st == nil || !st.IsConceded() || st.Concession.Engineer != data.Engineer || st.Concession.Skip != data.Skip || s.Job.Lapsed(st) != "" {
+		return nil
+	}
+	proof := s.Job.Proof(st.Concession.Seq)
+	if proof.Doubt() != "" && (signed || proof.Telephone != "" && data.Telephone == nil) {
+		return nil
+	}
+	return fmt.Errorf("check %s, %s: %s accepted it already (entry %d; %s): nothing was recorded", st.Check.ID, st.Concession.Of(), s.Job.PersonName(data.Engineer), st.Concession.Seq, proof.Words())
 }
 
 // AcceptanceDraft is the entry of an acceptance. That of a device names no check.

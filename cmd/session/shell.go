@@ -25,9 +25,9 @@ func windowsWord(s string) string {
 // PosixWord quotes a word for a POSIX shell.
 func PosixWord(s string) string {
 	safe := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("._/-", r)
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("._/-=", r)
 	}
-	if s != "" && s[0] != '-' && strings.IndexFunc(s, func(r rune) bool { return !safe(r) }) < 0 {
+	if s != "" && s[0] != '-' && s[0] != '=' && strings.IndexFunc(s, func(r rune) bool { return !safe(r) }) < 0 {
 		return s
 	}
 	return "'" + strings.ReplaceAll(s, "'", `'\''`) + "'"

@@ -99,7 +99,7 @@ func (w *walker) amended(ctx context.Context) error {
 		return errMoved
 	}
 	w.say("  the plan is changed by a command of its own, then type amend once more; another instrument:\n    %s\n  anything else, by the whole plan as it should be:\n    %s\n",
-		w.Env.Hint("amend", w.Job.ID, "--instrument", "ID", "serial=NUMBER", "due=2027-03-31", "like=ID", "--why", "WHY"), w.Env.Hint("amend", w.Job.ID, "PLAN", "--why", "WHY"))
+		w.Env.Hint("amend", w.Job.ID, "--instrument", "ID", "serial=NUMBER", "due=2027-03-31", "like=ID", "--by", w.By, "--why", "WHY"), w.Env.Hint("amend", w.Job.ID, "PLAN", "--by", w.By, "--why", "WHY"))
 	return nil
 }
 

@@ -20,6 +20,9 @@ import (
 // ErrNotBag says that a folder or file is no bag at all.
 var ErrNotBag = errors.New("not a bag")
 
+// ErrCut says that an archive begins as one and cannot be read as one.
+var ErrCut = errors.New("the archive was cut off or changed on its way; ask for it again")
+
 // Bag is a bag that somebody handed over: a folder, or a zip archive of one. Nothing
 // in it is unpacked, run or written to. Close it.
 type Bag struct {
@@ -44,7 +47,7 @@ type bagSource interface {
 // OpenBag looks at the names and sizes in a bag. When one of them is refused nothing
 // in it is read, and Refused names each.
 //
-// Errors: ErrNotBag; what the system says.
+// Errors: ErrNotBag; ErrCut; what the system says.
 func OpenBag(path string) (*Bag, error) {
 	source, err := bagAt(path)
 	if err != nil {

@@ -119,6 +119,9 @@ type zipSource struct {
 	named map[string]*zip.File
 }
 
+// zipBegins is how a zip archive with a file in it begins.
+const zipBegins = "PK\x03\x04"
+
 // newZipSource reads the list of names of an archive.
 func newZipSource(r io.ReaderAt, size int64) (*zipSource, error) {
 	if size > maxArchive {
@@ -126,6 +129,10 @@ func newZipSource(r io.ReaderAt, size int64) (*zipSource, error) {
 	}
 	budget := &budgetReader{from: r, left: maxNames}
 	z, err := zip.NewReader(budget, size)
+	begin := make([]byte, len(zipBegins))
+	if n, _ := r.ReadAt(begin, 0); errors.Is(err, zip.ErrFormat) && string(begin[:n]) == zipBegins {
+		return nil, fmt.Errorf("%w: %w", ErrCut, err)
+	}
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) { // such paths are named by list
 		return nil, fmt.Errorf("%w: it is neither a folder nor a zip archive that can be read: %w", ErrNotBag, err)
 	}

@@ -171,6 +171,15 @@ func (b *book) late() {
 	for _, u := range b.job.Undos {
 		add(u.Seq, "", u.Step, "the step "+u.Step+" was undone", u.Done, u.At)
 	}
+	for _, e := range b.job.Entries {
+		c, err := report.Decode[report.Conceded](e)
+		if e.Kind != report.EntryConcede || err != nil || c.Telephone == nil {
+			continue
+		}
+		if called, err := time.Parse(time.RFC3339, c.Telephone.Called); err == nil {
+			add(e.Seq, e.Check, "", "the acceptance was given by telephone", called, e.At)
+		}
+	}
 	for _, s := range b.job.States {
 		for _, a := range s.Attempts {
 			for _, g := range b.job.Given(s, a) {

@@ -107,6 +107,24 @@ func TestPoints_late(t *testing.T) {
 	}
 }
 
+// So is an acceptance that was given by telephone and recorded later than that.
+func TestPoints_calledLate(t *testing.T) {
+	for minutes, want := range map[int]bool{9: false, 10: true} { // it is recorded a minute later
+		r := rig.New(t, "pump.yaml")
+		r.Take("isolated", rig.Isolated)
+		r.Take("ir", rig.Insulated)
+		_, data, err := r.Job().NewAcceptance("ir", "eva", "compared with a resistor")
+		if err != nil {
+			t.Fatal(err)
+		}
+		data.Telephone = &report.Telephoned{Number: "01632 960113", Called: r.Now.Add(-time.Duration(minutes) * time.Minute).Format(time.RFC3339), Words: "accepted for this night", Listened: "odo"}
+		r.Put(report.EntryConcede, "ir", data)
+		if p := named(review.Points(r.Job(), r.Now, "eva"), review.WhatLate, "ir"); (p != nil) != want {
+			t.Errorf("%d minutes late: %+v", minutes, p)
+		}
+	}
+}
+
 // An answer is news to who asked: the point stands on it.
 func TestPoints_answered(t *testing.T) {
 	r := rig.Told(t)

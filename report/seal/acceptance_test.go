@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/crypto/ssh"
 
@@ -149,6 +150,10 @@ func TestAcceptance_telephone(t *testing.T) {
 		t.Fatal("the hold points of the plan are not where they were")
 	}
 	const minute = "2026-03-02T07:30:00+01:00"
+	first := rig.Opened(t, "keyed.yaml", allowed, report.AcceptancesSigned)
+	first.Take("isolated", rig.Isolated)
+	first.Take("ir", rig.Insulated)
+	judged := first.Job().Head().At.Truncate(time.Second) // as in every record below
 	good := report.Telephoned{Number: "01632 960113", Called: minute, Words: "one point two megohms accepted for this night", Listened: "ben"}
 	for _, c := range []struct {
 		name, by string
@@ -165,6 +170,11 @@ func TestAcceptance_telephone(t *testing.T) {
 		{name: "no words", change: func(t *report.Telephoned) { t.Words = "ok" }, fault: "gives no reason"},
 		{name: "no time", change: func(t *report.Telephoned) { t.Called = "" }, fault: "cannot parse"},
 		{name: "long ago", change: func(t *report.Telephoned) { t.Called = "2026-03-01T07:30:00+01:00" }, fault: "within 12 hours of the call"},
+		{name: "before the job was opened", change: func(t *report.Telephoned) { t.Called = rig.Dawn.Add(-time.Hour).Format(time.RFC3339) }, fault: "nobody accepts what is not there yet"},
+		{name: "before it was judged", change: func(t *report.Telephoned) {
+			t.Called = judged.Add(-report.ClockSlack - time.Second).Format(time.RFC3339)
+		}, fault: "nobody accepts what is not there yet"},
+		{name: "by a telephone that is slow", change: func(t *report.Telephoned) { t.Called = judged.Add(-report.ClockSlack).Format(time.RFC3339) }},
 		{name: "to come", change: func(t *report.Telephoned) { t.Called = "2026-03-02T19:30:00+01:00" }, fault: "within 12 hours of the call"},
 	} {
 		if c.plan == nil {
