@@ -108,7 +108,15 @@ func (env *Env) NoBook(err error) error {
 func System() Env {
 	return Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
 		Book: filepath.Join(xdg.DataHome, "handback", "book.db"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()),
-		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+		Agent: cmp.Or(os.Getenv("SSH_AUTH_SOCK"), usualAgent(runtime.GOOS)), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+}
+
+// usualAgent is where the ssh-agent of a system listens if nothing says where.
+func usualAgent(system string) string {
+	if system == "windows" {
+		return `\\.\pipe\openssh-ssh-agent`
+	}
+	return ""
 }
 
 // built tells in words what a program was built from.
