@@ -57,11 +57,13 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	if err := fill(tmp, write); err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
-	give := os.Rename
+	give := rename
 	if mode == 0 {
 		give = giveNew
 	}
-	if err := give(tmp.Name(), target); err != nil {
+	if err := give(tmp.Name(), target); mode != 0 && inUse(runtime.GOOS, err) {
+		return fmt.Errorf("write %s: %w: %w", path, errInUse, err)
+	} else if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
 	if err := syncFolder(dir); err != nil {
@@ -79,7 +81,7 @@ func giveNew(temp, target string) error {
 	if _, err := os.Lstat(target); err == nil {
 		return fs.ErrExist
 	}
-	return os.Rename(temp, target) // a file system without links, as on many memory sticks
+	return rename(temp, target) // a file system without links, as on many memory sticks
 }
 
 // Target is the plain file that path means, links followed, when an output may be
@@ -179,6 +181,9 @@ const maxEarlier = 256 << 20
 // mayGo tells why the plain file at path, which is no record book, must stay.
 func (o Over) mayGo(path string, info fs.FileInfo) error {
 	f, err := os.OpenFile(path, os.O_RDWR, 0) // changes nothing, and asks whether it may be changed
+	if inUse(runtime.GOOS, err) && !errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("%w (%w)", errInUse, plainError(err))
+	}
 	if err != nil || info.Mode().Perm()&0o200 == 0 {
 		if err == nil {
 			f.Close()
