@@ -22,7 +22,7 @@ type Over struct {
 	Earlier func(data []byte) error // tells why a file is no earlier output of the same sort; nil: none may go
 	Force   bool                    // any plain file may go that is neither a record book nor a private key
 	Once    bool                    // none may go: the command that writes has no --force
-	Private bool                    // a new file is for its owner alone, mode 0600
+	Private bool                    // a new file is for its owner alone: mode 0600, or what says so there
 }
 
 // Write puts data at path, whole or not at all: it writes a file beside the
@@ -49,7 +49,7 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	}
 	dir := filepath.Dir(target)
 	sweep(dir)
-	tmp, err := beside(target, cmp.Or(mode, map[bool]fs.FileMode{true: 0o600}[over.Private]))
+	tmp, err := beside(target, cmp.Or(mode, map[bool]fs.FileMode{true: 0o600}[over.Private]), over.Private)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
@@ -226,7 +226,7 @@ func plainError(err error) error {
 
 // beside makes a new file in the folder of target. A mode of 0 leaves the choice to
 // the umask.
-func beside(target string, mode fs.FileMode) (*os.File, error) {
+func beside(target string, mode fs.FileMode, private bool) (*os.File, error) {
 	dir, name := filepath.Split(target)
 	perm := fs.FileMode(0o666)
 	if mode != 0 {
@@ -240,7 +240,10 @@ func beside(target string, mode fs.FileMode) (*os.File, error) {
 		if err != nil || mode == 0 {
 			return f, err
 		}
-		if err := f.Chmod(mode); err != nil {
+		if err = f.Chmod(mode); err == nil && private {
+			err = ownerAlone(f.Name())
+		}
+		if err != nil {
 			f.Close()
 			os.Remove(f.Name())
 			return nil, err
