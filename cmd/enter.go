@@ -150,7 +150,7 @@ func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.
 func (o *enterOptions) readPairs() ([]string, error) {
 	pairs := o.pairs
 	if o.file != "" {
-		data, err := readInput(o.env, o.file, maxInput)
+		data, err := readText(o.env, o.file, maxInput)
 		if err != nil {
 			return nil, err
 		}

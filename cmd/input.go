@@ -1,11 +1,14 @@
 package cmd
 
 import (
+	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
 	"io/fs"
 	"os"
+	"unicode/utf16"
 
 	"handback/cmd/session"
 )
@@ -41,6 +44,34 @@ func readInput(env *session.Env, file string, limit int64) ([]byte, error) {
 		return nil, fmt.Errorf("%s: %w", file, err)
 	}
 	return data, nil
+}
+
+// readText is readInput of text, in UTF-8.
+func readText(env *session.Env, file string, limit int64) ([]byte, error) {
+	data, err := readInput(env, file, limit)
+	return inUTF8(data), err
+}
+
+// inUTF8 is text without the mark of its byte order that editors put first, and out of the
+// UTF-16 that the older shells of Windows write (Unicode 15.0, 23.8). What has no such mark
+// is left as it is.
+func inUTF8(text []byte) []byte {
+	var order binary.ByteOrder
+	switch {
+	case bytes.HasPrefix(text, []byte("\xef\xbb\xbf")):
+		return text[3:]
+	case bytes.HasPrefix(text, []byte("\xff\xfe")):
+		order = binary.LittleEndian
+	case bytes.HasPrefix(text, []byte("\xfe\xff")):
+		order = binary.BigEndian
+	default:
+		return text
+	}
+	var units []uint16
+	for rest := text[2:]; len(rest) > 1; rest = rest[2:] {
+		units = append(units, order.Uint16(rest))
+	}
+	return []byte(string(utf16.Decode(units)))
 }
 
 // readFile reads a plain file, or what a pipe gives, of at most limit bytes. Every

@@ -98,7 +98,7 @@ func runJoin(ctx context.Context, o *joinOptions) error {
 	if o.file == "" {
 		return j.ask(ctx)
 	}
-	data, err := readInput(o.env, o.file, maxInput)
+	data, err := readText(o.env, o.file, maxInput)
 	if err != nil {
 		return err
 	}

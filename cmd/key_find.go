@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"net"
 	"os"
 	"runtime"
 	"strings"
@@ -163,8 +162,7 @@ func agentKey(ctx context.Context, env *session.Env, name string, wanted func(ss
 	if env.Agent == "" {
 		return nil, nothing, fmt.Errorf("no ssh-agent is to be asked (SSH_AUTH_SOCK is not set): give a key file with --key FILE; 'handback key new -o FILE' makes one")
 	}
-	var d net.Dialer
-	conn, err := d.DialContext(ctx, "unix", env.Agent)
+	conn, err := dialAgent(ctx, env.Agent)
 	if err != nil {
 		return nil, nothing, fmt.Errorf("ssh-agent does not answer at %s (SSH_AUTH_SOCK): give a key file with --key FILE", env.Agent)
 	}

@@ -262,7 +262,7 @@ func TestWalk_unreadableLines(t *testing.T) {
 	c.answers("[V]", "note \x1b[2Jgone")
 	c.sees("control characters are not read")
 	c.answers("[V]", "skip \xff")
-	c.sees("control characters are not read")
+	c.sees("letters that are not written in UTF-8 are not read")
 	c.answers("[V]", "note "+strings.Repeat("x", 3*session.MaxLine))
 	c.sees("a line of more than 4096 characters is not read")
 	c.answers("[V]", "dmm\r")

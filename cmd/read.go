@@ -77,7 +77,7 @@ type intakeCheck struct {
 const maxReadings = 16 << 20
 
 func runRead(ctx context.Context, o *readOptions) error {
-	data, err := readInput(o.env, o.file, maxReadings)
+	data, err := readText(o.env, o.file, maxReadings)
 	if err != nil {
 		return err
 	}

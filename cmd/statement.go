@@ -77,6 +77,7 @@ func readSigners(env *session.Env, file string, job *report.Job) (trust chain.Si
 		if text, err = readFile(file, maxInput); err != nil {
 			return nil, nil, fmt.Errorf("allowed signers %s: %w", file, err)
 		}
+		text = inUTF8(text)
 		if trust, err = chain.ParseSigners(text, env.Now().Location()); err != nil {
 			return nil, nil, fmt.Errorf("%s: %w", file, err)
 		}

@@ -100,7 +100,7 @@ func (o *verifyOptions) readPolicy() error {
 	}
 	list, err := readFile(beside(f.RevokedKeys), maxInput)
 	if err == nil {
-		o.asked.policy.Lost, err = chain.ParseRevoked(list)
+		o.asked.policy.Lost, err = chain.ParseRevoked(inUTF8(list))
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", f.RevokedKeys, err)

@@ -158,8 +158,9 @@ func dataSource(abs string, how access) string {
 	if !strings.HasPrefix(p, "/") { // C:/…
 		p = "/" + p
 	}
+	share := strings.HasPrefix(p, "//") // //server/share/…: without an empty host the server would be taken for one
 	query := strings.Join(append(append([]string{}, how.query...), common...), "&")
-	return (&url.URL{Scheme: "file", OmitHost: true, Path: p, RawQuery: query}).String()
+	return (&url.URL{Scheme: "file", OmitHost: !share, Path: p, RawQuery: query}).String()
 }
 
 // connect opens the file, already found to be a book, and reads back every setting:

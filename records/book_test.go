@@ -261,3 +261,16 @@ func TestBook_settings_read_back(t *testing.T) {
 	}
 	verified(t, b)
 }
+
+// The folders of a server that Windows names //server/share go to SQLite behind an empty
+// authority (https://www.sqlite.org/uri.html, 3.1: the authority is empty or localhost), a
+// drive behind a slash.
+func TestDataSource_windows(t *testing.T) {
+	for path, want := range map[string]string{
+		"//server/share/b 1.db": "file:////server/share/b%201.db?", "C:/jobs/b.db": "file:/C:/jobs/b.db?", "/jobs/b.db": "file:/jobs/b.db?",
+	} {
+		if got := dataSource(path, access{}); !strings.HasPrefix(got, want) {
+			t.Errorf("%s: %s, want %s…", path, got, want)
+		}
+	}
+}

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 
@@ -294,6 +295,9 @@ func (n *Notes) means(node *yaml.Node, what ...any) {
 
 // PlainText refuses what would disturb a terminal or a spreadsheet cell.
 func PlainText(s string) error {
+	if !utf8.ValidString(s) {
+		return errors.New("letters that are not written in UTF-8 are not read: save the file so; where Windows' shell gives them, type first: chcp 65001")
+	}
 	for _, c := range s {
 		if c != '\n' && c != '\t' && isHidden(c) || c == '\ufffd' {
 			return errors.New("control characters are not read: type plain text")

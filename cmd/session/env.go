@@ -1,6 +1,7 @@
 package session
 
 import (
+	"cmp"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -112,11 +113,19 @@ func (env *Env) NoBook(err error) error {
 func System() Env {
 	env := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
 		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
-		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+		Agent: cmp.Or(os.Getenv("SSH_AUTH_SOCK"), usualAgent(runtime.GOOS)), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
 	if env.Named = env.Book != ""; !env.Named {
 		env.Book = filepath.Join(xdg.DataHome, "handback", "book.db")
 	}
 	return env
+}
+
+// usualAgent is where the ssh-agent of a system listens if nothing says where.
+func usualAgent(system string) string {
+	if system == "windows" {
+		return `\\.\pipe\openssh-ssh-agent`
+	}
+	return ""
 }
 
 // edits tells whether a terminal may be asked to edit a line: not a dumb one, nor where

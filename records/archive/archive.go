@@ -173,10 +173,11 @@ func dataSource(abs string, how ...string) string {
 	if !strings.HasPrefix(p, "/") { // C:/…
 		p = "/" + p
 	}
+	share := strings.HasPrefix(p, "//") // //server/share/…: without an empty host the server would be taken for one
 	query := append(how, "_busy_timeout=5000", "_foreign_keys=1", "_dqs=0", "_defensive=1", "_error_rc=1",
 		"_pragma=recursive_triggers(1)", "_pragma=trusted_schema(0)", "_pragma=cell_size_check(1)",
 		"_pragma=fullfsync(1)", "_pragma=checkpoint_fullfsync(1)", "_synchronous=FULL", "_pragma=cache_size(-32768)")
-	return (&url.URL{Scheme: "file", OmitHost: true, Path: p, RawQuery: strings.Join(query, "&")}).String()
+	return (&url.URL{Scheme: "file", OmitHost: !share, Path: p, RawQuery: strings.Join(query, "&")}).String()
 }
 
 // SetPolicy puts a policy in force, of its files. Earlier ones are kept.

@@ -22,7 +22,7 @@ type Over struct {
 	Earlier func(data []byte) error // tells why a file is no earlier output of the same sort; nil: none may go
 	Force   bool                    // any plain file may go that is neither a record book nor a private key
 	Once    bool                    // none may go: the command that writes has no --force
-	Private bool                    // a new file is for its owner alone, mode 0600
+	Private bool                    // a new file is for its owner alone: mode 0600, or what says so there
 	Made    func(path string)       // hears of what was made; nil: nobody does
 }
 
@@ -50,7 +50,7 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	}
 	dir := filepath.Dir(target)
 	sweep(dir)
-	tmp, err := beside(target, cmp.Or(mode, map[bool]fs.FileMode{true: 0o600}[over.Private]))
+	tmp, err := beside(target, cmp.Or(mode, map[bool]fs.FileMode{true: 0o600}[over.Private]), over.Private)
 	if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
@@ -58,11 +58,13 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	if err := fill(tmp, write); err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
-	give := os.Rename
+	give := rename
 	if mode == 0 {
 		give = giveNew
 	}
-	if err := give(tmp.Name(), target); err != nil {
+	if err := give(tmp.Name(), target); mode != 0 && inUse(runtime.GOOS, err) {
+		return fmt.Errorf("write %s: %w: %w", path, errInUse, err)
+	} else if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
 	if err := syncFolder(dir); err != nil {
@@ -87,7 +89,7 @@ func giveNew(temp, target string) error {
 	if _, err := os.Lstat(target); err == nil {
 		return fs.ErrExist
 	}
-	return os.Rename(temp, target) // a file system without links, as on many memory sticks
+	return rename(temp, target) // a file system without links, as on many memory sticks
 }
 
 // Target is the plain file that path means, links followed, when an output may be
@@ -187,6 +189,9 @@ const maxEarlier = 256 << 20
 // mayGo tells why the plain file at path, which is no record book, must stay.
 func (o Over) mayGo(path string, info fs.FileInfo) error {
 	f, err := os.OpenFile(path, os.O_RDWR, 0) // changes nothing, and asks whether it may be changed
+	if inUse(runtime.GOOS, err) && !errors.Is(err, fs.ErrPermission) {
+		return fmt.Errorf("%w (%w)", errInUse, plainError(err))
+	}
 	if err != nil || info.Mode().Perm()&0o200 == 0 {
 		if err == nil {
 			f.Close()
@@ -229,7 +234,7 @@ func plainError(err error) error {
 
 // beside makes a new file in the folder of target. A mode of 0 leaves the choice to
 // the umask.
-func beside(target string, mode fs.FileMode) (*os.File, error) {
+func beside(target string, mode fs.FileMode, private bool) (*os.File, error) {
 	dir, name := filepath.Split(target)
 	perm := fs.FileMode(0o666)
 	if mode != 0 {
@@ -243,7 +248,10 @@ func beside(target string, mode fs.FileMode) (*os.File, error) {
 		if err != nil || mode == 0 {
 			return f, err
 		}
-		if err := f.Chmod(mode); err != nil {
+		if err = f.Chmod(mode); err == nil && private {
+			err = ownerAlone(f.Name())
+		}
+		if err != nil {
 			f.Close()
 			os.Remove(f.Name())
 			return nil, err

@@ -13,6 +13,9 @@ func nameFor(system, path string) error {
 	if system != "windows" {
 		return nil
 	}
+	if verbatim := `\\?\`; strings.HasPrefix(strings.ReplaceAll(path, "/", `\`), verbatim) {
+		path = path[len(verbatim):]
+	}
 	if len(path) > 1 && path[1] == ':' { // a drive
 		path = path[2:]
 	}
