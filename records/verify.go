@@ -136,7 +136,7 @@ func (v *verifier) integrity() error {
 		}
 		switch {
 		case unread(line):
-			return fmt.Errorf("%w: a page could not be read; repeat, and when it stays make a backup and look at the disk (%s)", ErrIO, errorCode.FindString(line))
+			return fmt.Errorf("%w: a page could not be read; repeat, and when it stays make a backup and look at the disk (%s)", ErrIO, errorCode().FindString(line))
 		case line != "ok":
 			v.found("", 0, "integrity_check: %s", line)
 		}
