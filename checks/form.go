@@ -320,11 +320,12 @@ func (f Field) Accepts() string {
 
 // FieldNamed finds a field of a form by key.
 func FieldNamed(form []Field, key string) (Field, bool) {
-	i := slices.IndexFunc(form, func(f Field) bool { return f.Key == key })
-	if i < 0 {
-		return Field{}, false
+	for i := range form {
+		if form[i].Key == key {
+			return form[i], true
+		}
 	}
-	return form[i], true
+	return Field{}, false
 }
 
 // Rows groups a form into the lines it is typed in: neighbouring fields of one

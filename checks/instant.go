@@ -12,10 +12,12 @@ const clockSlack = 10 * time.Minute
 // DoubtInstants names times later than the moment they were given.
 func DoubtInstants(in Input, keys ...string) []Doubt {
 	var out []Doubt
-	form := in.Form()
 	for _, k := range keys {
 		t := in.Answers[k].Time()
-		if f, ok := FieldNamed(form, k); ok && !t.IsZero() && t.Sub(in.At) > clockSlack {
+		if t.IsZero() || t.Sub(in.At) <= clockSlack {
+			continue
+		}
+		if f, ok := FieldNamed(in.Form(), k); ok {
 			out = append(out, Doubt{Fields: []string{k}, Said: Say("later-than-now", Label("field", f), At("read", t), At("now", in.At))})
 		}
 	}

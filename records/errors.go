@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"modernc.org/sqlite"
 	lib "modernc.org/sqlite/lib"
@@ -127,11 +128,11 @@ func integrity(path string, how access) (lines []string, err error) {
 	return lines, rows.Err()
 }
 
-var errorCode = regexp.MustCompile(`error code=([0-9]+)`)
+var errorCode = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`error code=([0-9]+)`) })
 
 // unread tells whether a line of integrity_check says that a page could not be read.
 func unread(line string) bool {
-	m := errorCode.FindStringSubmatch(line)
+	m := errorCode().FindStringSubmatch(line)
 	if m == nil {
 		return false
 	}

@@ -344,23 +344,25 @@ func (r *ruleBook) field(check, key string) (checks.Field, bool) {
 		a = &asked{from: r.inputs(check)}
 		r.form[check] = a
 	}
-	for {
-		if f, ok := checks.FieldNamed(a.form, key); ok || len(a.from) == 0 {
-			return f, ok
+	for _, form := range a.forms {
+		if f, ok := checks.FieldNamed(form, key); ok {
+			return f, true
 		}
-		for _, f := range a.from[0].Form() {
-			if _, ok := checks.FieldNamed(a.form, f.Key); !ok {
-				a.form = append(a.form, f)
-			}
-		}
-		a.from = a.from[1:]
 	}
+	for len(a.from) > 0 {
+		form := a.from[0].Form()
+		a.forms, a.from = append(a.forms, form), a.from[1:]
+		if f, ok := checks.FieldNamed(form, key); ok {
+			return f, true
+		}
+	}
+	return checks.Field{}, false
 }
 
 // asked is what a check asks, as far as it was looked at, and what more may tell it.
 type asked struct {
-	form []checks.Field
-	from []checks.Input
+	forms [][]checks.Field
+	from  []checks.Input
 }
 
 func (r *ruleBook) inputs(check string) (out []checks.Input) {

@@ -184,18 +184,12 @@ func (j *Job) dueWords(s *State) string {
 // HoldAbove is the nearest hold point above a check whose step was not taken,
 // nil when the way is free.
 func (j *Job) HoldAbove(check string) *plan.Hold {
-	var above *plan.Hold
-	for _, it := range j.Plan.Items() {
-		if it.Check != nil && it.Check.ID == check {
-			return above
-		}
-		if it.Hold != nil && above == nil {
-			if _, taken := j.Steps[it.Hold.ID]; !taken {
-				above = it.Hold
-			}
+	for _, h := range j.Plan.HoldsAbove(check) {
+		if _, taken := j.Steps[h.ID]; !taken {
+			return h
 		}
 	}
-	return above
+	return nil
 }
 
 // Next is the first step still open, in plan order: a check without a judged

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"unicode"
 )
 
@@ -139,19 +140,21 @@ func tagEnd(s string) int {
 }
 
 var (
-	printed   = regexp.MustCompile(`\b(?:printf?|plural|label)(?:\s+"(?:[^"\\]|\\.)*")+`)
-	literal   = regexp.MustCompile(`"(?:[^"\\]|\\.)*"`)
-	attribute = regexp.MustCompile(`\b(?:aria-label|alt|lang)="(?:\{\{.*?\}\}|[^"{])*"`)
-	content   = regexp.MustCompile(`content:[^;]*;`)
+	printed = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`\b(?:printf?|plural|label)(?:\s+"(?:[^"\\]|\\.)*")+`)
+	})
+	literal   = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`"(?:[^"\\]|\\.)*"`) })
+	attribute = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(?:aria-label|alt|lang)="(?:\{\{.*?\}\}|[^"{])*"`) })
+	content   = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`content:[^;]*;`) })
 	// a piece of a tag in a template of its own
-	attributeName = regexp.MustCompile(`^"?\s*[a-z-]+="$`)
-	quoted        = regexp.MustCompile(`"(?:\{\{.*?\}\}|[^"{])*"`)
+	attributeName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^"?\s*[a-z-]+="$`) })
+	quoted        = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`"(?:\{\{.*?\}\}|[^"{])*"`) })
 )
 
 // inAction puts the words that an action prints into the other language.
 func inAction(action string, label Label) string {
-	return printed.ReplaceAllStringFunc(action, func(call string) string {
-		return literal.ReplaceAllStringFunc(call, func(lit string) string {
+	return printed().ReplaceAllStringFunc(action, func(call string) string {
+		return literal().ReplaceAllStringFunc(call, func(lit string) string {
 			words, err := strconv.Unquote(lit)
 			if err != nil {
 				return lit // the parser of templates says what is wrong
@@ -163,15 +166,15 @@ func inAction(action string, label Label) string {
 
 // inTag does so with what a screen reader says, inStyle with what print adds.
 func inTag(tag string, label Label) string {
-	return attribute.ReplaceAllStringFunc(tag, func(a string) string {
+	return attribute().ReplaceAllStringFunc(tag, func(a string) string {
 		name, value, _ := strings.Cut(strings.TrimSuffix(a, `"`), `="`)
 		return name + `="` + between(value, label) + `"`
 	})
 }
 
 func inStyle(style string, label Label) string {
-	return content.ReplaceAllStringFunc(style, func(rule string) string {
-		return quoted.ReplaceAllStringFunc(rule, func(text string) string { return `"` + between(text[1:len(text)-1], label) + `"` })
+	return content().ReplaceAllStringFunc(style, func(rule string) string {
+		return quoted().ReplaceAllStringFunc(rule, func(text string) string { return `"` + between(text[1:len(text)-1], label) + `"` })
 	})
 }
 
@@ -195,7 +198,7 @@ func between(value string, label Label) string {
 
 // inText goes through plain text: in markup it is one label, else each line is.
 func inText(text string, markup bool, label Label) string {
-	if markup && attributeName.MatchString(text) {
+	if markup && attributeName().MatchString(text) {
 		return text
 	}
 	if markup {
@@ -226,6 +229,6 @@ func oneLabel(text string, label Label) string {
 	return text[:at] + label(strings.Join(strings.Fields(words), " ")) + text[at+len(words):]
 }
 
-var place = regexp.MustCompile(`%(\[\d+\])?-?\d*[a-z]`)
+var place = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`%(\[\d+\])?-?\d*[a-z]`) })
 
-func noPlaces(s string) string { return place.ReplaceAllString(s, "") }
+func noPlaces(s string) string { return place().ReplaceAllString(s, "") }

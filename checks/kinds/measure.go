@@ -1,9 +1,9 @@
 package kinds
 
 import (
-	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"handback/checks"
@@ -58,8 +58,7 @@ var _ = checks.Define(checks.Spec[measure]{
 		return []plan.Prediction{{Name: g.Name, Text: l.Text(g.Unit), Source: l.Source}}
 	},
 	Form: func(in checks.Input, g *measure) []checks.Field {
-		out := []checks.Field{meterField(in)}
-		return append(out, measured(g)...)
+		return measured(g, meterField(in))
 	},
 	Doubts: doubtMeasured,
 	Judge:  judgeMeasure,
@@ -79,19 +78,19 @@ func (g *measure) limit() *checks.Limit {
 	return l
 }
 
-// measured are the reading fields: value for a single one, p1, p2 … for points.
-func measured(g *measure) []checks.Field {
-	field := func(key, label string) checks.Field {
-		return checks.Field{Key: key, Label: label, Sort: checks.Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
-			Example: quantity.Significant(quantity.FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
-	}
+// measured are the reading fields behind others: value for a single one, p1, p2 … for points.
+func measured(g *measure, first ...checks.Field) []checks.Field {
+	same := checks.Field{Sort: checks.Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
+		Example: quantity.Significant(quantity.FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
 	if len(g.Points) == 0 {
-		return []checks.Field{field("value", g.Name)}
+		same.Key, same.Label = "value", g.Name
+		return append(first, same)
 	}
-	var out []checks.Field
+	out := append(make([]checks.Field, 0, len(first)+len(g.Points)), first...)
+	same.Row = "points"
 	for i, at := range g.Points {
-		f := field(fmt.Sprintf("p%d", i+1), g.Name+", "+at)
-		f.Row = "points"
+		f := same
+		f.Key, f.Label = "p"+strconv.Itoa(i+1), g.Name+", "+at
 		out = append(out, f)
 	}
 	return out

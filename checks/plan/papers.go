@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
@@ -189,14 +190,14 @@ func (p *Plan) DrawingOf() string {
 	return p.Drawing
 }
 
-var yearShape = regexp.MustCompile(`^[12][0-9]{3}$`)
+var yearShape = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[12][0-9]{3}$`) })
 
 // plates notes a year that is none, and one serial number that stands for two pieces of
 // plant of one maker.
 func (n *Notes) plates(p *Plan) {
 	seen := map[string]string{}
 	one := func(path string, x Plate) {
-		if x.Year != "" && !yearShape.MatchString(x.Year) {
+		if x.Year != "" && !yearShape().MatchString(x.Year) {
 			n.Object(path+".year", "%q is no year: write it in full, such as 2009", x.Year)
 		}
 		if x.Serial == "" {

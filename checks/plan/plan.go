@@ -49,6 +49,7 @@ type Plan struct {
 	root       *yaml.Node
 	meant      map[*yaml.Node]string
 	items      []Item
+	laid       laidOut
 	grid       *network.Plant
 	played     *network.Run
 	breaches   Problems
@@ -224,53 +225,20 @@ type Hold struct {
 // Items are the steps in order.
 func (p *Plan) Items() []Item { return p.items }
 
-// Checks are the checks in order.
-func (p *Plan) Checks() []*Check {
-	var out []*Check
-	for _, it := range p.items {
-		if it.Check != nil {
-			out = append(out, it.Check)
-		}
-	}
-	return out
-}
+// Checks are the checks in order. They are read only.
+func (p *Plan) Checks() []*Check { return p.laid.checks }
 
 // Check finds a check by id, nil when there is none.
-func (p *Plan) Check(id string) *Check {
-	for _, c := range p.Checks() {
-		if c.ID == id {
-			return c
-		}
-	}
-	return nil
-}
+func (p *Plan) Check(id string) *Check { return p.laid.byID[id] }
 
 // Hold finds a hold point by id, nil when there is none.
 func (p *Plan) Hold(id string) *Hold {
-	for _, it := range p.items {
-		if it.Hold != nil && it.Hold.ID == id {
-			return it.Hold
+	for _, h := range p.laid.holds {
+		if h.ID == id {
+			return h
 		}
 	}
 	return nil
-}
-
-// HoldsAround are the nearest hold points above and below a check, nil where there
-// is none.
-func (p *Plan) HoldsAround(check string) (above, below *Hold) {
-	passed := false
-	for _, it := range p.items {
-		switch {
-		case it.Check != nil:
-			passed = passed || it.Check.ID == check
-		case it.Hold == nil:
-		case passed:
-			return above, it.Hold
-		default:
-			above = it.Hold
-		}
-	}
-	return above, nil
 }
 
 // Meter finds an instrument by id, nil when there is none.
@@ -373,7 +341,7 @@ func Load(file string, data []byte) (*Plan, error) {
 	if len(n.found) == 0 && p.Format != PlanFormat {
 		n.At("handback", "plan format %d: this program reads format %d", p.Format, PlanFormat)
 	}
-	p.items = n.items("steps", p.Steps)
+	p.lay(n.items("steps", p.Steps))
 	p.stageNeeds()
 	n.network(&p)
 	n.wire(&p)

@@ -3,6 +3,7 @@ package plan
 import (
 	"reflect"
 	"slices"
+	"sync"
 	"time"
 
 	"handback/checks/network"
@@ -27,13 +28,90 @@ type section struct {
 	energise []*Hold  // holds behind the last work, before the first live check
 }
 
-// sections parts the plan. A check that is neither taken dead nor live, and one
+// laidOut is what much is asked for by the order of a plan: a job asks with every line.
+type laidOut struct {
+	checks  []*Check
+	holds   []*Hold
+	byID    map[string]*Check // the first of that id
+	over    map[*Check]int    // how many hold points stand above
+	checkAt map[*Check]int    // where it stands among all items
+	holdAt  map[*Hold]int
+	inParts func() parts // nothing is parted before somebody asks
+}
+
+// parts is a plan in sections.
+type parts struct {
+	sections []section
+	of       map[*Check]*section // that it proves dead or is work of
+}
+
+// inParts parts the plan once.
+func (p *Plan) inParts() parts {
+	if p.laid.inParts == nil { // a plan without items
+		return parts{}
+	}
+	return p.laid.inParts()
+}
+
+// lay puts the items of a plan in order.
+func (p *Plan) lay(items []Item) {
+	l := laidOut{byID: map[string]*Check{}, over: map[*Check]int{}, checkAt: map[*Check]int{}, holdAt: map[*Hold]int{}}
+	for i, it := range items {
+		switch {
+		case it.Hold != nil:
+			l.holdAt[it.Hold] = i
+			l.holds = append(l.holds, it.Hold)
+		case it.Check != nil:
+			if _, twice := l.byID[it.Check.ID]; !twice {
+				l.byID[it.Check.ID] = it.Check
+			}
+			l.checkAt[it.Check], l.over[it.Check] = i, len(l.holds)
+			l.checks = append(l.checks, it.Check)
+		}
+	}
+	l.checks, l.holds = slices.Clip(l.checks), slices.Clip(l.holds)
+	l.inParts = sync.OnceValue(func() parts {
+		all := parts{sections(items), map[*Check]*section{}}
+		for i := range all.sections {
+			s := &all.sections[i]
+			for _, c := range slices.Concat(s.proofs, s.work) {
+				all.of[c] = s
+			}
+		}
+		return all
+	})
+	p.items, p.laid = items, l
+}
+
+// HoldsAbove are the hold points above a check, all of them for a check that is not in the
+// plan. They are read only.
+func (p *Plan) HoldsAbove(check string) []*Hold {
+	if c := p.laid.byID[check]; c != nil {
+		return p.laid.holds[:p.laid.over[c]]
+	}
+	return p.laid.holds
+}
+
+// HoldsAround are the nearest hold points above and below a check, nil where there
+// is none.
+func (p *Plan) HoldsAround(check string) (above, below *Hold) {
+	n := len(p.HoldsAbove(check))
+	if n > 0 {
+		above = p.laid.holds[n-1]
+	}
+	if n < len(p.laid.holds) {
+		below = p.laid.holds[n]
+	}
+	return above, below
+}
+
+// sections parts the items of a plan. A check that is neither taken dead nor live, and one
 // taken on other plant that stays live, belongs where it stands and parts nothing.
-func (p *Plan) sections() []section {
+func sections(items []Item) []section {
 	var out []section
 	var after []*Hold // holds since the last proof or work
 	live := true
-	for _, it := range p.items {
+	for _, it := range items {
 		c := it.Check
 		switch {
 		case it.Step != nil:
@@ -75,8 +153,10 @@ func (s *section) ends(holds []*Hold) {
 }
 
 // StageOf tells what the step behind a hold point of the plan does.
-func (p *Plan) StageOf(h *Hold) Stage {
-	for _, s := range p.sections() {
+func (p *Plan) StageOf(h *Hold) Stage { return stageIn(p.inParts().sections, h) }
+
+func stageIn(sections []section, h *Hold) Stage {
+	for _, s := range sections {
 		switch {
 		case slices.Contains(s.begin, h):
 			return BeginWork
@@ -92,23 +172,22 @@ func (p *Plan) StageOf(h *Hold) Stage {
 // stretch, the hold points above the check behind which work begins, and those that
 // give the plant its volts back. ok is false for a check of neither sort.
 func (p *Plan) DeadSection(c *Check) (proofs, work []*Check, begin, energise []*Hold, ok bool) {
-	for _, s := range p.sections() {
-		if !slices.Contains(s.proofs, c) && !slices.Contains(s.work, c) {
-			continue
-		}
-		for _, d := range s.proofs {
-			if p.position(d) < p.position(c) {
-				proofs = append(proofs, d)
-			}
-		}
-		for _, h := range s.begin {
-			if p.holdPosition(h) < p.position(c) {
-				begin = append(begin, h)
-			}
-		}
-		return proofs, s.work, begin, s.energise, true
+	s := p.inParts().of[c]
+	if s == nil {
+		return nil, nil, nil, nil, false
 	}
-	return nil, nil, nil, nil, false
+	at := p.laid.checkAt[c]
+	for _, d := range s.proofs {
+		if p.laid.checkAt[d] < at {
+			proofs = append(proofs, d)
+		}
+	}
+	for _, h := range s.begin {
+		if p.laid.holdAt[h] < at {
+			begin = append(begin, h)
+		}
+	}
+	return proofs, s.work, begin, s.energise, true
 }
 
 // EarthedFrom are, for a check taken on live plant above a stretch of dead plant, the
@@ -118,9 +197,13 @@ func (p *Plan) EarthedFrom(c *Check) (begin, energise []*Hold) {
 	if !c.Kind.Live || c.Kind.Proves || c.LiveFrom != "" {
 		return nil, nil
 	}
-	for _, s := range p.sections() {
-		above := func(d *Check) bool { return p.position(d) < p.position(c) }
-		if !slices.ContainsFunc(s.proofs, above) && !slices.ContainsFunc(s.work, above) {
+	at, ok := p.laid.checkAt[c]
+	if !ok {
+		at = -1
+	}
+	above := func(d *Check) bool { return p.laid.checkAt[d] < at }
+	for _, s := range p.inParts().sections { // the first of each stands above the others
+		if (len(s.proofs) == 0 || !above(s.proofs[0])) && (len(s.work) == 0 || !above(s.work[0])) {
 			return s.begin, s.energise
 		}
 	}
@@ -131,12 +214,12 @@ func (p *Plan) EarthedFrom(c *Check) (begin, energise []*Hold) {
 // proves the plant dead above it, and the hold points that give it its volts back; none
 // for other hold points.
 func (p *Plan) BegunBehind(h *Hold) (proofs []*Check, energise []*Hold) {
-	for _, s := range p.sections() {
+	for _, s := range p.inParts().sections {
 		if !slices.Contains(s.begin, h) {
 			continue
 		}
 		for _, d := range s.proofs {
-			if p.position(d) < p.holdPosition(h) {
+			if p.laid.checkAt[d] < p.laid.holdAt[h] {
 				proofs = append(proofs, d)
 			}
 		}
@@ -145,20 +228,13 @@ func (p *Plan) BegunBehind(h *Hold) (proofs []*Check, energise []*Hold) {
 	return nil, nil
 }
 
-func (p *Plan) position(c *Check) int {
-	return slices.IndexFunc(p.items, func(it Item) bool { return it.Check == c })
-}
-
-func (p *Plan) holdPosition(h *Hold) int {
-	return slices.IndexFunc(p.items, func(it Item) bool { return it.Hold == h })
-}
-
 // stageNeeds adds to each hold point what its stage needs whatever the plan names:
 // every proof of dead, what is put on, work on dead plant and check that shows whether two sides may
 // be joined or parted above it; to one that gives plant its volts back every check
 // above it. A plan may add to these, never take away.
 func (p *Plan) stageNeeds() {
 	var above []*Check
+	stretches := sections(p.items)
 	for _, it := range p.items {
 		if it.Step != nil {
 			continue
@@ -169,7 +245,7 @@ func (p *Plan) stageNeeds() {
 			}
 			continue
 		}
-		h, all := it.Hold, p.StageOf(it.Hold) == Energise
+		h, all := it.Hold, stageIn(stretches, it.Hold) == Energise
 		var needs []string
 		for _, c := range above {
 			named := slices.Contains(h.Needs, c.ID)

@@ -14,6 +14,7 @@ func staged(steps ...string) *Plan {
 		"live": {Live: true, Joins: true}, "other": {Live: true}, "look": {}}
 	p := &Plan{}
 	var above []string
+	var items []Item
 	for i, step := range steps {
 		word, needs, named := strings.Cut(step, " needs ")
 		id := fmt.Sprintf("%s%d", strings.Trim(word, ":"), i)
@@ -22,7 +23,7 @@ func staged(steps ...string) *Plan {
 			if named {
 				h.Needs = strings.Fields(needs)
 			}
-			p.items = append(p.items, Item{Hold: h})
+			items = append(items, Item{Hold: h})
 			continue
 		}
 		c := &Check{ID: id, Kind: &Traits{About: kinds[word]}}
@@ -30,8 +31,9 @@ func staged(steps ...string) *Plan {
 			c.LiveFrom = "section B, fed from T1"
 		}
 		above = append(above, id)
-		p.items = append(p.items, Item{Check: c})
+		items = append(items, Item{Check: c})
 	}
+	p.lay(items)
 	p.stageNeeds()
 	return p
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 
 	"go.yaml.in/yaml/v3"
 
@@ -12,7 +13,7 @@ import (
 )
 
 // marked is a comment that a starter plan puts on a line somebody must fill in.
-var marked = regexp.MustCompile(`(^|\s)#\s*REPLACE\b`)
+var marked = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(^|\s)#\s*REPLACE\b`) })
 
 // starterText notes what still stands in a plan as its starter had it: lines marked
 // REPLACE, and values that only say what belongs there.
@@ -25,10 +26,13 @@ func (n *Notes) starterText(parts []written.Part, root *yaml.Node) {
 
 // marks notes the lines of one file that are marked.
 func (n *Notes) marks(p written.Part) {
+	if !bytes.Contains(p.Text, []byte("REPLACE")) {
+		return
+	}
 	var lines []string
 	first := 0
 	for i, line := range bytes.Split(p.Text, []byte("\n")) {
-		if marked.Match(line) {
+		if marked().Match(line) {
 			if lines = append(lines, fmt.Sprint(i+1)); first == 0 {
 				first = i + 1
 			}

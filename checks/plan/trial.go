@@ -54,7 +54,7 @@ func LoadTrial(file string, data []byte) (*Trial, error) {
 		steps = append(steps, rawStep{rawCheck: c.rawCheck})
 		t.Answers[c.Check], t.Kept[c.Check] = c.Answers, c.Kept
 	}
-	p.items = n.items("checks", steps)
+	p.lay(n.items("checks", steps))
 	n.validate(p)
 	if len(n.found) == 0 && len(p.Checks()) == 0 {
 		n.At("checks", "no check: at least one is wanted")

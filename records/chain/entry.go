@@ -59,7 +59,10 @@ func HashBody(body []byte) string {
 	h := sha256.New()
 	h.Write([]byte("handback entry v1\n"))
 	h.Write(body)
-	return hex.EncodeToString(h.Sum(nil))
+	var sum [sha256.Size]byte
+	var text [2 * sha256.Size]byte
+	hex.Encode(text[:], h.Sum(sum[:0]))
+	return string(text[:])
 }
 
 // Genesis is what the first entry of a job has as its prev.
@@ -194,7 +197,7 @@ func (h Head) valid() error {
 	if h.At.IsZero() {
 		return errors.New("entry: it has no time; give the time of the reading")
 	}
-	if back, err := parseTime(h.At.Format(timeForm)); err != nil || !back.Equal(h.At) {
+	if !writable(h.At) {
 		return fmt.Errorf("entry: time %s cannot be written as RFC 3339; years 0 to 9999 and offsets of whole minutes can", h.At)
 	}
 	if err := validText("by", h.By, true); err != nil {
@@ -204,6 +207,15 @@ func (h Head) valid() error {
 		return err
 	}
 	return validText("check", h.Check, false)
+}
+
+// writable tells whether a moment comes back from its text as it was.
+func writable(t time.Time) bool {
+	if _, east := t.Zone(); east%60 == 0 && -24*3600 < east && east < 24*3600 && 0 <= t.Year() && t.Year() <= 9999 {
+		return true // as nearly all
+	}
+	back, err := parseTime(t.Format(timeForm))
+	return err == nil && back.Equal(t)
 }
 
 // validText refuses what could make a line of the book show as something else.
@@ -219,6 +231,9 @@ func CheckOneLine(name, text string, must bool) error {
 	if text == "" && must {
 		return fmt.Errorf("%s is empty", name)
 	}
+	if printable(text) {
+		return nil
+	}
 	if !utf8.ValidString(text) {
 		return fmt.Errorf("%s %q is not valid UTF-8", name, text)
 	}
@@ -228,6 +243,16 @@ func CheckOneLine(name, text string, must bool) error {
 		}
 	}
 	return nil
+}
+
+// printable tells that a text is of printable ASCII alone, as nearly all ids are.
+func printable(text string) bool {
+	for i := range len(text) {
+		if text[i] < ' ' || text[i] > '~' {
+			return false
+		}
+	}
+	return true
 }
 
 // IsHash tells whether a text is a SHA-256 as it is written here: 64 lower-case hex digits.

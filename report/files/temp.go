@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"runtime"
 	"strconv"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -18,7 +19,7 @@ func tempName(name string, n int) string {
 	return fmt.Sprintf(".%s.handback-%d-%d", name, os.Getpid(), n)
 }
 
-var tempPattern = regexp.MustCompile(`^\..+\.handback-([0-9]+)-[0-9]+$`)
+var tempPattern = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\..+\.handback-([0-9]+)-[0-9]+$`) })
 
 // tempAge is how long nobody must have written to a part before it is taken away: a
 // program that makes one never rests.
@@ -32,7 +33,7 @@ func sweep(dir string) {
 		return
 	}
 	for _, e := range entries {
-		m := tempPattern.FindStringSubmatch(e.Name())
+		m := tempPattern().FindStringSubmatch(e.Name())
 		if m == nil || time.Since(lastWritten(filepath.Join(dir, e.Name()))) < tempAge {
 			continue
 		}

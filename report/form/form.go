@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"image/png"
 	"regexp"
+	"sync"
 
 	"handback/report/photo"
 )
@@ -30,14 +31,16 @@ const (
 	maxLogoPixels = 2000 // wide and high
 )
 
-var svg = regexp.MustCompile(`(?is)^\s*(<\?xml.*?\?>\s*)?(<!--.*?-->\s*)*(<!DOCTYPE\s+svg[^>]*>\s*)?<svg[\s>]`)
+var svg = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`(?is)^\s*(<\?xml.*?\?>\s*)?(<!--.*?-->\s*)*(<!DOCTYPE\s+svg[^>]*>\s*)?<svg[\s>]`)
+})
 
 // ReadLogo takes a PNG for a logo, without what its pixels do not need.
 func ReadLogo(content []byte) (*photo.Picture, error) {
 	switch {
 	case len(content) > MaxLogo:
 		return nil, fmt.Errorf("a logo of %d bytes: at most %d KiB are taken", len(content), MaxLogo>>10)
-	case svg.Match(content):
+	case svg().Match(content):
 		return nil, errors.New("it is an SVG drawing, which may hold programs and call for other files: save it as PNG")
 	case !bytes.HasPrefix(content, []byte("\x89PNG")):
 		return nil, errors.New("it is no PNG picture: a logo is a PNG")

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"unicode"
 
 	"go.yaml.in/yaml/v3"
@@ -25,7 +26,7 @@ const MaxLabels = 256 << 10
 
 const mostLabel = 2000 // characters of a label
 
-var languageTag = regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
+var languageTag = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`) })
 
 // ReadLabels reads a file of labels:
 //
@@ -52,7 +53,7 @@ func ReadLabels(data []byte) (*Labels, error) {
 	if err := dec.Decode(new(yaml.Node)); !errors.Is(err, io.EOF) {
 		return nil, errors.New("labels: a second document begins: a file holds one")
 	}
-	if !languageTag.MatchString(file.Language) {
+	if !languageTag().MatchString(file.Language) {
 		return nil, fmt.Errorf("labels: language %.40q: a tag is wanted, such as de or pt-BR", file.Language)
 	}
 	if file.Labels.Kind != yaml.MappingNode || len(file.Labels.Content) == 0 {
@@ -73,7 +74,7 @@ func ReadLabels(data []byte) (*Labels, error) {
 }
 
 // places are where values go in a label.
-var places = regexp.MustCompile(`%(\[\d+\])?-?\d*[sdv]`)
+var places = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`%(\[\d+\])?-?\d*[sdv]`) })
 
 // mayStandFor refuses a label that could do more than be read, or loses a value.
 func mayStandFor(english, own *yaml.Node) error {
@@ -90,10 +91,10 @@ func mayStandFor(english, own *yaml.Node) error {
 			return fmt.Errorf("%.80q holds %q: a label is plain words, without < > { } & \" \\ or signs that do not show", own.Value, r)
 		}
 	}
-	if want, is := places.FindAllString(english.Value, -1), places.FindAllString(own.Value, -1); !slices.Equal(want, is) {
+	if want, is := places().FindAllString(english.Value, -1), places().FindAllString(own.Value, -1); !slices.Equal(want, is) {
 		return fmt.Errorf("%.80q has the places %q, its label %.80q has %q", english.Value, want, own.Value, is)
 	}
-	if len(places.FindAllString(english.Value, 1)) > 0 && strings.Count(places.ReplaceAllString(own.Value, ""), "%") > strings.Count(places.ReplaceAllString(english.Value, ""), "%") {
+	if len(places().FindAllString(english.Value, 1)) > 0 && strings.Count(places().ReplaceAllString(own.Value, ""), "%") > strings.Count(places().ReplaceAllString(english.Value, ""), "%") {
 		return fmt.Errorf("%.80q has a %% that is no place", own.Value)
 	}
 	return nil

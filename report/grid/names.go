@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // Every verdict, judged value and reading of a handover workbook stands in a cell with
@@ -46,7 +47,7 @@ func Named(family string, parts ...any) string {
 	return name
 }
 
-var plainPart = regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`)
+var plainPart = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)*$`) })
 
 func namePart(s string) string {
 	part := s
@@ -55,7 +56,7 @@ func namePart(s string) string {
 	} else if strings.Contains(s, "-") {
 		part = ""
 	}
-	if plainPart.MatchString(part) && !strings.HasPrefix(part, "hex") {
+	if plainPart().MatchString(part) && !strings.HasPrefix(part, "hex") {
 		return part
 	}
 	return "hex" + hex.EncodeToString([]byte(s))

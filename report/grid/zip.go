@@ -13,6 +13,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -156,7 +157,7 @@ func pieces(name string, data []byte) [][]byte {
 		if bytes.Contains(rows, []byte(underscore)) {
 			rows = bytes.ReplaceAll(rows, []byte(underscore), []byte("_x005F_"))
 		}
-		end := drawingLink.ReplaceAll(switches(data[to:]), []byte(`<drawing xmlns:r="$1" r:id=`))
+		end := drawingLink().ReplaceAll(switches(data[to:]), []byte(`<drawing xmlns:r="$1" r:id=`))
 		return [][]byte{switches(data[:from]), rows, end}
 	}
 	return [][]byte{data}
@@ -164,7 +165,9 @@ func pieces(name string, data []byte) [][]byte {
 
 // drawingLink is how the library links a sheet to its drawing: with a prefix of its own,
 // while some readers look for the customary one alone.
-var drawingLink = regexp.MustCompile(`<drawing xmlns:relationships="([^"]*)" relationships:id=`)
+var drawingLink = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`<drawing xmlns:relationships="([^"]*)" relationships:id=`)
+})
 
 // switches writes what is on or off as 1 and 0: some readers take no other word for them.
 // Text holds no ", it is written as an entity there.

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"text/template"
 	"text/template/parse"
 	"time"
@@ -202,9 +203,11 @@ func steppingIn(list *parse.ListNode, step parse.Node, nested int) error {
 }
 
 var (
-	noField    = regexp.MustCompile(`can't evaluate field \S+ in type \*?(?:letter\.)?(\S+)`)
-	noFunction = regexp.MustCompile(`function "[^"]*" not defined`)
-	noKey      = regexp.MustCompile(`map has no entry for key`)
+	noField = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`can't evaluate field \S+ in type \*?(?:letter\.)?(\S+)`)
+	})
+	noFunction = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`function "[^"]*" not defined`) })
+	noKey      = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`map has no entry for key`) })
 )
 
 // explained says beside an error of a template what could stand there.
@@ -212,12 +215,12 @@ func explained(err error) error {
 	words := strings.NewReplacer("in type letter.", "in ", "in type *letter.", "in ").Replace(strings.TrimPrefix(err.Error(), "template: "))
 	words = strings.TrimPrefix(words, "html/template:")
 	switch {
-	case noFunction.MatchString(words):
+	case noFunction().MatchString(words):
 		return fmt.Errorf("%s; functions here: %s", words, strings.Join(Functions(), ", "))
-	case noKey.MatchString(words):
+	case noKey().MatchString(words):
 		return fmt.Errorf("%s; its keys are those of .Identity that the plan gives", words)
 	}
-	if m := noField.FindStringSubmatch(err.Error()); m != nil {
+	if m := noField().FindStringSubmatch(err.Error()); m != nil {
 		if names := fieldsIn(m[1]); len(names) > 0 {
 			return fmt.Errorf("%s; fields here: %s", words, strings.Join(names, ", "))
 		}

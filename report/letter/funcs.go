@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	text "text/template"
 
 	"github.com/Masterminds/sprig/v3"
@@ -37,10 +38,10 @@ const (
 	maxIndent = 80
 )
 
-var wide = regexp.MustCompile(`%[^a-zA-Z%]*(\*|[0-9]{4})`)
+var wide = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`%[^a-zA-Z%]*(\*|[0-9]{4})`) })
 
 func printf(format string, values ...any) (string, error) {
-	if len(format) > maxFormat || wide.MatchString(format) {
+	if len(format) > maxFormat || wide().MatchString(format) {
 		return "", fmt.Errorf("printf %.60q: a format of at most %d bytes and widths of three digits is taken", format, maxFormat)
 	}
 	return fmt.Sprintf(format, values...), nil

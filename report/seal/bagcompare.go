@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"handback/records/bag"
 	"handback/records/chain"
@@ -112,17 +113,19 @@ func (x *Examined) otherwise(name string, is, should []byte, d *report.Document)
 }
 
 // pageDigest is where a page names the SHA-256 of its handover data.
-var pageDigest = regexp.MustCompile(`<meta name="handover-data-sha256" content="([^"]*)"/>`)
+var pageDigest = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`<meta name="handover-data-sha256" content="([^"]*)"/>`)
+})
 
 // textDigest is a line with nothing but a digest.
-var textDigest = regexp.MustCompile(`(?m)^ *([0-9a-f]{64})$`)
+var textDigest = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`(?m)^ *([0-9a-f]{64})$`) })
 
 // carriesDigest tells whether a page or a text names the digest of the data it shows.
 func carriesDigest(name string, content []byte, digest string) bool {
 	if name == bagText {
-		return slices.ContainsFunc(textDigest.FindAllSubmatch(content, -1), func(m [][]byte) bool { return string(m[1]) == digest })
+		return slices.ContainsFunc(textDigest().FindAllSubmatch(content, -1), func(m [][]byte) bool { return string(m[1]) == digest })
 	}
-	all := pageDigest.FindAllSubmatch(content, -1)
+	all := pageDigest().FindAllSubmatch(content, -1)
 	return len(all) == 1 && string(all[0][1]) == digest
 }
 

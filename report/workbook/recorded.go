@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"handback/checks"
@@ -205,8 +206,10 @@ func (b *book) owners() (of func(grid.Cell) spot, limits map[grid.Cell]bool) {
 }
 
 var (
-	constantText = regexp.MustCompile(`"(?:[^"]|"")*"`)
-	cellRead     = regexp.MustCompile(`(?:'((?:[^']|'')+)'!)?\$?\b([A-Z]{1,3})\$?([0-9]+)(?::\$?([A-Z]{1,3})\$?([0-9]+))?\b`)
+	constantText = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`"(?:[^"]|"")*"`) })
+	cellRead     = sync.OnceValue(func() *regexp.Regexp {
+		return regexp.MustCompile(`(?:'((?:[^']|'')+)'!)?\$?\b([A-Z]{1,3})\$?([0-9]+)(?::\$?([A-Z]{1,3})\$?([0-9]+))?\b`)
+	})
 )
 
 // reads are the cells that the formula of a box looks at.
@@ -218,7 +221,7 @@ func (b *book) reads(c grid.Cell, box grid.Box) (out []grid.Cell) {
 	if formula == "" {
 		return nil
 	}
-	for _, m := range cellRead.FindAllStringSubmatch(constantText.ReplaceAllString(formula, ""), -1) {
+	for _, m := range cellRead().FindAllStringSubmatch(constantText().ReplaceAllString(formula, ""), -1) {
 		sheet := c.Sheet
 		if m[1] != "" {
 			sheet = strings.ReplaceAll(m[1], "''", "'")
