@@ -48,15 +48,16 @@ var layers = map[string][]string{
 	"report/scale":       {"checks", "checks/quantity", "checks/trend"},
 	"report/years":       {"checks", "checks/quantity", "checks/trend", "report/scale"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
-	"report/files":       {"records", "records/bag"},
+	"report/files":       {"records", "records/bag", "records/disk"},
 	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
 	"cmd/review":         {"checks", "cmd/session", "records", "records/chain", "report", "report/review"},
 	"cmd/walk":           {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
 	"cmd/session":        {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
-	"records":            {"records/chain"}, // SQLite
+	"records":            {"records/chain", "records/disk"}, // SQLite
 	"records/bag":        {"records/chain"}, // files
 	"records/carrier":    {"records/chain"}, // bytes alone
 	"records/chain":      {},                // bytes alone
+	"records/disk":       {},                // folders alone
 	"records/stamp":      {},                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/demo":      {},                                                                      // the embedded demo scenario
@@ -82,7 +83,7 @@ var layers = map[string][]string{
 	"checks/network":     {},
 
 	"report/web":               {"records/archive", "records/bag"},
-	"records/archive":          {"records/archive/tree"}, // SQLite and files; what servers are asked
+	"records/archive":          {"records/archive/tree", "records/disk"}, // SQLite and files; what servers are asked
 	"records/archive/postgres": {"records/archive"},      // the one that knows the driver of PostgreSQL
 	"records/archive/tree":     {"records/chain"},        // bytes alone: the log of an archive
 }

@@ -13,6 +13,8 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"handback/records/disk"
 )
 
 const (
@@ -87,7 +89,7 @@ func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Arc
 		err = a.SetPolicy(ctx, parts, now)
 	}
 	if err == nil {
-		err = syncFolder(abs)
+		err = disk.SyncFolder(abs)
 	}
 	if err != nil {
 		db.Close() // the error that led here says more

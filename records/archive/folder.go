@@ -11,9 +11,10 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"time"
+
+	"handback/records/disk"
 )
 
 // folder is where the bags of an archive lie: those taken in bags/, those refused in
@@ -96,7 +97,7 @@ func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir str
 	target := f.file(in, c.SHA256)
 	dir = filepath.Dir(target)
 	if err := os.Mkdir(dir, 0o700); err == nil {
-		err = syncFolder(filepath.Dir(dir))
+		err = disk.SyncFolder(filepath.Dir(dir))
 		if err != nil {
 			return "", err
 		}
@@ -110,17 +111,6 @@ func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir str
 		return "", err
 	}
 	return dir, os.Rename(c.Path, target)
-}
-
-func syncFolder(dir string) error {
-	if runtime.GOOS == "windows" { // folders cannot be opened for syncing there
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 func (f folder) room() (string, error) { return filepath.Join(string(f), comingIn), nil }

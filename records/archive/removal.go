@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"handback/records/archive/tree"
+	"handback/records/disk"
 )
 
 // Removal is one time that something was removed from a bag. The bag is kept reduced from
@@ -65,7 +66,7 @@ func (a *Archive) Reduce(ctx context.Context, now time.Time, all ...Reduced) err
 func (a *Archive) reduce(ctx context.Context, tx *txn, now time.Time, r Reduced) error {
 	dir, err := a.bags.keep(ctx, tx, r.Incoming, takenIn)
 	if err == nil && dir != "" {
-		err = syncFolder(dir)
+		err = disk.SyncFolder(dir)
 	}
 	if err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"handback/records/archive/tree"
+	"handback/records/disk"
 )
 
 // Taking is a bag that was looked at: either Rows tell what is in it, or Reasons why it is
@@ -87,7 +88,7 @@ func (p *portion) end() error {
 		return err
 	}
 	for dir := range p.dirs {
-		if err := syncFolder(dir); err != nil {
+		if err := disk.SyncFolder(dir); err != nil {
 			return err
 		}
 	}
