@@ -91,10 +91,27 @@ func (c *counter) Write(b []byte) (int, error) {
 	return len(b), c.ctx.Err()
 }
 
-// keep moves a copy to its place, and gives the folder that must be brought to the disk. A
+func (f folder) keep(_ context.Context, _ *txn, all ...placed) error {
+	dirs := map[string]bool{} // to bring to the disk
+	for _, c := range all {
+		dir, err := f.move(c)
+		if err != nil {
+			return fmt.Errorf("%s: %w", c.Name, err)
+		}
+		dirs[dir] = true
+	}
+	for dir := range dirs {
+		if err := disk.SyncFolder(dir); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// move moves a copy to its place, and gives the folder that must be brought to the disk. A
 // file of that name there holds the same bytes, or nothing tells of it.
-func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir string, err error) {
-	target := f.file(in, c.SHA256)
+func (f folder) move(c placed) (dir string, err error) {
+	target := f.file(c.in, c.SHA256)
 	dir = filepath.Dir(target)
 	if err := os.Mkdir(dir, 0o700); err == nil {
 		err = disk.SyncFolder(filepath.Dir(dir))

@@ -15,9 +15,9 @@ import (
 type store interface {
 	// room is the folder of copies on their way.
 	room() (string, error)
-	// keep moves a copy to its place, and gives the folder that must be brought to the
-	// disk before the transaction ends, "" for none.
-	keep(ctx context.Context, tx *txn, c *Incoming, in string) (dir string, err error)
+	// keep moves copies to their places. They are there for good when it returns, or when
+	// the transaction ends.
+	keep(ctx context.Context, tx *txn, all ...placed) error
 	// get gives a file to read a bag from, until it is released.
 	//
 	// Errors: ErrDamaged where it is not there, if that is seen.
@@ -29,6 +29,12 @@ type store interface {
 	all(ctx context.Context, in string) iter.Seq2[filed, error]
 	sweep(now time.Time) error
 	close() error
+}
+
+// placed is a copy and where it is to be kept.
+type placed struct {
+	*Incoming
+	in string
 }
 
 // filed is a file that a store holds.
@@ -60,16 +66,22 @@ func (s *shelf) room() (string, error) {
 	return s.dir, err
 }
 
-func (s *shelf) keep(ctx context.Context, tx *txn, c *Incoming, in string) (string, error) {
-	body, err := os.ReadFile(c.Path)
-	if err != nil {
-		return "", err
+func (s *shelf) keep(ctx context.Context, tx *txn, all ...placed) error {
+	for _, c := range all {
+		body, err := os.ReadFile(c.Path)
+		if err != nil {
+			return err
+		}
+		var there int // quarantine may hold it for other reasons
+		err = tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", c.in, c.SHA256).Scan(&there)
+		if err == nil && there == 0 {
+			err = insert(ctx, tx, files, []shelved{{c.in, c.SHA256, c.Bytes, body}})
+		}
+		if err != nil {
+			return err
+		}
 	}
-	var there int // quarantine may hold it for other reasons
-	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", in, c.SHA256).Scan(&there); err != nil || there > 0 {
-		return "", err
-	}
-	return "", insert(ctx, tx, files, []shelved{{in, c.SHA256, c.Bytes, body}})
+	return nil
 }
 
 func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
