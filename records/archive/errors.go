@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"syscall"
 
 	"modernc.org/sqlite"
@@ -25,12 +26,17 @@ var (
 	ErrNoJob     = errors.New("no such job in the archive")
 	ErrSeveral   = errors.New("it means several")
 	ErrAway      = errors.New("the server of the archive does not answer")
+	ErrDenied    = errors.New("the server of the archive refuses this")
 )
+
+func isOf(err error, kinds ...error) bool {
+	return slices.ContainsFunc(kinds, func(kind error) bool { return errors.Is(err, kind) })
+}
 
 // translate puts what SQLite and the system report into plain words about the archive.
 func translate(path string, err error) error {
 	var se *sqlite.Error
-	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) {
+	if err == nil || errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded) || isOf(err, ErrAway, ErrDenied, ErrReadOnly, ErrFull, ErrBusy) {
 		return err
 	}
 	say := func(kind error, words string) error {

@@ -28,8 +28,8 @@ var serverSays = map[string]struct {
 	kind  error
 	words string
 }{
-	"08":    {ErrAway, again},
-	"57P":   {ErrAway, again},
+	"08":    {ErrAway, Again},
+	"57P":   {ErrAway, Again},
 	"25006": {ErrReadOnly, "this server is a standby or was set to be read only; name the one that is written to"},
 	"42501": {ErrReadOnly, "ask whoever runs the data base for the role " + roleAdd + " to add, " + roleRead + " to look"},
 	"53":    {ErrFull, "the server has no room or no connection left, nothing of this was taken; make room and repeat"},
@@ -39,8 +39,8 @@ var serverSays = map[string]struct {
 	"XX002": {ErrDamaged, "the server cannot read its own index"},
 }
 
-// again is what to do where it is not known what the server did last.
-const again = "what was told as taken is kept; when it answers, run the same command again"
+// Again is what to do where it is not known what the server did last.
+const Again = "what was told as taken is kept; when it answers, run the same command again"
 
 // translateServer puts what a server reports into plain words.
 func translateServer(path string, err error) error {
@@ -54,7 +54,7 @@ func translateServer(path string, err error) error {
 		}
 	}
 	if state == "" && lostTouch(err) && !errors.Is(err, context.Canceled) {
-		return fmt.Errorf("archive %s: %w: %s: %w", path, ErrAway, again, err)
+		return fmt.Errorf("archive %s: %w: %s: %w", path, ErrAway, Again, err)
 	}
 	return err
 }

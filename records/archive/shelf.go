@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"iter"
 	"os"
@@ -48,15 +49,13 @@ type shelved struct {
 	Body   []byte `json:"body" title:"the bag"`
 }
 
-// shelf keeps bags in a table, with the rows that tell of them: whatever copies the data
-// base copies them too. Copies for reading lie in a folder of this process.
-type shelf struct {
-	archive *Archive
-	lock    sync.Mutex
-	dir     string
+// scratch is a folder of this process, for copies on their way and for reading.
+type scratch struct {
+	lock sync.Mutex
+	dir  string
 }
 
-func (s *shelf) room() (string, error) {
+func (s *scratch) room() (string, error) {
 	s.lock.Lock()
 	defer s.lock.Unlock()
 	var err error
@@ -64,6 +63,50 @@ func (s *shelf) room() (string, error) {
 		s.dir, err = os.MkdirTemp("", "handback-archive-*")
 	}
 	return s.dir, err
+}
+
+// copy makes a file of what write gives, until it is released.
+func (s *scratch) copy(write func(io.Writer) error) (path string, err error) {
+	dir, err := s.room()
+	if err != nil {
+		return "", err
+	}
+	f, err := os.CreateTemp(dir, "*.zip")
+	if err != nil {
+		return "", err
+	}
+	if err = errors.Join(write(f), f.Close()); err != nil {
+		os.Remove(f.Name()) // the error that led here says more
+		return "", err
+	}
+	return f.Name(), nil
+}
+
+func (s *scratch) release(path string) { os.Remove(path) }
+
+// sweep has nothing to do: what killed programs left lies in folders of their own, which
+// the system clears.
+func (s *scratch) sweep(time.Time) error { return nil }
+
+func (s *scratch) close() error {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	if s.dir == "" {
+		return nil
+	}
+	err := os.RemoveAll(s.dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil
+	}
+	s.dir = ""
+	return err
+}
+
+// shelf keeps bags in a table, with the rows that tell of them: whatever copies the data
+// base copies them too.
+type shelf struct {
+	scratch
+	archive *Archive
 }
 
 func (s *shelf) keep(ctx context.Context, tx *txn, all ...placed) error {
@@ -85,10 +128,6 @@ func (s *shelf) keep(ctx context.Context, tx *txn, all ...placed) error {
 }
 
 func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
-	dir, err := s.room()
-	if err != nil {
-		return "", err
-	}
 	found, err := list[shelved](ctx, s.archive.db, files, "WHERE place = $1 AND sha256 = $2", in, hash)
 	if err == nil && len(found) == 0 {
 		err = fmt.Errorf("%w: the bag with the SHA-256 %s is not there", ErrDamaged, hash)
@@ -96,15 +135,11 @@ func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	f, err := os.CreateTemp(dir, "*.zip")
-	if err != nil {
-		return "", err
-	}
-	_, err = f.Write(found[0].Body)
-	return f.Name(), errors.Join(err, f.Close())
+	return s.copy(func(w io.Writer) error {
+		_, err := w.Write(found[0].Body)
+		return err
+	})
 }
-
-func (s *shelf) release(path string) { os.Remove(path) }
 
 func (s *shelf) remove(ctx context.Context, hash string) (bool, error) {
 	done, err := s.archive.db.ExecContext(ctx, "DELETE FROM files WHERE place = $1 AND sha256 = $2", takenIn, hash)
@@ -135,22 +170,4 @@ func (s *shelf) all(ctx context.Context, in string) iter.Seq2[filed, error] {
 			yield(filed{}, err)
 		}
 	}
-}
-
-// sweep has nothing to do: what killed programs left lies in folders of their own, which
-// the system clears.
-func (s *shelf) sweep(time.Time) error { return nil }
-
-func (s *shelf) close() error {
-	s.lock.Lock()
-	defer s.lock.Unlock()
-	if s.dir == "" {
-		return nil
-	}
-	err := os.RemoveAll(s.dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		err = nil
-	}
-	s.dir = ""
-	return err
 }

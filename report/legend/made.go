@@ -56,9 +56,39 @@ var licences = map[string]string{
 	"rsc.io/qr":                            "BSD-3-Clause",
 }
 
+// ownersLicences are those of the modules that an owner's build links beside them, for
+// archives on servers and bags in buckets.
+var ownersLicences = map[string]string{
+	"github.com/cespare/xxhash/v2":   "MIT",
+	"github.com/jackc/pgpassfile":    "MIT",
+	"github.com/jackc/pgservicefile": "MIT",
+	"github.com/jackc/pgx/v5":        "MIT",
+	"github.com/jackc/puddle/v2":     "MIT",
+	"github.com/klauspost/compress":  "BSD-3-Clause AND Apache-2.0 AND MIT",
+	"github.com/klauspost/cpuid/v2":  "MIT",
+	"github.com/klauspost/crc32":     "BSD-3-Clause",
+	"github.com/minio/crc64nvme":     "Apache-2.0",
+	"github.com/minio/md5-simd":      "Apache-2.0",
+	"github.com/minio/minio-go/v7":   "Apache-2.0",
+	"github.com/philhofer/fwd":       "MIT",
+	"github.com/rs/xid":              "MIT",
+	"github.com/tinylib/msgp":        "MIT",
+	"github.com/zeebo/xxh3":          "BSD-2-Clause",
+	"golang.org/x/sync":              "BSD-3-Clause",
+	"gopkg.in/ini.v1":                "Apache-2.0",
+}
+
 // MadeWith is the text of Made. program calls itself the maker; built says what it was
 // built from, "" where that is not known.
 func MadeWith(program, built string) ([]byte, error) {
+	linked := maps.Clone(licences)
+	if ownersBuild {
+		maps.Copy(linked, ownersLicences)
+	}
+	return madeWith(program, built, linked)
+}
+
+func madeWith(program, built string, licences map[string]string) ([]byte, error) {
 	versions := map[string]string{}
 	for line := range strings.Lines(handback.Modules) {
 		if words := strings.Fields(strings.TrimPrefix(strings.TrimSpace(line), "require ")); len(words) > 1 {
