@@ -22,8 +22,8 @@ const ours = "handback/"
 // layers says which of our own packages each package may import: the whole drawing of
 // the house. A package that is not here belongs nowhere.
 var layers = map[string][]string{
-	"cmd/handback":       {"cmd", "cmd/session", "records/archive/postgres"}, // the last under a build tag alone
-	"cmd":                {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/archive", "records/archive/tree", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/admit", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/fork", "report/form", "report/grid", "report/letter", "report/manual", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "report/years", "templates", "testdata/demo"},
+	"cmd/handback": {"cmd", "cmd/session", "records/archive/bucket", "records/archive/postgres"}, // the last under a build tag alone
+	"cmd": {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "checks/trend", "checks/written", "cmd/review", "cmd/session", "cmd/walk", "records", "records/archive", "records/archive/tree", "records/bag", "records/carrier", "records/chain", "records/stamp", "report", "report/admit", "report/certificate", "report/export", "report/fieldsheet", "report/files", "report/fork", "report/form", "report/grid", "report/letter", "report/manual", "report/page", "report/photo", "report/recall", "report/review", "report/schema", "report/seal", "report/switching", "report/trust", "report/web", "report/workbook", "report/years", "templates", "testdata/demo"},
 	"report":             {"checks", "checks/calc", "checks/kinds", "checks/network", "checks/plan", "checks/quantity", "records/bag", "records/chain", "report/fork", "report/form", "report/history", "report/oneline", "report/photo", "templates"},
 	"testdata/rig":       {"checks", "checks/network", "checks/plan", "records", "records/chain", "report", "report/fork", "testdata/outside"},
 	"report/workbook":    {"checks", "checks/alone", "checks/calc", "checks/network", "checks/quantity", "records/chain", "report", "report/certificate", "report/grid", "report/oneline", "report/scale"},
@@ -49,16 +49,17 @@ var layers = map[string][]string{
 	"report/scale":       {"checks", "checks/quantity", "checks/trend"},
 	"report/years":       {"checks", "checks/quantity", "checks/trend", "report/scale"},
 	"report/grid":        {"checks", "checks/quantity", "records/chain", "report", "report/form", "report/photo"},
-	"report/files":       {"records", "records/bag"},
+	"report/files":       {"records", "records/bag", "records/disk"},
 	"report/fieldsheet":  {"checks", "checks/plan", "checks/quantity", "report", "report/grid"},
 	"cmd/review":         {"checks", "cmd/session", "records", "records/chain", "report", "report/review"},
 	"cmd/walk":           {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
 	"cmd/session":        {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
-	"records":            {"records/chain"}, // SQLite
-	"records/bag":        {"records/chain"}, // files
-	"records/carrier":    {"records/chain"}, // bytes alone
-	"records/chain":      {},                // bytes alone
-	"records/stamp":      {},                // likewise: time stamps
+	"records":            {"records/chain", "records/disk"}, // SQLite
+	"records/bag":        {"records/chain"},                 // files
+	"records/carrier":    {"records/chain"},                 // bytes alone
+	"records/chain":      {},                                // bytes alone
+	"records/disk":       {},                                // folders alone
+	"records/stamp":      {},                                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/demo":      {},                                                                      // the embedded demo scenario
 	"testdata/cases":     {"checks", "checks/plan", "templates"},                                  // the cases of each kind as trials, for tests
@@ -83,9 +84,10 @@ var layers = map[string][]string{
 	"checks/network":     {},
 
 	"report/web":               {"records/archive", "records/bag"},
-	"records/archive":          {"records/archive/tree"}, // SQLite and files; what servers are asked
-	"records/archive/postgres": {"records/archive"},      // the one that knows the driver of PostgreSQL
-	"records/archive/tree":     {"records/chain"},        // bytes alone: the log of an archive
+	"records/archive":          {"records/archive/tree", "records/disk"}, // SQLite and files; what servers are asked
+	"records/archive/postgres": {"records/archive"},                      // the one that knows the driver of PostgreSQL
+	"records/archive/bucket":   {"records/archive"},                      // the one that knows the driver of the S3 protocol
+	"records/archive/tree":     {"records/chain"},                        // bytes alone: the log of an archive
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what

@@ -47,6 +47,7 @@ that differ.`,
 // archiveHealth is what examining an archive showed.
 type archiveHealth struct {
 	Archive  string   `json:"archive"`
+	Bucket   string   `json:"bucket,omitempty"` // that the bags lie in
 	Bags     int      `json:"bags"`
 	Refused  int      `json:"refused"` // bags in quarantine
 	Verified bool     `json:"verified"`
@@ -64,7 +65,7 @@ func runArchiveDoctor(ctx context.Context, o *archiveDoctorOptions) error {
 		open = o.adding
 	}
 	return open(ctx, func(a *archive.Archive) error {
-		h := archiveHealth{Archive: a.Path(), Verified: !o.hashes}
+		h := archiveHealth{Archive: a.Path(), Bucket: a.Bucket(), Verified: !o.hashes}
 		var err error
 		if h.Faults, h.Warnings, err = a.Check(ctx); err != nil {
 			return err
@@ -249,6 +250,9 @@ func (o *archiveDoctorOptions) answer(h archiveHealth) error {
 		}
 	} else {
 		fmt.Fprintf(o.env.Out, "%s: %s, %d in quarantine\n", h.Archive, report.Count(h.Bags, "bag", "bags"), h.Refused)
+		if h.Bucket != "" {
+			fmt.Fprintf(o.env.Out, "bags in %s\n", h.Bucket)
+		}
 		for _, f := range h.Faults {
 			fmt.Fprintf(o.env.Out, "FAULT: %s\n", f)
 		}

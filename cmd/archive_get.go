@@ -51,20 +51,25 @@ func runArchiveGet(ctx context.Context, o *archiveGetOptions) error {
 	return o.reading(ctx, func(a *archive.Archive) error {
 		path, hash, err := o.which(ctx, a)
 		if err != nil {
-			return err
+			return notIntact(err)
 		}
 		defer a.Release(path)
 		err = files.Stream(o.out, over(o.env, output{}, o.force), func(w io.Writer) error { return archive.CopyAs(w, path, hash) })
-		if errors.Is(err, archive.ErrDamaged) {
-			err = fmt.Errorf("%w: %w", session.ErrIntegrity, err)
-		}
 		if err != nil {
-			return err
+			return notIntact(err)
 		}
 		fmt.Fprintln(o.env.Out, o.out)
 		fmt.Fprintf(o.env.Err, "SHA-256 %s; check it with: %s\n", hash, o.env.Hint("verify", pathWord(o.out)))
 		return nil
 	})
+}
+
+// notIntact has what is damaged end with the status of what is not intact.
+func notIntact(err error) error {
+	if errors.Is(err, archive.ErrDamaged) {
+		return fmt.Errorf("%w: %w", session.ErrIntegrity, err)
+	}
+	return err
 }
 
 // which is the file that is meant, and what it must hash to.

@@ -19,6 +19,7 @@ type archiveNewOptions struct {
 	*archiveAt
 	policy string
 	key    string
+	bags   string
 	sql    bool
 }
 
@@ -41,22 +42,36 @@ and whoever gets at the archive cannot sign in its name.
 In PostgreSQL (--archive postgres://...) the tables, their guards and two roles are made in
 the schema that the connection works in: handback_add for whoever adds, handback_read for
 whoever looks; grant them to those who log in. --sql prints what makes them instead, for
-whoever may: have it run there, then repeat the command without --sql. --key is needed.`,
-		Example: "  handback archive new --archive /srv/handback --policy intake.yaml",
+whoever may: have it run there, then repeat the command without --sql. --key is needed.
+
+--bags https://HOST/BUCKET puts the bags, and those in quarantine, in a bucket of a server
+that speaks the S3 protocol: https://HOST/BUCKET/NAME where others use the bucket too,
+?region=REGION at the end where the server wants one. The bucket must be there, and nothing
+in it under NAME. The archive remembers it; credentials are never kept: they are taken from
+AWS_ACCESS_KEY_ID and AWS_SECRET_ACCESS_KEY in the environment, or from ~/.aws/credentials
+(AWS_PROFILE). A bag is never written over there, and hashed each time it is read.`,
+		Example: "  handback archive new --archive /srv/handback --policy intake.yaml\n  handback archive new --archive /srv/handback --bags https://objects.example.org/owner-bags",
 		RunE:    taking(runArchiveNew, o),
 	}
 	c.Flags().StringVar(&o.policy, "policy", "", "file that says what is asked of every bag")
 	c.Flags().StringVar(&o.key, "key", "", "file of the Ed25519 key that is to sign the heads of the log, instead of one made here")
+	c.Flags().StringVar(&o.bags, "bags", "", "bucket that the bags are to lie in, https://HOST/BUCKET, instead of beside the index")
 	c.Flags().BoolVar(&o.sql, "sql", false, "print the SQL that makes an archive in PostgreSQL, and do nothing")
 	return c
 }
 
 func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	if o.sql {
-		_, err := io.WriteString(o.env.Out, archive.Schema())
+		if err := bucketKnown(o.bags); err != nil {
+			return err
+		}
+		_, err := io.WriteString(o.env.Out, archive.Schema(o.bags, o.env.Now()))
 		return err
 	}
 	path, err := o.place()
+	if err == nil {
+		err = bucketKnown(o.bags)
+	}
 	if err != nil {
 		return err
 	}
@@ -76,7 +91,7 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 			return fmt.Errorf("key %s: %w", o.key, err)
 		}
 	}
-	a, err := archive.Create(ctx, path, parts, o.env.Now())
+	a, err := archive.CreateWith(ctx, path, o.bags, parts, o.env.Now())
 	if err != nil {
 		return err
 	}
@@ -92,6 +107,18 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	fmt.Fprintln(o.env.Out, archive.Said(path))
 	fmt.Fprintf(o.env.Err, "fill it with: %s\n", o.hint("add", "BAG"))
 	return nil
+}
+
+// bucketKnown tells why no archive can have its bags in a bucket, nil where none is named.
+func bucketKnown(url string) error {
+	if url == "" {
+		return nil
+	}
+	err := archive.KnowsBucket(url)
+	if err != nil && !errors.Is(err, archive.ErrNoBucket) {
+		return session.Usagef("--bags: %v", err)
+	}
+	return err
 }
 
 // policyParts reads a policy file and those that it names, which lie beside it; none where

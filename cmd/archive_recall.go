@@ -181,7 +181,7 @@ var errReduced = errors.New("it cannot be judged again")
 func foldKept(ctx context.Context, a *archive.Archive, b archive.Bag) (*report.Job, func(), error) {
 	path, sha256, err := a.File(ctx, b)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, notIntact(err)
 	}
 	j, done, err := foldBag(path)
 	if err == nil {

@@ -9,12 +9,13 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strings"
 	"sync/atomic"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"handback/records/disk"
 )
 
 // Book is an open record book. It may be used from several goroutines. Close it.
@@ -319,7 +320,7 @@ func refuseExisting(path string) error {
 
 // place gives the finished file its name, durably, and never over another file.
 func place(temp, path string) error {
-	if err := syncPath(temp, os.O_RDWR); err != nil { // Windows syncs only what was opened for writing
+	if err := syncFile(temp); err != nil {
 		return err
 	}
 	if err := os.Link(temp, path); errors.Is(err, fs.ErrExist) {
@@ -332,14 +333,11 @@ func place(temp, path string) error {
 			return err
 		}
 	}
-	if runtime.GOOS == "windows" { // folders cannot be synced there
-		return nil
-	}
-	return syncPath(filepath.Dir(path), os.O_RDONLY)
+	return disk.SyncFolder(filepath.Dir(path))
 }
 
-func syncPath(path string, how int) error {
-	f, err := os.OpenFile(path, how, 0)
+func syncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0) // Windows syncs only what was opened for writing
 	if err != nil {
 		return err
 	}

@@ -2,4 +2,7 @@
 
 package main
 
-import _ "handback/records/archive/postgres" // an eighth more program: for owners alone
+import (
+	_ "handback/records/archive/bucket"   // a fifth more program: for owners alone
+	_ "handback/records/archive/postgres" // an eighth more
+)

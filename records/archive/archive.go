@@ -13,6 +13,8 @@ import (
 	"time"
 
 	_ "modernc.org/sqlite" // the driver "sqlite"
+
+	"handback/records/disk"
 )
 
 const (
@@ -45,8 +47,20 @@ func (a *Archive) Close() error { return translate(a.path, errors.Join(a.bags.cl
 //
 // Errors: ErrExists for whatever is there.
 func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Archive, error) {
+	return CreateWith(ctx, path, "", parts, now)
+}
+
+// CreateWith is Create of an archive with its bags in a bucket, by the URL of it, "" for none.
+func CreateWith(ctx context.Context, path, inBucket string, parts []Part, now time.Time) (*Archive, error) {
+	var b *bucket
+	if inBucket != "" {
+		b = newBucket(inBucket)
+		if err := b.unused(ctx); err != nil {
+			return nil, err
+		}
+	}
 	if OnServer(path) {
-		return createOnServer(ctx, path, parts, now)
+		return createOnServer(ctx, path, inBucket, parts, now)
 	}
 	abs, err := filepath.Abs(path)
 	if err != nil {
@@ -57,7 +71,14 @@ func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Arc
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, fmt.Errorf("archive %s: %w", path, err)
 	}
-	if err := folder(abs).make(); err != nil {
+	bags, dialect := store(folder(abs)), &inSQLite
+	if b == nil {
+		err = folder(abs).make()
+	} else {
+		bags, dialect = b, &inSQLiteBucket
+		err = os.MkdirAll(abs, 0o700)
+	}
+	if err != nil {
 		return nil, fmt.Errorf("archive %s: %w", path, err)
 	}
 	file := filepath.Join(abs, dataBase)
@@ -73,27 +94,36 @@ func Create(ctx context.Context, path string, parts []Part, now time.Time) (*Arc
 		return nil, fmt.Errorf("archive %s: %w", path, err)
 	}
 	db.SetMaxOpenConns(1)
-	a := &Archive{path: abs, db: db, dialect: &inSQLite, bags: folder(abs)}
-	err = a.write(ctx, func(tx *txn) error {
-		for _, o := range inSQLite.schema() {
-			if _, err := tx.ExecContext(ctx, o.sql); err != nil {
-				return fmt.Errorf("%s: %w", o.name, err)
-			}
-		}
-		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, schemaVersion))
-		return err
-	})
-	if err == nil {
+	a := &Archive{path: abs, db: db, dialect: dialect, bags: bags}
+	if err = a.lay(ctx, inBucket, now); err == nil {
 		err = a.SetPolicy(ctx, parts, now)
 	}
 	if err == nil {
-		err = syncFolder(abs)
+		err = disk.SyncFolder(abs)
 	}
 	if err != nil {
 		db.Close() // the error that led here says more
 		return nil, err
 	}
 	return a, nil
+}
+
+// lay makes the tables and guards in a file.
+func (a *Archive) lay(ctx context.Context, inBucket string, now time.Time) error {
+	return a.write(ctx, func(tx *txn) error {
+		for _, o := range a.dialect.schema() {
+			if _, err := tx.ExecContext(ctx, o.sql); err != nil {
+				return fmt.Errorf("%s: %w", o.name, err)
+			}
+		}
+		if inBucket != "" {
+			if err := insert(ctx, tx, buckets, []elsewhere{{1, inBucket, Moment(now)}}); err != nil {
+				return err
+			}
+		}
+		_, err := tx.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, schemaVersion))
+		return err
+	})
 }
 
 // Open opens an archive to add to it.
@@ -139,11 +169,20 @@ func connect(ctx context.Context, abs string, readOnly bool, how ...string) (*Ar
 		return nil, fmt.Errorf("archive %s: %w", abs, err)
 	}
 	db.SetMaxOpenConns(4) // lists are read while others are
-	if err := looked(ctx, db, abs); err != nil {
+	a := &Archive{path: abs, db: db, readOnly: readOnly, dialect: &inSQLite, bags: folder(abs)}
+	var elsewhere bool
+	if err = looked(ctx, db, abs); err == nil {
+		err = db.QueryRowContext(ctx, "SELECT count(*) FROM sqlite_schema WHERE name = 'buckets'").Scan(&elsewhere)
+	}
+	if err == nil && elsewhere {
+		a.dialect = &inSQLiteBucket
+		err = a.findBucket(ctx)
+	}
+	if err != nil {
 		db.Close()
 		return nil, translate(abs, err)
 	}
-	return &Archive{path: abs, db: db, readOnly: readOnly, dialect: &inSQLite, bags: folder(abs)}, nil
+	return a, nil
 }
 
 // looked looks at the marks of the data base.

@@ -2,6 +2,7 @@ package archive_test
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -19,6 +20,17 @@ var (
 // A SQLite file is held to what every engine is.
 func TestConform(t *testing.T) {
 	archives.Conform(t, func(tb archives.TB) *archive.Archive { return empty(t, tb) })
+}
+
+// A program without a driver for buckets says so, and makes nothing.
+func TestCreateWith_noDriver(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "archive")
+	if _, err := archive.CreateWith(ctx, dir, "https://owner.test/bags", nil, now); !errors.Is(err, archive.ErrNoBucket) {
+		t.Error(err)
+	}
+	if _, err := os.Stat(dir); err == nil {
+		t.Error("something was made")
+	}
 }
 
 // empty makes an archive that is gone after the test.

@@ -14,10 +14,12 @@ type dialect struct {
 	types    map[Sort]string
 	after    string                         // at the end of CREATE TABLE
 	own      []*Table                       // tables beside those of every archive
+	kept     []*Table                       // tables that are only added to
 	ruled    map[string][]object            // rules of tables by their names, that the engine itself holds rows against
 	split    map[string]split               // tables that lie in parts
 	index    map[string]string              // columns of indexes that differ
 	guard    []object                       // what refuses to change what is kept
+	triggers []guarding                     // of these, those that the catalogue tells of
 	rights   []object                       // who may do what
 	many     func(columns, rows int) string // placeholders of many rows
 	lock     string                         // lets no other writer come between
@@ -38,25 +40,35 @@ type split struct {
 // object is something in the schema.
 type object struct{ name, sql string }
 
-var inSQLite = dialect{
-	forget:       "PRAGMA secure_delete = 1",
-	purge:        "PRAGMA wal_checkpoint(TRUNCATE)",
-	pages:        sqlitePages,
-	schemaFaults: sqliteSchema,
-	types:        map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
-	after:        " STRICT, WITHOUT ROWID",
-	guard:        sqliteGuards(),
-	many: func(columns, rows int) string { // SQLite looks up a placeholder with a name among all those before it
-		row := "(?" + strings.Repeat(", ?", columns-1) + ")"
-		return row + strings.Repeat(", "+row, rows-1)
-	},
+// Of each engine there is one for archives with their bags beside the rows, and one for
+// those with their bags in a bucket.
+var (
+	inSQLite       = ofSQLite(keptTables)
+	inSQLiteBucket = ofSQLite(keptWithBucket)
+)
+
+func ofSQLite(kept []*Table) dialect {
+	return dialect{
+		forget:       "PRAGMA secure_delete = 1",
+		purge:        "PRAGMA wal_checkpoint(TRUNCATE)",
+		pages:        sqlitePages,
+		schemaFaults: sqliteSchema,
+		types:        map[Sort]string{Words: "TEXT", Whole: "INTEGER", Number: "REAL", YesNo: "INTEGER", Bytes: "BLOB", Instant: "TEXT", Date: "TEXT"},
+		after:        " STRICT, WITHOUT ROWID",
+		kept:         kept,
+		guard:        sqliteGuards(kept),
+		many: func(columns, rows int) string { // SQLite looks up a placeholder with a name among all those before it
+			row := "(?" + strings.Repeat(", ?", columns-1) + ")"
+			return row + strings.Repeat(", "+row, rows-1)
+		},
+	}
 }
 
 // sqliteGuards refuse every change of what is only added to. Without the guard of INSERT,
 // INSERT OR REPLACE would delete a line and fire no other trigger.
-func sqliteGuards() []object {
+func sqliteGuards(kept []*Table) []object {
 	var out []object
-	for _, t := range keptTables {
+	for _, t := range kept {
 		for _, act := range []string{"UPDATE", "DELETE"} {
 			name := t.Name + "_" + strings.ToLower(act)
 			out = append(out, object{name, fmt.Sprintf("CREATE TRIGGER %s BEFORE %s ON %s BEGIN\n  SELECT RAISE(ABORT, '%s are only added: no %s');\nEND", name, act, t.Name, t.Name, act)})
@@ -111,7 +123,7 @@ func (d dialect) key(t *Table) string {
 }
 
 // tables are all tables of an archive.
-func (d dialect) tables() []*Table { return slices.Concat(d.own, keptTables, Tables) }
+func (d dialect) tables() []*Table { return slices.Concat(d.own, d.kept, Tables) }
 
 // schema is every statement that an empty archive is made with.
 func (d dialect) schema() []object {

@@ -3,6 +3,7 @@ package archive
 import (
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -15,7 +16,19 @@ const (
 
 // inPostgres sorts and compares texts byte by byte, as SQLite does. A moment and a day are
 // texts too, and yes and no are numbers, so that every program reads the same from both.
-var inPostgres = dialect{
+var (
+	inPostgres       = ofPostgres(keptTables, nil)
+	inPostgresBucket = ofPostgres(keptWithBucket, []guarding{{"files_elsewhere", "files", "INSERT", "STATEMENT", "only_added", bitBefore | bitInsert}})
+)
+
+func ofPostgres(kept []*Table, more []guarding) dialect {
+	d := postgresForm
+	d.kept, d.triggers = kept, append(postgresTriggers(kept), more...)
+	d.guard, d.rights = postgresGuards(d.triggers), postgresRights(kept)
+	return d
+}
+
+var postgresForm = dialect{
 	types: map[Sort]string{Words: `text COLLATE "C"`, Whole: "bigint", Number: "double precision", YesNo: "smallint", Bytes: "bytea", Instant: `text COLLATE "C"`, Date: `text COLLATE "C"`},
 	own:   []*Table{marked, files},
 	ruled: map[string][]object{
@@ -24,8 +37,6 @@ var inPostgres = dialect{
 	},
 	split:    map[string]split{"readings": {"taken", spans("readings")}},
 	index:    map[string]string{"texts_by_source": "source"}, // a long text fits no index there
-	guard:    postgresGuards(),
-	rights:   postgresRights(),
 	many:     numbered,
 	lock:     "SELECT version FROM archive FOR UPDATE",
 	snapshot: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
@@ -91,9 +102,9 @@ const (
 	bitRow, bitBefore, bitInsert, bitDelete, bitUpdate, bitTruncate = 1, 2, 4, 8, 16, 32
 )
 
-func postgresTriggers() []guarding {
+func postgresTriggers(kept []*Table) []guarding {
 	var out []guarding
-	for _, t := range append([]*Table{marked}, keptTables...) {
+	for _, t := range append([]*Table{marked}, kept...) {
 		out = append(out, guarding{t.Name + "_only_added", t.Name, "UPDATE OR DELETE OR TRUNCATE", "STATEMENT", "only_added", bitBefore | bitUpdate | bitDelete | bitTruncate})
 	}
 	return append(out,
@@ -105,12 +116,12 @@ func postgresTriggers() []guarding {
 
 // postgresGuards refuse every change of what is only added to, whole statements at once, so
 // that ON CONFLICT finds no way around.
-func postgresGuards() []object {
+func postgresGuards(triggers []guarding) []object {
 	var out []object
 	for _, f := range postgresFunctions {
 		out = append(out, object{f.name, fmt.Sprintf("CREATE FUNCTION %s() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$%s$$", f.name, f.sql)})
 	}
-	for _, g := range postgresTriggers() {
+	for _, g := range triggers {
 		out = append(out, object{g.name, fmt.Sprintf("CREATE TRIGGER %s BEFORE %s ON %s FOR EACH %s EXECUTE FUNCTION %s()", g.name, g.when, g.table, g.each, g.function)})
 	}
 	return append(out, object{"version", fmt.Sprintf("INSERT INTO archive (version) VALUES (%d)", schemaVersion)})
@@ -119,7 +130,7 @@ func postgresGuards() []object {
 // postgresRights makes the roles where they are not there, and says what each may do.
 // Nobody logs in as one: it is granted to those who do. FOR UPDATE wants the right to
 // update the table archive, whose guard lets nobody use it.
-func postgresRights() []object {
+func postgresRights(kept []*Table) []object {
 	var out []object
 	for _, role := range []string{roleAdd, roleRead} {
 		out = append(out, object{role, fmt.Sprintf(`DO $$ BEGIN
@@ -136,14 +147,10 @@ END $$`, role)})
 		}
 		out = append(out, object{"rights of " + to, fmt.Sprintf("GRANT %s ON %s TO %s", what, strings.Join(list, ", "), to)})
 	}
-	grant("SELECT", inAll(), roleRead)
+	grant("SELECT", slices.Concat([]*Table{marked, files}, kept, Tables), roleRead)
 	grant("SELECT, UPDATE", []*Table{marked}, roleAdd)
 	grant("SELECT, INSERT, DELETE", []*Table{files}, roleAdd)
-	grant("SELECT, INSERT", keptTables, roleAdd)
+	grant("SELECT, INSERT", kept, roleAdd)
 	grant("SELECT, INSERT, UPDATE, DELETE", Tables, roleAdd)
 	return out
-}
-
-func inAll() []*Table {
-	return append(append([]*Table{marked, files}, keptTables...), Tables...)
 }

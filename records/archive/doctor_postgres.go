@@ -112,7 +112,7 @@ func (d dialect) catalogue() map[string]string {
 	for _, f := range postgresFunctions {
 		out["function "+f.name] = f.sql
 	}
-	for _, g := range postgresTriggers() {
+	for _, g := range d.triggers {
 		out["trigger "+g.table+"."+g.name] = fmt.Sprintf("O %d %s", g.bits, g.function)
 	}
 	return out

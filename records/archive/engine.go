@@ -1,6 +1,7 @@
 package archive
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
@@ -80,12 +81,16 @@ func openServer(ctx context.Context, url string, readOnly bool) (*Archive, error
 		return nil, err
 	}
 	var version int
-	err = a.db.QueryRowContext(ctx, "SELECT version FROM archive").Scan(&version)
+	var elsewhere bool
+	err = a.db.QueryRowContext(ctx, "SELECT version, to_regclass(quote_ident(current_schema()) || '.buckets') IS NOT NULL FROM archive").Scan(&version, &elsewhere)
 	switch {
 	case sqlState(err) == undefinedTable:
 		err = fmt.Errorf("%w at %s, or none that this user may look at (role %s)", ErrNoArchive, a.path, roleRead)
 	case err == nil && version > schemaVersion:
 		err = fmt.Errorf("archive %s: %w: its version is %d, this program knows up to %d; use the newer program", a.path, ErrNewer, version, schemaVersion)
+	case err == nil && elsewhere:
+		a.dialect = &inPostgresBucket
+		err = a.findBucket(ctx)
 	}
 	if err != nil {
 		a.db.Close()
@@ -96,18 +101,20 @@ func openServer(ctx context.Context, url string, readOnly bool) (*Archive, error
 
 // createOnServer makes an archive in the schema that the connection works in. One that was
 // made there by Schema, and that nothing was told yet, is begun.
-func createOnServer(ctx context.Context, url string, parts []Part, now time.Time) (*Archive, error) {
+func createOnServer(ctx context.Context, url, inBucket string, parts []Part, now time.Time) (*Archive, error) {
 	a, err := openServer(ctx, url, false)
 	if errors.Is(err, ErrNoArchive) {
 		a, err = on(ctx, url, false)
 		if err == nil {
-			err = a.lay(ctx)
+			err = a.layOnServer(ctx, inBucket, now)
 		}
 	} else if err == nil {
 		var told int
 		err = a.db.QueryRowContext(ctx, "SELECT (SELECT count(*) FROM policies) + (SELECT count(*) FROM log_keys) + (SELECT count(*) FROM bags)").Scan(&told)
 		if err == nil && told > 0 {
 			err = fmt.Errorf("%w: an archive is at %s", ErrExists, a.path)
+		} else if err == nil && a.Bucket() != inBucket {
+			err = fmt.Errorf("archive %s: its tables were made for bags that lie in %s; name the same", a.path, cmp.Or(a.Bucket(), "the data base"))
 		}
 	}
 	if err == nil && len(parts) > 0 {
@@ -122,27 +129,39 @@ func createOnServer(ctx context.Context, url string, parts []Part, now time.Time
 	return a, nil
 }
 
-// lay makes the tables, guards and roles, all of them or none.
-func (a *Archive) lay(ctx context.Context) error {
+// layOnServer makes the tables, guards and roles, all of them or none.
+func (a *Archive) layOnServer(ctx context.Context, inBucket string, now time.Time) error {
 	tx, err := a.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
-	for _, o := range a.dialect.schema() {
+	for _, o := range layout(inBucket, now) {
 		if _, err := tx.ExecContext(ctx, o.sql); err != nil {
 			tx.Rollback() // the error that led here says more
 			return fmt.Errorf("%s: %w", o.name, err)
 		}
 	}
-	return tx.Commit()
+	if err = tx.Commit(); err == nil && inBucket != "" {
+		a.dialect, a.bags = &inPostgresBucket, newBucket(inBucket)
+	}
+	return err
 }
 
-// Schema is the SQL that makes an archive in PostgreSQL, for whoever may make tables and
-// roles there.
-func Schema() string {
+// layout is all that makes an archive in PostgreSQL.
+func layout(inBucket string, now time.Time) []object {
+	if inBucket == "" {
+		return inPostgres.schema()
+	}
+	said := fmt.Sprintf("INSERT INTO buckets (number, url, since) VALUES (1, '%s', '%s')", strings.ReplaceAll(inBucket, "'", "''"), Moment(now))
+	return append(inPostgresBucket.schema(), object{"the bucket", said})
+}
+
+// Schema is the SQL that makes an archive in PostgreSQL, with its bags in a bucket where
+// its URL is not "", for whoever may make tables and roles there.
+func Schema(inBucket string, now time.Time) string {
 	var b strings.Builder
 	b.WriteString("BEGIN;\n\n")
-	for _, o := range inPostgres.schema() {
+	for _, o := range layout(inBucket, now) {
 		b.WriteString(o.sql + ";\n\n")
 	}
 	b.WriteString("COMMIT;\n")

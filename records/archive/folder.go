@@ -11,9 +11,10 @@ import (
 	"iter"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"time"
+
+	"handback/records/disk"
 )
 
 // folder is where the bags of an archive lie: those taken in bags/, those refused in
@@ -90,13 +91,30 @@ func (c *counter) Write(b []byte) (int, error) {
 	return len(b), c.ctx.Err()
 }
 
-// keep moves a copy to its place, and gives the folder that must be brought to the disk. A
+func (f folder) keep(_ context.Context, _ *txn, all ...placed) error {
+	dirs := map[string]bool{} // to bring to the disk
+	for _, c := range all {
+		dir, err := f.move(c)
+		if err != nil {
+			return fmt.Errorf("%s: %w", c.Name, err)
+		}
+		dirs[dir] = true
+	}
+	for dir := range dirs {
+		if err := disk.SyncFolder(dir); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// move moves a copy to its place, and gives the folder that must be brought to the disk. A
 // file of that name there holds the same bytes, or nothing tells of it.
-func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir string, err error) {
-	target := f.file(in, c.SHA256)
+func (f folder) move(c placed) (dir string, err error) {
+	target := f.file(c.in, c.SHA256)
 	dir = filepath.Dir(target)
 	if err := os.Mkdir(dir, 0o700); err == nil {
-		err = syncFolder(filepath.Dir(dir))
+		err = disk.SyncFolder(filepath.Dir(dir))
 		if err != nil {
 			return "", err
 		}
@@ -110,17 +128,6 @@ func (f folder) keep(_ context.Context, _ *txn, c *Incoming, in string) (dir str
 		return "", err
 	}
 	return dir, os.Rename(c.Path, target)
-}
-
-func syncFolder(dir string) error {
-	if runtime.GOOS == "windows" { // folders cannot be opened for syncing there
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 func (f folder) room() (string, error) { return filepath.Join(string(f), comingIn), nil }

@@ -1,6 +1,9 @@
 package archive
 
-import "reflect"
+import (
+	"reflect"
+	"slices"
+)
 
 // Bag is a bag that was taken. Bags are only added.
 type Bag struct {
@@ -44,6 +47,14 @@ type Part struct {
 // PartPolicy is the policy itself; the other parts are the files it names.
 const PartPolicy = "policy"
 
+// elsewhere is where the bags of an archive lie that do not lie beside its rows. The newest
+// holds: servers are moved over decades, and every bag is found by its hash.
+type elsewhere struct {
+	Number int    `json:"number" title:"in the order it was said, from 1"`
+	URL    string `json:"url" title:"of the bucket, and what all names in it begin with"`
+	Since  string `json:"since" is:"moment" title:"when it was said"`
+}
+
 // mark is the one row of the table archive.
 type mark struct {
 	Version int `json:"version" title:"of the tables"`
@@ -56,6 +67,10 @@ var (
 	quarantine = keptTable("quarantine", Refused{}, "number")
 	policies   = keptTable("policies", Part{}, "number", "part")
 	keptTables = []*Table{bags, quarantine, policies, logKeys, leaves, logHashes, removals, keeps}
+
+	// An archive with its bags in a bucket has a table more.
+	buckets        = keptTable("buckets", elsewhere{}, "number")
+	keptWithBucket = append(slices.Clip(keptTables), buckets)
 )
 
 func keptTable(name string, row any, key ...string) *Table {

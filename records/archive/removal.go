@@ -63,11 +63,7 @@ func (a *Archive) Reduce(ctx context.Context, now time.Time, all ...Reduced) err
 }
 
 func (a *Archive) reduce(ctx context.Context, tx *txn, now time.Time, r Reduced) error {
-	dir, err := a.bags.keep(ctx, tx, r.Incoming, takenIn)
-	if err == nil && dir != "" {
-		err = syncFolder(dir)
-	}
-	if err != nil {
+	if err := a.bags.keep(ctx, tx, placed{r.Incoming, takenIn}); err != nil {
 		return err
 	}
 	row := Removal{Bag: r.Of.Number, SHA256: r.SHA256, Bytes: r.Bytes, Removed: Moment(now), Person: r.Person, Why: r.Why, Body: r.Body}

@@ -21,7 +21,7 @@ func TestSchema_golden(t *testing.T) {
 	for _, o := range inSQLite.schema() {
 		text.WriteString(o.sql + ";\n\n")
 	}
-	for golden, is := range map[string]string{"testdata/schema.sql": text.String(), "testdata/schema_postgres.sql": Schema()} {
+	for golden, is := range map[string]string{"testdata/schema.sql": text.String(), "testdata/schema_postgres.sql": Schema("", time.Time{})} {
 		if *update {
 			if err := os.WriteFile(golden, []byte(is), 0o644); err != nil {
 				t.Fatal(err)
@@ -34,6 +34,35 @@ func TestSchema_golden(t *testing.T) {
 		if diff := cmp.Diff(string(want), is); diff != "" {
 			t.Errorf("%s: %s", golden, diff)
 		}
+	}
+}
+
+// What an archive has more whose bags lie in a bucket: the rest is as in every other.
+func TestSchema_bucket(t *testing.T) {
+	for _, engine := range []struct {
+		beside, bucket dialect
+		more           string
+	}{
+		{inSQLite, inSQLiteBucket, "buckets buckets_update buckets_delete buckets_insert"},
+		{inPostgres, inPostgresBucket, "buckets buckets_only_added files_elsewhere"},
+	} {
+		there, rights := map[object]bool{}, map[string]bool{}
+		for _, o := range engine.beside.schema() {
+			there[o] = true
+			rights[o.name] = strings.HasPrefix(o.name, "rights of ")
+		}
+		var more []string
+		for _, o := range engine.bucket.schema() {
+			if !there[o] && !(rights[o.name] && strings.Contains(o.sql, ", keeps, buckets")) {
+				more = append(more, o.name)
+			}
+		}
+		if got := strings.Join(more, " "); got != engine.more {
+			t.Errorf("it has %s more", got)
+		}
+	}
+	if sql := Schema("https://owner.test/it's", time.Time{}); !strings.Contains(sql, "'https://owner.test/it''s'") {
+		t.Errorf("the bucket is not told: %s", sql[len(sql)-200:])
 	}
 }
 

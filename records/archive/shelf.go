@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"iter"
 	"os"
@@ -15,9 +16,9 @@ import (
 type store interface {
 	// room is the folder of copies on their way.
 	room() (string, error)
-	// keep moves a copy to its place, and gives the folder that must be brought to the
-	// disk before the transaction ends, "" for none.
-	keep(ctx context.Context, tx *txn, c *Incoming, in string) (dir string, err error)
+	// keep moves copies to their places. They are there for good when it returns, or when
+	// the transaction ends.
+	keep(ctx context.Context, tx *txn, all ...placed) error
 	// get gives a file to read a bag from, until it is released.
 	//
 	// Errors: ErrDamaged where it is not there, if that is seen.
@@ -31,6 +32,12 @@ type store interface {
 	close() error
 }
 
+// placed is a copy and where it is to be kept.
+type placed struct {
+	*Incoming
+	in string
+}
+
 // filed is a file that a store holds.
 type filed struct{ hash, called string }
 
@@ -42,15 +49,13 @@ type shelved struct {
 	Body   []byte `json:"body" title:"the bag"`
 }
 
-// shelf keeps bags in a table, with the rows that tell of them: whatever copies the data
-// base copies them too. Copies for reading lie in a folder of this process.
-type shelf struct {
-	archive *Archive
-	lock    sync.Mutex
-	dir     string
+// scratch is a folder of this process, for copies on their way and for reading.
+type scratch struct {
+	lock sync.Mutex
+	dir  string
 }
 
-func (s *shelf) room() (string, error) {
+func (s *scratch) room() (string, error) {
 	s.lock.Lock()
 	defer s.lock.Unlock()
 	var err error
@@ -60,27 +65,9 @@ func (s *shelf) room() (string, error) {
 	return s.dir, err
 }
 
-func (s *shelf) keep(ctx context.Context, tx *txn, c *Incoming, in string) (string, error) {
-	body, err := os.ReadFile(c.Path)
-	if err != nil {
-		return "", err
-	}
-	var there int // quarantine may hold it for other reasons
-	if err := tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", in, c.SHA256).Scan(&there); err != nil || there > 0 {
-		return "", err
-	}
-	return "", insert(ctx, tx, files, []shelved{{in, c.SHA256, c.Bytes, body}})
-}
-
-func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
+// copy makes a file of what write gives, until it is released.
+func (s *scratch) copy(write func(io.Writer) error) (path string, err error) {
 	dir, err := s.room()
-	if err != nil {
-		return "", err
-	}
-	found, err := list[shelved](ctx, s.archive.db, files, "WHERE place = $1 AND sha256 = $2", in, hash)
-	if err == nil && len(found) == 0 {
-		err = fmt.Errorf("%w: the bag with the SHA-256 %s is not there", ErrDamaged, hash)
-	}
 	if err != nil {
 		return "", err
 	}
@@ -88,11 +75,71 @@ func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	_, err = f.Write(found[0].Body)
-	return f.Name(), errors.Join(err, f.Close())
+	if err = errors.Join(write(f), f.Close()); err != nil {
+		os.Remove(f.Name()) // the error that led here says more
+		return "", err
+	}
+	return f.Name(), nil
 }
 
-func (s *shelf) release(path string) { os.Remove(path) }
+func (s *scratch) release(path string) { os.Remove(path) }
+
+// sweep has nothing to do: what killed programs left lies in folders of their own, which
+// the system clears.
+func (s *scratch) sweep(time.Time) error { return nil }
+
+func (s *scratch) close() error {
+	s.lock.Lock()
+	defer s.lock.Unlock()
+	if s.dir == "" {
+		return nil
+	}
+	err := os.RemoveAll(s.dir)
+	if errors.Is(err, fs.ErrNotExist) {
+		err = nil
+	}
+	s.dir = ""
+	return err
+}
+
+// shelf keeps bags in a table, with the rows that tell of them: whatever copies the data
+// base copies them too.
+type shelf struct {
+	scratch
+	archive *Archive
+}
+
+func (s *shelf) keep(ctx context.Context, tx *txn, all ...placed) error {
+	for _, c := range all {
+		body, err := os.ReadFile(c.Path)
+		if err != nil {
+			return err
+		}
+		var there int // quarantine may hold it for other reasons
+		err = tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", c.in, c.SHA256).Scan(&there)
+		if err == nil && there == 0 {
+			err = insert(ctx, tx, files, []shelved{{c.in, c.SHA256, c.Bytes, body}})
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {
+	found, err := list[shelved](ctx, s.archive.db, files, "WHERE place = $1 AND sha256 = $2", in, hash)
+	if err == nil && len(found) == 0 {
+		err = fmt.Errorf("%w: the bag with the SHA-256 %s is not there", ErrDamaged, hash)
+	}
+	if err != nil {
+		return "", err
+	}
+	return s.copy(func(w io.Writer) error {
+		_, err := w.Write(found[0].Body)
+		return err
+	})
+}
 
 func (s *shelf) remove(ctx context.Context, hash string) (bool, error) {
 	done, err := s.archive.db.ExecContext(ctx, "DELETE FROM files WHERE place = $1 AND sha256 = $2", takenIn, hash)
@@ -123,22 +170,4 @@ func (s *shelf) all(ctx context.Context, in string) iter.Seq2[filed, error] {
 			yield(filed{}, err)
 		}
 	}
-}
-
-// sweep has nothing to do: what killed programs left lies in folders of their own, which
-// the system clears.
-func (s *shelf) sweep(time.Time) error { return nil }
-
-func (s *shelf) close() error {
-	s.lock.Lock()
-	defer s.lock.Unlock()
-	if s.dir == "" {
-		return nil
-	}
-	err := os.RemoveAll(s.dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		err = nil
-	}
-	s.dir = ""
-	return err
 }

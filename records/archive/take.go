@@ -44,7 +44,7 @@ const (
 func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]string, error) {
 	out := make([]string, len(bags))
 	err := a.write(ctx, func(tx *txn) error {
-		p := portion{ctx: ctx, tx: tx, store: a.bags, now: now, dirs: map[string]bool{}}
+		p := portion{ctx: ctx, tx: tx, store: a.bags, now: now}
 		for i, t := range bags {
 			one := p.take
 			if t.Rows == nil {
@@ -69,29 +69,15 @@ type portion struct {
 	tx    *txn
 	store store
 	now   time.Time
-	dirs  map[string]bool // to bring to the disk
-	rows  []*Rows         // to add at the end, as many as can be in one statement
-}
-
-// keep moves a bag to its place.
-func (p *portion) keep(t Taking, in string) error {
-	dir, err := p.store.keep(p.ctx, p.tx, t.Incoming, in)
-	if dir != "" {
-		p.dirs[dir] = true
-	}
-	return err
+	bags  []placed // to keep at the end, and
+	rows  []*Rows  // to add: as many as can be at once
 }
 
 func (p *portion) end() error {
 	if err := addRows(p.ctx, p.tx, p.rows...); err != nil {
 		return err
 	}
-	for dir := range p.dirs {
-		if err := syncFolder(dir); err != nil {
-			return err
-		}
-	}
-	return nil
+	return p.store.keep(p.ctx, p.tx, p.bags...)
 }
 
 // bar keeps a bag in quarantine, unless it is there for the same reasons.
@@ -101,9 +87,7 @@ func (p *portion) bar(t Taking) (became string, err error) {
 	if err := p.tx.QueryRowContext(p.ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
 		return Barred, err
 	}
-	if err = p.keep(t, refusedIn); err != nil {
-		return "", err
-	}
+	p.bags = append(p.bags, placed{t.Incoming, refusedIn})
 	row := Refused{number, t.SHA256, t.Bytes, Moment(p.now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
 	return Barred, insert(p.ctx, p.tx, quarantine, []Refused{row})
 }
@@ -129,9 +113,7 @@ func (p *portion) take(t Taking) (became string, err error) {
 		return "", err
 	}
 	s.Newest = became != Earlier
-	if err := p.keep(t, takenIn); err != nil {
-		return "", err
-	}
+	p.bags = append(p.bags, placed{t.Incoming, takenIn})
 	if err := p.tx.QueryRowContext(p.ctx, "SELECT coalesce(max(number), 0) + 1 FROM bags").Scan(&b.Number); err != nil {
 		return "", err
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"handback/records/bag"
+	"handback/records/disk"
 )
 
 // WriteBag puts the files of a bag, or of another folder that stands for itself, at
@@ -59,7 +60,7 @@ func intoFolder(path string, over Over, fill func(folderSink) error) error {
 		}
 		return fmt.Errorf("write %s: %w", path, inWords(err, filepath.Dir(path)))
 	}
-	if err := syncFolder(filepath.Dir(path)); err != nil {
+	if err := disk.SyncFolder(filepath.Dir(path)); err != nil {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
 	over.made(path)
@@ -104,7 +105,7 @@ func writeFolder(temp, path string, put func(folderSink) error) error {
 		return err
 	}
 	for dir := range s.made {
-		if err := syncFolder(dir); err != nil {
+		if err := disk.SyncFolder(dir); err != nil {
 			return err
 		}
 	}

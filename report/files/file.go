@@ -14,6 +14,7 @@ import (
 	"syscall"
 
 	"handback/records"
+	"handback/records/disk"
 )
 
 // Over says what an output may be written over. The zero value: nothing.
@@ -67,7 +68,7 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	} else if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
-	if err := syncFolder(dir); err != nil {
+	if err := disk.SyncFolder(dir); err != nil {
 		return fmt.Errorf("write %s: it is in place, but a power cut now could still lose it: %w", path, err)
 	}
 	over.made(path)
@@ -267,17 +268,6 @@ func fill(f *os.File, write func(io.Writer) error) error {
 		err = f.Sync()
 	}
 	return errors.Join(err, f.Close())
-}
-
-func syncFolder(dir string) error {
-	if runtime.GOOS == "windows" { // folders cannot be opened for syncing there
-		return nil
-	}
-	d, err := os.Open(dir)
-	if err != nil {
-		return err
-	}
-	return errors.Join(d.Sync(), d.Close())
 }
 
 // inWords says what a system error means to the person who asked for the file.

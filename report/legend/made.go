@@ -56,6 +56,28 @@ var licences = map[string]string{
 	"rsc.io/qr":                            "BSD-3-Clause",
 }
 
+// ownersLicences are those of the modules that an owner's build links beside them, for
+// archives on servers and bags in buckets.
+var ownersLicences = map[string]string{
+	"github.com/cespare/xxhash/v2":   "MIT",
+	"github.com/jackc/pgpassfile":    "MIT",
+	"github.com/jackc/pgservicefile": "MIT",
+	"github.com/jackc/pgx/v5":        "MIT",
+	"github.com/jackc/puddle/v2":     "MIT",
+	"github.com/klauspost/compress":  "BSD-3-Clause AND Apache-2.0 AND MIT",
+	"github.com/klauspost/cpuid/v2":  "MIT",
+	"github.com/klauspost/crc32":     "BSD-3-Clause",
+	"github.com/minio/crc64nvme":     "Apache-2.0",
+	"github.com/minio/md5-simd":      "Apache-2.0",
+	"github.com/minio/minio-go/v7":   "Apache-2.0",
+	"github.com/philhofer/fwd":       "MIT",
+	"github.com/rs/xid":              "MIT",
+	"github.com/tinylib/msgp":        "MIT",
+	"github.com/zeebo/xxh3":          "BSD-2-Clause",
+	"golang.org/x/sync":              "BSD-3-Clause",
+	"gopkg.in/ini.v1":                "Apache-2.0",
+}
+
 // Module is one that is linked, with its licence by its SPDX identifier.
 type Module struct {
 	Path    string `json:"path"`
@@ -65,6 +87,14 @@ type Module struct {
 
 // Modules are those that are linked, by their paths.
 func Modules() []Module {
+	linked := maps.Clone(licences)
+	if ownersBuild {
+		maps.Copy(linked, ownersLicences)
+	}
+	return modulesOf(linked)
+}
+
+func modulesOf(licences map[string]string) []Module {
 	versions := map[string]string{}
 	for line := range strings.Lines(handback.Modules) {
 		if words := strings.Fields(strings.TrimPrefix(strings.TrimSpace(line), "require ")); len(words) > 1 {
@@ -80,9 +110,11 @@ func Modules() []Module {
 
 // MadeWith is the text of Made. program calls itself the maker; built says what it was
 // built from, "" where that is not known.
-func MadeWith(program, built string) ([]byte, error) {
+func MadeWith(program, built string) ([]byte, error) { return madeWith(program, built, Modules()) }
+
+func madeWith(program, built string, linked []Module) ([]byte, error) {
 	var rows [][]string
-	for _, m := range Modules() {
+	for _, m := range linked {
 		rows = append(rows, []string{m.Path, m.Version, m.Licence})
 	}
 	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": handback.License}, nil)

@@ -228,7 +228,7 @@ func TestCreate_printed(t *testing.T) {
 	if _, err := archive.Open(ctx, url); !errors.Is(err, archive.ErrNoArchive) {
 		t.Errorf("nothing there: %v", err)
 	}
-	p.SQL(schema, archive.Schema())
+	p.SQL(schema, archive.Schema("", now))
 	a := create(t, url)
 	defer a.Close()
 	faultOf(t, a, "")

@@ -1,0 +1,5 @@
+//go:build !postgres
+
+package legend
+
+const ownersBuild = false
