@@ -73,28 +73,67 @@ func (a *Archive) LogKey(ctx context.Context) (LogKey, error) {
 	return all[0], nil
 }
 
-// grow adds a leaf to the log, in the transaction of what it tells of.
-func grow(ctx context.Context, tx *txn, bag int, l tree.Leaf) error {
+// growing is the log in the transaction of what is added to it.
+type growing struct {
+	size   int64
+	kept   tlog.HashReader     // of the leaves before
+	read   map[int64]tlog.Hash // those asked for, and those that were added
+	leaves []Leaf              // to add at the end, and
+	hashes []logHash
+}
+
+func growLog(ctx context.Context, tx *txn) (*growing, error) {
+	size, err := logSize(ctx, tx)
+	return &growing{size: size, kept: keptHashes(ctx, tx), read: map[int64]tlog.Hash{}}, err
+}
+
+// ReadHashes gives hashes of the log as it is with what was added.
+func (g *growing) ReadHashes(places []int64) ([]tlog.Hash, error) {
+	var unread []int64
+	for _, p := range places {
+		if _, ok := g.read[p]; !ok {
+			unread = append(unread, p)
+		}
+	}
+	kept, err := g.kept.ReadHashes(unread)
+	if err != nil {
+		return nil, err
+	}
+	for i, p := range unread {
+		g.read[p] = kept[i]
+	}
+	out := make([]tlog.Hash, len(places))
+	for i, p := range places {
+		out[i] = g.read[p]
+	}
+	return out, nil
+}
+
+// add adds a leaf that tells of a bag.
+func (g *growing) add(bag int, l tree.Leaf) error {
 	body, err := l.Encode()
 	if err != nil {
 		return err
 	}
-	size, err := logSize(ctx, tx)
+	at, added, err := tree.Grow(g.size, body, g)
 	if err != nil {
 		return err
 	}
-	at, added, err := tree.Grow(size, body, keptHashes(ctx, tx))
-	if err != nil {
-		return err
-	}
-	rows := make([]logHash, len(added))
+	g.size++
+	g.leaves = append(g.leaves, Leaf{int(g.size), bag, body})
 	for i, h := range added {
-		rows[i] = logHash{at + int64(i), h[:]}
+		g.read[at+int64(i)] = h
+		g.hashes = append(g.hashes, logHash{at + int64(i), h[:]})
 	}
-	if err := insert(ctx, tx, leaves, []Leaf{{int(size) + 1, bag, body}}); err != nil {
+	return nil
+}
+
+// end writes what was added.
+func (g *growing) end(ctx context.Context, tx *txn) error {
+	if err := insert(ctx, tx, leaves, g.leaves); err != nil {
 		return err
 	}
-	return insert(ctx, tx, logHashes, rows)
+	return insert(ctx, tx, logHashes, g.hashes)
 }
 
 func logSize(ctx context.Context, q querier) (n int64, err error) {

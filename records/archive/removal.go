@@ -73,8 +73,14 @@ func (a *Archive) reduce(ctx context.Context, tx *txn, now time.Time, r Reduced)
 	if err := insert(ctx, tx, removals, []Removal{row}); err != nil {
 		return err
 	}
-	leaf := tree.Leaf{Job: r.Of.Job, Entries: r.Of.Entries, Head: r.Of.Head, Bag: r.SHA256, List: r.List, Taken: now, Removed: r.Digest}
-	if err := grow(ctx, tx, r.Of.Number, leaf); err != nil {
+	log, err := growLog(ctx, tx)
+	if err == nil {
+		err = log.add(r.Of.Number, tree.Leaf{Job: r.Of.Job, Entries: r.Of.Entries, Head: r.Of.Head, Bag: r.SHA256, List: r.List, Taken: now, Removed: r.Digest})
+	}
+	if err == nil {
+		err = log.end(ctx, tx)
+	}
+	if err != nil {
 		return err
 	}
 	if _, err := tx.ExecContext(ctx, "UPDATE states SET removed = 1 WHERE job = $1 AND head = $2", r.Of.Job, r.Of.Head); err != nil {

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"iter"
 	"os"
+	"strings"
 	"sync"
 	"time"
 )
@@ -110,21 +111,44 @@ type shelf struct {
 }
 
 func (s *shelf) keep(ctx context.Context, tx *txn, all ...placed) error {
-	for _, c := range all {
-		body, err := os.ReadFile(c.Path)
-		if err != nil {
-			return err
-		}
-		var there int // quarantine may hold it for other reasons
-		err = tx.QueryRowContext(ctx, "SELECT count(*) FROM files WHERE place = $1 AND sha256 = $2", c.in, c.SHA256).Scan(&there)
-		if err == nil && there == 0 {
-			err = insert(ctx, tx, files, []shelved{{c.in, c.SHA256, c.Bytes, body}})
-		}
-		if err != nil {
-			return err
-		}
+	if len(all) == 0 {
+		return nil
 	}
-	return nil
+	hashes := make([]any, len(all))
+	for i, c := range all {
+		hashes[i] = c.SHA256
+	}
+	rows, err := tx.QueryContext(ctx, "SELECT place, sha256 FROM files WHERE sha256 IN "+marks(1, len(all)), hashes...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	there := map[[2]string]bool{} // quarantine may hold a bag for other reasons
+	for rows.Next() {
+		var in, hash string
+		if err := rows.Scan(&in, &hash); err != nil {
+			return err
+		}
+		there[[2]string{in, hash}] = true
+	}
+	if err := rows.Err(); err != nil {
+		return err
+	}
+	var unread error
+	err = tx.archive.server.Copy(ctx, tx.conn, files.Name, strings.Split(names(files.Columns), ", "), func(yield func([]any) bool) {
+		for _, c := range all {
+			at := [2]string{c.in, c.SHA256}
+			if there[at] {
+				continue
+			}
+			there[at] = true
+			var body []byte
+			if body, unread = os.ReadFile(c.Path); unread != nil || !yield([]any{c.in, c.SHA256, c.Bytes, body}) {
+				return
+			}
+		}
+	})
+	return errors.Join(err, unread)
 }
 
 func (s *shelf) get(ctx context.Context, in, hash string) (string, error) {

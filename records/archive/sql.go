@@ -47,25 +47,35 @@ func insertAll(ctx context.Context, tx *txn, t *Table, lists ...reflect.Value) e
 	if server := tx.archive.server; server != nil && all >= copied {
 		return server.Copy(ctx, tx.conn, t.Name, strings.Split(names(t.Columns), ", "), each)
 	}
-	most := max(1, atOnce/len(t.Columns))
-	rows, args := 0, make([]any, 0, most*len(t.Columns))
-	flush := func() error {
-		if rows == 0 {
-			return nil
-		}
-		_, err := tx.ExecContext(ctx, "INSERT INTO "+t.Name+" ("+names(t.Columns)+") VALUES "+tx.archive.dialect.many(len(t.Columns), rows), args...)
-		rows, args = 0, args[:0]
-		return err
+	statement := func(rows int) string {
+		return "INSERT INTO " + t.Name + " (" + names(t.Columns) + ") VALUES " + tx.archive.dialect.many(len(t.Columns), rows)
 	}
-	for row := range each {
-		args = append(args, row...)
-		if rows++; rows == most {
-			if err := flush(); err != nil {
-				return err
+	most := max(1, atOnce/len(t.Columns))
+	args := make([]any, 0, min(all, most)*len(t.Columns))
+	if all >= most {
+		full, err := tx.PrepareContext(ctx, statement(most))
+		if err != nil {
+			return err
+		}
+		defer full.Close()
+		for row := range each {
+			if args = append(args, row...); len(args) == cap(args) {
+				if _, err := full.ExecContext(ctx, args...); err != nil {
+					return err
+				}
+				args = args[:0]
 			}
 		}
+	} else {
+		for row := range each {
+			args = append(args, row...)
+		}
 	}
-	return flush()
+	if len(args) == 0 {
+		return nil
+	}
+	_, err := tx.ExecContext(ctx, statement(len(args)/len(t.Columns)), args...)
+	return err
 }
 
 // each gives the rows of a table of which the rest of the statement tells which.

@@ -44,7 +44,10 @@ const (
 func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]string, error) {
 	out := make([]string, len(bags))
 	err := a.write(ctx, func(tx *txn) error {
-		p := portion{ctx: ctx, tx: tx, store: a.bags, now: now}
+		p, err := newPortion(ctx, tx, now, bags)
+		if err != nil {
+			return err
+		}
 		for i, t := range bags {
 			one := p.take
 			if t.Rows == nil {
@@ -63,21 +66,59 @@ func (a *Archive) Take(ctx context.Context, now time.Time, bags ...Taking) ([]st
 	return out, nil
 }
 
-// portion is what is taken in one transaction.
+// portion is what is taken in one transaction. What must be known for it is asked at once,
+// and what comes of it is written at once: a server is asked seldom.
 type portion struct {
 	ctx   context.Context
 	tx    *txn
-	store store
 	now   time.Time
-	bags  []placed // to keep at the end, and
-	rows  []*Rows  // to add: as many as can be at once
+	known map[string][]Bag // bags of the jobs that come, by job; those of the portion are added
+	count int              // of all bags
+	log   *growing
+	files []placed // to keep at the end, and
+	bags  []Bag    // to add, and
+	rows  []*Rows
+}
+
+func newPortion(ctx context.Context, tx *txn, now time.Time, all []Taking) (*portion, error) {
+	p := &portion{ctx: ctx, tx: tx, now: now, known: map[string][]Bag{}}
+	var jobs []any
+	for _, t := range all {
+		if t.Rows == nil {
+			continue
+		}
+		if id := t.Rows.States[0].Job; p.known[id] == nil {
+			p.known[id] = []Bag{}
+			jobs = append(jobs, id)
+		}
+	}
+	for some := range slices.Chunk(jobs, atOnce) {
+		for b, err := range each[Bag](ctx, tx, bags, "WHERE job IN "+marks(1, len(some)), some...) {
+			if err != nil {
+				return nil, err
+			}
+			p.known[b.Job] = append(p.known[b.Job], b)
+		}
+	}
+	err := tx.QueryRowContext(ctx, "SELECT coalesce(max(number), 0) FROM bags").Scan(&p.count)
+	if err == nil {
+		p.log, err = growLog(ctx, tx)
+	}
+	return p, err
 }
 
 func (p *portion) end() error {
-	if err := addRows(p.ctx, p.tx, p.rows...); err != nil {
-		return err
+	err := addRows(p.ctx, p.tx, p.rows...)
+	if err == nil {
+		err = insert(p.ctx, p.tx, bags, p.bags)
 	}
-	return p.store.keep(p.ctx, p.tx, p.bags...)
+	if err == nil {
+		err = p.log.end(p.ctx, p.tx)
+	}
+	if err == nil {
+		err = p.tx.archive.bags.keep(p.ctx, p.tx, p.files...)
+	}
+	return err
 }
 
 // bar keeps a bag in quarantine, unless it is there for the same reasons.
@@ -87,7 +128,7 @@ func (p *portion) bar(t Taking) (became string, err error) {
 	if err := p.tx.QueryRowContext(p.ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
 		return Barred, err
 	}
-	p.bags = append(p.bags, placed{t.Incoming, refusedIn})
+	p.files = append(p.files, placed{t.Incoming, refusedIn})
 	row := Refused{number, t.SHA256, t.Bytes, Moment(p.now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
 	return Barred, insert(p.ctx, p.tx, quarantine, []Refused{row})
 }
@@ -95,17 +136,14 @@ func (p *portion) bar(t Taking) (became string, err error) {
 // take keeps one bag and its rows.
 func (p *portion) take(t Taking) (became string, err error) {
 	s := &t.Rows.States[0]
-	others, err := list[Bag](p.ctx, p.tx, bags, "WHERE job = $1 ORDER BY entries, head", s.Job)
-	if err != nil {
-		return "", err
-	}
-	b := Bag{Job: s.Job, Head: s.Head, Entries: s.Entries, SHA256: t.SHA256, Bytes: t.Bytes, Taken: Moment(p.now), Name: t.Name, Policy: t.Policy, Partly: t.Partly}
+	b := Bag{Number: p.count + 1, Job: s.Job, Head: s.Head, Entries: s.Entries, SHA256: t.SHA256, Bytes: t.Bytes, Taken: Moment(p.now), Name: t.Name, Policy: t.Policy, Partly: t.Partly}
 	if b.Hashes, err = hex.DecodeString(strings.Join(t.Hashes, "")); err != nil {
 		return "", err
 	}
 	if len(b.Hashes) != b.Entries*hashSize || hex.EncodeToString(b.Hashes[len(b.Hashes)-hashSize:]) != b.Head {
 		return "", fmt.Errorf("the hashes of its entries do not end with its head")
 	}
+	others := p.known[s.Job]
 	if slices.ContainsFunc(others, func(o Bag) bool { return o.Head == b.Head }) {
 		return Known, nil
 	}
@@ -113,15 +151,10 @@ func (p *portion) take(t Taking) (became string, err error) {
 		return "", err
 	}
 	s.Newest = became != Earlier
-	p.bags = append(p.bags, placed{t.Incoming, takenIn})
-	if err := p.tx.QueryRowContext(p.ctx, "SELECT coalesce(max(number), 0) + 1 FROM bags").Scan(&b.Number); err != nil {
-		return "", err
-	}
-	p.rows = append(p.rows, t.Rows)
-	if err := insert(p.ctx, p.tx, bags, []Bag{b}); err != nil {
-		return "", err
-	}
-	return became, grow(p.ctx, p.tx, b.Number, tree.Leaf{Job: b.Job, Entries: b.Entries, Head: b.Head, Bag: b.SHA256, List: t.List, Taken: p.now})
+	p.count++
+	p.known[s.Job] = append(others, b)
+	p.files, p.bags, p.rows = append(p.files, placed{t.Incoming, takenIn}), append(p.bags, b), append(p.rows, t.Rows)
+	return became, p.log.add(b.Number, tree.Leaf{Job: b.Job, Entries: b.Entries, Head: b.Head, Bag: b.SHA256, List: t.List, Taken: p.now})
 }
 
 // place finds the place of a state among the others of its job, and takes away the rows of
