@@ -12,12 +12,14 @@ import (
 	"handback/templates"
 )
 
-// groups are the commands by when they are used, in the order in which help lists them,
-// each with the topics that tell more.
-var groups = []struct {
+type group struct {
 	id, title        string
 	commands, topics []string
-}{
+}
+
+// groups are the commands by when they are used, in the order in which help lists them,
+// each with the topics that tell more.
+var groups = []group{
 	{"before", "Before the work:", []string{"plan", "schema", "kinds", "try", "open"}, []string{"plan", "reference", "limits"}},
 	{"site", "On site:", []string{"walk", "enter", "done", "left", "undone", "found", "found-bad", "defect", "correct", "amend", "status", "sheet", "read", "attach"}, []string{"walk", "steps"}},
 	{"after", "After the work:", []string{"flags", "review", "answer", "accept", "sign", "statement", "stamp", "key", "handover", "form", "export", "verify"}, []string{"signing", "formats"}},
@@ -63,10 +65,23 @@ func grouped(root *cobra.Command) {
 	help := root.HelpFunc()
 	root.SetHelpFunc(func(c *cobra.Command, args []string) {
 		help(c, args)
-		if !c.HasParent() {
-			fmt.Fprint(c.OutOrStdout(), "\nTopics, each told by handback help TOPIC:\n"+topicList())
-		}
+		fmt.Fprint(c.OutOrStdout(), "\n"+readOn(c))
 	})
+}
+
+// readOn names the topics that tell more of a command.
+func readOn(c *cobra.Command) string {
+	if !c.HasParent() {
+		return "Topics, each told by handback help TOPIC:\n" + topicList()
+	}
+	for c.Parent().HasParent() {
+		c = c.Parent()
+	}
+	i := slices.IndexFunc(groups, func(g group) bool { return slices.Contains(g.commands, c.Name()) })
+	if i < 0 {
+		return ""
+	}
+	return "Topics that tell more: handback help " + strings.Join(groups[i].topics, ", handback help ") + "\n"
 }
 
 func newHelp(root *cobra.Command) *cobra.Command {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -13,7 +14,7 @@ import (
 )
 
 // newMan writes the pages of the manual.
-func newMan(env *session.Env, root *cobra.Command) *cobra.Command {
+func newMan(env *session.Env) *cobra.Command {
 	var out string
 	c := &cobra.Command{
 		Use: "man -o FOLDER", Short: "write the manual as pages for man", Args: exactly(),
@@ -25,15 +26,15 @@ bring them along.`,
 			if out == "" {
 				return session.Usagef("man needs a folder to make: -o FOLDER")
 			}
-			return runMan(env, root, out)
+			return runMan(env, out)
 		},
 	}
 	c.Flags().StringVarP(&out, "output", "o", "", "folder to make")
 	return c
 }
 
-func runMan(env *session.Env, root *cobra.Command, out string) error {
-	list, err := pages(root)
+func runMan(env *session.Env, out string) error {
+	list, err := pages(newRoot(&session.Env{})) // where a record book lies on this machine is no part of a page
 	if err != nil {
 		return err
 	}
@@ -71,26 +72,36 @@ func pages(root *cobra.Command) ([]manual.Page, error) {
 	return out, nil
 }
 
-// beside are the pages that tell more than one: for a command the topics of its group, for
-// a topic the commands of the groups that name it, for both the first page.
+// beside are the pages that tell more than one does: of a command the one it stands below
+// and the topics of its group, of a topic the commands of the groups that name it, of all
+// the first page.
 func beside(p manual.Page, all []manual.Page) []manual.Page {
 	var out []manual.Page
 	for _, other := range all {
-		if other.File() == p.File() && other.Section == p.Section {
-			continue
+		var told bool
+		switch {
+		case other.Name == p.Name && other.Section == p.Section:
+		case other.Name == "handback":
+			told = true
+		case p.Section == manual.Topics:
+			told = other.Section == manual.Commands && tells(p, other.Name)
+		case other.Section == manual.Topics:
+			told = p.Name == "handback" || tells(other, p.Name)
+		default:
+			told = strings.HasPrefix(p.Name, other.Name+" ")
 		}
-		told := other.Name == "handback"
-		for _, g := range groups {
-			topic, command := other, p
-			if p.Section == manual.Topics {
-				topic, command = p, other
-			}
-			told = told || topic.Section == manual.Topics && command.Section == manual.Commands &&
-				slices.Contains(g.topics, topic.Name) && slices.ContainsFunc(g.commands, func(name string) bool { return command.File() == "handback-"+name })
-		}
-		if told || p.Name == "handback" && other.Section == manual.Topics {
+		if told {
 			out = append(out, other)
 		}
 	}
 	return out
+}
+
+// tells tells whether a topic tells more of a command or of what stands below it: one of a
+// group that names the topic.
+func tells(topic manual.Page, command string) bool {
+	word, _, _ := strings.Cut(strings.TrimPrefix(command, "handback "), " ")
+	return slices.ContainsFunc(groups, func(g group) bool {
+		return slices.Contains(g.topics, topic.Name) && slices.Contains(g.commands, word)
+	})
 }
