@@ -1,11 +1,13 @@
 package cmd
 
 import (
+	"fmt"
 	"go/ast"
 	"go/parser"
 	"go/token"
 	"io/fs"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -17,6 +19,7 @@ import (
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/templates"
+	"handback/testdata/outside"
 )
 
 const root = ".."
@@ -30,8 +33,51 @@ var (
 	shellLine = regexp.MustCompile(`^(?:\$ )?(?:handback|go run \./cmd/handback)((?: .*)?)$`)
 )
 
-func TestDevelopers(t *testing.T) {
-	namesExist(t, filepath.Join(root, "DEVELOPERS.md"), root)
+func TestDocuments(t *testing.T) {
+	for _, name := range []string{"DEVELOPERS.md", "CHANGELOG.md", "SECURITY.md"} {
+		t.Run(name, func(t *testing.T) { namesExist(t, filepath.Join(root, name), root) })
+	}
+}
+
+// What SECURITY.md has typed to check a release checks one that was signed as .ci/release
+// signs, and refuses one of which a byte was changed.
+func TestSecurity_release(t *testing.T) {
+	outside.Long(t)
+	keygen := outside.Tool(t, "ssh-keygen")
+	document, err := filepath.Abs(filepath.Join(root, "SECURITY.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	t.Chdir(dir)
+	shell := func(lines string) error {
+		out, err := exec.Command("sh", "-ec", lines).CombinedOutput()
+		if err != nil {
+			err = fmt.Errorf("%w:\n%s", err, out)
+		}
+		return err
+	}
+	if err := shell("echo program >handback.zip; sha256sum handback.zip >SHA256SUMS\n" + keygen + " -q -t ed25519 -N '' -f key\n" +
+		keygen + " -q -Y sign -f key -n handback-release SHA256SUMS\n" + `echo "release namespaces=\"handback-release\" $(cat key.pub)" >signers`); err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(newReader(dir).follow(t, document), "\n")
+	block := fences(t, lines)[0]
+	typed := strings.Join(lines[block.from:block.to], "\n")
+	for _, file := range []string{"handback.zip", "SHA256SUMS"} {
+		if err := shell("cp " + file + " kept; echo >>" + file); err != nil {
+			t.Fatal(err)
+		}
+		if shell(typed) == nil {
+			t.Errorf("%s with one byte more is taken", file)
+		}
+		if err := shell("mv kept " + file); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := shell(typed); err != nil {
+		t.Error(err)
+	}
 }
 
 // namesExist holds a document to the tree: every command and flag it shows, every

@@ -12,18 +12,20 @@ import (
 	"handback/templates"
 )
 
-// groups are the commands by when they are used, in the order in which help lists them,
-// each with the topics that tell more.
-var groups = []struct {
+type group struct {
 	id, title        string
 	commands, topics []string
-}{
+}
+
+// groups are the commands by when they are used, in the order in which help lists them,
+// each with the topics that tell more.
+var groups = []group{
 	{"before", "Before the work:", []string{"plan", "schema", "kinds", "try", "open"}, []string{"plan", "reference", "limits"}},
 	{"site", "On site:", []string{"walk", "enter", "done", "left", "undone", "found", "found-bad", "defect", "correct", "amend", "status", "sheet", "read", "attach"}, []string{"walk", "steps"}},
 	{"after", "After the work:", []string{"flags", "review", "answer", "accept", "sign", "statement", "stamp", "key", "handover", "form", "export", "verify"}, []string{"signing", "formats"}},
 	{"archive", "To and from others, and in the archive:", []string{"pack", "take", "join", "archive"}, []string{"archive", "formats"}},
 	{"book", "The record book of this device:", []string{"jobs", "instruments", "doctor", "backup", "restore"}, []string{"backup"}},
-	{"program", "This program:", []string{"demo", "help", "completion"}, []string{"words", "json"}},
+	{"program", "This program:", []string{"demo", "help", "completion", "man"}, []string{"words", "json"}},
 }
 
 // usage is what help says of a command below its own words.
@@ -63,10 +65,23 @@ func grouped(root *cobra.Command) {
 	help := root.HelpFunc()
 	root.SetHelpFunc(func(c *cobra.Command, args []string) {
 		help(c, args)
-		if !c.HasParent() {
-			fmt.Fprint(c.OutOrStdout(), "\nTopics, each told by handback help TOPIC:\n"+topicList())
-		}
+		fmt.Fprint(c.OutOrStdout(), "\n"+readOn(c))
 	})
+}
+
+// readOn names the topics that tell more of a command.
+func readOn(c *cobra.Command) string {
+	if !c.HasParent() {
+		return "Topics, each told by handback help TOPIC:\n" + topicList()
+	}
+	for c.Parent().HasParent() {
+		c = c.Parent()
+	}
+	i := slices.IndexFunc(groups, func(g group) bool { return slices.Contains(g.commands, c.Name()) })
+	if i < 0 {
+		return ""
+	}
+	return "Topics that tell more: handback help " + strings.Join(groups[i].topics, ", handback help ") + "\n"
 }
 
 func newHelp(root *cobra.Command) *cobra.Command {

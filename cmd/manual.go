@@ -141,8 +141,7 @@ func unset(lines []string) []string {
 	return out
 }
 
-// options are the flags of a command. What a flag is when it is not given is not told where
-// it hangs on the machine.
+// options are the flags of a command, each with what it takes by its name.
 func options(flags *pflag.FlagSet) []manual.Block {
 	var out []manual.Block
 	flags.VisitAll(func(f *pflag.Flag) {
@@ -154,10 +153,14 @@ func options(flags *pflag.FlagSet) []manual.Block {
 		if f.Shorthand != "" {
 			mark = "-" + f.Shorthand + ", " + mark
 		}
-		if value != "" {
-			mark += " " + strings.ToUpper(value)
+		switch value {
+		case "":
+		case "int":
+			mark += " N"
+		default:
+			mark += " " + strings.ToUpper(f.Name)
 		}
-		if f.DefValue != "" && f.DefValue != "false" && f.DefValue != "[]" && f.DefValue != "0" && f.Name != "book" {
+		if value != "" && f.DefValue != "" && f.DefValue != "[]" && f.DefValue != "0" {
 			text += " (" + f.DefValue + " when not given)"
 		}
 		out = append(out, manual.Block{Sort: manual.Point, Mark: mark, Text: text})

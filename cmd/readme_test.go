@@ -15,6 +15,7 @@ import (
 	"handback/cmd/session"
 	"handback/report"
 	"handback/report/files"
+	"handback/templates"
 	"handback/testdata/outside"
 )
 
@@ -267,6 +268,11 @@ func TestReadme(t *testing.T) {
 	t.Run("names", func(t *testing.T) { namesExist(t, path, filepath.Dir(path), dir) })
 	if words := strings.Join(strings.Fields(text), " "); !strings.Contains(words, report.Deferral) {
 		t.Errorf("the README does not say %q", report.Deferral)
+	}
+	for _, topic := range templates.Topics() {
+		if !strings.Contains(text, "(templates/help/"+topic+".md)") {
+			t.Errorf("the README does not name the topic %s", topic)
+		}
 	}
 	if n := strings.Count(text, "\n"); n > mostReadme {
 		t.Errorf("the README has %d lines: what goes beyond %d goes into a topic, templates/help", n, mostReadme)

@@ -47,7 +47,7 @@ func newRoot(env *session.Env) *cobra.Command {
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newDone(env), newLeft(env), newUndone(env), newFound(env), newDefect(env), newAmend(env), newFoundBad(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newAccept(env), newReview(env), newAnswer(env),
 		newSheet(env), newRead(env), newAttach(env), newHandover(env), newExport(env), newForm(env), newPack(env), newTake(env), newJoin(env), newSign(env), newStatement(env), newStamp(env), newKey(env), newVerify(env), newSchema(env), newVersion(env), newDoctor(env), newBackup(env), newRestore(env), newArchive(env),
-		help, newCompletion(env, root),
+		help, newCompletion(env, root), newMan(env),
 	)
 	root.SetHelpCommand(help)
 	root.CompletionOptions.DisableDefaultCmd = true

@@ -74,6 +74,7 @@ func everyCommand(t *testing.T, book, job string) map[string][]string {
 		"":               {"--help"},
 		"help":           {"help", "words"},
 		"completion":     {"completion", "bash"},
+		"man":            {"man", "-o", filepath.Join(t.TempDir(), "man")},
 		"demo":           {"demo", "-o", filepath.Join(dir, "demo")},
 		"plan":           {"plan"},
 		"plan new":       {"plan", "new", "tap-change"},
