@@ -93,3 +93,33 @@ func TestWalk_terminalIsSetBack(t *testing.T) {
 		})
 	}
 }
+
+// On a terminal that has it STOP, FAIL and HOLD stand out and nothing else; not where it is
+// dumb or NO_COLOR is set (no-color.org), down a pipe, or in JSON.
+func TestMarks(t *testing.T) {
+	book, job := newJob(t, longPlan(1, 1)+"  - {hold: close, action: Close it at the word HOLD OVER}\n")
+	lines := []string{"handback", "status", job}
+	for name, c := range map[string]struct {
+		set   []string
+		more  string
+		marks bool
+	}{
+		"terminal": {[]string{"TERM=xterm"}, "", true}, "dumb": {[]string{"TERM=dumb"}, "", false},
+		"no colour": {[]string{"TERM=xterm", "NO_COLOR=1"}, "", false}, "JSON": {[]string{"TERM=xterm"}, "--json", false},
+	} {
+		cmd := program(book, lines...)
+		if c.more != "" {
+			cmd.Args = append(cmd.Args, c.more)
+		}
+		cmd.Env = append(cmd.Env, c.set...)
+		text := onTerminal(t, 80, cmd).ends(exitNotReady)
+		plain := strings.ReplaceAll(strings.ReplaceAll(text, "\x1b[1mHOLD\x1b[0m", "HOLD"), "\x1b[1mFAIL\x1b[0m", "FAIL")
+		if (plain != text) != c.marks || strings.ContainsRune(plain, '\x1b') || !strings.Contains(plain, "HOLD") {
+			t.Errorf("%s: marks %v wanted: %q", name, c.marks, text)
+		}
+	}
+	pipe := onPipes(t, program(book, lines...))
+	if text := pipe.ends(exitNotReady); strings.ContainsRune(text, '\x1b') {
+		t.Errorf("down a pipe: %q", text)
+	}
+}

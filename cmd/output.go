@@ -100,10 +100,10 @@ func (a *answer) Terminal() *os.File {
 	return nil
 }
 
-// Style passes a style on to the terminal behind.
-func (a *answer) Style(code string) {
-	if s, ok := a.Writer.(*session.PlainWriter); ok {
-		s.Style(code)
+// asData has what follows written as it is, but for signs that do not show: a program reads it.
+func (a *answer) asData() {
+	if p, ok := a.Writer.(*session.PlainWriter); ok {
+		p.Marks = false
 	}
 }
 
@@ -121,6 +121,9 @@ func encoded(w io.Writer, v any, indent string) error {
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(listed(reflect.ValueOf(v)).Interface()); err != nil {
 		return err
+	}
+	if a, ok := w.(*answer); ok {
+		a.asData()
 	}
 	rest := text.Bytes()
 	if reflect.TypeOf(v).Kind() == reflect.Struct {

@@ -49,7 +49,7 @@ func Main(args []string, env session.Env) int {
 
 // run is Main without the signals, so that demo can play command lines.
 func run(ctx context.Context, args []string, env session.Env) int {
-	plain, talk := &session.PlainWriter{To: env.Out}, &session.PlainWriter{To: env.Err}
+	plain, talk := &session.PlainWriter{To: env.Out, Marks: env.Marks}, &session.PlainWriter{To: env.Err, Marks: env.Marks}
 	out := &answer{Writer: plain}
 	env.Out, env.Err = out, talk
 	root := newRoot(&env)
