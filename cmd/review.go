@@ -86,7 +86,7 @@ func runReview(ctx context.Context, o *reviewOptions) error {
 		o.Sign, o.Keyed = keys.accept, o.key != ""
 		return review.Run(ctx, &o.Options)
 	}
-	s, err := session.OpenRead(ctx, o.Env, o.Job)
+	s, err := session.OpenSeen(ctx, o.Env, o.Job)
 	if err != nil {
 		return err
 	}

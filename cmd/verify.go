@@ -191,7 +191,7 @@ func (o *verifyOptions) examine(ctx context.Context) (verifyReport, error) {
 }
 
 func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenSeen(ctx, o.env, o.job)
 	if err != nil {
 		return verifyReport{}, err
 	}
@@ -235,7 +235,7 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	if o.plan == "" {
 		return nil
 	}
-	data, err := gathered(o.plan)
+	data, err := gathered(o.env, o.plan)
 	if err != nil {
 		return err
 	}
