@@ -43,6 +43,14 @@ func readInput(env *session.Env, file string, limit int64) ([]byte, error) {
 	return data, nil
 }
 
+// inputName is what a file that people name is called in a record.
+func inputName(file string) string {
+	if file == "-" {
+		return "stdin"
+	}
+	return file
+}
+
 // readFile reads a plain file, or what a pipe gives, of at most limit bytes. Every
 // file from outside that is read whole comes through here.
 func readFile(file string, limit int64) ([]byte, error) {

@@ -32,8 +32,10 @@ is wrong as far as was compared, but not everything could be (verify); 130 inter
 
 const environmentHelp = `
 HANDBACK_BOOK names the record book, HANDBACK_BY who works, HANDBACK_JOB the job, where
-the command does not. JOB may be left out where only one is under way, too. With --json
-what goes wrong is one JSON document as well: handback schema error.
+the command does not. JOB may be left out where only one is under way, too; for who only
+looks (status, flags, export, verify, review --json) the beginning of its name serves.
+In the place of a file - is stdin, or stdout where one is made. With --json what goes
+wrong is one JSON document as well: handback schema error.
 `
 
 var errNotReady = errors.New("not ready for service")
