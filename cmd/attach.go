@@ -97,7 +97,9 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if err := s.Job.RoomFor(len(content)); err != nil {
 		return err
 	}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content}); err != nil {
+	done := o.env.Working("storing %s", a.Name)
+	err = s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content})
+	if done(); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.Job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 // A refused line comes back for editing where the terminal has it: the cursor stands
@@ -120,6 +121,28 @@ func TestMarks(t *testing.T) {
 	}
 	pipe := onPipes(t, program(book, lines...))
 	if text := pipe.ends(exitNotReady); strings.ContainsRune(text, '\x1b') {
+		t.Errorf("down a pipe: %q", text)
+	}
+}
+
+// Where a pager is asked for, a list goes through it on a terminal, and nowhere else; what
+// ends it does not change what the command ends with.
+func TestPager(t *testing.T) {
+	sed := outside.Tool(t, "sed")
+	book, job := newJob(t, longPlan(1, 1))
+	cmd := program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER="+sed+" s/^/paged:/")
+	if text := onTerminal(t, 80, cmd).ends(exitNotReady); !strings.Contains(text, "paged:long-1: Many readings") {
+		t.Errorf("through a pager: %q", text)
+	}
+	cmd = program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER=no-such-pager")
+	if text := onTerminal(t, 80, cmd).ends(exitFailed); !strings.Contains(text, "HANDBACK_PAGER=no-such-pager: ") {
+		t.Errorf("through none: %q", text)
+	}
+	cmd = program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER=no-such-pager")
+	if text := onPipes(t, cmd).ends(exitNotReady); !strings.Contains(text, "long-1: Many readings") {
 		t.Errorf("down a pipe: %q", text)
 	}
 }

@@ -84,6 +84,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if err != nil {
 		return err
 	}
+	defer o.env.Working("making the handover of job %s", s.ID)()
 	made := []func(*report.Document) ([]byte, error){workbook.Make, page.Make, textBytes}
 	for i, out := range outs {
 		if out.path == "" {

@@ -77,6 +77,7 @@ func runPack(ctx context.Context, o *packOptions) error {
 	if strings.TrimSpace(o.out) == "" {
 		o.out = s.ID + ".zip"
 	}
+	defer o.env.Working("packing job %s", s.ID)()
 	if err = o.bag(s, func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built.String()) }); err != nil {
 		return err
 	}

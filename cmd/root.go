@@ -52,6 +52,7 @@ func newRoot(env *session.Env) *cobra.Command {
 		mayLeaveJobOut(env, c)
 		answersInJSON(env, c)
 	}
+	throughPager(env, root)
 	completeFlags(env, root)
 	return root
 }

@@ -34,6 +34,7 @@ const environmentHelp = `
 HANDBACK_BOOK names the record book, HANDBACK_BY who works, HANDBACK_JOB the job, where
 the command does not. JOB may be left out where only one is under way, too; for who only
 looks (status, flags, export, verify, review --json) the beginning of its name serves.
+HANDBACK_PAGER=less shows what those and other lists print page by page on a terminal.
 In the place of a file - is stdin, or stdout where one is made. With --json what goes
 wrong is one JSON document as well: handback schema error.
 `
@@ -64,6 +65,9 @@ func run(ctx context.Context, args []string, env session.Env) int {
 		ran, err = root.ExecuteContextC(ctx)
 	}
 	out.err = cmp.Or(out.err, plain.Flush())
+	if env.Paged != nil {
+		err = errors.Join(err, env.Paged())
+	}
 	err = errors.Join(err, talk.Flush())
 	if ctx.Err() != nil && err != nil {
 		err = session.ErrInterrupted

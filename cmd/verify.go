@@ -161,7 +161,9 @@ func runVerify(ctx context.Context, o *verifyOptions, args []string) error {
 		return o.verifyMany(ctx, targets)
 	}
 	o.job = targets[0]
+	done := o.env.Working("verifying %s", o.job)
 	r, err := o.examine(ctx)
+	done()
 	if err != nil {
 		return err
 	}

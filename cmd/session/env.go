@@ -34,6 +34,7 @@ type Env struct {
 	Built   Build  // what the program was built from
 	Agent   string // socket of the ssh-agent that may sign, "" for none
 	Archive string // folder of the archive unless --archive says otherwise, "" for none
+	Pager   string // command that long answers go through on a terminal, "" for none
 	By      string // who works, where --by does not say it, "" where nothing does
 	Job     string // job at hand where none is named, "" where nothing says it
 
@@ -41,6 +42,8 @@ type Env struct {
 	Named bool  // somebody named the book
 	Marks bool  // STOP, FAIL and HOLD are to stand out where there is a terminal
 	Edits bool  // a refused line may come back for editing there
+
+	Paged func() error // waits for the pager, nil where there is none
 
 	known [2]string // id of the job at hand as it was opened, and in this book: hints name it so
 	hints []string  // command lines that were hinted at
@@ -111,7 +114,7 @@ func (env *Env) NoBook(err error) error {
 // System is the real environment.
 func System() Env {
 	env := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
-		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
+		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), Pager: os.Getenv("HANDBACK_PAGER"), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
 		Agent: os.Getenv("SSH_AUTH_SOCK"), Archive: os.Getenv("HANDBACK_ARCHIVE"), Marks: marks(os.Getenv), Edits: edits(os.Getenv)}
 	if env.Named = env.Book != ""; !env.Named {
 		env.Book = filepath.Join(xdg.DataHome, "handback", "book.db")

@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"regexp"
+	"sync"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -24,9 +25,12 @@ type PlainWriter struct {
 	To    io.Writer
 	Marks bool   // the three words stand out on a terminal
 	rest  []byte // the beginning of a sign whose other bytes are still to come
+	mu    sync.Mutex
 }
 
 func (w *PlainWriter) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	text := append(w.rest, p...)
 	w.rest = nil
 	if cut := len(text) - unfinished(text); cut < len(text) {
