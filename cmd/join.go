@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"bufio"
 	"context"
 	"errors"
@@ -75,7 +76,7 @@ func branchIDs(s *session.Session) []string {
 }
 
 func runJoin(ctx context.Context, o *joinOptions) error {
-	if o.by == "" {
+	if o.by = cmp.Or(o.by, o.env.By); o.by == "" {
 		return session.Usagef("a join is an engineer's: --by ENGINEER")
 	}
 	s, err := session.OpenSession(ctx, o.env, o.job, openBook)

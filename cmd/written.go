@@ -14,7 +14,7 @@ import (
 
 // writers are the commands that add to a record or make files, and answer with one sort of
 // document. read has one of its own.
-var writers = []string{"open", "enter", "done", "left", "undone", "found", "found-bad", "defect", "amend", "correct", "accept", "answer", "attach",
+var writers = []string{"open", "enter", "done", "left", "undone", "found", "found-bad", "defect", "amend", "correct", "accept", "answer", "join", "attach",
 	"sheet", "handover", "pack", "take", "sign", "statement", "stamp", "backup", "restore"}
 
 // answerSchema is the annotation of a command whose schema has not its own name.
