@@ -154,7 +154,7 @@ func completeFlags(env *session.Env, c *cobra.Command) {
 // flagNames are what an option may be listed as: with its command, where that means
 // something else by it than others, and alone.
 func flagNames(c *cobra.Command, f *pflag.Flag) []string {
-	return []string{strings.TrimPrefix(c.CommandPath(), "handback ") + " " + f.Name, f.Name}
+	return []string{commandName(c) + " " + f.Name, f.Name}
 }
 
 // completeOfJob offers something of the job that a command names, or of the one at hand.

@@ -1,8 +1,8 @@
 package cmd
 
 import (
-	"cmp"
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"

@@ -22,7 +22,7 @@ func throughPager(env *session.Env, c *cobra.Command) {
 	for _, sub := range c.Commands() {
 		throughPager(env, sub)
 	}
-	if !slices.Contains(paged, strings.TrimPrefix(c.CommandPath(), "handback ")) {
+	if !slices.Contains(paged, commandName(c)) {
 		return
 	}
 	run := c.RunE
