@@ -259,6 +259,9 @@ func writeAcceptance(env *session.Env, out string, a chain.Acceptance, back ...s
 // writeUnsigned tells what is to be signed, writes its bytes into a file, and says how it is
 // signed elsewhere and which command takes it in.
 func writeUnsigned(env *session.Env, out string, text []byte, words []string, namespace string, back ...string) error {
+	if out == "-" {
+		return session.Usagef("-: its signature is taken in by the name of the file; name one")
+	}
 	for _, line := range words {
 		fmt.Fprintf(env.Err, "  %s\n", line)
 	}

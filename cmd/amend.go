@@ -131,7 +131,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 			return err
 		}
 	}
-	entry := report.Amended{Why: o.why, PlanFile: filepath.Base(o.name), PlanHash: chain.HashPlan(data), Plan: string(data)}
+	entry := report.Amended{Why: o.why, PlanFile: filepath.Base(inputName(o.name)), PlanHash: chain.HashPlan(data), Plan: string(data)}
 	drafts := append([]chain.Draft{{Kind: report.EntryAmend, Data: entry}}, newFormDrafts(s.Job, dressed)...)
 	if err := s.Add(ctx, drafts...); err != nil {
 		return err
@@ -144,7 +144,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 func (o *amendOptions) amended(ctx context.Context, s *session.Session) (data []byte, p *plan.Plan, err error) {
 	if o.instrument == "" {
 		o.name = o.args[0]
-		data, p, err = readPlan(o.name)
+		data, p, err = readPlan(o.env, o.name)
 	} else {
 		o.name = s.Job.Opened.PlanFile
 		if data, err = s.PlanText(ctx); err == nil {

@@ -104,6 +104,7 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	if err = errors.Join(err, a.Close()); err != nil {
 		return err
 	}
+	o.env.Made(archive.Said(path))
 	fmt.Fprintln(o.env.Out, archive.Said(path))
 	fmt.Fprintf(o.env.Err, "fill it with: %s\n", o.hint("add", "BAG"))
 	return nil

@@ -32,6 +32,7 @@ func newAttach(env *session.Env) *cobra.Command {
 		Long: fmt.Sprintf(`Keep a file with a job, or with one of its checks or steps: a photograph, a certificate, a
 printout. The bytes go into the record book under their SHA-256 hash, which the entry
 names; later changes of the file change nothing here. At most %d MiB each.
+FILE - is stdin.
 
 A check or a step may ask for photographs by name; the hold points below wait for them.
 --photo gives the name of the one that the file is: its caption when no other is given.
@@ -67,7 +68,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if caption == "" {
 		return session.Usagef("an attachment needs its caption: --caption WORDS")
 	}
-	content, err := readBounded(o.file)
+	content, err := readBounded(o.env, o.file)
 	if err != nil {
 		return err
 	}
@@ -83,7 +84,7 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 		return err
 	}
 	defer s.Close()
-	a := chain.NewAttached(o.file, content, caption, o.dropLocation)
+	a := chain.NewAttached(inputName(o.file), content, caption, o.dropLocation)
 	of, err := o.item(s)
 	if err != nil {
 		return err
@@ -96,7 +97,9 @@ func runAttach(ctx context.Context, o *attachOptions) error {
 	if err := s.Job.RoomFor(len(content)); err != nil {
 		return err
 	}
-	if err := s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content}); err != nil {
+	done := o.env.Working("storing %s", a.Name)
+	err = s.Add(ctx, chain.Draft{Kind: report.EntryAttach, Check: o.check, Data: a, File: content})
+	if done(); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Out, "entry %d: %s, %s, %s\nSHA-256 %s\n", s.Job.Head().Seq, a.Name, a.Type, report.Count(a.Bytes, "byte", "bytes"), a.SHA256)
@@ -147,7 +150,7 @@ func photoNamed(of plan.Item, name string, a chain.Attached) (string, error) {
 // photoDraft is the entry that attaches a photograph which a check or a step asks for; the
 // walk stores it.
 func photoDraft(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error) {
-	content, err := readBounded(file)
+	content, err := readBounded(nil, file)
 	if err != nil {
 		return chain.Draft{}, err
 	}
@@ -163,9 +166,15 @@ func photoDraft(j *report.Job, of plan.Item, photo, file string) (chain.Draft, e
 	return draft, j.RoomFor(len(content))
 }
 
-// readBounded reads a file that can be attached.
-func readBounded(file string) ([]byte, error) {
-	content, err := readPlain(file, chain.MaxFile)
+// readBounded reads a file that can be attached; with an environment - is its stdin.
+func readBounded(env *session.Env, file string) ([]byte, error) {
+	var content []byte
+	var err error
+	if env != nil && file == "-" {
+		content, err = readUpTo(env.In, chain.MaxFile)
+	} else {
+		content, err = readPlain(file, chain.MaxFile)
+	}
 	var long tooLong
 	switch {
 	case errors.As(err, &long):

@@ -39,8 +39,9 @@ func runBackup(ctx context.Context, env *session.Env, file string) error {
 	if _, err := over(env, output{}, true).Target(file); err != nil { // Backup itself replaces nothing
 		return err
 	}
+	done := env.Working("copying and verifying %s", book.Path())
 	c, err := book.Backup(ctx, file)
-	if err != nil {
+	if done(); err != nil {
 		return err
 	}
 	env.Made(file)

@@ -128,7 +128,7 @@ func completeFlags(env *session.Env, c *cobra.Command) {
 			offer := jobFlags[name]
 			switch {
 			case name == "open by":
-				of = completePlanPeople
+				of = completePlanPeople(env)
 			case slices.Contains(fileFlags, name):
 				return
 			case slices.Contains(wordFlags, name):
@@ -154,7 +154,7 @@ func completeFlags(env *session.Env, c *cobra.Command) {
 // flagNames are what an option may be listed as: with its command, where that means
 // something else by it than others, and alone.
 func flagNames(c *cobra.Command, f *pflag.Flag) []string {
-	return []string{strings.TrimPrefix(c.CommandPath(), "handback ") + " " + f.Name, f.Name}
+	return []string{commandName(c) + " " + f.Name, f.Name}
 }
 
 // completeOfJob offers something of the job that a command names, or of the one at hand.
@@ -176,15 +176,15 @@ func completeOfJob(env *session.Env, offer func(*cobra.Command, *session.Session
 }
 
 // completePlanPeople offers the people of the plan that a command names.
-func completePlanPeople(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
-	if len(args) == 0 {
-		return nil, cobra.ShellCompDirectiveNoFileComp
+func completePlanPeople(env *session.Env) completion {
+	return func(_ *cobra.Command, args []string, _ string) (out []string, _ cobra.ShellCompDirective) {
+		if len(args) > 0 && args[0] != "-" {
+			if p, err := loadPlan(env, args[0]); err == nil {
+				out = session.PeopleIDs(p, "")
+			}
+		}
+		return out, cobra.ShellCompDirectiveNoFileComp
 	}
-	p, err := loadPlan(args[0])
-	if err != nil {
-		return nil, cobra.ShellCompDirectiveNoFileComp
-	}
-	return session.PeopleIDs(p, ""), cobra.ShellCompDirectiveNoFileComp
 }
 
 // completeReadings offers a job, a check, and then what the check asks, key=, or what may

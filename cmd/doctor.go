@@ -48,8 +48,9 @@ func runDoctor(ctx context.Context, o *doctorOptions) error {
 	}
 	defer book.Close()
 	r := doctorReport{Book: book.Path(), Faults: []string{}, Warnings: []string{}}
+	done := o.env.Working("hashing every entry of %s again", book.Path())
 	faults, err := book.Verify(ctx)
-	if err != nil {
+	if done(); err != nil {
 		return err
 	}
 	for _, f := range faults {

@@ -10,6 +10,7 @@ import (
 	"golang.org/x/term"
 
 	"handback/report"
+	"handback/testdata/outside"
 )
 
 // A refused line comes back for editing where the terminal has it: the cursor stands
@@ -91,5 +92,57 @@ func TestWalk_terminalIsSetBack(t *testing.T) {
 				t.Errorf("the terminal is not set back: %+v, was %+v", is, was)
 			}
 		})
+	}
+}
+
+// On a terminal that has it STOP, FAIL and HOLD stand out and nothing else; not where it is
+// dumb or NO_COLOR is set (no-color.org), down a pipe, or in JSON.
+func TestMarks(t *testing.T) {
+	book, job := newJob(t, longPlan(1, 1)+"  - {hold: close, action: Close it at the word HOLD OVER}\n")
+	lines := []string{"handback", "status", job}
+	for name, c := range map[string]struct {
+		set   []string
+		more  string
+		marks bool
+	}{
+		"terminal": {[]string{"TERM=xterm"}, "", true}, "dumb": {[]string{"TERM=dumb"}, "", false},
+		"no colour": {[]string{"TERM=xterm", "NO_COLOR=1"}, "", false}, "JSON": {[]string{"TERM=xterm"}, "--json", false},
+	} {
+		cmd := program(book, lines...)
+		if c.more != "" {
+			cmd.Args = append(cmd.Args, c.more)
+		}
+		cmd.Env = append(cmd.Env, c.set...)
+		text := onTerminal(t, 80, cmd).ends(exitNotReady)
+		plain := strings.ReplaceAll(strings.ReplaceAll(text, "\x1b[1mHOLD\x1b[0m", "HOLD"), "\x1b[1mFAIL\x1b[0m", "FAIL")
+		if (plain != text) != c.marks || strings.ContainsRune(plain, '\x1b') || !strings.Contains(plain, "HOLD") {
+			t.Errorf("%s: marks %v wanted: %q", name, c.marks, text)
+		}
+	}
+	pipe := onPipes(t, program(book, lines...))
+	if text := pipe.ends(exitNotReady); strings.ContainsRune(text, '\x1b') {
+		t.Errorf("down a pipe: %q", text)
+	}
+}
+
+// Where a pager is asked for, a list goes through it on a terminal, and nowhere else; what
+// ends it does not change what the command ends with.
+func TestPager(t *testing.T) {
+	sed := outside.Tool(t, "sed")
+	book, job := newJob(t, longPlan(1, 1))
+	cmd := program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER="+sed+" s/^/paged:/")
+	if text := onTerminal(t, 80, cmd).ends(exitNotReady); !strings.Contains(text, "paged:long-1: Many readings") {
+		t.Errorf("through a pager: %q", text)
+	}
+	cmd = program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER=no-such-pager")
+	if text := onTerminal(t, 80, cmd).ends(exitFailed); !strings.Contains(text, "HANDBACK_PAGER=no-such-pager: ") {
+		t.Errorf("through none: %q", text)
+	}
+	cmd = program(book, "handback", "status", job)
+	cmd.Env = append(cmd.Env, "HANDBACK_PAGER=no-such-pager")
+	if text := onPipes(t, cmd).ends(exitNotReady); !strings.Contains(text, "long-1: Many readings") {
+		t.Errorf("down a pipe: %q", text)
 	}
 }

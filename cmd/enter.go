@@ -93,17 +93,27 @@ func (o *enterOptions) allowed(s *session.Session, c *plan.Check) error {
 // it marks them.
 func kept(in checks.Input, got checks.Answers, why string) error {
 	if no := in.Refused(); len(no) > 0 {
-		return fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said))
+		return aboutReading(got, no[0], fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said)))
 	}
 	open := session.OpenDoubts(in)
 	if len(open) == 0 {
 		return nil
 	}
 	if why == "" {
-		return fmt.Errorf("check the entry: %s; nothing was stored; correct it, or store it as it is with --keep WHY", report.Words(in.Check.Kind, open[0].Said))
+		return aboutReading(got, open[0], fmt.Errorf("check the entry: %s; nothing was stored; correct it, or store it as it is with --keep WHY", report.Words(in.Check.Kind, open[0].Said)))
 	}
 	session.KeepDoubted(in, got, why)
 	return nil
+}
+
+// aboutReading says of an error which reading it is about.
+func aboutReading(got checks.Answers, d checks.Doubt, err error) error {
+	for _, key := range d.Fields {
+		if a, ok := got[key]; ok {
+			return session.Apart(err, session.Parts{Where: key, Met: a.Typed})
+		}
+	}
+	return err
 }
 
 func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.Input, got checks.Answers) error {

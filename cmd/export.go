@@ -56,7 +56,7 @@ func runExport(ctx context.Context, o *exportOptions) error {
 	case o.csv == "-":
 		return session.Usagef("-: a folder does not go to stdout; name one, or ./- for one of that name")
 	}
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenSeen(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}

@@ -50,7 +50,7 @@ type usesReport struct {
 }
 
 func runFlags(ctx context.Context, o *flagsOptions) error {
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenSeen(ctx, o.env, o.job)
 	if err != nil {
 		return err
 	}

@@ -3,13 +3,11 @@ package cmd
 import (
 	"context"
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
 	"handback/cmd/session"
 	"handback/report"
-	"handback/report/files"
 	"handback/report/page"
 	"handback/report/seal"
 	"handback/report/workbook"
@@ -50,7 +48,7 @@ nothing was filled in or changed; any other only with --force.`,
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "workbook to write; JOB-handover.xlsx when not given")
 	c.Flags().StringVar(&o.page, "page", "", "page to write (HTML)")
-	c.Flags().StringVar(&o.text, "text", "", "text to write; - for stdout")
+	c.Flags().StringVar(&o.text, "text", "", "text to write; - for stdout, as for workbook and page")
 	c.Flags().StringVar(&o.template, "template", "", "fill in this text or HTML template instead, and write it to the output; see: handback form fields")
 	o.form.add(c)
 	forceFlag(c, &o.force)
@@ -86,6 +84,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if err != nil {
 		return err
 	}
+	defer o.env.Working("making the handover of job %s", s.ID)()
 	made := []func(*report.Document) ([]byte, error){workbook.Make, page.Make, textBytes}
 	for i, out := range outs {
 		if out.path == "" {
@@ -95,34 +94,22 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 		if err != nil {
 			return err
 		}
-		if err := files.Write(out.path, data, over(o.env, out, o.force)); err != nil {
+		if err := write(o.env, data, out, o.force); err != nil {
 			return err
 		}
 		if i == 0 {
 			fmt.Fprintf(o.env.Err, "%s: %s\n", out.path, doc.Overall.Words)
 		}
 	}
-	if o.text != "-" {
-		return nil
-	}
-	text, err := page.Text(doc)
-	if err != nil {
-		return err
-	}
-	_, err = io.WriteString(o.env.Out, text)
-	return err
+	return nil
 }
 
 // outputs are the files to write: workbook, page and text, in the form that dress gives.
 func (o *handoverOptions) outputs(j *report.Job, earlier []*report.Job, dress func(*report.Document) error) []output {
-	text := o.text
-	if text == "-" {
-		text = ""
-	}
 	return []output{
-		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j, dress, earlier...) }},
-		{o.page, func(data []byte) error { return page.IsEarlierPage(data, j) }},
-		{text, func(data []byte) error { return page.IsEarlierText(data, j, dress) }},
+		{o.out, func(data []byte) error { return seal.IsEarlierWorkbook(data, j, dress, earlier...) }, bytesOut},
+		{o.page, func(data []byte) error { return page.IsEarlierPage(data, j) }, textOut},
+		{o.text, func(data []byte) error { return page.IsEarlierText(data, j, dress) }, textOut},
 	}
 }
 

@@ -74,6 +74,14 @@ func inUTF8(text []byte) []byte {
 	return []byte(string(utf16.Decode(units)))
 }
 
+// inputName is what a file that people name is called in a record.
+func inputName(file string) string {
+	if file == "-" {
+		return "stdin"
+	}
+	return file
+}
+
 // readFile reads a plain file, or what a pipe gives, of at most limit bytes. Every
 // file from outside that is read whole comes through here.
 func readFile(file string, limit int64) ([]byte, error) {

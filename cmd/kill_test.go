@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -346,26 +347,27 @@ func TestWalk_outputGone(t *testing.T) {
 	}
 }
 
-// An interrupt is heard while the walk waits for a pipe, and while it waits for a
-// book that another program holds.
+// An interrupt is heard while the walk waits for a pipe, and so is being told to end.
 func TestWalk_interruptedOnAPipe(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("no interrupt can be sent to one process there")
 	}
-	book, job := newJob(t, longPlan(1, 3))
-	c := onPipes(t, program(book, "handback", "walk", job))
-	c.answers("p1, p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1231")
-	c.sees("p2, p3 [V] 500000")
-	if err := c.cmd.Process.Signal(os.Interrupt); err != nil {
-		t.Fatal(err)
+	for _, signal := range []os.Signal{os.Interrupt, syscall.SIGTERM} {
+		book, job := newJob(t, longPlan(1, 3))
+		c := onPipes(t, program(book, "handback", "walk", job))
+		c.answers("p1, p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1231")
+		c.sees("p2, p3 [V] 500000")
+		if err := c.cmd.Process.Signal(signal); err != nil {
+			t.Fatal(err)
+		}
+		if text := c.ends(exitStopped); !strings.HasSuffix(text, "go on with: handback walk long-1\nhandback: interrupted; every accepted line is stored\n") {
+			t.Errorf("%v: it does not say what happened and what to type:\n%s", signal, text)
+		}
+		again := onPipes(t, program(book, "handback", "walk", job))
+		again.sees("stored before: 1 line, the last: instrument: dmm, volts, p1 1231 V")
+		again.answers("p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1232 1233")
+		again.sees("end of the plan")
+		again.ends(exitDone)
+		sound(t, book)
 	}
-	if text := c.ends(exitStopped); !strings.HasSuffix(text, "go on with: handback walk long-1\nhandback: interrupted; every accepted line is stored\n") {
-		t.Errorf("it does not say what happened and what to type:\n%s", text)
-	}
-	again := onPipes(t, program(book, "handback", "walk", job))
-	again.sees("stored before: 1 line, the last: instrument: dmm, volts, p1 1231 V")
-	again.answers("p2, p3 [V] 500000, passes 10000 to 990000 V: ", "1232 1233")
-	again.sees("end of the plan")
-	again.ends(exitDone)
-	sound(t, book)
 }

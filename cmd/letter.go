@@ -10,7 +10,6 @@ import (
 
 	"handback/cmd/session"
 	"handback/report"
-	"handback/report/files"
 	"handback/report/letter"
 )
 
@@ -26,7 +25,7 @@ func (o *handoverOptions) letter(ctx context.Context, s *session.Session, dress 
 	if o.out == "" {
 		o.out = s.Job.ID + "-" + letter.Name(o.template)
 	}
-	out := output{path: o.out}
+	out := output{path: o.out, to: textOut}
 	if err := mayWrite(o.env, o.force, out); err != nil {
 		return err
 	}
@@ -45,7 +44,7 @@ func (o *handoverOptions) letter(ctx context.Context, s *session.Session, dress 
 	if err != nil {
 		return fmt.Errorf("%w; what it may place: %s", err, o.env.Hint("form", "fields"))
 	}
-	if err := files.Write(o.out, filled, over(o.env, out, o.force)); err != nil {
+	if err := write(o.env, filled, out, o.force); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Err, "%s: %s\n", o.out, doc.Overall.Words)

@@ -34,7 +34,7 @@ const (
 const scripts = "../testdata/scripts"
 
 func TestMain(m *testing.M) {
-	for _, name := range []string{"HANDBACK_BOOK", "HANDBACK_BY", "HANDBACK_JOB"} {
+	for _, name := range []string{"HANDBACK_BOOK", "HANDBACK_BY", "HANDBACK_JOB", "HANDBACK_PAGER"} {
 		if os.Getenv(bookVariable) == "" { // but a script says them
 			os.Unsetenv(name)
 		}

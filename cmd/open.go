@@ -42,7 +42,7 @@ first.`,
 }
 
 func runOpen(ctx context.Context, o *openOptions) error {
-	data, plan, err := readPlan(o.file)
+	data, plan, err := readPlan(o.env, o.file)
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	if err := tellOpen(ctx, o.env, book, plan); err != nil {
 		return err
 	}
-	opening := report.Opening{Title: plan.Title, PlanFile: filepath.Base(o.file), Program: o.env.Program}
+	opening := report.Opening{Title: plan.Title, PlanFile: filepath.Base(inputName(o.file)), Program: o.env.Program}
 	if !plan.UnsignedAcceptance {
 		opening.Acceptances = report.AcceptancesSigned
 	}

@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -20,7 +21,17 @@ import (
 type output struct {
 	path    string                  // "" for none
 	earlier func(data []byte) error // tells why a file there is no earlier output of the same sort
+	to      stdoutSort              // what becomes of the name -
 }
+
+// stdoutSort is how an output may go to stdout.
+type stdoutSort int
+
+const (
+	fileOnly stdoutSort = iota // it may not
+	textOut                    // as text, as everything that is printed
+	bytesOut                   // as it is, and not onto a terminal
+)
 
 // over says what an output of this command may be written over.
 func over(env *session.Env, out output, force bool) files.Over {
@@ -40,9 +51,17 @@ func mayWrite(env *session.Env, force bool, outs ...output) error {
 		case "":
 			continue
 		case "-":
-			return session.Usagef("-: this does not go to stdout; name a file, or ./- for one of that name")
+			if out.to == fileOnly {
+				return session.Usagef("-: this does not go to stdout; name a file, or ./- for one of that name")
+			}
+			if _, err := stdoutFor(env, out); err != nil {
+				return err
+			}
 		}
-		target, err := over(env, out, force).Target(out.path)
+		target, err := "-", error(nil)
+		if out.path != "-" {
+			target, err = over(env, out, force).Target(out.path)
+		}
 		if err != nil {
 			return err
 		}
@@ -68,11 +87,45 @@ func outputFlag(c *cobra.Command, path *string, force *bool) {
 
 // print writes a file that was asked for with -o, or prints it.
 func print(env *session.Env, data []byte, path string, force bool) error {
-	if path == "" || path == "-" {
-		_, err := env.Out.Write(data)
-		return err
+	return write(env, data, output{path: cmp.Or(path, "-"), to: textOut}, force)
+}
+
+// write writes a file, or sends it to stdout where it is called -.
+func write(env *session.Env, data []byte, out output, force bool) error {
+	if out.path != "-" {
+		return files.Write(out.path, data, over(env, out, force))
 	}
-	return files.Write(path, data, over(env, output{path: path}, force))
+	to, err := stdoutFor(env, out)
+	if err == nil {
+		_, err = to.Write(data)
+	}
+	return err
+}
+
+// stdoutFor is stdout as an output of that sort takes it.
+func stdoutFor(env *session.Env, out output) (io.Writer, error) {
+	a, plain := env.Out.(*answer)
+	switch {
+	case out.to == textOut:
+		return env.Out, nil
+	case !plain:
+		return nil, session.Usagef("-: the answer to --json goes to stdout; name a file")
+	case a.Terminal() != nil:
+		return nil, session.Usagef("-: this is nothing to read: send it to another program, or name a file")
+	}
+	return asItIs{a}, nil
+}
+
+// asItIs is stdout for what is no text: nothing of it is written out another way.
+type asItIs struct{ *answer }
+
+func (w asItIs) Write(b []byte) (int, error) {
+	w.began = true
+	n, err := w.Writer.(*session.PlainWriter).To.Write(b)
+	if w.err == nil {
+		w.err = err
+	}
+	return n, err
 }
 
 // answer is stdout, and remembers the first error there: a command whose answer was
@@ -100,10 +153,10 @@ func (a *answer) Terminal() *os.File {
 	return nil
 }
 
-// Style passes a style on to the terminal behind.
-func (a *answer) Style(code string) {
-	if s, ok := a.Writer.(*session.PlainWriter); ok {
-		s.Style(code)
+// asData has what follows written as it is, but for signs that do not show: a program reads it.
+func (a *answer) asData() {
+	if p, ok := a.Writer.(*session.PlainWriter); ok {
+		p.Marks = false
 	}
 }
 
@@ -121,6 +174,9 @@ func encoded(w io.Writer, v any, indent string) error {
 	enc.SetEscapeHTML(false)
 	if err := enc.Encode(listed(reflect.ValueOf(v)).Interface()); err != nil {
 		return err
+	}
+	if a, ok := w.(*answer); ok {
+		a.asData()
 	}
 	rest := text.Bytes()
 	if reflect.TypeOf(v).Kind() == reflect.Struct {

@@ -51,7 +51,7 @@ handover; take in another record book takes either.`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(runPack, o, &o.job),
 	}
-	c.Flags().StringVarP(&o.out, "output", "o", "", "folder, or file ending in .zip; JOB.zip when not given, JOB.carrier or JOB.txt for a carrier")
+	c.Flags().StringVarP(&o.out, "output", "o", "", "folder, or file ending in .zip; JOB.zip when not given, JOB.carrier or JOB.txt for a carrier; - for stdout")
 	c.Flags().StringVar(&o.since, "since", "", "entry that the other side has, by number or hash: pack a carrier with what follows")
 	c.Flags().BoolVar(&o.text, "text", false, "pack a carrier as text for a letter; all entries where no --since is given")
 	return c
@@ -77,17 +77,34 @@ func runPack(ctx context.Context, o *packOptions) error {
 	if strings.TrimSpace(o.out) == "" {
 		o.out = s.ID + ".zip"
 	}
-	if o.out == "-" {
-		return session.Usagef("-: a bag does not go to stdout; name a file ending in .zip or a folder, or ./- for one of that name")
-	}
-	err = files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built.String()) })
-	if err != nil {
+	defer o.env.Working("packing job %s", s.ID)()
+	if err = o.bag(s, func(to bag.BagSink) error { return seal.Pack(to, s.Job, plan, o.env.Program, o.env.Built.String()) }); err != nil {
 		return err
 	}
 	head := s.Job.Head()
-	fmt.Fprintf(o.env.Out, "%s\n", o.out)
-	fmt.Fprintf(o.env.Err, "job %s: %s, head %s\ncheck it with: %s\n", s.Job.ID, report.Count(head.Seq, "entry", "entries"), head.Hash, o.env.Hint("verify", pathWord(o.out)))
+	check := ""
+	if o.out != "-" {
+		fmt.Fprintf(o.env.Out, "%s\n", o.out)
+		check = "\ncheck it with: " + o.env.Hint("verify", pathWord(o.out))
+	}
+	fmt.Fprintf(o.env.Err, "job %s: %s, head %s%s\n", s.Job.ID, report.Count(head.Seq, "entry", "entries"), head.Hash, check)
 	return nil
+}
+
+// bag makes the bag where it is wanted: on stdout it is a zip archive.
+func (o *packOptions) bag(s *session.Session, pack func(bag.BagSink) error) error {
+	if o.out != "-" {
+		return files.WriteBag(o.out, s.Job.ID, over(o.env, output{}, false), pack)
+	}
+	to, err := stdoutFor(o.env, output{to: bytesOut})
+	if err != nil {
+		return err
+	}
+	z := bag.NewZipSink(to, s.Job.ID)
+	if err := pack(z); err != nil {
+		return err
+	}
+	return z.Close()
 }
 
 // carry packs a carrier.
@@ -115,10 +132,10 @@ func (o *packOptions) carry(s *session.Session, plan []byte) error {
 		}
 	}
 	data, err := c.Encode()
-	ending := ".carrier"
+	ending, sort := ".carrier", bytesOut
 	if err == nil && o.text {
 		data, err = carrier.Armour(data)
-		ending = ".txt"
+		ending, sort = ".txt", textOut
 	}
 	if err != nil {
 		return fmt.Errorf("job %s: %w", s.ID, err)
@@ -127,7 +144,7 @@ func (o *packOptions) carry(s *session.Session, plan []byte) error {
 		o.out = s.ID + ending
 	}
 	if o.out == "-" {
-		return session.Usagef("-: a carrier does not go to stdout; name a file, or ./- for one of that name")
+		return write(o.env, data, output{path: o.out, to: sort}, false)
 	}
 	if err := files.Write(o.out, data, once(o.env)); err != nil {
 		return err

@@ -102,7 +102,7 @@ type planStep struct {
 
 func runPlanCheck(o *planCheckOptions) error {
 	rep := planReport{File: o.file, Problems: plan.Problems{}, Steps: []planStep{}, Studies: []kinds.Study{}, Warnings: plan.Problems{}, clean: true}
-	p, err := loadPlan(o.file)
+	p, err := loadPlan(o.env, o.file)
 	if err == nil && len(p.Objections()) > len(p.Breaches()) { // what the dry run objects to is told with the steps
 		err = p.Objections()
 	}

@@ -97,8 +97,8 @@ func runPlanDiff(ctx context.Context, o *planDiffOptions) error {
 
 // plan is a plan file, or the plan in force of a job.
 func (o *planDiffOptions) plan(ctx context.Context, name string) (*plan.Plan, error) {
-	if _, err := os.Stat(name); err == nil || strings.ContainsAny(name, `./\`) {
-		return loadPlan(name)
+	if _, err := os.Stat(name); err == nil || name == "-" || strings.ContainsAny(name, `./\`) {
+		return loadPlan(o.env, name)
 	}
 	s, err := session.OpenRead(ctx, o.env, name)
 	if err != nil {

@@ -8,17 +8,18 @@ import (
 
 	"handback/checks/plan"
 	"handback/checks/written"
+	"handback/cmd/session"
 	"handback/records/chain"
 )
 
 // readPlan reads and loads a plan file that is to be worked by: what speaks against
 // that is an error too.
-func readPlan(file string) ([]byte, *plan.Plan, error) {
-	data, err := gathered(file)
+func readPlan(env *session.Env, file string) ([]byte, *plan.Plan, error) {
+	data, err := gathered(env, file)
 	if err != nil {
 		return nil, nil, err
 	}
-	plan, err := loadToWork(file, data)
+	plan, err := loadToWork(inputName(file), data)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -26,12 +27,12 @@ func readPlan(file string) ([]byte, *plan.Plan, error) {
 }
 
 // loadPlan reads and loads a plan file, whatever speaks against working by it.
-func loadPlan(file string) (*plan.Plan, error) {
-	data, err := gathered(file)
+func loadPlan(env *session.Env, file string) (*plan.Plan, error) {
+	data, err := gathered(env, file)
 	if err != nil {
 		return nil, err
 	}
-	return plan.Load(file, data)
+	return plan.Load(inputName(file), data)
 }
 
 // loadToWork loads a plan; what speaks against working by it is an error.
@@ -43,12 +44,12 @@ func loadToWork(file string, data []byte) (*plan.Plan, error) {
 	return p, err
 }
 
-// gathered reads a plan file with all that it includes, as a job holds it. Every plan of a
-// command line comes through here.
-func gathered(file string) ([]byte, error) {
-	data, err := readFile(file, chain.MaxPlan)
+// gathered reads a plan file, - for stdin, with all that it includes, as a job holds it. Every
+// plan of a command line comes through here.
+func gathered(env *session.Env, file string) ([]byte, error) {
+	data, err := readInput(env, file, chain.MaxPlan)
 	if err != nil {
-		return nil, fmt.Errorf("plan %s: %w", file, err)
+		return nil, fmt.Errorf("plan %w", err)
 	}
 	whole, err := written.Gather(data, besidePlan(filepath.Dir(file)))
 	if err != nil {

@@ -8,7 +8,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/cmd/session"
-	"handback/report/files"
 	"handback/report/switching"
 )
 
@@ -40,7 +39,7 @@ authorises nothing: each step is done on the instruction of the person in contro
 }
 
 func runPlanSteps(o *planStepsOptions) error {
-	_, p, err := readPlan(o.file)
+	_, p, err := readPlan(o.env, o.file)
 	if err != nil {
 		return err
 	}
@@ -53,7 +52,7 @@ func runPlanSteps(o *planStepsOptions) error {
 		if err != nil {
 			return err
 		}
-		if err := files.Write(o.out, data, over(o.env, out, o.force)); err != nil {
+		if err := write(o.env, data, out, o.force); err != nil {
 			return err
 		}
 		fmt.Fprintf(o.env.Err, "%s: the list of switching of %s\n", o.out, p.Title)

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 
 	"github.com/spf13/cobra"
@@ -78,7 +79,7 @@ func remarks(j *report.Job) []remarkReport {
 
 func runReview(ctx context.Context, o *reviewOptions) error {
 	if !o.json {
-		if o.By == "" {
+		if o.By = cmp.Or(o.By, o.Env.By); o.By == "" {
 			return session.Usagef("a review is an engineer's: --by ENGINEER")
 		}
 		keys := &keyring{env: o.Env, name: o.key, asks: true}
@@ -86,7 +87,7 @@ func runReview(ctx context.Context, o *reviewOptions) error {
 		o.Sign, o.Keyed = keys.accept, o.key != ""
 		return review.Run(ctx, &o.Options)
 	}
-	s, err := session.OpenRead(ctx, o.Env, o.Job)
+	s, err := session.OpenSeen(ctx, o.Env, o.Job)
 	if err != nil {
 		return err
 	}

@@ -55,8 +55,9 @@ func newRoot(env *session.Env) *cobra.Command {
 	plainUse(root)
 	for _, c := range root.Commands() {
 		mayLeaveJobOut(env, c)
-		answersInJSON(env, c)
 	}
+	answersInJSON(env, root)
+	throughPager(env, root)
 	completeFlags(env, root)
 	return root
 }
@@ -69,6 +70,9 @@ func plainUse(c *cobra.Command) {
 		plainUse(sub)
 	}
 }
+
+// commandName is a command as it is typed behind the name of the program.
+func commandName(c *cobra.Command) string { return strings.TrimPrefix(c.CommandPath(), "handback ") }
 
 func suggestion(c *cobra.Command, word string) string {
 	c.SuggestionsMinimumDistance = 2 // edits apart

@@ -32,8 +32,11 @@ is wrong as far as was compared, but not everything could be (verify); 130 inter
 
 const environmentHelp = `
 HANDBACK_BOOK names the record book, HANDBACK_BY who works, HANDBACK_JOB the job, where
-the command does not. JOB may be left out where only one is under way, too. With --json
-what goes wrong is one JSON document as well: handback schema error.
+the command does not. JOB may be left out where only one is under way, too; for who only
+looks (status, flags, export, verify, review --json) the beginning of its name serves.
+HANDBACK_PAGER=less shows what those and other lists print page by page on a terminal.
+In the place of a file - is stdin, or stdout where one is made. With --json what goes
+wrong is one JSON document as well: handback schema error.
 `
 
 var errNotReady = errors.New("not ready for service")
@@ -49,7 +52,7 @@ func Main(args []string, env session.Env) int {
 
 // run is Main without the signals, so that demo can play command lines.
 func run(ctx context.Context, args []string, env session.Env) int {
-	plain, talk := &session.PlainWriter{To: env.Out}, &session.PlainWriter{To: env.Err}
+	plain, talk := &session.PlainWriter{To: env.Out, Marks: env.Marks}, &session.PlainWriter{To: env.Err, Marks: env.Marks}
 	out := &answer{Writer: plain}
 	env.Out, env.Err = out, talk
 	root := newRoot(&env)
@@ -62,6 +65,9 @@ func run(ctx context.Context, args []string, env session.Env) int {
 		ran, err = root.ExecuteContextC(ctx)
 	}
 	out.err = cmp.Or(out.err, plain.Flush())
+	if env.Paged != nil {
+		err = errors.Join(err, env.Paged())
+	}
 	err = errors.Join(err, talk.Flush())
 	if ctx.Err() != nil && err != nil {
 		err = session.ErrInterrupted

@@ -30,7 +30,7 @@ func schemaOf(args []string) (document, error) {
 
 // schemaName is what the schema of a command's answer is called.
 func schemaName(c *cobra.Command) string {
-	return cmp.Or(c.Annotations[answerSchema], strings.ReplaceAll(strings.TrimPrefix(c.CommandPath(), "handback "), " ", "-"))
+	return cmp.Or(c.Annotations[answerSchema], strings.ReplaceAll(commandName(c), " ", "-"))
 }
 
 func schemaNamed(name string) (document, error) {

@@ -8,7 +8,6 @@ import (
 
 	"handback/cmd/session"
 	"handback/report/fieldsheet"
-	"handback/report/files"
 )
 
 type sheetOptions struct {
@@ -43,7 +42,7 @@ func runSheet(ctx context.Context, o *sheetOptions) error {
 	if o.out == "" {
 		o.out = s.Job.ID + "-sheet.xlsx"
 	}
-	out := output{o.out, func(data []byte) error { return fieldsheet.IsBlank(data, s.Job) }}
+	out := output{o.out, func(data []byte) error { return fieldsheet.IsBlank(data, s.Job) }, bytesOut}
 	if err := mayWrite(o.env, o.force, out); err != nil {
 		return err
 	}
@@ -51,7 +50,7 @@ func runSheet(ctx context.Context, o *sheetOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := files.Write(o.out, data, over(o.env, out, o.force)); err != nil {
+	if err := write(o.env, data, out, o.force); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Err, "%s: the open checks of %s; take it back with: %s\n", o.out, s.Job.ID, o.env.Hint("read", s.Job.ID, o.out))

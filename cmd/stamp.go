@@ -43,7 +43,7 @@ every time that the record tells against the stamp. openssl ts tells the same.`,
 		RunE:              taking(runStamp, o, &o.job),
 	}
 	c.Flags().BoolVar(&o.query, "query", false, "write what the authority is asked")
-	c.Flags().StringVar(&o.reply, "reply", "", "file of what it answered")
+	c.Flags().StringVar(&o.reply, "reply", "", "file of what it answered; - for stdin")
 	c.Flags().StringVar(&o.by, "by", "", "who takes the reply up, a person of the plan")
 	outputFlag(c, &o.out, &o.force)
 	return c
@@ -62,9 +62,9 @@ func runStamp(ctx context.Context, o *stampOptions) error {
 	case o.query:
 		return o.ask(ctx)
 	}
-	data, err := readPlain(o.reply, stamp.MaxReply)
+	data, err := readInput(o.env, o.reply, stamp.MaxReply)
 	if err != nil {
-		return fmt.Errorf("%s: %w", o.reply, err)
+		return err
 	}
 	s, err := session.OpenWrite(ctx, o.env, o.job, o.by)
 	if err != nil {
@@ -108,7 +108,11 @@ func (o *stampOptions) ask(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if err := print(o.env, query, o.out, o.force); err != nil {
+	out := output{path: o.out, to: bytesOut}
+	if err := mayWrite(o.env, o.force, out); err != nil {
+		return err
+	}
+	if err := write(o.env, query, out, o.force); err != nil {
 		return err
 	}
 	fmt.Fprintf(o.env.Err, "%s asks for a time stamp of entry %d, %s\n", o.out, s.Job.Head().Seq, s.Job.Head().Hash)

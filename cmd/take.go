@@ -65,8 +65,9 @@ type brought struct {
 }
 
 func runTake(ctx context.Context, o *takeOptions) error {
+	done := o.env.Working("verifying %s", o.file)
 	in, err := o.open()
-	if err != nil {
+	if done(); err != nil {
 		return err
 	}
 	defer in.close()

@@ -161,7 +161,9 @@ func runVerify(ctx context.Context, o *verifyOptions, args []string) error {
 		return o.verifyMany(ctx, targets)
 	}
 	o.job = targets[0]
+	done := o.env.Working("verifying %s", o.job)
 	r, err := o.examine(ctx)
+	done()
 	if err != nil {
 		return err
 	}
@@ -191,7 +193,7 @@ func (o *verifyOptions) examine(ctx context.Context) (verifyReport, error) {
 }
 
 func (o *verifyOptions) verifyJob(ctx context.Context) (verifyReport, error) {
-	s, err := session.OpenRead(ctx, o.env, o.job)
+	s, err := session.OpenSeen(ctx, o.env, o.job)
 	if err != nil {
 		return verifyReport{}, err
 	}
@@ -235,7 +237,7 @@ func (o *verifyOptions) samePlan(hash string, r *verifyReport) error {
 	if o.plan == "" {
 		return nil
 	}
-	data, err := gathered(o.plan)
+	data, err := gathered(o.env, o.plan)
 	if err != nil {
 		return err
 	}

@@ -28,8 +28,8 @@ repeat WHY, one joint or phase of it with repeat L2 WHY. A hold point stops the 
 until its checks pass; done says that its step has been done.
 
 A refused line comes back on a terminal: arrows and backspace put it right, a letter or
-a digit begins it anew. HANDBACK_PLAIN=1 asks again without it, and NO_COLOR=1 leaves out bold
-and colour. Was the program killed just then, and the terminal is silent: type reset.`,
+a digit begins it anew. HANDBACK_PLAIN=1 asks again without it, and NO_COLOR=1 leaves out
+bold. Was the program killed just then, and the terminal is silent: type reset.`,
 		Example:           "  handback walk t2-return-1\n  handback walk t2-return-1 --check volts-t2",
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE:              taking(walk.Run, o, &o.Job),

@@ -14,8 +14,8 @@ import (
 
 // writers are the commands that add to a record or make files, and answer with one sort of
 // document. read has one of its own.
-var writers = []string{"open", "enter", "done", "left", "undone", "found", "found-bad", "defect", "amend", "correct", "accept", "answer", "attach",
-	"sheet", "handover", "pack", "take", "sign", "statement", "stamp", "backup", "restore"}
+var writers = []string{"open", "enter", "done", "left", "undone", "found", "found-bad", "defect", "amend", "correct", "accept", "answer", "join", "attach",
+	"sheet", "handover", "pack", "take", "sign", "statement", "stamp", "backup", "restore", "key new", "archive new", "archive get", "archive redact"}
 
 // answerSchema is the annotation of a command whose schema has not its own name.
 const answerSchema = "schema"
@@ -39,7 +39,10 @@ type writtenEntry struct {
 // answersInJSON adds --json to a command that writes: what it has done, in the place of what
 // it says on stdout.
 func answersInJSON(env *session.Env, c *cobra.Command) {
-	if !slices.Contains(writers, c.Name()) {
+	for _, sub := range c.Commands() {
+		answersInJSON(env, sub)
+	}
+	if !slices.Contains(writers, commandName(c)) {
 		return
 	}
 	var on bool

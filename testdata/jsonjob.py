@@ -67,16 +67,17 @@ def main(plan):
     ready = ask("status", job)
     assert ready["ready"] and not ready["next"] and not ready["asks"]
     assert [p["what"] for p in ask("flags", job)["flags"] if p["open"]] == []
-    subprocess.run(["handback", "key", "new", "-o", "key", "--unprotected"], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    assert ask("key", "new", "-o", "key", "--unprotected")["files"] == ["key.pub", "key"]
     assert [e["kind"] for e in ask("sign", job, "--as", "technician", "--key", "key", "--yes")["entries"]] == ["attach", "attach", "sign"]
     made = ask("handover", job, "-o", "handover.xlsx", "--page", "handover.html")["files"]
     bag, = ask("pack", job, "-o", job + ".zip")["files"]
     for what in (job, bag, made[0]):
         shown = ask("verify", what)
         assert not shown["faults"] and not shown["refused"], shown
-    subprocess.run(["handback", "archive", "new", "--archive", "owner"], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    assert "owner" in ask("archive", "new", "--archive", "owner")["files"]
     ask("archive", "add", bag, "--archive", "owner")
     found, = ask("archive", "find", "--archive", "owner")
+    assert ask("archive", "get", job, "--archive", "owner", "-o", "got.zip")["files"] == ["got.zip"]
     again = ask("--book", "other.db", "take", bag)
     assert found["id"] == again["job"] == job and len(again["entries"]) == ask("status", job)["entries"]
     print(f"{job}: {len(again['entries'])} entries, ready, signed, packed, archived, taken elsewhere")

@@ -13,9 +13,7 @@ import (
 // show tells a point: what and where it is, and what it was judged by.
 func (r *reviewer) show(p review.Point) {
 	out, width := r.Env.Out, r.Env.Width()
-	r.Env.Bold(out)
 	fmt.Fprintf(out, "\n%s\n", session.Wrapped(fmt.Sprintf("[%d/%d] %s", r.at+1, len(r.points), r.heading(p)), "", width))
-	r.Env.Normal(out)
 	fmt.Fprintln(out, session.Wrapped(p.Text, "  ", width))
 	if p.By != "" {
 		fmt.Fprintln(out, session.Wrapped(fmt.Sprintf("entry %d, by %s, %s", p.Entry, r.Job.PersonName(p.By), p.At), "  ", width))

@@ -35,13 +35,16 @@ type Env struct {
 	Built   Build  // what the program was built from
 	Agent   string // socket of the ssh-agent that may sign, "" for none
 	Archive string // folder of the archive unless --archive says otherwise, "" for none
+	Pager   string // command that long answers go through on a terminal, "" for none
 	By      string // who works, where --by does not say it, "" where nothing does
 	Job     string // job at hand where none is named, "" where nothing says it
 
-	Done   *Done // what the command has done, nil where nobody asks
-	Named  bool  // somebody named the book
-	Styled bool  // bold and colour are wanted where there is a terminal
-	Edits  bool  // a refused line may come back for editing there
+	Done  *Done // what the command has done, nil where nobody asks
+	Named bool  // somebody named the book
+	Marks bool  // STOP, FAIL and HOLD are to stand out where there is a terminal
+	Edits bool  // a refused line may come back for editing there
+
+	Paged func() error // waits for the pager, nil where there is none
 
 	known [2]string // id of the job at hand as it was opened, and in this book: hints name it so
 	hints []string  // command lines that were hinted at
@@ -112,8 +115,8 @@ func (env *Env) NoBook(err error) error {
 // System is the real environment.
 func System() Env {
 	env := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: time.Now, Random: rand.Reader,
-		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
-		Agent: cmp.Or(os.Getenv("SSH_AUTH_SOCK"), usualAgent(runtime.GOOS)), Archive: os.Getenv("HANDBACK_ARCHIVE"), Styled: styled(os.Getenv), Edits: edits(os.Getenv)}
+		Book: os.Getenv("HANDBACK_BOOK"), Program: "handback " + Version, Built: built(debug.ReadBuildInfo()), Pager: os.Getenv("HANDBACK_PAGER"), By: os.Getenv("HANDBACK_BY"), Job: os.Getenv("HANDBACK_JOB"),
+		Agent: cmp.Or(os.Getenv("SSH_AUTH_SOCK"), usualAgent(runtime.GOOS)), Archive: os.Getenv("HANDBACK_ARCHIVE"), Marks: marks(os.Getenv), Edits: edits(os.Getenv)}
 	if env.Named = env.Book != ""; !env.Named {
 		env.Book = filepath.Join(xdg.DataHome, "handback", "book.db")
 	}
@@ -135,31 +138,11 @@ func edits(getenv func(string) string) bool {
 	return getenv("HANDBACK_PLAIN") == "" && term != "" && term != "dumb" && runtime.GOOS != "windows"
 }
 
-// styled tells whether a terminal may be sent more than plain text: not where NO_COLOR
-// is set or the terminal is said to be dumb.
-func styled(getenv func(string) string) bool {
+// marks tells whether a terminal may be sent more than plain text: not where NO_COLOR is
+// set or the terminal is said to be dumb.
+func marks(getenv func(string) string) bool {
 	term := getenv("TERM")
 	return getenv("NO_COLOR") == "" && term != "" && term != "dumb"
-}
-
-// Styles of a terminal; no meaning rests on them.
-const (
-	normal = "\x1b[0m"
-	bold   = "\x1b[1m"
-	green  = "\x1b[32m"
-)
-
-// Bold makes what is printed stand out on a terminal until Normal; nowhere else.
-func (env *Env) Bold(w io.Writer) { env.Style(w, bold) }
-
-// Normal ends Bold.
-func (env *Env) Normal(w io.Writer) { env.Style(w, normal) }
-
-// Style sends a style to a terminal that is known to have it.
-func (env *Env) Style(w io.Writer, code string) {
-	if s, ok := w.(interface{ Style(code string) }); ok && env.Styled {
-		s.Style(code)
-	}
 }
 
 // Width is how wide talk is wrapped: narrower only on a narrow terminal.

@@ -80,11 +80,7 @@ func (env *Env) tellFinding(name string, kind *plan.Traits, f checks.Finding) {
 		name = ""
 	}
 	if f.Verdict == checks.Pass {
-		fmt.Fprint(env.Out, "  "+name)
-		env.Style(env.Out, green)
-		fmt.Fprint(env.Out, "PASS")
-		env.Style(env.Out, normal)
-		fmt.Fprintf(env.Out, "%s\n", strings.TrimPrefix(Wrapped(name+passText(f, width-len([]rune(name))), "  ", width), "  "+name+"PASS"))
+		fmt.Fprintln(env.Out, Wrapped(name+passText(f, width-len([]rune(name))), "  ", width))
 		printChanges(env.Out, f, width)
 		return
 	}
@@ -93,10 +89,8 @@ func (env *Env) tellFinding(name string, kind *plan.Traits, f checks.Finding) {
 		title, frame = title+", STOP", "*"
 	}
 	rule := strings.Repeat(frame, 2) + " " + title + " "
-	env.Style(env.Out, bold)
 	fmt.Fprintf(env.Out, "\n  %s%s\n", rule, strings.Repeat(frame, max(2, width-len(rule)-2)))
 	printAgainst(env.Out, kind, f, width)
-	env.Style(env.Out, normal)
 	printChanges(env.Out, f, width)
 	if near := slices.ContainsFunc(f.Derived, func(d checks.Derived) bool { return d.Verdict == checks.Inconclusive && d.Guarded() }); near {
 		fmt.Fprintln(env.Out, Wrapped("repeating with this instrument will not help: take a more accurate one, or the engineer decides", "  ", width))

@@ -34,9 +34,7 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 // PrintHold tells how a hold stands and whether its step may be done.
 func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 	out, width, now := s.Env.Out, s.Env.Width(), s.Env.Now()
-	s.Env.Bold(out)
 	fmt.Fprintf(out, "\n%s\n", headed(position, "HOLD "+h.ID, &h.Step, width))
-	s.Env.Normal(out)
 	s.PrintPlant(&h.Step)
 	s.PrintRemarks(h.ID)
 	gaps := s.Job.Gaps(h, now)
@@ -45,9 +43,7 @@ func (s *Session) PrintHold(h *plan.Hold, position string) bool {
 		s.printCounts(h, now, width)
 		return true
 	}
-	s.Env.Bold(out)
 	fmt.Fprintln(out, "  HOLD: do not proceed. Outstanding:")
-	s.Env.Normal(out)
 	PrintGaps(out, gaps)
 	s.printOverrides(&h.Step, s.Job.Refusals(&h.Step, report.Stepped{}, now))
 	return false

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
+	"sync"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -16,21 +18,45 @@ import (
 // could move the cursor, turn a line round or hide a word, are written as JSON
 // escapes them, whoever wrote the text: a plan, a file name, a record from elsewhere.
 // Line feeds and tabs pass.
+//
+// On a terminal that has it STOP, FAIL and HOLD stand out, wherever they are said, and
+// nothing else does; no meaning rests on it.
 type PlainWriter struct {
-	To   io.Writer
-	rest []byte // the beginning of a sign whose other bytes are still to come
+	To    io.Writer
+	Marks bool   // the three words stand out on a terminal
+	rest  []byte // the beginning of a sign whose other bytes are still to come
+	mu    sync.Mutex
 }
 
 func (w *PlainWriter) Write(p []byte) (int, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
 	text := append(w.rest, p...)
 	w.rest = nil
 	if cut := len(text) - unfinished(text); cut < len(text) {
 		text, w.rest = text[:cut], append([]byte{}, text[cut:]...)
 	}
-	if _, err := w.To.Write(shown(text)); err != nil {
+	text = shown(text)
+	if w.Marks && marked.Match(text) && wide(w.Terminal()) {
+		text = marked.ReplaceAll(text, []byte("\x1b[1m$0\x1b[0m"))
+	}
+	if _, err := w.To.Write(text); err != nil {
 		return 0, err
 	}
 	return len(p), nil
+}
+
+// marked are the words that stand out.
+var marked = regexp.MustCompile(`\b(STOP|FAIL|HOLD)\b`)
+
+// wide tells whether a terminal is one that knows its width: a serial line does not, and
+// may know no styles either.
+func wide(terminal *os.File) bool {
+	if terminal == nil {
+		return false
+	}
+	width, _, err := term.GetSize(int(terminal.Fd()))
+	return err == nil && width >= 20
 }
 
 // Flush writes what is left of a text that ended within a sign.
@@ -56,17 +82,6 @@ func (w *PlainWriter) Terminal() *os.File {
 		return nil
 	}
 	return f
-}
-
-// Style sends a style past the escaping, to a terminal whose width is known alone.
-func (w *PlainWriter) Style(code string) {
-	f := w.Terminal()
-	if f == nil {
-		return
-	}
-	if width, _, err := term.GetSize(int(f.Fd())); err == nil && width >= 20 {
-		fmt.Fprint(w.To, code)
-	}
 }
 
 // unfinished is how many bytes at the end begin a sign of UTF-8 and are not all of it.

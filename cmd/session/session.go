@@ -29,15 +29,21 @@ type Session struct {
 	staged   []chain.Draft // taken up into the job, not stored yet
 }
 
-// OpenRead opens the book to look at one job.
+// OpenSeen is OpenRead for who only looks: a beginning of the job's id serves that is that
+// of no other job.
+func OpenSeen(ctx context.Context, env *Env, id string) (*Session, error) {
+	return openSession(ctx, env, id, records.OpenRead, report.Fold, (*Session).begins)
+}
+
+// OpenRead opens the book to read one job, named by its whole id: files are made of it.
 func OpenRead(ctx context.Context, env *Env, id string) (*Session, error) {
 	return OpenSession(ctx, env, id, records.OpenRead)
 }
 
-// OpenLook is OpenRead for who is shown no more than was recorded: findings are not judged
+// OpenLook is OpenSeen for who is shown no more than was recorded: findings are not judged
 // again, see report.Recorded.
 func OpenLook(ctx context.Context, env *Env, id string) (*Session, error) {
-	return openSession(ctx, env, id, records.OpenRead, report.Recorded)
+	return openSession(ctx, env, id, records.OpenRead, report.Recorded, (*Session).begins)
 }
 
 // Replay judges again what was taken as recorded, before something is told to be free.
@@ -93,19 +99,27 @@ func OpenFor[T any](ctx context.Context, env *Env, job, by string, find func(*Se
 
 // OpenSession opens the book and takes up one job of it.
 func OpenSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error)) (*Session, error) {
-	return openSession(ctx, env, id, open, report.Fold)
+	return openSession(ctx, env, id, open, report.Fold, nil)
 }
 
 // folding makes a job of its plan and its entries: report.Fold or report.Recorded.
 type folding func(*plan.Plan, []chain.Entry) (*report.Job, error)
 
-func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error), fold folding) (*Session, error) {
+// openSession takes up a job; where there is none of the id, whole tells which is meant by it,
+// nil where none may be.
+func openSession(ctx context.Context, env *Env, id string, open func(context.Context, string) (*records.Book, error), fold folding, whole func(s *Session, ctx context.Context, id string) string) (*Session, error) {
 	book, err := open(ctx, env.Book)
 	if err != nil {
 		return nil, env.NoBook(err)
 	}
 	s := &Session{Env: env, Book: book}
-	if err := s.load(ctx, id, fold); err != nil {
+	err = s.load(ctx, id, fold)
+	if errors.Is(err, records.ErrNoJob) && whole != nil {
+		if one := whole(s, ctx, id); one != "" {
+			err = s.load(ctx, one, fold)
+		}
+	}
+	if err != nil {
 		s.Close()
 		return nil, err
 	}
@@ -194,6 +208,22 @@ func (s *Session) PlanText(ctx context.Context) ([]byte, error) {
 		return []byte(s.Job.Amendments[n-1].Amended.Plan), nil
 	}
 	return s.Book.Plan(ctx, s.Job.PlanHash)
+}
+
+// begins is the only job whose id begins so, "" for none. Other continuations of a job begin
+// as it does, and do not count against it.
+func (s *Session) begins(ctx context.Context, id string) string {
+	one := ""
+	for _, j := range s.jobIDs(ctx) {
+		switch {
+		case id == "" || !strings.HasPrefix(j, id):
+		case one == "" || strings.HasPrefix(one, j+"."):
+			one = j
+		case !strings.HasPrefix(j, one+"."):
+			return ""
+		}
+	}
+	return one
 }
 
 // jobIDs are the jobs of the book and other continuations of them, none where they cannot

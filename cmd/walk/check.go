@@ -132,9 +132,7 @@ func (w *walker) heading(c *plan.Check) bool {
 	if w.above != stepAbove && w.above != passAbove || len(cautions) > 0 {
 		fmt.Fprintln(w.Env.Out)
 	}
-	w.Env.Bold(w.Env.Out)
 	fmt.Fprintln(w.Env.Out, session.Wrapped(fmt.Sprintf("[%s] %s: %s", w.position(c.ID), c.ID, session.Place(c.Title, c.At)), "", w.Env.Width()))
-	w.Env.Normal(w.Env.Out)
 	w.PrintRemarks(c.ID)
 	for _, text := range cautions {
 		w.say("  caution: %s\n", text)
@@ -235,9 +233,7 @@ func (w *walker) sayOut(in checks.Input, got checks.Answers) {
 			continue
 		}
 		if _, ok := got[r.Fields[0]]; ok {
-			w.Env.Bold(w.Env.Out)
 			fmt.Fprintln(w.Env.Out, session.Wrapped("! "+report.Words(in.Check.Kind, r.Said), "  ", w.Env.Width()))
-			w.Env.Normal(w.Env.Out)
 			said[r.Fields[0]] = true
 		}
 	}
