@@ -41,7 +41,8 @@ that, or records it, the job is not ready.
 The engineer signs what is accepted, with the key that the plan lists: --key as with sign,
 or the one that ssh-agent holds. Signed elsewhere, --unsigned -o F writes what is to be
 signed, ssh-keygen -Y sign makes F.sig of it on any machine, and --signature F.sig takes
-both files in.
+both files in. Where somebody goes on with the job elsewhere meanwhile, they take what you
+pack, and join asks there for what you signed, as long as the same finding counts.
 
 At night, an engineer may accept by telephone what a hold point waits for whose plan says
 telephone: yes. Who calls records the number, the time, the words as they were read back to

@@ -46,8 +46,10 @@ this side has for the same check or step:
                 same
   back, list, quit
 
-A finding follows its readings and is judged again here. Signatures, acceptances and
-amendments of the plan stay with the side they were given for. What was read or done
+A finding follows its readings and is judged again here. Signatures and amendments of the
+plan stay with the side they were given for, and so does an acceptance, unless what was
+signed still holds here: the same finding counts, by the same plan. Such a one is asked
+for: adopt records it here with its signature, as accept --signature would. What was read or done
 before the plant was last changed on this side cannot be adopted. At the end all is
 stored at once, closed by an entry that names every entry of the other side with what
 became of it; until then nothing is. An entry of the other side that comes later opens
@@ -142,13 +144,13 @@ func (j *joiner) decided(ctx context.Context, file, text string) error {
 		e := j.entry()
 		word, given := lines[e.Seq]
 		delete(lines, e.Seq)
-		c := choice{code: j.settled()}
+		c := j.settled()
 		switch {
-		case given && c.code != "" && c.code != fork.LeftSame:
-			return fmt.Errorf("%s: entry %d: %s: nobody decides it", file, e.Seq, leftWords[c.code])
+		case given && c.settles():
+			return fmt.Errorf("%s: entry %d: %s: nobody decides it", file, e.Seq, j.leftWords(e, c.code))
 		case given:
-			c, err = readChoice(word)
-		case c.code == "":
+			c, err = j.readChoice(word)
+		case c.code == "" || c.signed:
 			err = fmt.Errorf("no decision: %s", j.words(e))
 		}
 		if err == nil {
@@ -186,9 +188,26 @@ func decisionLines(file, text string) (map[int]string, error) {
 type choice struct {
 	adopt     bool
 	code, why string
+	signed    bool // it accepts what counts here too
+	carry     bool // and is recorded here
 }
 
-// readChoice reads adopt [WHY] or leave WHY.
+// settles tells whether nobody has to decide.
+func (c choice) settles() bool { return c.code != "" && c.code != fork.LeftSame && !c.signed }
+
+// readChoice reads adopt [WHY] or leave WHY. A join names an acceptance as left, whatever the
+// person decides: it is recorded here by an entry of its own.
+func (j *joiner) readChoice(typed string) (choice, error) {
+	c, err := readChoice(typed)
+	if err == nil && j.next() && j.settled().signed {
+		c = choice{code: fork.LeftSigned, why: c.why, signed: true, carry: c.adopt}
+		if c.carry {
+			c.why = ""
+		}
+	}
+	return c, err
+}
+
 func readChoice(typed string) (choice, error) {
 	word, why, _ := strings.Cut(strings.TrimSpace(typed), " ")
 	c := choice{adopt: word == "adopt", why: strings.TrimSpace(why)}
@@ -207,9 +226,9 @@ func (j *joiner) ask(ctx context.Context) error {
 	in.Say("%s, as %s; %s there are to be decided; type help for the words you can type\n", j.ID, j.Job.PersonName(j.By), report.Count(len(j.open), "entry", "entries"))
 	for {
 		for j.next() {
-			if code := j.settled(); code != "" && code != fork.LeftSame {
-				in.Say("\n%s\n  left: %s\n", j.words(j.entry()), leftWords[code])
-				if err := j.take(ctx, choice{code: code}); err != nil {
+			if c := j.settled(); c.settles() {
+				in.Say("\n%s\n  left: %s\n", j.words(j.entry()), j.leftWords(j.entry(), c.code))
+				if err := j.take(ctx, c); err != nil {
 					return err
 				}
 				continue
@@ -252,8 +271,11 @@ func (j *joiner) one(ctx context.Context, in *session.Lines) error {
 		in.Say("  here: %s\n", text)
 	}
 	ask := "  adopt [WHY], leave WHY, back, list, quit: "
-	if j.settled() == fork.LeftSame {
+	switch c := j.settled(); {
+	case c.code == fork.LeftSame:
 		ask = "  the same stands here: Enter leaves it; or adopt [WHY], leave WHY, back, list, quit: "
+	case c.signed:
+		ask = "  what was signed holds here too: adopt, leave WHY, back, list, quit: "
 	}
 	typed, err := in.Prompt(ctx, ask)
 	if err != nil {
@@ -278,12 +300,12 @@ func (j *joiner) word(ctx context.Context, in *session.Lines, typed string) erro
 		in.Say("  adopt [WHY]: it counts here; leave WHY: it does not; back: the one before again; list: what was decided; quit: store nothing\n")
 		return nil
 	}
-	c, err := readChoice(typed)
+	c, err := j.readChoice(typed)
 	switch {
 	case !j.next():
 		in.Refuse("  type join, back, list or quit\n")
 		return nil
-	case typed == "" && j.settled() == fork.LeftSame:
+	case typed == "" && j.settled().code == fork.LeftSame:
 		c, err = choice{code: fork.LeftSame}, nil
 	}
 	if err == nil {

@@ -66,20 +66,21 @@ var leftWords = map[string]string{
 	fork.LeftBelonging: "it belongs to the side it stands in",
 }
 
-// settled is the code by which the entry is left without a decision, or may be; "" where
-// somebody decides.
-func (j *joiner) settled() string {
+// settled is what becomes of the entry without a decision, or may; without a code somebody
+// decides.
+func (j *joiner) settled() choice {
 	e := j.entry()
 	if code := fork.MayAdopt(e); code != "" {
-		return code
+		why, ok := j.holdsHere(e)
+		return choice{code: code, signed: ok && why == nil}
 	}
 	if fork.Same(j.Job.Entries, j.fork.After, e) > 0 {
-		return fork.LeftSame
+		return choice{code: fork.LeftSame}
 	}
 	if _, ok := j.numberOf(e); !ok {
-		return fork.LeftTogether
+		return choice{code: fork.LeftTogether}
 	}
-	return ""
+	return choice{}
 }
 
 // begins are the kinds that give the numbers which other entries name.
@@ -159,7 +160,7 @@ func (j *joiner) back(ctx context.Context) error {
 	n := len(j.made)
 	for n > 0 {
 		n--
-		if j.made[n].code == "" || j.made[n].code == fork.LeftSame {
+		if !j.made[n].settles() {
 			break
 		}
 	}
@@ -255,14 +256,20 @@ func (j *joiner) store(ctx context.Context) error {
 	if err := j.Stage(chain.Draft{Kind: report.EntryJoin, Data: d}); err != nil {
 		return err
 	}
+	accepted, err := j.carry()
+	if err != nil {
+		return err
+	}
+	left := j.leftOpen()
 	if err := j.Commit(ctx); err != nil {
 		return err
 	}
 	fmt.Fprintf(j.Env.Out, "%s: %s\n", j.ID, j.sum())
-	for i, e := range j.open {
-		if code := j.made[i].code; code == fork.LeftSigned || code == fork.LeftPlan {
-			fmt.Fprintf(j.Env.Err, "entry %d there, by %s, %s: %s\n", e.Seq, j.Job.PersonName(e.By), e.Kind, leftWords[code])
-		}
+	for _, text := range accepted {
+		fmt.Fprintln(j.Env.Out, text)
+	}
+	for _, text := range left {
+		fmt.Fprintln(j.Env.Err, text)
 	}
 	for _, f := range j.Job.Forks() {
 		fmt.Fprintf(j.Env.Err, "FORK: job %s %s\n", j.ID, j.Job.ForkWords(f))

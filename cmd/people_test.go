@@ -93,13 +93,13 @@ func TestAmend_people(t *testing.T) {
 func TestAmend_lostBefore(t *testing.T) {
 	book, job, _ := peopleJob(t, "2026-05-12T02:00:00+01:00") // before the signature
 	runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--engineer", "ben", "--reason", "supply is high today", "--key", "keys/ben", "--yes"))
-	if said := runs(t, exitNotReady, program(book, "handback", "status", job)); !strings.Contains(said, "hv             fail, accepted under concession; signed with key") {
+	if said := runs(t, exitNotReady, program(book, "handback", "status", job)); !strings.Contains(said, "fail, accepted  HV volts") {
 		t.Fatalf("%s", said)
 	}
 	runs(t, exitDone, program(book, "handback", "amend", job, "relief.yaml", "--by", "ada", "--why", "laptop of Ben stolen, Dora takes over"))
 	runs(t, exitDone, program(book, "handback", "amend", job, "--accept", "--by", "cleo", "--why", "agreed with Ben by telephone", "--key", "keys/cleo", "--yes"))
 	said := runs(t, exitNotReady, program(book, "handback", "status", job))
-	if strings.Contains(said, "accepted under concession") || !strings.Contains(said, "NOT SHOWN TO BE GOOD") {
+	if strings.Contains(said, "fail, accepted") || !strings.Contains(said, "NOT SHOWN TO BE GOOD") {
 		t.Errorf("%s", said)
 	}
 	said = runs(t, exitDone, program(book, "handback", "verify", job))

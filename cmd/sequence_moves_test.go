@@ -100,7 +100,7 @@ func (s *sequence) move() {
 	s.clock()
 	moves := []func(){s.goOn, s.goOn, s.goOn, s.goOn, s.enterOne, s.enterOne, s.walk, s.walk, s.readFile, s.takeStep, s.undo, s.undo,
 		s.correctOne, s.correctOne, s.concedeOne, s.concedeOne, s.findBad, s.sign, s.attach, s.liveAgain, s.outAndAccepted,
-		s.amend, s.amend, s.defect, s.skipAndAccept, s.review, s.review, s.answer}
+		s.amend, s.amend, s.defect, s.skipAndAccept, s.review, s.review, s.answer, s.join, s.join}
 	rapid.SampledFrom(moves).Draw(s.rt, "move")()
 }
 

@@ -126,7 +126,7 @@ func (s *sequence) count(e chain.Entry) {
 	if name, ok := map[string]string{report.EntryConcede: "concession", report.EntryUndo: "undone", report.EntryBad: "found bad",
 		report.EntrySign: "signed", report.EntryAttach: "attached", report.EntrySkip: "skip",
 		report.EntryAmend: "amended", report.EntryAccept: "plan accepted", report.EntryDefect: "defect", report.EntryClose: "defect closed",
-		report.EntryAnswer: "answered", report.EntryWithdraw: "withdrawn", report.EntryReview: "looked at"}[e.Kind]; ok {
+		report.EntryAnswer: "answered", report.EntryWithdraw: "withdrawn", report.EntryReview: "looked at", report.EntryJoin: "joined"}[e.Kind]; ok {
 		s.reached[name]++
 	}
 	if e.Seq < 2 {

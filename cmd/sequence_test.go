@@ -71,11 +71,11 @@ var mustReach = append(slices.Collect(maps.Keys(refusals)),
 	"ready", "not ready", "stop", "concession", "correction", "correction after a judged check went stale", "correction after an instrument fell due",
 	"judged again", "undone", "found bad", "signed", "attached", "read from a file", "walked line", "past a hold", "repeat",
 	"clock set back", "midnight crossed", "clock change crossed", "skip", "step taken again",
-	"amended", "plan accepted", "defect", "defect closed", "skip accepted", "order", "question", "comment", "answered", "withdrawn", "looked at", "order met")
+	"amended", "plan accepted", "defect", "defect closed", "skip accepted", "order", "question", "comment", "answered", "withdrawn", "looked at", "order met", "gone on with", "parted", "adopted", "joined")
 
 // seldomReached are those that a few hundred may miss by chance.
 var seldomReached = []string{"refused: own question", "refused: accepted while ordered", "refused: ordered already", "withdrawn", "refused: tester signs", "refused: proof of dead accepted", "refused: live point corrected", "correction after an instrument fell due",
-	"refused: own skip", "refused: own reading", "refused: plan accepted by no engineer", "past a hold", "answered", "order met", "plan accepted"}
+	"refused: own skip", "refused: own reading", "refused: plan accepted by no engineer", "past a hold", "answered", "order met", "plan accepted", "gone on with", "adopted"}
 
 // refusals are the ways in which a command is refused, by what it says.
 var refusals = map[string]*regexp.Regexp{
@@ -265,9 +265,14 @@ func (s *sequence) asPlanned(it plan.Item) {
 
 // do runs one command line in this process.
 func (s *sequence) do(in string, args ...string) (status int, out, talk string) {
+	return s.doIn(s.book, in, args...)
+}
+
+// doIn is do with another book.
+func (s *sequence) doIn(book, in string, args ...string) (status int, out, talk string) {
 	var stdout, stderr bytes.Buffer
 	env := session.Env{In: strings.NewReader(in), Out: &stdout, Err: &stderr, Now: func() time.Time { return s.now },
-		Random: strings.NewReader(strings.Repeat("chance", 20)), Book: s.book, Program: "handback test"}
+		Random: strings.NewReader(strings.Repeat("chance", 20)), Book: book, Program: "handback test"}
 	status = run(context.Background(), args, env)
 	return status, stdout.String(), stderr.String()
 }
@@ -319,7 +324,14 @@ func (s *sequence) take(added []chain.Entry) {
 		s.fail("replay differs: %s", s.job.Differs[0])
 	}
 	for _, e := range added {
-		if why := s.law.follow(e); why != "" {
+		why := ""
+		if is, adopted := s.counted(e); adopted {
+			s.reached["adopted"]++
+			why = s.law.adopt(is)
+		} else {
+			why = s.law.follow(is)
+		}
+		if why != "" {
 			s.fail("entry %d (%s %s): %s", e.Seq, e.Kind, e.Check, why)
 		}
 		s.count(e)

@@ -324,8 +324,11 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Rules) > 0 {
 			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
 		}
-		if s.Check != "" && s.Why != "" {
-			fmt.Fprintf(w, "\n%s: %s\n", s.Check, s.Why)
+		if s.Conceded && !s.NotDone {
+			s.Why = report.JoinWords(s.Why, "accepted under concession")
+		}
+		if s.Check != "" && s.Why != "" { // who accepted it is too long for its line
+			fmt.Fprintf(w, "\n%s: %s\n", s.Check, report.JoinWords(s.Why, s.Proof))
 		}
 		for i, c := range s.Changes {
 			if i == 0 {
@@ -361,12 +364,12 @@ func printStatus(w io.Writer, r statusReport) error {
 
 func verdictWords(s statusStep) string {
 	words := s.Verdict.String()
-	if s.Conceded && s.NotDone {
-		words = "skipped, accepted as not done"
-	} else if s.Conceded {
-		words += ", accepted under concession"
+	if s.NotDone {
+		words = "skipped"
 	}
-	words = report.JoinWords(words, s.Proof)
+	if s.Conceded {
+		words += ", accepted"
+	}
 	if s.Attempts > 1 {
 		words += fmt.Sprintf(", attempt %d", s.Attempts)
 	}

@@ -292,13 +292,16 @@ func (j *Job) StandingRemarks() []string {
 	var out []string
 	for _, r := range j.Remarks {
 		if j.Stands(r) {
-			out = append(out, j.placed(r)+": "+j.RemarkWords(r))
+			out = append(out, j.PlacedWords(r))
 		}
 	}
 	return out
 }
 
-func (j *Job) placed(r *Remark) string { return r.Name() + ", " + cmp.Or(r.Place(), "the job") }
+// PlacedWords are RemarkWords with the number of the remark and what it names.
+func (j *Job) PlacedWords(r *Remark) string {
+	return r.Name() + ", " + cmp.Or(r.Place(), "the job") + ": " + j.RemarkWords(r)
+}
 
 // RemarkWords tell a remark: who made it, and what they want or say.
 func (j *Job) RemarkWords(r *Remark) string {
@@ -374,7 +377,7 @@ func (j *Job) remarksAgainst() []string {
 	var out []string
 	for _, r := range j.Remarks {
 		if j.Stands(r) && (r.Sort != RemarkOrder || r.Check == "" || j.State(r.Check) == nil) {
-			out = append(out, j.placed(r)+": "+j.RemarkWords(r))
+			out = append(out, j.PlacedWords(r))
 		}
 	}
 	return out

@@ -16,6 +16,7 @@ import (
 	"strings"
 	"time"
 
+	"handback/checks"
 	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
@@ -88,7 +89,7 @@ func (r *reviewer) all(ctx context.Context) error {
 	for r.at < len(r.points) {
 		r.show(r.points[r.at])
 		for here := r.at; r.at == here; {
-			typed, err := r.in.Prompt(ctx, "  accept WHY, order WHY, ask TEXT, say TEXT, next, back, list, quit: ")
+			typed, err := r.in.Prompt(ctx, "  "+r.offer(r.points[r.at])+"ask TEXT, say TEXT, next, back, list, quit: ")
 			if err != nil {
 				return err
 			}
@@ -215,6 +216,28 @@ func (r *reviewer) unknown(typed string) {
 	r.in.Again(typed, "")
 }
 
+// offer names accept where a point waits for it, and order where there is something to repeat.
+func (r *reviewer) offer(p review.Point) string {
+	said, s := "", r.Job.State(p.Check)
+	waits := s != nil && (p.Attempt > 0 || s.Skip != nil) || p.What == report.FlagAmended || p.What == report.FlagFound
+	if waits && r.newer(p) == nil && (p.Open || p.What == review.WhatCheck && s.Verdict() != checks.Pass) {
+		said += "accept WHY, "
+	}
+	if p.Check+p.Step != "" {
+		said += "order WHY, "
+	}
+	return said
+}
+
+// newer is the attempt that counts in the place of the one that a point stands on, nil for
+// none.
+func (r *reviewer) newer(p review.Point) *report.Attempt {
+	if s := r.Job.State(p.Check); s != nil && p.Attempt > 0 && s.Skip == nil && s.LastJudged().Number > p.Attempt {
+		return s.LastJudged()
+	}
+	return nil
+}
+
 // accept accepts what a point stands on, as the command of that name does.
 func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error {
 	what := p.Check
@@ -228,6 +251,10 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 	}
 	if what == "" {
 		r.in.Refuse("  there is no finding here to accept: ask, say or next\n")
+		return nil
+	}
+	if newer := r.newer(p); newer != nil { // it would be accepted, and this one is shown
+		r.in.Refuse("  attempt %d, which this is about, counts no longer: attempt %d came to %s\n", p.Attempt, newer.Number, newer.Finding.Verdict)
 		return nil
 	}
 	signed, err := r.signed(ctx, what, why)
@@ -324,7 +351,7 @@ func (r *reviewer) remark(ctx context.Context, p review.Point, sort, text string
 		return chain.Draft{Kind: report.EntryRemark, Check: p.Check, Data: data}, r.Job.MayRemark(r.By, p.Check, data)
 	}, func() string {
 		is := r.Job.Remarks[len(r.Job.Remarks)-1]
-		return is.Name() + ": " + r.Job.RemarkWords(is)
+		return r.Job.PlacedWords(is)
 	})
 }
 

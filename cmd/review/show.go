@@ -3,6 +3,7 @@ package review
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"handback/checks"
 	"handback/cmd/session"
@@ -16,7 +17,8 @@ func (r *reviewer) show(p review.Point) {
 	fmt.Fprintf(out, "\n%s\n", session.Wrapped(fmt.Sprintf("[%d/%d] %s", r.at+1, len(r.points), r.heading(p)), "", width))
 	fmt.Fprintln(out, session.Wrapped(p.Text, "  ", width))
 	if p.By != "" {
-		fmt.Fprintln(out, session.Wrapped(fmt.Sprintf("entry %d, by %s, %s", p.Entry, r.Job.PersonName(p.By), p.At), "  ", width))
+		at, _ := time.Parse(time.RFC3339, p.At) // that of an entry
+		fmt.Fprintln(out, session.Wrapped(fmt.Sprintf("entry %d, by %s, %s", p.Entry, r.Job.PersonName(p.By), report.Stamp(at)), "  ", width))
 	}
 	r.readings(p)
 	for _, v := range r.worth(p) {

@@ -63,12 +63,34 @@ func OpenWrite(ctx context.Context, env *Env, id, by string) (*Session, error) {
 	if err != nil {
 		return nil, err
 	}
-	if s.By, err = env.Person(s.Job.Plan, by); err != nil {
+	return s.actsAs(by)
+}
+
+func (s *Session) actsAs(by string) (*Session, error) {
+	var err error
+	if s.By, err = s.Env.Person(s.Job.Plan, by); err != nil {
 		s.Close()
 		return nil, err
 	}
 	s.SayForks()
 	return s, nil
+}
+
+// OpenGoing is OpenWrite for who goes on with a job, by the id that they know: where another
+// continuation joined all of that one, it is gone on with.
+func OpenGoing(ctx context.Context, env *Env, id, by string) (*Session, error) {
+	s, err := OpenSession(ctx, env, id, records.Open)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range s.Job.Forks() {
+		if f.Superseded > 0 {
+			s.Close()
+			fmt.Fprintf(env.Err, "%s goes on as %s, whose entry %d joined all of it\n", id, f.ID, f.Superseded)
+			return OpenWrite(ctx, env, f.ID, by)
+		}
+	}
+	return s.actsAs(by)
 }
 
 // SayForks says that somebody else went on with the job, and what to do about it: before

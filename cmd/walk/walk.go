@@ -64,7 +64,7 @@ func (e errGo) Error() string { return "on to check " + e.check.ID }
 
 // Run leads through the job until it ends, or the person or the input leaves it.
 func Run(ctx context.Context, o *Options) error {
-	s, err := session.OpenWrite(ctx, o.Env, o.Job, o.By)
+	s, err := session.OpenGoing(ctx, o.Env, o.Job, o.By)
 	if err != nil {
 		return err
 	}

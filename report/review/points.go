@@ -7,6 +7,7 @@
 package review
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -49,8 +50,8 @@ const (
 // look at its time: what a page of notes takes (our choice).
 const Late = 10 * time.Minute
 
-// Points lists the points of a job at a time, those that are new to an engineer first; to
-// "" new is what no engineer has looked at.
+// Points lists the points of a job at a time, those that are new to an engineer first, and of
+// these those that are open; to "" new is what no engineer has looked at.
 func Points(j *report.Job, now time.Time, by string) []Point {
 	b := book{job: j, by: by}
 	for _, f := range j.Flags(now) {
@@ -66,14 +67,14 @@ func Points(j *report.Job, now time.Time, by string) []Point {
 	}
 	b.late()
 	b.remarks()
-	slices.SortStableFunc(b.points, func(x, y Point) int {
-		switch {
-		case x.New == y.New:
+	first := func(yes bool) int {
+		if yes {
 			return 0
-		case x.New:
-			return -1
 		}
 		return 1
+	}
+	slices.SortStableFunc(b.points, func(x, y Point) int {
+		return cmp.Or(first(x.New)-first(y.New), first(x.Open)-first(y.Open))
 	})
 	return b.points
 }
