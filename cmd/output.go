@@ -1,6 +1,8 @@
 package cmd
 
 import (
+	"bufio"
+	"cmp"
 	"encoding/json"
 	"io"
 	"os"
@@ -98,6 +100,14 @@ func (a *answer) Style(code string) {
 	if s, ok := a.Writer.(*session.PlainWriter); ok {
 		s.Style(code)
 	}
+}
+
+// whole has an answer that is told in many small pieces written in a few: each is a call of
+// the system, and wakes who reads it.
+func whole(w io.Writer, tell func(io.Writer) error) error {
+	b := bufio.NewWriterSize(w, 1<<15)
+	err := tell(b)
+	return cmp.Or(b.Flush(), err)
 }
 
 // printJSON writes one indented document, an empty list as [].

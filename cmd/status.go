@@ -178,7 +178,7 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 	}
 	if o.json {
 		err = printJSON(o.env.Out, r)
-	} else if err = printStatus(o.env.Out, r); err == nil {
+	} else if err = whole(o.env.Out, func(w io.Writer) error { return printStatus(w, r) }); err == nil {
 		s.SayForks()
 	}
 	if err == nil && !r.Ready {
