@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"encoding/json"
@@ -158,6 +159,14 @@ func (a *answer) asData() {
 	if p, ok := a.Writer.(*session.PlainWriter); ok {
 		p.Marks = false
 	}
+}
+
+// whole has an answer that is told in many small pieces written in a few: each is a call of
+// the system, and wakes who reads it.
+func whole(w io.Writer, tell func(io.Writer) error) error {
+	b := bufio.NewWriterSize(w, 1<<15)
+	err := tell(b)
+	return cmp.Or(b.Flush(), err)
 }
 
 // printJSON writes one indented document, an empty list as []. An object says in v which

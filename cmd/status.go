@@ -180,7 +180,7 @@ func runStatus(ctx context.Context, o *statusOptions) error {
 	if o.json {
 		r.Asks = s.OpenFields(r.Next)
 		err = printJSON(o.env.Out, r)
-	} else if err = printStatus(o.env.Out, r); err == nil {
+	} else if err = whole(o.env.Out, func(w io.Writer) error { return printStatus(w, r) }); err == nil {
 		s.SayForks()
 	}
 	if err == nil && !r.Ready {

@@ -119,31 +119,30 @@ func (n *Notes) decodeStruct(path string, node *yaml.Node, v reflect.Value) {
 		n.At(path, "%s; these keys are wanted: %s", describe(node), strings.Join(keysOf(v.Type()), ", "))
 		return
 	}
-	seen := map[string]bool{}
-	fields := FieldsOf(v) // read once: plans are loaded by every command
+	known := layoutOf(v.Type())
+	seen := make([]bool, len(known.tags))
+	var strange []string // keys that are none of it
 	for i := 0; i+1 < len(node.Content); i += 2 {
 		key, val := node.Content[i], node.Content[i+1]
 		sub := Join(path, key.Value)
 		n.places[sub] = n.stands(key)
-		if seen[key.Value] {
+		switch at := slices.Index(known.keys, key.Value); {
+		case at >= 0 && seen[at] || slices.Contains(strange, key.Value):
 			n.At(sub, "given twice: keep one")
-			continue
+		case at < 0:
+			strange = append(strange, key.Value)
+			n.At(sub, "unknown key%s", Nearest(key.Value, known.keys))
+		default:
+			seen[at] = true
+			n.decode(sub, val, v.FieldByIndex(known.at[at]))
 		}
-		seen[key.Value] = true
-		at := slices.IndexFunc(fields, func(f namedField) bool { return f.Name == key.Value })
-		if at < 0 {
-			n.At(sub, "unknown key%s", Nearest(key.Value, keysOf(v.Type())))
-			continue
-		}
-		n.decode(sub, val, fields[at].V)
 	}
-	for _, f := range fields {
-		sub := Join(path, f.Name)
-		if f.need && !seen[f.Name] {
-			n.At(sub, "missing: %s", f.doc)
+	for i, f := range known.tags {
+		if f.need && !seen[i] {
+			n.At(Join(path, f.Name), "missing: %s", f.doc)
 		}
-		if seen[f.Name] {
-			n.hold(sub, f.tag, f.V)
+		if seen[i] {
+			n.hold(Join(path, f.Name), f, v.FieldByIndex(known.at[i]))
 		}
 	}
 }

@@ -4,10 +4,10 @@ import (
 	"bytes"
 	"encoding"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 )
@@ -105,53 +105,42 @@ func readFields(t reflect.Type, known map[reflect.Type]*shape) []jsonField {
 	return fields
 }
 
-// place is where a value stands in a document. It is put into words for a fault alone.
-type place struct {
-	in   *place
-	key  string
-	raw  []byte // the key with its quotes, where it is none of the type's
-	item int    // of a list, from 1; 0 for a member
+// misfit is what is wrong at a place in a document; the place is put together on the way out.
+type misfit struct {
+	what string
+	at   []string // from the inside out: .key of a member, [0] of an item
 }
 
-func (p *place) String() string {
-	switch {
-	case p == nil || p.in == nil:
-		return ""
-	case p.item > 0:
-		return fmt.Sprintf("%s[%d]", p.in.String(), p.item-1)
-	case p.raw != nil:
-		p = &place{in: p.in, key: textOf(p.raw)}
-	}
-	if p.in.in == nil {
-		return p.key
-	}
-	return p.in.String() + "." + p.key
-}
+func (m *misfit) in(key string) *misfit { m.at = append(m.at, "."+key); return m }
 
-func (p *place) fault(what string) error {
-	if p.in == nil {
-		return errors.New("decode: " + what)
+func (m *misfit) item(i int) *misfit { m.at = append(m.at, "["+strconv.Itoa(i)+"]"); return m }
+
+func (m *misfit) Error() string {
+	if len(m.at) == 0 {
+		return "decode: " + m.what
 	}
-	return fmt.Errorf("%s: %s", p.String(), what)
+	at := slices.Clone(m.at)
+	slices.Reverse(at)
+	return strings.TrimPrefix(strings.Join(at, ""), ".") + ": " + m.what
 }
 
 var null = []byte("null")
 
-// holds compares canonical JSON with a shape.
-func (p *place) holds(s *shape, raw []byte) error {
+// holds compares canonical JSON with a shape; nil where it fits.
+func (s *shape) holds(raw []byte) *misfit {
 	if s.sort != reflect.Interface && bytes.Equal(raw, null) {
-		return p.fault("null, a value is wanted")
+		return &misfit{what: "null, a value is wanted"}
 	}
 	if s.opaque {
 		return nil
 	}
 	switch {
 	case s.sort == reflect.Struct && raw[0] == '{':
-		return p.holdsStruct(s, raw)
+		return s.holdsStruct(raw)
 	case s.sort == reflect.Map && raw[0] == '{':
 		for in, key, value := firstPart(raw); value != nil; key, value = in.next() {
-			if err := (&place{in: p, raw: key}).holds(s.elem, value); err != nil {
-				return err
+			if m := s.elem.holds(value); m != nil {
+				return m.in(textOf(key))
 			}
 		}
 	case (s.sort == reflect.Slice || s.sort == reflect.Array) && raw[0] == '[':
@@ -160,23 +149,26 @@ func (p *place) holds(s *shape, raw []byte) error {
 			n++
 		}
 		if s.sort == reflect.Array && n != s.length {
-			return p.fault(fmt.Sprintf("%d values, exactly %d are wanted", n, s.length))
+			return &misfit{what: fmt.Sprintf("%d values, exactly %d are wanted", n, s.length)}
 		}
 		n = 0
 		for in, _, value := firstPart(raw); value != nil; _, value = in.next() {
-			n++
-			if err := (&place{in: p, item: n}).holds(s.elem, value); err != nil {
-				return err
+			if m := s.elem.holds(value); m != nil {
+				return m.item(n)
 			}
+			n++
 		}
 	}
 	return nil
 }
 
 // holdsStruct looks for what is unknown first, then at each field in turn.
-func (p *place) holdsStruct(s *shape, raw []byte) error {
+func (s *shape) holdsStruct(raw []byte) *misfit {
 	var room [24][]byte
-	values := append(room[:0], make([][]byte, len(s.fields))...)
+	values := room[:min(len(s.fields), len(room))]
+	if len(s.fields) > len(room) {
+		values = make([][]byte, len(s.fields))
+	}
 	for in, key, value := firstPart(raw); value != nil; key, value = in.next() {
 		at := slices.IndexFunc(s.fields, func(f jsonField) bool { return string(key[1:len(key)-1]) == f.name })
 		if at < 0 {
@@ -184,23 +176,22 @@ func (p *place) holdsStruct(s *shape, raw []byte) error {
 			for _, f := range s.fields {
 				known = append(known, f.name)
 			}
-			return (&place{in: p, raw: key}).fault("unknown; accepted are " + strings.Join(known, ", "))
+			return (&misfit{what: "unknown; accepted are " + strings.Join(known, ", ")}).in(textOf(key))
 		}
 		values[at] = value
 	}
 	for i, f := range s.fields {
-		at := place{in: p, key: f.name}
-		switch value := values[i]; {
+		value := values[i]
+		switch {
 		case value == nil && f.optional:
 			continue
 		case value == nil:
-			return at.fault("missing")
+			return (&misfit{what: "missing"}).in(f.name)
 		case bytes.Equal(value, null):
-			return at.fault("null, a value is wanted")
-		default:
-			if err := at.holds(f.shape, value); err != nil {
-				return err
-			}
+			return (&misfit{what: "null, a value is wanted"}).in(f.name)
+		}
+		if m := f.shape.holds(value); m != nil {
+			return m.in(f.name)
 		}
 	}
 	return nil
@@ -221,8 +212,8 @@ type parts struct {
 	i   int
 }
 
-func firstPart(raw []byte) (p *parts, key, value []byte) {
-	p = &parts{raw, 1}
+func firstPart(raw []byte) (p parts, key, value []byte) {
+	p = parts{raw, 1}
 	key, value = p.next()
 	return p, key, value
 }

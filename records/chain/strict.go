@@ -36,8 +36,8 @@ func DecodeStrict(data []byte, into any) error {
 		}
 	}
 	elem := target.Elem()
-	if err := (&place{}).holds(shapeOf(elem.Type()), plain); err != nil {
-		return err
+	if m := shapeOf(elem.Type()).holds(plain); m != nil {
+		return m
 	}
 	fresh := reflect.New(elem.Type())
 	if err := json.Unmarshal(data, fresh.Interface()); err != nil {
