@@ -4,11 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"handback/cmd/session"
 	"handback/records/archive"
+	"handback/report"
 )
 
 // archiveAt is the archive that a command works on.
@@ -85,4 +88,50 @@ func (at *archiveAt) with(ctx context.Context, open func(context.Context, string
 	}
 	defer a.Close()
 	return do(a)
+}
+
+// offered is how many jobs a shell is offered at most (our choice: more nobody reads, and
+// whoever types on narrows them).
+const offered = 100
+
+// completeJobs offers the jobs of the archive by what they call themselves, the newest
+// first; where several are called so, by identifier.
+func (at *archiveAt) completeJobs(c *cobra.Command, args []string, typed string) ([]string, cobra.ShellCompDirective) {
+	if len(args) > 0 {
+		return nil, cobra.ShellCompDirectiveNoFileComp
+	}
+	ctx := c.Context()
+	if ctx == nil {
+		ctx = context.Background()
+	}
+	var found []archive.State
+	jobs := map[string]string{}                          // a job of each name, "" where there are several
+	_ = at.reading(ctx, func(a *archive.Archive) error { // a shell is told nothing
+		for f, err := range a.Find(ctx, archive.Query{}) {
+			if err != nil {
+				return err
+			}
+			if other, known := jobs[f.ID]; known && other != f.Job {
+				jobs[f.ID] = ""
+			} else if !known {
+				jobs[f.ID] = f.Job
+			}
+			if strings.HasPrefix(f.ID, typed) || strings.HasPrefix(f.Job, typed) {
+				found = append(found, f.State)
+			}
+		}
+		return nil
+	})
+	var out []string
+	for _, s := range found {
+		name, text := s.ID, s.Title+"; "+s.Site
+		if jobs[s.ID] == "" || !strings.HasPrefix(s.ID, typed) {
+			name, text = report.ShortHash(s.Job), s.ID+", "+text
+		}
+		line := name + "\t" + strings.Join(strings.Fields(text), " ")
+		if len(out) < offered && strings.HasPrefix(name, typed) && !slices.Contains(out, line) {
+			out = append(out, line)
+		}
+	}
+	return out, cobra.ShellCompDirectiveNoFileComp
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime"
 	"strings"
 	"time"
 
@@ -57,6 +56,7 @@ type archiveHealth struct {
 }
 
 func runArchiveDoctor(ctx context.Context, o *archiveDoctorOptions) error {
+	forLong()
 	if o.hashes && o.rebuild {
 		return session.Usagef("--rebuild looks into the bags: leave out --hashes")
 	}
@@ -135,7 +135,7 @@ func (o *archiveDoctorOptions) examineBags(ctx context.Context, a *archive.Archi
 		kept = append(kept, b)
 	}
 	begun, told := o.env.Now(), o.env.Now()
-	for x := range inOrder(ctx, runtime.GOMAXPROCS(0), kept, func(b archive.Bag) examined { return o.examine(ctx, a, b) }) {
+	for x := range inOrder(ctx, kept, func(b archive.Bag) examined { return o.examine(ctx, a, b) }) {
 		if x.err != nil {
 			return x.err
 		}

@@ -98,6 +98,9 @@ func foundLine(f archive.Found) string {
 	if f.Newests > 1 {
 		text += fmt.Sprintf("; FORK, state %s", report.ShortHash(f.Head))
 	}
+	if f.Removed { // the verdict is that of the whole record
+		text += "; REDUCED"
+	}
 	return text
 }
 

@@ -32,8 +32,9 @@ what the job calls itself, its identifier, or the head of a state; of a hash eig
 are enough. Of a forked job say which state by its head.
 
 With --quarantine it is a bag that was refused, by its SHA-256.`,
-		Example: "  handback archive get t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
-		RunE:    taking(runArchiveGet, o, &o.name),
+		Example:           "  handback archive get t2-return-1 -o t2-return-1.zip\n  handback verify t2-return-1.zip",
+		ValidArgsFunction: at.completeJobs,
+		RunE:              taking(runArchiveGet, o, &o.name),
 	}
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to write, ending in .zip; JOB.zip when not given")
 	forceFlag(c, &o.force)

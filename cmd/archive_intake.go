@@ -4,9 +4,6 @@ import (
 	"cmp"
 	"context"
 	"fmt"
-	"iter"
-	"runtime"
-	"runtime/debug"
 	"time"
 
 	"handback/cmd/session"
@@ -46,6 +43,7 @@ type intakeRun struct {
 }
 
 func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, paths []string) error {
+	forLong()
 	parts, number, err := a.Policy(ctx)
 	if err != nil {
 		return err
@@ -75,7 +73,7 @@ func (o *archiveAddOptions) addAll(ctx context.Context, a *archive.Archive, path
 // run looks at bags, a few at once, and takes them in their order.
 func (r *intakeRun) run(ctx context.Context, paths []string) error {
 	var failed error
-	for l := range inOrder(ctx, runtime.GOMAXPROCS(0), paths, func(path string) looked { return r.look(ctx, path) }) {
+	for l := range inOrder(ctx, paths, func(path string) looked { return r.look(ctx, path) }) {
 		if failed != nil || ctx.Err() != nil {
 			l.drop()
 			continue
@@ -89,38 +87,6 @@ func (r *intakeRun) run(ctx context.Context, paths []string) error {
 		failed = r.take(context.WithoutCancel(ctx)) // what was looked at is not lost
 	}
 	return cmp.Or(failed, ctx.Err())
-}
-
-// inOrder hands out what f makes of each thing, in their order; a few are made at once, and
-// no more than that are waiting. Once the context is done no other is begun. Whoever stops
-// earlier waits for those that were begun, and never gets them.
-func inOrder[T, R any](ctx context.Context, few int, of []T, f func(T) R) iter.Seq[R] {
-	debug.SetGCPercent(100) // unlike other commands this goes on for long
-	return func(yield func(R) bool) {
-		ctx, stop := context.WithCancel(ctx)
-		defer stop()
-		queue := make(chan chan R, few)
-		go func() {
-			defer close(queue)
-			for _, x := range of {
-				slot := make(chan R, 1)
-				select {
-				case queue <- slot:
-					go func() { slot <- f(x) }()
-				case <-ctx.Done():
-					return
-				}
-			}
-		}()
-		more := true
-		for slot := range queue {
-			if x := <-slot; more {
-				if more = yield(x); !more {
-					stop()
-				}
-			}
-		}
-	}
 }
 
 // look copies a bag and holds it against the policy.

@@ -34,7 +34,8 @@ Nothing is deleted when the day has come: --past lists those jobs, and a person 
 With JOB alone it tells the day of that job, without anything all that was said.`,
 		Example: "  handback archive keep --years 20 --by 'records office' --why 'contract of maintenance'\n" +
 			"  handback archive keep t2-return-1 --until 2056-12-31 --by 'records office' --why 'dispute'\n  handback archive keep --past",
-		RunE: taking(runArchiveKeep, o, &o.job),
+		ValidArgsFunction: at.completeJobs,
+		RunE:              taking(runArchiveKeep, o, &o.job),
 	}
 	c.Flags().StringVar(&o.until, "until", "", "last day on which JOB must be kept, such as 2056-12-31")
 	c.Flags().IntVar(&o.years, "years", 0, "years after the newest entry that jobs must be kept")

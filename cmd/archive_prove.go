@@ -55,7 +55,8 @@ func newArchiveProve(at *archiveAt) *cobra.Command {
 		Long: archiveProveLong,
 		Example: "  handback archive prove t2-return-1 -o t2-return-1.proof\n  handback archive prove --since head-2026-05.txt\n" +
 			"  handback archive prove --check t2-return-1.proof --key log-key.pub t2-return-1.zip",
-		RunE: taking(runArchiveProve, o, &o.what),
+		ValidArgsFunction: at.completeJobs,
+		RunE:              taking(runArchiveProve, o, &o.what),
 	}
 	c.Flags().StringVar(&o.since, "since", "", "file of a signed head: prove that the archive continues it")
 	c.Flags().StringVar(&o.check, "check", "", "file of a proof to check")

@@ -102,25 +102,18 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 			return err
 		}
 		out := recallAnswer{Serial: o.serial, From: o.from, To: o.to, Errors: o.errors}
-		for _, u := range used {
-			if err := ctx.Err(); err != nil {
-				return err
+		forLong()
+		begun, told, n := o.env.Now(), o.env.Now(), 0
+		for r := range inOrder(ctx, used, func(u archive.Used) recalled { return recallIn(ctx, a, u, q) }) {
+			if r.err != nil {
+				return r.err
 			}
-			j, done, err := foldKept(ctx, a, u.Bag)
-			if errors.Is(err, errReduced) {
-				out.Unjudged = append(out.Unjudged, unjudgedJob{u.Job, u.ID, u.Head, err.Error()})
-				continue
-			}
-			if err != nil {
-				return fmt.Errorf("job %s, %s: %w", u.ID, report.ShortHash(u.Head), err)
-			}
-			asked := q
-			asked.From, asked.To = atPlace(q.From, j), atPlace(q.To, j)
-			touched := recall.Judge(j, asked)
-			if len(touched) > 0 {
-				out.add(u.State, j, touched)
-			}
-			done()
+			out.add(r)
+			n++
+			told = tellProgress(o.env, begun, told, n, len(used))
+		}
+		if err := ctx.Err(); err != nil {
+			return err
 		}
 		if o.json {
 			err = printJSON(o.env.Out, out)
@@ -132,6 +125,31 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 		}
 		return err
 	})
+}
+
+// recalled is what became of one job: found in it, not judged, or neither.
+type recalled struct {
+	found    *recalledJob
+	unjudged *unjudgedJob
+	err      error
+}
+
+// recallIn judges again what rests on the instrument in one job, which is let go of then.
+func recallIn(ctx context.Context, a *archive.Archive, u archive.Used, q recall.Question) recalled {
+	j, done, err := foldKept(ctx, a, u.Bag)
+	if errors.Is(err, errReduced) {
+		return recalled{unjudged: &unjudgedJob{u.Job, u.ID, u.Head, err.Error()}}
+	}
+	if err != nil {
+		return recalled{err: fmt.Errorf("job %s, %s: %w", u.ID, report.ShortHash(u.Head), err)}
+	}
+	defer done()
+	q.From, q.To = atPlace(q.From, j), atPlace(q.To, j)
+	touched := recall.Judge(j, q)
+	if len(touched) == 0 {
+		return recalled{}
+	}
+	return recalled{found: newRecalledJob(u.State, j, touched)}
 }
 
 // dayAbout is a moment as the archive has it, so many days on; "" for none.

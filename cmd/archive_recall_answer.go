@@ -94,19 +94,31 @@ type recalledValue struct {
 }
 
 // add adds what was found in a job.
-func (r *recallAnswer) add(s archive.State, j *report.Job, touched []recall.Touched) {
-	job := recalledJob{Job: s.Job, ID: s.ID, Head: s.Head, Title: s.Title, Site: s.Site, Opened: j.OpenedAt, Follow: inWords("recall", recall.JobFollow(j, touched))}
-	for _, t := range touched {
+func (r *recallAnswer) add(x recalled) {
+	if x.unjudged != nil {
+		r.Unjudged = append(r.Unjudged, *x.unjudged)
+	}
+	if x.found == nil {
+		return
+	}
+	for _, a := range x.found.Attempts {
 		r.Touched++
-		if t.Now != t.Then {
+		if a.Now != a.Then {
 			r.Changed++
-			if t.Newest && t.Then == checks.Pass {
+			if a.Counts && a.Then == checks.Pass {
 				r.Lost++
 			}
 		}
+	}
+	r.Jobs = append(r.Jobs, *x.found)
+}
+
+func newRecalledJob(s archive.State, j *report.Job, touched []recall.Touched) *recalledJob {
+	job := recalledJob{Job: s.Job, ID: s.ID, Head: s.Head, Title: s.Title, Site: s.Site, Opened: j.OpenedAt, Follow: inWords("recall", recall.JobFollow(j, touched))}
+	for _, t := range touched {
 		job.Attempts = append(job.Attempts, newRecalledAttempt(t))
 	}
-	r.Jobs = append(r.Jobs, job)
+	return &job
 }
 
 func newRecalledAttempt(t recall.Touched) recalledAttempt {

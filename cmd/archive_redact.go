@@ -52,8 +52,9 @@ func newArchiveRedact(at *archiveAt) *cobra.Command {
 	o := &archiveRedactOptions{archiveAt: at}
 	c := &cobra.Command{
 		Use: "redact JOB [ENTRY]...", Short: "remove a name or a picture, and keep that it was there", Args: cobra.MinimumNArgs(1),
-		Long:    archiveRedactLong,
-		Example: "  handback archive redact t2-return-1 --find 'A. Visitor'\n  handback archive redact t2-return-1 12 --files --by 'records office' --why 'a passer-by is in the picture' --yes",
+		Long:              archiveRedactLong,
+		Example:           "  handback archive redact t2-return-1 --find 'A. Visitor'\n  handback archive redact t2-return-1 12 --files --by 'records office' --why 'a passer-by is in the picture' --yes",
+		ValidArgsFunction: at.completeJobs,
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
 			return runArchiveRedact(c.Context(), o, args[1:])

@@ -32,8 +32,9 @@ JOB is what the job calls itself, its identifier, or the head of a state; of a h
 digits are enough. Where several jobs call themselves so, all are shown.
 
 With --quarantine all bags that were refused are listed with the reasons.`,
-		Example: "  handback archive show t2-return-1\n  handback archive show --quarantine",
-		RunE:    taking(runArchiveShow, o, &o.job),
+		Example:           "  handback archive show t2-return-1\n  handback archive show --quarantine",
+		ValidArgsFunction: at.completeJobs,
+		RunE:              taking(runArchiveShow, o, &o.job),
 	}
 	c.Flags().BoolVar(&o.quarantine, "quarantine", false, "list the bags that were refused")
 	jsonFlag(c, &o.json)

@@ -3,7 +3,9 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"iter"
 	"runtime"
+	"runtime/debug"
 	"time"
 
 	"handback/cmd/session"
@@ -11,6 +13,43 @@ import (
 	"handback/records/chain"
 	"handback/report"
 )
+
+// forLong has memory collected as often as is usual, for what is not done in a moment.
+func forLong() { debug.SetGCPercent(100) }
+
+// inOrder hands out what f makes of each thing, in their order; as many are made at once as
+// there are processors, and no more than that are waiting. Once the context is done no other
+// is begun. Whoever stops earlier waits for those that were begun, and never gets them.
+func inOrder[T, R any](ctx context.Context, of []T, f func(T) R) iter.Seq[R] {
+	return func(yield func(R) bool) {
+		ctx, stop := context.WithCancel(ctx)
+		defer stop()
+		queue := make(chan chan R, runtime.GOMAXPROCS(0))
+		go func() {
+			defer close(queue)
+			for _, x := range of {
+				if ctx.Err() != nil { // of two ways that are open, select takes either
+					return
+				}
+				slot := make(chan R, 1)
+				select {
+				case queue <- slot:
+					go func() { slot <- f(x) }()
+				case <-ctx.Done():
+					return
+				}
+			}
+		}()
+		more := true
+		for slot := range queue {
+			if x := <-slot; more {
+				if more = yield(x); !more {
+					stop()
+				}
+			}
+		}
+	}
+}
 
 // foldedJob is one job of a book, or another continuation of one, with why it could not be
 // folded.
@@ -36,34 +75,19 @@ func eachJob(ctx context.Context, env *session.Env, book *records.Book, fold fun
 	for _, j := range jobs {
 		lines = append(append(lines, records.Branch{ID: j.ID}), j.Branches...)
 	}
-	ctx, stop := context.WithCancel(ctx)
-	defer stop()
 	type read struct {
 		foldedJob
 		err error // of the book
 	}
-	queue := make(chan chan read, runtime.GOMAXPROCS(0)) // no more are held than are worked at
-	go func() {
-		defer close(queue)
-		for _, j := range lines {
-			one := make(chan read, 1)
-			select {
-			case queue <- one:
-			case <-ctx.Done():
-				return
-			}
-			go func() {
-				r := read{foldedJob: foldedJob{Branch: j}}
-				if r.entries, r.err = book.Entries(ctx, j.ID); r.err == nil {
-					r.state, r.fault = fold(ctx, book, r.entries)
-				}
-				one <- r
-			}()
+	look := func(j records.Branch) read {
+		r := read{foldedJob: foldedJob{Branch: j}}
+		if r.entries, r.err = book.Entries(ctx, j.ID); r.err == nil {
+			r.state, r.fault = fold(ctx, book, r.entries)
 		}
-	}()
+		return r
+	}
 	n, told := 0, env.Now()
-	for one := range queue {
-		r := <-one
+	for r := range inOrder(ctx, lines, look) {
 		if r.err != nil {
 			return r.err
 		}

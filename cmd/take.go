@@ -226,6 +226,9 @@ func (o *takeOptions) openBag() (brought, error) {
 	x := seal.ExamineBag(b)
 	if x.Job == nil {
 		defer b.Close()
+		if x.Removed != nil {
+			return brought{}, o.refuse(append(x.Faults, "something was removed from it since it was packed: "+x.Removed.Acts[len(x.Removed.Acts)-1].Words()))
+		}
 		return brought{}, o.refuse(append(x.Faults, "its record could not be followed"))
 	}
 	for _, n := range x.Missed { // words of another version: the handover is not taken over

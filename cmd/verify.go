@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -40,6 +41,10 @@ data it carries. Where the record book here holds the job, the two are compared 
 Nothing in a bag changes after it was packed: where a file in it has words that this
 program does not write, nothing may be wrong, but not all could be compared, and the
 exit status is 5.
+
+Of a bag from which an archive removed something (archive redact) what is left is compared,
+and of what went the hashes. Nothing is judged again: the exit status is 5, and what
+--require asks for is refused.
 
 Or a handover workbook, ending in .xlsx. The data it carries and its named cells,
 which hold every reading, value and verdict, are held against the job in the record
@@ -115,6 +120,8 @@ type verifyReport struct {
 	NotCompared []string `json:"not_compared"` // what was not compared in this run
 	NotShown    string   `json:"not_shown"`    // what no comparison shows
 	Notes       []string `json:"notes"`        // what came later or cannot be told
+
+	Removed []seal.Removal `json:"removed,omitempty"` // from a bag, since it was packed
 
 	partly  bool         // something was not compared that the answer hangs on
 	unknown map[int]bool // by the entry of what was signed: nothing tells whose key it was
@@ -285,8 +292,12 @@ func (o *verifyOptions) print(r verifyReport) {
 		fmt.Fprintf(w, "%s %s\n", r.What, r.File)
 	}
 	if r.Head != "" {
-		fmt.Fprintf(w, "%s: %s, head %s\nplan SHA-256 %s\n%s judged again\n",
-			r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, r.PlanHash, report.Count(r.Attempts, "attempt", "attempts"))
+		fmt.Fprintf(w, "%s: %s, head %s\nplan SHA-256 %s\n", r.Job, report.Count(r.Entries, "entry", "entries"), r.Head, cmp.Or(r.PlanHash, "not known"))
+		if len(r.Removed) > 0 {
+			fmt.Fprintln(w, "REDUCED: something was removed from it; nothing was judged again")
+		} else {
+			fmt.Fprintf(w, "%s judged again\n", report.Count(r.Attempts, "attempt", "attempts"))
+		}
 	}
 	if r.Attachments > 0 {
 		fmt.Fprintln(w, report.Count(r.Attachments, "attachment", "attachments"))

@@ -76,7 +76,10 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 		if err := o.samePlan(x.Job.PlanHash, &r); err != nil {
 			return verifyReport{}, err
 		}
-		o.againstBook(ctx, x.Job, &r)
+		o.againstBook(ctx, x.Job.Entries, x.Job.ForkWords, &r)
+	}
+	if x.Removed != nil {
+		return r, o.left(ctx, x, &r)
 	}
 	return r, nil
 }
@@ -89,9 +92,29 @@ func (o *verifyOptions) cut(what, notShown string, err error) verifyReport {
 	return r
 }
 
+// left adds what can be told of a bag from which something was removed.
+func (o *verifyOptions) left(ctx context.Context, x seal.Examined, r *verifyReport) error {
+	r.Job, r.Removed = x.Removed.Job, x.Removed.Acts
+	r.judged(o.asked.policy.JudgeLeft(x.Left, o.env.Now()))
+	if len(x.Left) == 0 {
+		return nil
+	}
+	r.Entries, r.Head = len(x.Left), x.Left[len(x.Left)-1].Hash
+	o.againstBook(ctx, x.Left, func(f fork.Fork) string { return fmt.Sprintf("parts after entry %d", f.After) }, r)
+	opened, err := report.Decode[report.Opened](x.Left[0])
+	if err == nil {
+		r.PlanHash = opened.PlanHash
+		return o.samePlan(r.PlanHash, r)
+	}
+	if o.plan != "" {
+		r.NotCompared = append(r.NotCompared, o.plan+": the entry that names the plan was removed")
+	}
+	return nil
+}
+
 // againstBook compares the record of a bag with the job in the book here, when it is
 // there: they may have the same entries, or one may have gone on.
-func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verifyReport) {
+func (o *verifyOptions) againstBook(ctx context.Context, entries []chain.Entry, words func(fork.Fork) string, r *verifyReport) {
 	note := func(format string, args ...any) { r.Notes = append(r.Notes, fmt.Sprintf(format, args...)) }
 	book, err := records.OpenRead(ctx, o.env.Book)
 	if errors.Is(err, records.ErrNoBook) {
@@ -103,13 +126,14 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 		return
 	}
 	defer book.Close()
-	id, err := book.IDOf(ctx, j.Entries[0])
+	job := entries[0].Job
+	id, err := book.IDOf(ctx, entries[0])
 	if errors.Is(err, records.ErrNoJob) {
-		if _, err := book.Entries(ctx, j.ID); err == nil {
-			note("job %s in the record book here is another one of that name", j.ID)
+		if _, err := book.Entries(ctx, job); err == nil {
+			note("job %s in the record book here is another one of that name", job)
 			return
 		}
-		note("the record book here does not hold job %s to compare it with", j.ID)
+		note("the record book here does not hold job %s to compare it with", job)
 		return
 	}
 	var lines []chain.Line
@@ -120,28 +144,28 @@ func (o *verifyOptions) againstBook(ctx context.Context, j *report.Job, r *verif
 		note("it was not compared with the record book here: %v", err)
 		return
 	}
-	entries := lines[0].Entries
+	here := lines[0].Entries
 	for _, l := range lines {
-		if n := chain.Parting(l.Entries, j.Entries); n == min(len(l.Entries), len(j.Entries)) {
-			entries = l.Entries
+		if n := chain.Parting(l.Entries, entries); n == min(len(l.Entries), len(entries)) {
+			here = l.Entries
 			break
 		}
 	}
-	both := chain.Parting(entries, j.Entries)
-	if both < min(len(entries), len(j.Entries)) {
-		r.Faults = append(r.Faults, fmt.Sprintf("entry %d is not the one that the record book here holds for job %s: there are two continuations of one job, with %d here and %d there since; take keeps both", both+1, j.ID, len(entries)-both, len(j.Entries)-both))
+	both := chain.Parting(here, entries)
+	if both < min(len(here), len(entries)) {
+		r.Faults = append(r.Faults, fmt.Sprintf("entry %d is not the one that the record book here holds for job %s: there are two continuations of one job, with %d here and %d there since; take keeps both", both+1, job, len(here)-both, len(entries)-both))
 		return
 	}
-	switch n := len(entries) - both; {
+	switch n := len(here) - both; {
 	case n > 0:
 		note("the record book here holds the same entries, and %d more", n)
-	case len(j.Entries) > both:
+	case len(entries) > both:
 		note("the record book here holds the first %s of them", report.Count(both, "entry", "entries"))
 	default:
 		note("the record book here holds the same entries")
 	}
-	for _, f := range fork.Of(entries, linesBut(lines, entries)) {
-		note("in the record book here the job %s", j.ForkWords(f))
+	for _, f := range fork.Of(here, linesBut(lines, here)) {
+		note("in the record book here the job %s", words(f))
 	}
 }
 

@@ -111,9 +111,8 @@ func (o *verifyOptions) readPolicy() error {
 // judge holds a record whose signatures were checked against what is asked.
 func (o *verifyOptions) judge(j *report.Job, checked []report.Checked, signers chain.Signers, r *verifyReport) {
 	a := o.asked.policy.Judge(trust.Record{Job: j, Checked: checked, Signers: signers, Now: o.env.Now()})
-	r.Faults, r.Stamps, r.Acceptances, r.unknown = append(r.Faults, a.Faults...), a.Stamps, a.Acceptances, a.Unknown
-	r.NotCompared, r.partly = append(r.NotCompared, a.Missed...), r.partly || len(a.Missed) > 0
-	r.Refused, r.Notes, r.Shown = append(r.Refused, a.Refused...), append(r.Notes, a.Notes...), append(r.Shown, a.Shown...)
+	r.Stamps, r.Acceptances, r.unknown = a.Stamps, a.Acceptances, a.Unknown
+	r.judged(a)
 	for i := range r.Signatures {
 		s := &r.Signatures[i]
 		s.RoleTrusted = a.Roles[s.Entry]
@@ -121,4 +120,11 @@ func (o *verifyOptions) judge(j *report.Job, checked []report.Checked, signers c
 			s.Good, s.Doubt = false, cmp.Or(s.Doubt, why)
 		}
 	}
+}
+
+// judged adds what holding a record against a policy showed.
+func (r *verifyReport) judged(a trust.Answer) {
+	r.Faults, r.partly = append(r.Faults, a.Faults...), r.partly || len(a.Missed) > 0
+	r.NotCompared, r.Notes = append(r.NotCompared, a.Missed...), append(r.Notes, a.Notes...)
+	r.Refused, r.Shown = append(r.Refused, a.Refused...), append(r.Shown, a.Shown...)
 }

@@ -35,6 +35,12 @@ func (a *Archive) OpenConcessions(ctx context.Context, passed string) iter.Seq2[
  AND n.last > s.last AND n.job <> s.job AND k.job = n.job AND k.head = n.head AND k.check_id = r.check_id AND k.verdict = $1) ORDER BY s.last, s.job, s.head, r.entry`, passed)
 }
 
+// UsedInstruments are the instruments that gave answers in newest states of which the last
+// entry was made since a moment, and that say until when their calibration holds.
+func (a *Archive) UsedInstruments(ctx context.Context, since string) iter.Seq2[Due[Instrument], error] {
+	return waiting[Instrument](ctx, a, "instruments", "r.uses > 0 AND r.serial <> '' AND r.due <> '' AND s.last >= $1 ORDER BY s.last, s.job, s.head, r.serial, r.meter", since)
+}
+
 func waiting[R any](ctx context.Context, a *Archive, table, which string, args ...any) iter.Seq2[Due[R], error] {
 	return func(yield func(Due[R], error) bool) {
 		columns := TableOf(table).Columns

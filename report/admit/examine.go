@@ -22,7 +22,11 @@ func Examine(path string, p Policy, now time.Time) (archive.Taking, error) {
 	x := seal.ExamineBag(b)
 	t := archive.Taking{Policy: p.Number, Partly: x.Partly, Reasons: x.Faults}
 	if x.Job == nil {
-		if len(t.Reasons) == 0 {
+		if x.Removed != nil {
+			for _, a := range x.Removed.Acts {
+				t.Reasons = append(t.Reasons, "it is not whole: "+a.Words())
+			}
+		} else if len(t.Reasons) == 0 {
 			t.Reasons = []string{"its record could not be followed"}
 		}
 		return t, nil

@@ -25,7 +25,8 @@ type Examined struct {
 	Missed []string    // what was not compared, and why
 	Partly bool        // so that it cannot be said of the whole that it holds together
 
-	Removed *Removed // what was removed from a bag, nil where nothing was
+	Removed *Removed      // what was removed from a bag, nil where nothing was
+	Left    []chain.Entry // its entries then; of those removed number and hash alone
 
 	faults chain.Faults // what Faults lists once all is examined
 }

@@ -33,6 +33,9 @@ func (x *Examined) reduced(b *bag.Bag) {
 	}
 	x.leftFiles(b, whole)
 	n, head := x.leftEntries(b)
+	if n != len(x.Left) { // a fault was told
+		x.Left = nil
+	}
 	if info, err := b.Info(); err == nil && (info.Entries != n || info.Head != head || info.Job != removed.Job) {
 		x.found("%s tells of job %s with %d entries and head %s; what is left is of job %s with %d and head %s", bag.BagInfoFile, info.Job, info.Entries, info.Head, removed.Job, n, head)
 	}
@@ -162,11 +165,13 @@ func (x *Examined) leftEntries(b *bag.Bag) (n int, head string) {
 		}
 		if left != nil {
 			lines.Skip(n, left.Hash)
+			e = chain.Entry{Head: chain.Head{Job: x.Removed.Job, Seq: n}, Hash: left.Hash}
 		} else if err == nil {
 			for _, f := range lines.Link(e) {
 				x.found("%s: %s", bagEntries, f)
 			}
 		}
+		x.Left = append(x.Left, e)
 		return !x.faults.Full()
 	})
 	if err != nil {

@@ -101,6 +101,16 @@ func TestReduce(t *testing.T) {
 		if len(x.Faults) > 0 || !x.Partly || x.Job != nil || x.Removed == nil {
 			t.Errorf("%s: %+v", name, x)
 		}
+		var hashes bytes.Buffer // of all entries, and what those say that are left
+		for i, e := range x.Left {
+			fmt.Fprintln(&hashes, i+1, e.Hash)
+			if e.Seq != i+1 || (len(e.Body) == 0) != slices.ContainsFunc(x.Removed.Acts[0].Entries, func(r RemovedEntry) bool { return r.Entry == i+1 }) {
+				t.Errorf("%s: entry %d is left as %d with %q", name, i+1, e.Seq, e.Body)
+			}
+		}
+		if !bytes.Equal(hashes.Bytes(), whole[bagHashes]) {
+			t.Errorf("%s: entries are left as\n%s", name, hashes.Bytes())
+		}
 		for _, w := range c.told {
 			if !strings.Contains(strings.Join(x.Missed, "\n"), w) {
 				t.Errorf("%s: %q does not tell %q", name, x.Missed, w)

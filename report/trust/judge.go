@@ -91,8 +91,27 @@ func (p Policy) Judge(r Record) Answer {
 			a.refuse("what is signed is not all of the job: it %s", r.Job.ForkWords(f))
 		}
 	}
-	p.known(&a, r.Job)
-	p.clock(&a, r)
+	p.known(&a, r.Job.Entries)
+	p.clock(&a, r, r.Job.Entries)
+	return a
+}
+
+// JudgeLeft holds what is left of a record against the policy, from which something was
+// removed since: its entries in their order, of those that are gone number and hash alone.
+// What hangs on judging the record nobody can tell of it, so whoever asks for that does not
+// get it.
+func (p Policy) JudgeLeft(left []chain.Entry, now time.Time) Answer {
+	var a Answer
+	for _, what := range p.Require {
+		if what != RequireReady && what != RequireAcceptances {
+			what = "a signature as " + what
+		}
+		a.refuse("%s: nobody can tell that of what is left, for something was removed from the record", what)
+	}
+	if len(left) > 0 {
+		p.known(&a, left)
+		p.clock(&a, Record{Now: now}, left)
+	}
 	return a
 }
 
@@ -208,18 +227,18 @@ func (p Policy) required(a *Answer, r Record, role string) {
 }
 
 // known holds the record against what a copy from elsewhere tells of it.
-func (p Policy) known(a *Answer, j *report.Job) {
+func (p Policy) known(a *Answer, entries []chain.Entry) {
 	told := map[string]bool{}
 	for _, k := range p.Known {
-		if !k.of(j) {
+		if !k.of(entries[0]) {
 			continue
 		}
 		told[MustHead], told[MustEntries] = told[MustHead] || k.Head != "", told[MustEntries] || k.Entries > 0
 		at := k.Entries
 		if k.Head != "" {
-			at = 1 + slices.IndexFunc(j.Entries, func(e chain.Entry) bool { return e.Hash == k.Head })
+			at = 1 + slices.IndexFunc(entries, func(e chain.Entry) bool { return e.Hash == k.Head })
 		}
-		switch n := len(j.Entries); {
+		switch n := len(entries); {
 		case k.Head != "" && at == 0:
 			a.refuse("no entry of the record has the head hash %s: it was cut short, or is another one", k.Head)
 		case k.Head != "" && k.Entries > 0 && at != k.Entries:
@@ -239,17 +258,17 @@ func (p Policy) known(a *Answer, j *report.Job) {
 	}
 	for _, m := range []string{MustHead, MustEntries} {
 		if slices.Contains(p.Must, m) && !told[m] {
-			a.refuse("the policy wants %s of each record to be known from elsewhere: nothing tells that of %s", m, j.ID)
+			a.refuse("the policy wants %s of each record to be known from elsewhere: nothing tells that of %s", m, entries[0].Job)
 		}
 	}
 }
 
 // clock looks for entries from a time that had not come, by the clock here or by the
 // time that somebody vouches for.
-func (p Policy) clock(a *Answer, r Record) {
+func (p Policy) clock(a *Answer, r Record, entries []chain.Entry) {
 	ahead := cmp.Or(p.Ahead, report.ClockSlack)
 	var late, against []chain.Entry
-	for _, e := range r.Job.Entries {
+	for _, e := range entries {
 		if e.At.After(r.Now.Add(ahead)) {
 			late = append(late, e)
 		}

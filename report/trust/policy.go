@@ -13,7 +13,6 @@ import (
 
 	"handback/records/chain"
 	"handback/records/stamp"
-	"handback/report"
 )
 
 // MaxPolicy bounds a policy file.
@@ -161,9 +160,9 @@ func CheckRequired(list []string) error {
 // of tells whether it is about a job: by the id it was opened under, or, where two jobs were
 // opened under one, that id with the first digits of the identifier, as a book tells it that
 // holds both.
-func (k Known) of(j *report.Job) bool {
-	digits, beside := strings.CutPrefix(k.Job, j.ID+".")
-	return k.Job == "" || k.Job == j.ID || beside && len(digits) >= 12 && strings.HasPrefix(j.Identifier(), digits)
+func (k Known) of(first chain.Entry) bool {
+	digits, beside := strings.CutPrefix(k.Job, first.Job+".")
+	return k.Job == "" || k.Job == first.Job || beside && len(digits) >= 12 && strings.HasPrefix(first.Hash, digits)
 }
 
 func (k Known) valid() error {

@@ -133,7 +133,7 @@ func due(t *testing.T, a *archive.Archive) {
 		take(t, a, Fake{i, "ab"}, f)
 		all = append(all, f.Rows())
 	}
-	var soaks, defects, concessions []string
+	var soaks, defects, concessions, instruments []string
 	for _, r := range all {
 		s := r.States[0]
 		for _, c := range r.Checks {
@@ -144,6 +144,11 @@ func due(t *testing.T, a *archive.Archive) {
 		for _, d := range r.Defects {
 			if d.Closed == "" {
 				defects = append(defects, d.Due+s.Head)
+			}
+		}
+		for _, i := range r.Instruments {
+			if i.Uses > 0 && i.Due != "" && s.Last >= lately {
+				instruments = append(instruments, i.Due+s.Head+i.Serial)
 			}
 		}
 		for _, c := range r.Concessions {
@@ -160,7 +165,7 @@ func due(t *testing.T, a *archive.Archive) {
 	if d := got["defects"]; len(d) == 0 || !strings.HasPrefix(d[0], "2024-01-31") || strings.HasPrefix(d[len(d)-1], "2024") {
 		t.Errorf("defects are not listed by the day they are due: %q", d)
 	}
-	for name, want := range map[string][]string{"soaks": soaks, "defects": defects, "concessions": concessions} {
+	for name, want := range map[string][]string{"soaks": soaks, "defects": defects, "concessions": concessions, "instruments": instruments} {
 		slices.Sort(want)
 		slices.Sort(got[name])
 		if diff := cmp.Diff(want, got[name]); diff != "" || len(want) == 0 {
@@ -192,8 +197,17 @@ func gathered(t *testing.T, a *archive.Archive) map[string][]string {
 		}
 		got["concessions"] = append(got["concessions"], x.Row.Head+x.Row.Check)
 	}
+	for x, err := range a.UsedInstruments(ctx, lately) {
+		if err != nil {
+			t.Fatal(err)
+		}
+		got["instruments"] = append(got["instruments"], x.Row.Due+x.Row.Head+x.Row.Serial)
+	}
 	return got
 }
+
+// lately is when an instrument must have been used last.
+const lately = "2015-01-01T00:00:00.000Z"
 
 // byName finds states by what they are called.
 func byName(t *testing.T, a *archive.Archive) {

@@ -75,7 +75,7 @@ func (f Fake) Rows() *archive.Rows {
 		}
 	}
 	for i := range r.IntN(3) {
-		out.Instruments = append(out.Instruments, archive.Instrument{Of: of, Serial: fmt.Sprintf("TW-%d", i), Meter: fmt.Sprintf("m%d", i), Uses: r.IntN(2)})
+		out.Instruments = append(out.Instruments, archive.Instrument{Of: of, Serial: fmt.Sprintf("TW-%d", i), Meter: fmt.Sprintf("m%d", i), Uses: r.IntN(2), Due: map[bool]string{true: archive.Day(at.AddDate(0, 6, 0))}[i == 0]})
 	}
 	for i, name := range people {
 		out.People = append(out.People, archive.Person{Of: of, Person: fmt.Sprintf("p%d", i), Name: name, Plain: archive.Plainly(name), Entries: r.IntN(2)})
