@@ -126,10 +126,10 @@ func (m *Meter) Sorted(then string) string {
 func (m *Meter) SameThing(n *Meter) bool { return m.ID == n.ID || SameSerial(m.Serial, n.Serial) }
 
 // SameSerial tells whether two serial numbers are one, however they are typed.
-func SameSerial(a, b string) bool {
-	plain := func(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), "")) }
-	return plain(a) == plain(b)
-}
+func SameSerial(a, b string) bool { return PlainSerial(a) == PlainSerial(b) }
+
+// PlainSerial is what serial numbers are compared by: small letters, and no blanks.
+func PlainSerial(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), "")) }
 
 // Proves tells whether it is stated, or told by its name, that a thing proves testers.
 func (m *Meter) Proves() bool { s := m.SortOf(); return s == ProvingUnit || s == KnownLivePoint }

@@ -23,7 +23,6 @@ var inPostgres = dialect{
 		"bags":  {{"bags_hashes", "length(hashes) = 32 * entries"}, {"bags_head", "head = encode(substr(hashes, length(hashes) - 31), 'hex')"}},
 	},
 	split:    map[string]split{"readings": {"taken", spans("readings")}},
-	index:    map[string]string{"texts_by_source": "source"}, // a long text fits no index there
 	guard:    postgresGuards(),
 	rights:   postgresRights(),
 	many:     numbered,
