@@ -26,25 +26,26 @@ type CourseValue struct {
 	CheckVerdict       string
 }
 
-// statement joins values to what they are of. The piece of plant comes first, for it has the
-// fewest rows.
+// statement joins values to what they are of: to pieces of plant, and to plans. Each half
+// begins with what has the fewest rows: SQLite keeps the order of a CROSS JOIN.
 func (c Course) statement() (sql string, args []any) {
-	sql, args = "SELECT "+qualified("r", TableOf("results").Columns)+`, s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict
- FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
-  UNION ALL SELECT job, head, '', '' FROM states WHERE plan = $1) p
- JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
- JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1
- JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id`, []any{key(c.Plant)}
-	word := " WHERE "
+	args = []any{key(c.Plant)}
+	var more string
 	for _, x := range []struct{ asked, where, arg string }{{c.Check, "r.check_id = %s", key(c.Check)}, {c.Key, "r.value_key = %s", key(c.Key)},
 		{c.Site, "(s.job, s.head) IN (SELECT job, head FROM searched WHERE site" + like + ")", contains(c.Site)}} {
 		if x.asked != "" {
 			args = append(args, x.arg)
-			sql += word + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
-			word = " AND "
+			more += " AND " + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
 		}
 	}
-	return sql + " ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant", args
+	half := func(plant, from, where string) string {
+		return "SELECT " + qualified("r", TableOf("results").Columns) + ", s.id, s.plan, s.site, " + plant + ", c.kind, c.place, c.verdict AS came FROM " + from + `
+ JOIN results r ON r.job = s.job AND r.head = s.head AND r.newest = 1
+ JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id
+ WHERE s.newest = 1 AND ` + where + more
+	}
+	return "SELECT * FROM (" + half("p.plant, p.serial", "plants p CROSS JOIN states s", "s.job = p.job AND s.head = p.head AND (p.plant = $1 OR p.serial = $1 OR p.asset = $1)") + " UNION ALL " +
+		half("'' AS plant, '' AS serial", "states s", "s.plan = $1") + ") x ORDER BY judged, job, head, check_id, value_key, plant", args
 }
 
 // Values gives the values of a course, oldest first.
