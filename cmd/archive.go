@@ -117,7 +117,7 @@ func (at *archiveAt) completeJobs(c *cobra.Command, args []string, typed string)
 				jobs[f.ID] = f.Job
 			}
 			if strings.HasPrefix(f.ID, typed) || strings.HasPrefix(f.Job, typed) {
-				found = append(found, f.State)
+				found = append(found, f)
 			}
 		}
 		return nil

@@ -228,7 +228,7 @@ func (o *archiveDoctorOptions) examine(ctx context.Context, a *archive.Archive, 
 	is, err := a.RowsOf(ctx, b.Job, b.Head)
 	want := t.Rows
 	if err == nil {
-		if t.Rows.States[0].Newest, err = a.Newest(ctx, b); !t.Rows.States[0].Newest {
+		if err = a.Settle(ctx, b, &t.Rows.States[0]); !t.Rows.States[0].Newest {
 			want = &archive.Rows{States: t.Rows.States}
 		}
 	}

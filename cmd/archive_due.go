@@ -183,7 +183,7 @@ func (o *archiveDueOptions) states(ctx context.Context, a *archive.Archive, out 
 		if f.Removed {
 			reduced = append(reduced, x)
 		}
-		if day, by := keeps.Until(f.State); day != "" && day < today {
+		if day, by := keeps.Until(f); day != "" && day < today {
 			x.What, x.Until, x.Who, x.Text = dueKeep, day, by.Person, "need not be kept any more: "+by.Why
 			past = append(past, x)
 		}

@@ -2,16 +2,20 @@ package cmd
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 
+	"handback/records/archive"
 	_ "handback/records/archive/bucket"
 	_ "handback/records/archive/postgres"
 	"handback/testdata/archives"
@@ -141,4 +145,81 @@ func TestArchive_bucket(t *testing.T) {
 		}
 	}
 	t.Error("the bag whose object was changed is not known")
+}
+
+// Twenty years of an owner are told alike by both engines: what is found by any question, the
+// courses of values, and the states to judge again.
+func TestArchive_enginesOwner(t *testing.T) {
+	outside.Long(t)
+	ctx := context.Background()
+	p := outside.NewPostgres(t)
+	p.SQL("public", "CREATE SCHEMA owner_1")
+	real := playedRows(t, "feeder-cable", "motor-board")
+	const jobs = 300
+	var said [2]string
+	for i, place := range []string{filepath.Join(t.TempDir(), "owner"), p.URL("owner", "search_path=owner_1")} {
+		a, err := archive.Create(ctx, place, nil, time.Now())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer a.Close()
+		takeOwner(t, a, archives.Owner(real, jobs))
+		said[i] = ownerSays(t, a)
+	}
+	if diff := cmp.Diff(strings.Split(said[0], "\n"), strings.Split(said[1], "\n")); diff != "" {
+		t.Errorf("-folder +server:\n%s", diff)
+	}
+}
+
+// ownerSays is what an archive answers to questions of all sorts, none of which may find
+// nothing.
+func ownerSays(t *testing.T, a *archive.Archive) string {
+	t.Helper()
+	var b strings.Builder
+	tell := func(what any, answers int) {
+		if fmt.Fprintf(&b, "%+v: %d\n", what, answers); answers == 0 {
+			t.Errorf("%+v finds nothing", what)
+		}
+	}
+	ctx := context.Background()
+	for _, q := range []archive.Query{{}, {Plant: "main"}, {Plant: "T2"}, {Serial: "BCW-30418-012"}, {Asset: "TH-TR-02-012"}, {Site: "station 012"}, {Firm: "fenmark"}, {From: "2012-01-01", To: "2013-12-31"},
+		{Kind: "unbalance", Verdict: "fail"}, {Kind: "insulation"}, {Verdict: "ready"}, {Instrument: "TW-1107-12"}, {Person: "mira"}, {Text: "network operator"}, {Site: "tarnholt", Person: "Sandrell", Text: "pump"}} {
+		n := 0
+		for s, err := range a.Find(ctx, q) {
+			if n++; err != nil {
+				t.Fatal(err)
+			}
+			fmt.Fprintf(&b, "%+v\n", s)
+		}
+		tell(q, n)
+	}
+	for _, c := range []archive.Course{{Plant: "BCW-30418-012"}, {Plant: "BCW-30418-012", Check: "volts-t2", Key: "volts_l1n"}, {Plant: "TH-TR-01-024", Check: "joints"}, {Plant: "T2", Site: "station 033"}, {Plant: "feeder-cable"}} {
+		values, err := a.Values(ctx, c)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range values {
+			fmt.Fprintf(&b, "%s %s %s %s %v %v\n", v.Job, v.Plant, v.Check, v.Key, pointed(v.Value), pointed(v.Uncertainty))
+		}
+		tell(c, len(values))
+	}
+	for _, span := range [][2]string{{"", ""}, {"2014-01-01", "2019-01-01"}} {
+		used, err := a.UsedIn(ctx, "tw-1107-12", span[0], span[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, u := range used {
+			fmt.Fprintf(&b, "%+v\n", u)
+		}
+		tell(span, len(used))
+	}
+	return b.String()
+}
+
+// pointed is a number, or that there is none.
+func pointed(x *float64) any {
+	if x == nil {
+		return "none"
+	}
+	return *x
 }

@@ -66,7 +66,7 @@ func runArchiveFind(ctx context.Context, o *archiveFindOptions) error {
 		return err
 	}
 	return o.reading(ctx, func(a *archive.Archive) error {
-		found := []archive.Found{}
+		found := []archive.State{}
 		n := 0
 		for f, err := range a.Find(ctx, o.query) {
 			if err != nil {
@@ -93,7 +93,7 @@ func runArchiveFind(ctx context.Context, o *archiveFindOptions) error {
 
 // foundLine is one line, its columns in the same places: it is printed before the next is
 // known.
-func foundLine(f archive.Found) string {
+func foundLine(f archive.State) string {
 	text := fmt.Sprintf("%s  %s  %-20s  %-22s  %s; %s", report.ShortHash(f.Job), f.Last[:10], f.ID, f.Verdict, f.Title, f.Site)
 	if f.Newests > 1 {
 		text += fmt.Sprintf("; FORK, state %s", report.ShortHash(f.Head))

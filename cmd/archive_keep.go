@@ -161,7 +161,7 @@ func (o *archiveKeepOptions) days(ctx context.Context, a *archive.Archive) error
 		if err != nil {
 			return err
 		}
-		day, by := all.Until(f.State)
+		day, by := all.Until(f)
 		if wanted != "" && f.Job == wanted || o.past && day != "" && day < today {
 			out = append(out, keptJob{f.Job, f.ID, f.Last, day, by.Why})
 		}

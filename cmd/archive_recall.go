@@ -97,7 +97,7 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 		return err
 	}
 	return o.reading(ctx, func(a *archive.Archive) error {
-		used, err := a.UsedIn(ctx, func(serial string) bool { return plan.SameSerial(serial, o.serial) }, dayAbout(q.From, -1), dayAbout(q.To, 1))
+		used, err := a.UsedIn(ctx, plan.PlainSerial(o.serial), dayAbout(q.From, -1), dayAbout(q.To, 1))
 		if err != nil {
 			return err
 		}

@@ -22,7 +22,7 @@ var answers = []schema.Named{
 	{Name: "archive-add", About: "what became of a bag, a line each", Answers: []any{addedBag{}}},
 	{Name: "archive-doctor", About: "what examining an archive showed", Answers: []any{archiveHealth{}}},
 	{Name: "archive-due", About: "what jobs of an archive left open", Answers: []any{[]dueLine{}}},
-	{Name: "archive-find", About: "jobs found in an archive", Answers: []any{[]archive.Found{}}},
+	{Name: "archive-find", About: "jobs found in an archive", Answers: []any{[]archive.State{}}},
 	{Name: "archive-head", About: "the signed head of an archive's log", Answers: []any{signedHead{}}},
 	{Name: "archive-keep", About: "until when jobs of an archive must be kept", Answers: []any{[]archive.Keep{}, []keptJob{}}},
 	{Name: "archive-prove", About: "what a proof of an archive's log shows", Answers: []any{checkedProof{}}},

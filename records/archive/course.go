@@ -26,25 +26,26 @@ type CourseValue struct {
 	CheckVerdict       string
 }
 
-// statement joins values to what they are of. The piece of plant comes first, for it has the
-// fewest rows.
+// statement joins values to what they are of: to pieces of plant, and to plans. Each half
+// begins with what has the fewest rows: SQLite keeps the order of a CROSS JOIN.
 func (c Course) statement() (sql string, args []any) {
-	sql, args = "SELECT "+qualified("r", TableOf("results").Columns)+`, s.id, s.plan, s.site, p.plant, p.serial, c.kind, c.place, c.verdict
- FROM (SELECT job, head, plant, serial FROM plants WHERE plant = $1 OR serial = $1 OR asset = $1
-  UNION ALL SELECT job, head, '', '' FROM states WHERE plan = $1) p
- JOIN states s ON s.job = p.job AND s.head = p.head AND s.newest = 1
- JOIN results r ON r.job = p.job AND r.head = p.head AND r.newest = 1
- JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id`, []any{c.Plant}
-	word := " WHERE "
-	for _, x := range []struct{ asked, where, arg string }{{c.Check, "r.check_id = %s", c.Check}, {c.Key, "r.value_key = %s", c.Key},
-		{c.Site, "(s.job, s.head) IN (SELECT job, head FROM texts WHERE source = 'site' AND plain" + like + ")", contains(c.Site)}} {
+	args = []any{key(c.Plant)}
+	var more string
+	for _, x := range []struct{ asked, where, arg string }{{c.Check, "r.check_id = %s", key(c.Check)}, {c.Key, "r.value_key = %s", key(c.Key)},
+		{c.Site, "(s.job, s.head) IN (SELECT job, head FROM searched WHERE site" + like + ")", contains(c.Site)}} {
 		if x.asked != "" {
 			args = append(args, x.arg)
-			sql += word + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
-			word = " AND "
+			more += " AND " + fmt.Sprintf(x.where, fmt.Sprint("$", len(args)))
 		}
 	}
-	return sql + " ORDER BY r.judged, r.job, r.head, r.check_id, r.value_key, p.plant", args
+	half := func(plant, from, where string) string {
+		return "SELECT " + qualified("r", TableOf("results").Columns) + ", s.id, s.plan, s.site, " + plant + ", c.kind, c.place, c.verdict AS came FROM " + from + `
+ JOIN results r ON r.job = s.job AND r.head = s.head AND r.newest = 1
+ JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id
+ WHERE s.newest = 1 AND ` + where + more
+	}
+	return "SELECT * FROM (" + half("p.plant, p.serial", "plants p CROSS JOIN states s", "s.job = p.job AND s.head = p.head AND (p.plant = $1 OR p.serial = $1 OR p.asset = $1)") + " UNION ALL " +
+		half("'' AS plant, '' AS serial", "states s", "s.plan = $1") + ") x ORDER BY judged, job, head, check_id, value_key, plant", args
 }
 
 // Values gives the values of a course, oldest first.
@@ -57,10 +58,11 @@ func (a *Archive) Values(ctx context.Context, c Course) ([]CourseValue, error) {
 	}
 	defer rows.Close()
 	var out []CourseValue
+	var v CourseValue
+	to, done := places(columns, reflect.ValueOf(&v.Result).Elem())
+	to = append(to, &v.ID, &v.Plan, &v.Site, &v.Plant, &v.PlantSerial, &v.Kind, &v.Place, &v.CheckVerdict)
 	for rows.Next() {
-		var v CourseValue
-		to, done := places(columns, reflect.ValueOf(&v.Result).Elem())
-		if err := rows.Scan(append(to, &v.ID, &v.Plan, &v.Site, &v.Plant, &v.PlantSerial, &v.Kind, &v.Place, &v.CheckVerdict)...); err != nil {
+		if err := rows.Scan(to...); err != nil {
 			return nil, translate(a.path, err)
 		}
 		done()
@@ -82,63 +84,30 @@ type Used struct {
 
 // UsedIn gives the newest states in which an instrument was used, the oldest first, that
 // were worked on within a span of time: from a moment on and before another, "" for no end.
-// is tells which serial numbers are its own.
-func (a *Archive) UsedIn(ctx context.Context, is func(serial string) bool, from, to string) ([]Used, error) {
-	serials, err := a.serials(ctx, is)
-	if err != nil || len(serials) == 0 {
-		return nil, err
-	}
+// The serial number is one as it is compared.
+func (a *Archive) UsedIn(ctx context.Context, serial, from, to string) ([]Used, error) {
 	states, kept := TableOf("states").Columns, bags.Columns
-	args := []any{from, to}
-	for _, s := range serials {
-		args = append(args, s)
-	}
 	rows, err := a.db.QueryContext(ctx, "SELECT "+qualified("s", states)+", "+qualified("b", kept)+` FROM states s
  JOIN bags b ON b.job = s.job AND b.head = s.head
  WHERE s.newest = 1 AND s.last >= $1 AND ($2 = '' OR s.opened < $2)
-  AND (s.job, s.head) IN (SELECT job, head FROM instruments WHERE uses > 0 AND serial IN `+marks(3, len(serials))+`)
- ORDER BY s.opened, s.job, s.head`, args...)
+  AND (s.job, s.head) IN (SELECT job, head FROM instruments WHERE uses > 0 AND plain = $3)
+ ORDER BY s.opened, s.job, s.head`, from, to, key(serial))
 	if err != nil {
 		return nil, translate(a.path, err)
 	}
 	defer rows.Close()
 	var out []Used
+	var u Used
+	state, done := stateColumns(&u.State)
+	bag, also := places(kept, reflect.ValueOf(&u.Bag).Elem())
+	all := slices.Concat(state, bag)
 	for rows.Next() {
-		var u Used
-		state, done := stateColumns(&u.State)
-		bag, also := places(kept, reflect.ValueOf(&u.Bag).Elem())
-		if err := rows.Scan(slices.Concat(state, bag)...); err != nil {
+		if err := rows.Scan(all...); err != nil {
 			return nil, translate(a.path, err)
 		}
 		done()
 		also()
 		out = append(out, u)
-	}
-	return out, translate(a.path, rows.Err())
-}
-
-// eachSerial goes from one serial number to the next by the index: there are few of them, and
-// many rows of each.
-const eachSerial = `WITH RECURSIVE one(serial) AS (SELECT min(serial) FROM instruments
-  UNION ALL SELECT (SELECT min(serial) FROM instruments WHERE serial > one.serial) FROM one WHERE one.serial IS NOT NULL)
- SELECT serial FROM one WHERE serial IS NOT NULL`
-
-// serials are the serial numbers of instruments that are meant.
-func (a *Archive) serials(ctx context.Context, is func(string) bool) ([]string, error) {
-	rows, err := a.db.QueryContext(ctx, eachSerial)
-	if err != nil {
-		return nil, translate(a.path, err)
-	}
-	defer rows.Close()
-	var out []string
-	for rows.Next() {
-		var serial string
-		if err := rows.Scan(&serial); err != nil {
-			return nil, translate(a.path, err)
-		}
-		if is(serial) {
-			out = append(out, serial)
-		}
 	}
 	return out, translate(a.path, rows.Err())
 }

@@ -17,7 +17,6 @@ type dialect struct {
 	kept     []*Table                       // tables that are only added to
 	ruled    map[string][]object            // rules of tables by their names, that the engine itself holds rows against
 	split    map[string]split               // tables that lie in parts
-	index    map[string]string              // columns of indexes that differ
 	guard    []object                       // what refuses to change what is kept
 	triggers []guarding                     // of these, those that the catalogue tells of
 	rights   []object                       // who may do what
@@ -139,23 +138,19 @@ func (d dialect) schema() []object {
 		if x.unique {
 			unique = "UNIQUE "
 		}
-		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, d.indexed(x.name, x.columns))})
+		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, x.columns)})
 	}
 	return slices.Concat(out, d.guard, d.rights)
 }
 
-func (d dialect) indexed(name, columns string) string {
-	if other := d.index[name]; other != "" {
-		return other
-	}
-	return columns
+// index is an index of a table.
+type index struct {
+	name, table, columns string
+	unique               bool
 }
 
 // indexes are what finding goes by. Rows of one state lie together by their keys.
-var indexes = []struct {
-	name, table, columns string
-	unique               bool
-}{
+var indexes = []index{
 	{"bags_by_state", "bags", "job, head", true},
 	{"bags_by_sha256", "bags", "sha256", true},
 	{"removals_by_bag", "removals", "bag", false},
@@ -164,14 +159,12 @@ var indexes = []struct {
 	{"states_by_last", "states", "newest, last, job, head", false},
 	{"states_by_id", "states", "id", false},
 	{"states_by_head", "states", "head", false},
-	{"states_by_plan", "states", "plan, site, last", false},
+	{"states_by_plan", "states", "plan, last", false},
 	{"plants_by_plant", "plants", "plant", false},
 	{"plants_by_serial", "plants", "serial", false},
 	{"plants_by_asset", "plants", "asset", false},
 	{"checks_by_kind", "checks", "kind, verdict", false},
-	{"readings_by_serial", "readings", "serial", false},
-	{"results_by_key", "results", "value_key", false},
 	{"instruments_by_serial", "instruments", "serial", false},
+	{"instruments_by_plain", "instruments", "plain", false},
 	{"defects_by_closed", "defects", "closed", false},
-	{"texts_by_source", "texts", "source, plain", false},
 }

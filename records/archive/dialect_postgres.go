@@ -36,7 +36,6 @@ var postgresForm = dialect{
 		"bags":  {{"bags_hashes", "length(hashes) = 32 * entries"}, {"bags_head", "head = encode(substr(hashes, length(hashes) - 31), 'hex')"}},
 	},
 	split:    map[string]split{"readings": {"taken", spans("readings")}},
-	index:    map[string]string{"texts_by_source": "source"}, // a long text fits no index there
 	many:     numbered,
 	lock:     "SELECT version FROM archive FOR UPDATE",
 	snapshot: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},

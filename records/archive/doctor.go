@@ -48,19 +48,18 @@ func (a *Archive) checkRows(ctx context.Context) ([]string, error) {
 	return out, nil
 }
 
-// Newest tells by the bags alone whether no other state here goes on from that of a bag.
-func (a *Archive) Newest(ctx context.Context, b Bag) (bool, error) {
-	newest, err := newest(ctx, a.db, b)
-	return newest, translate(a.path, err)
+// Settle sets what of a state hangs on the other bags of its job, by the bags alone:
+// whether it is the newest, and how many are.
+func (a *Archive) Settle(ctx context.Context, b Bag, s *State) error {
+	return translate(a.path, settle(ctx, a.db, b, s))
 }
 
-func newest(ctx context.Context, q querier, b Bag) (bool, error) {
-	for o, err := range each[Bag](ctx, q, bags, "WHERE job = $1 AND entries > $2", b.Job, b.Entries) {
-		if err != nil || o.goesOnFrom(b) {
-			return false, err
-		}
+func settle(ctx context.Context, q querier, b Bag, s *State) error {
+	all, err := list[Bag](ctx, q, bags, "WHERE job = $1", b.Job)
+	if err == nil {
+		s.settle(b, all)
 	}
-	return true, nil
+	return err
 }
 
 // toldOf counts the bags that are kept as a file with a hash: as they were taken, or as

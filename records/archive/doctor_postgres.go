@@ -107,7 +107,7 @@ func (d dialect) catalogue() map[string]string {
 		}
 	}
 	for _, x := range indexes {
-		index(x.name, x.table, d.indexed(x.name, x.columns), map[bool]string{true: "UNIQUE "}[x.unique])
+		index(x.name, x.table, x.columns, map[bool]string{true: "UNIQUE "}[x.unique])
 	}
 	for _, f := range postgresFunctions {
 		out["function "+f.name] = f.sql

@@ -51,10 +51,11 @@ func waiting[R any](ctx context.Context, a *Archive, table, which string, args .
 			return
 		}
 		defer rows.Close()
+		var x Due[R]
+		to, done := places(columns, reflect.ValueOf(&x.Row).Elem())
+		to = append([]any{&x.ID, &x.Title, &x.Site, &x.Last}, to...)
 		for rows.Next() {
-			var x Due[R]
-			to, done := places(columns, reflect.ValueOf(&x.Row).Elem())
-			if err := rows.Scan(append([]any{&x.ID, &x.Title, &x.Site, &x.Last}, to...)...); err != nil {
+			if err := rows.Scan(to...); err != nil {
 				yield(Due[R]{}, translate(a.path, err))
 				return
 			}
@@ -85,9 +86,8 @@ func (a *Archive) Snapshot(ctx context.Context, do func(*Table, iter.Seq2[[]any,
 			}
 			defer rows.Close()
 			row := reflect.New(t.row).Elem()
+			to, done := places(t.Columns, row)
 			for rows.Next() {
-				row.SetZero()
-				to, done := places(t.Columns, row)
 				if err := rows.Scan(to...); err != nil {
 					yield(nil, translate(a.path, err))
 					return

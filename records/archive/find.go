@@ -25,12 +25,6 @@ type Query struct {
 	Forked     bool
 }
 
-// Found is a state that was found.
-type Found struct {
-	State
-	Newests int `json:"newests" title:"number of newest states of the job; more than one is a fork"`
-}
-
 // condition is a part of WHERE, with what its placeholders stand for: it has %s where
 // their numbers go.
 type condition struct {
@@ -45,7 +39,7 @@ func within(table, where string, args ...any) condition {
 
 // contains is a pattern for LIKE that means the text itself, with anything around it.
 func contains(text string) string {
-	return "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(Plainly(text)) + "%"
+	return "%" + strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`).Replace(legible(Plainly(text))) + "%"
 }
 
 const like = ` LIKE %s ESCAPE '\'`
@@ -58,37 +52,36 @@ func (q Query) conditions() []condition {
 			out = append(out, c)
 		}
 	}
-	add(q.Plant, condition{"((s.job, s.head) IN (SELECT job, head FROM plants WHERE plant = %s) OR (s.job, s.head) IN (SELECT job, head FROM texts WHERE source = 'plant' AND plain" + like + "))", []any{q.Plant, contains(q.Plant)}})
-	add(q.Serial, within("plants", "serial = %s", q.Serial))
-	add(q.Asset, within("plants", "asset = %s", q.Asset))
-	add(q.Site, within("texts", "source = 'site' AND plain"+like, contains(q.Site)))
-	add(q.Firm, within("texts", "source = 'firm' AND plain"+like, contains(q.Firm)))
-	add(q.From, condition{"s.last >= %s", []any{q.From}})
-	add(q.To, condition{"s.last < %s", []any{q.To + "U"}}) // T comes before U
+	add(q.Plant, within("plants", "plant = %s OR plain"+like, key(q.Plant), contains(q.Plant)))
+	add(q.Serial, within("plants", "serial = %s", key(q.Serial)))
+	add(q.Asset, within("plants", "asset = %s", key(q.Asset)))
+	add(q.Site, within("searched", "site"+like, contains(q.Site)))
+	add(q.Firm, within("searched", "firm"+like, contains(q.Firm)))
+	add(q.From, condition{"s.last >= %s", []any{legible(q.From)}})
+	add(q.To, condition{"s.last < %s", []any{legible(q.To) + "U"}}) // T comes before U
 	switch {
 	case q.Kind != "" && q.Verdict != "":
-		out = append(out, within("checks", "kind = %s AND verdict = %s", q.Kind, q.Verdict))
+		out = append(out, within("checks", "kind = %s AND verdict = %s", key(q.Kind), key(q.Verdict)))
 	default:
-		add(q.Kind, within("checks", "kind = %s", q.Kind))
-		add(q.Verdict, condition{"s.verdict = %s", []any{q.Verdict}})
+		add(q.Kind, within("checks", "kind = %s", key(q.Kind)))
+		add(q.Verdict, condition{"s.verdict = %s", []any{legible(q.Verdict)}})
 	}
-	add(q.Instrument, within("instruments", "serial = %s AND uses > 0", q.Instrument))
+	add(q.Instrument, within("instruments", "serial = %s AND uses > 0", key(q.Instrument)))
 	add(q.Person, condition{"((s.job, s.head) IN (SELECT job, head FROM people WHERE entries > 0 AND (person = %s OR plain" + like + ")) OR (s.job, s.head) IN (SELECT job, head FROM signatures WHERE person = %s OR plain" + like + "))",
-		[]any{q.Person, contains(q.Person), q.Person, contains(q.Person)}})
+		[]any{key(q.Person), contains(q.Person), legible(q.Person), contains(q.Person)}})
 	add(q.Text, within("texts", "plain"+like, contains(q.Text)))
 	if q.DefectOpen {
 		out = append(out, within("defects", "closed = ''"))
 	}
 	if q.Forked {
-		out = append(out, condition{"(SELECT sum(n.newest) FROM states n WHERE n.job = s.job) > 1", nil})
+		out = append(out, condition{"s.newests > 1", nil})
 	}
 	return out
 }
 
 // statement is the SQL of a query.
 func (q Query) statement() (string, []any) {
-	sql := "SELECT s." + strings.ReplaceAll(names(TableOf("states").Columns), ", ", ", s.") +
-		", (SELECT sum(n.newest) FROM states n WHERE n.job = s.job) FROM states s WHERE s.newest = 1"
+	sql := "SELECT " + qualified("s", TableOf("states").Columns) + " FROM states s WHERE s.newest = 1"
 	var args []any
 	for _, c := range q.conditions() {
 		numbers := make([]any, len(c.args))
@@ -103,20 +96,20 @@ func (q Query) statement() (string, []any) {
 
 // Find gives the newest states of the jobs that are looked for, those that were worked on
 // last first.
-func (a *Archive) Find(ctx context.Context, q Query) iter.Seq2[Found, error] {
-	return func(yield func(Found, error) bool) {
+func (a *Archive) Find(ctx context.Context, q Query) iter.Seq2[State, error] {
+	return func(yield func(State, error) bool) {
 		sql, args := q.statement()
 		rows, err := a.db.QueryContext(ctx, sql, args...)
 		if err != nil {
-			yield(Found{}, translate(a.path, err))
+			yield(State{}, translate(a.path, err))
 			return
 		}
 		defer rows.Close()
+		var f State
+		to, done := stateColumns(&f)
 		for rows.Next() {
-			var f Found
-			to, done := stateColumns(&f.State)
-			if err := rows.Scan(append(to, &f.Newests)...); err != nil {
-				yield(Found{}, translate(a.path, err))
+			if err := rows.Scan(to...); err != nil {
+				yield(State{}, translate(a.path, err))
 				return
 			}
 			if done(); !yield(f, nil) {
@@ -124,7 +117,7 @@ func (a *Archive) Find(ctx context.Context, q Query) iter.Seq2[Found, error] {
 			}
 		}
 		if err := rows.Err(); err != nil {
-			yield(Found{}, translate(a.path, err))
+			yield(State{}, translate(a.path, err))
 		}
 	}
 }

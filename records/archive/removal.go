@@ -117,9 +117,10 @@ func forgetPlan(ctx context.Context, tx *txn, b Bag) error {
 	for _, sql := range []string{
 		"DELETE FROM plants WHERE job = $1 AND head = $2",
 		"DELETE FROM people WHERE job = $1 AND head = $2",
+		"DELETE FROM searched WHERE job = $1 AND head = $2",
 		"DELETE FROM texts WHERE job = $1 AND head = $2 AND entry = 0",
 		"UPDATE checks SET title = '', place = '' WHERE job = $1 AND head = $2",
-		"UPDATE signatures SET name = '' WHERE job = $1 AND head = $2",
+		"UPDATE signatures SET name = '', plain = '' WHERE job = $1 AND head = $2",
 		"UPDATE concessions SET engineer = '' WHERE job = $1 AND head = $2",
 		"UPDATE states SET title = '', site = '', work = '', permit = '', client = '', firm = '', client_order = '', document = '' WHERE job = $1 AND head = $2",
 	} {

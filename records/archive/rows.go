@@ -19,6 +19,7 @@ type Rows struct {
 	Defects     []Defect     `json:"defects" key:"number" about:"defects"`
 	Concessions []Concession `json:"concessions" key:"entry" about:"acceptances of findings that did not pass"`
 	Texts       []Text       `json:"texts" key:"number" about:"words to search"`
+	Searched    []Searched   `json:"searched" about:"words that a state itself is searched by"`
 }
 
 // Of is what every row begins with.
@@ -33,6 +34,7 @@ type State struct {
 	ID       string `json:"id" title:"what the job is called in its record"`
 	Entries  int    `json:"entries" title:"number of entries"`
 	Newest   bool   `json:"newest" title:"no other state here goes on from it"`
+	Newests  int    `json:"newests" title:"number of newest states of the job; more than one is a fork"`
 	Removed  bool   `json:"removed" title:"something was removed from its bag since it was taken"`
 	Plan     string `json:"plan" title:"id of the plan"`
 	PlanHash string `json:"plan_hash" title:"SHA-256 of the plan the job was opened with"`
@@ -59,6 +61,7 @@ type Plant struct {
 	Sort   string `json:"sort" title:"transformer, incomer or board"`
 	Name   string `json:"name" title:"what it is called on site"`
 	Maker  string `json:"maker" title:"maker"`
+	Plain  string `json:"plain" title:"id, name and maker as they are searched"`
 	Serial string `json:"serial" title:"serial number"`
 	Year   string `json:"year" title:"year of manufacture"`
 	Asset  string `json:"asset" title:"asset number"`
@@ -127,6 +130,7 @@ type Result struct {
 type Instrument struct {
 	Of
 	Serial      string `json:"serial" title:"serial number"`
+	Plain       string `json:"plain" title:"the serial number as it is compared, however it was typed"`
 	Meter       string `json:"meter" title:"id in the plan"`
 	Name        string `json:"name" title:"what it is"`
 	Certificate string `json:"certificate" title:"number of the calibration certificate"`
@@ -196,6 +200,14 @@ type Text struct {
 	Entry  int    `json:"entry" title:"entry that holds them; 0 for the plan"`
 	Said   string `json:"said" title:"the words"`
 	Plain  string `json:"plain" title:"the words as they are searched"`
+}
+
+// Searched is what one state is searched by: of all states these words lie close together,
+// where those of a search through texts lie far apart.
+type Searched struct {
+	Of
+	Site string `json:"site" title:"the site and its address as they are searched"`
+	Firm string `json:"firm" title:"the firms as they are searched"`
 }
 
 // Sources of texts.

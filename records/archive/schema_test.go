@@ -124,7 +124,7 @@ func TestCheck_faults(t *testing.T) {
 		{"DROP INDEX plants_by_serial", "plants_by_serial is not there"},
 		{"DROP TRIGGER bags_delete; CREATE TRIGGER bags_delete BEFORE DELETE ON bags BEGIN SELECT 1; END", "bags_delete is not as it was made"},
 		{"CREATE TABLE extra (x TEXT)", "extra was put in"},
-		{"INSERT INTO plants VALUES ('j', 'other', 'T2', '', '', '', '', '', '')", "table plants: 1 rows of states that no bag holds"},
+		{"INSERT INTO plants VALUES ('j', 'other', 'T2', '', '', '', '', '', '', '')", "table plants: 1 rows of states that no bag holds"},
 	} {
 		a := logged(t, 1)
 		if faults, _, err := a.Check(ctx); err != nil || len(faults) > 0 {

@@ -34,7 +34,7 @@ const least = 8
 //
 // Errors: ErrNoJob.
 func (a *Archive) Jobs(ctx context.Context, name string) ([]string, error) {
-	which, args := "id = $1", []any{name}
+	which, args := "id = $1", []any{key(name)}
 	if len(name) >= least && strings.Trim(name, "0123456789abcdef") == "" {
 		which, args = "id = $1 OR job >= $1 AND job < $2 OR head >= $1 AND head < $2", append(args, name+"g")
 	}
@@ -81,7 +81,7 @@ func (a *Archive) Job(ctx context.Context, job string) (Job, error) {
 func (a *Archive) Quarantine(ctx context.Context, name string) iter.Seq2[Refused, error] {
 	which, args := "ORDER BY number", []any(nil)
 	if name != "" {
-		which, args = "WHERE job = $1 OR id = $1 OR sha256 = $1 ORDER BY number", []any{name}
+		which, args = "WHERE job = $1 OR id = $1 OR sha256 = $1 ORDER BY number", []any{legible(name)}
 	}
 	return told(a, each[Refused](ctx, a.db, quarantine, which, args...))
 }

@@ -88,9 +88,9 @@ func each[R any](ctx context.Context, q querier, t *Table, which string, args ..
 			return
 		}
 		defer rows.Close()
+		var row R
+		to, done := places(t.Columns, reflect.ValueOf(&row).Elem())
 		for rows.Next() {
-			var row R
-			to, done := places(t.Columns, reflect.ValueOf(&row).Elem())
 			if err := rows.Scan(to...); err != nil {
 				yield(none, err)
 				return

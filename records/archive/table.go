@@ -24,6 +24,7 @@ type Column struct {
 	Name, Title string
 	Sort        Sort
 	May         bool // it may be NULL
+	short       bool // a key or an index goes by it
 	index       []int
 }
 
@@ -52,6 +53,7 @@ func tablesOf(rows reflect.Type) []*Table {
 			t.Key = append(t.Key, strings.Split(more, ",")...)
 		}
 		t.Columns = columnsOf(t.row)
+		t.shorten()
 		out = append(out, t)
 	}
 	return out
@@ -139,8 +141,8 @@ func whole(yes bool) int {
 	return 0
 }
 
-// places are where the columns of a row are scanned to; done sets what cannot be scanned
-// as it is.
+// places are where the columns of a row are scanned to, row after row; done sets what cannot
+// be scanned as it is.
 func places(columns []Column, row reflect.Value) (to []any, done func()) {
 	to = make([]any, len(columns))
 	flags := map[int]*int{}
@@ -180,9 +182,9 @@ func stateColumns(s *State) (to []any, done func()) {
 // scan adds what rows give to a list of rows of the table.
 func (t *Table) scan(rows *sql.Rows, to reflect.Value) error {
 	defer rows.Close()
+	row := reflect.New(t.row).Elem()
+	columns, done := places(t.Columns, row)
 	for rows.Next() {
-		row := reflect.New(t.row).Elem()
-		columns, done := places(t.Columns, row)
 		if err := rows.Scan(columns...); err != nil {
 			return err
 		}

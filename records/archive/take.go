@@ -123,13 +123,13 @@ func (p *portion) end() error {
 
 // bar keeps a bag in quarantine, unless it is there for the same reasons.
 func (p *portion) bar(t Taking) (became string, err error) {
-	reasons := strings.Join(t.Reasons, "\n")
+	reasons := legible(strings.Join(t.Reasons, "\n"))
 	var there, number int
 	if err := p.tx.QueryRowContext(p.ctx, "SELECT count(*), (SELECT coalesce(max(number), 0) + 1 FROM quarantine) FROM quarantine WHERE sha256 = $1 AND reasons = $2", t.SHA256, reasons).Scan(&there, &number); err != nil || there > 0 {
 		return Barred, err
 	}
 	p.files = append(p.files, placed{t.Incoming, refusedIn})
-	row := Refused{number, t.SHA256, t.Bytes, Moment(p.now), t.Name, t.Policy, t.Job, t.ID, t.Head, reasons}
+	row := Refused{number, t.SHA256, t.Bytes, Moment(p.now), t.Name, t.Policy, legible(t.Job), legible(t.ID), legible(t.Head), reasons}
 	return Barred, insert(p.ctx, p.tx, quarantine, []Refused{row})
 }
 
@@ -150,11 +150,41 @@ func (p *portion) take(t Taking) (became string, err error) {
 	if became, err = p.place(b, others); err != nil {
 		return "", err
 	}
-	s.Newest = became != Earlier
 	p.count++
 	p.known[s.Job] = append(others, b)
+	s.settle(b, p.known[s.Job])
+	if became == Fork {
+		if err := p.forked(*s); err != nil {
+			return "", err
+		}
+	}
 	p.files, p.bags, p.rows = append(p.files, placed{t.Incoming, takenIn}), append(p.bags, b), append(p.rows, t.Rows)
 	return became, p.log.add(b.Number, tree.Leaf{Job: b.Job, Entries: b.Entries, Head: b.Head, Bag: b.SHA256, List: t.List, Taken: p.now})
+}
+
+// settle sets what of a state hangs on the other bags of its job.
+func (s *State) settle(b Bag, all []Bag) {
+	s.Newest, s.Newests = true, 0
+	for _, x := range all {
+		overtaken := slices.ContainsFunc(all, func(o Bag) bool { return o.goesOnFrom(x) })
+		if !overtaken {
+			s.Newests++
+		}
+		if x.Head == b.Head {
+			s.Newest = !overtaken
+		}
+	}
+}
+
+// forked tells the other states of a job that one more is the newest.
+func (p *portion) forked(s State) error {
+	for _, r := range p.rows {
+		if r.States[0].Job == s.Job {
+			r.States[0].Newests = s.Newests
+		}
+	}
+	_, err := p.tx.ExecContext(p.ctx, "UPDATE states SET newests = $1 WHERE job = $2", s.Newests, s.Job)
+	return err
 }
 
 // place finds the place of a state among the others of its job, and takes away the rows of
@@ -206,6 +236,9 @@ func (p *portion) overtake(b Bag) error {
 
 // addRows adds the rows of states; of one that is not the newest the state alone.
 func addRows(ctx context.Context, tx *txn, rows ...*Rows) error {
+	for _, r := range rows {
+		r.Legible()
+	}
 	for i, t := range Tables {
 		var lists []reflect.Value
 		for _, r := range rows {
@@ -232,7 +265,7 @@ func (a *Archive) ByHash(ctx context.Context, hash string) (b Bag, found bool, e
 // Renew puts rows made anew in the place of those of the state of a bag.
 func (a *Archive) Renew(ctx context.Context, b Bag, r *Rows) error {
 	return a.write(ctx, func(tx *txn) (err error) {
-		if r.States[0].Newest, err = newest(ctx, tx, b); err != nil {
+		if err := settle(ctx, tx, b, &r.States[0]); err != nil {
 			return err
 		}
 		for _, t := range Tables {

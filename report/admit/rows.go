@@ -58,14 +58,14 @@ func (r *rows) state() {
 		}
 	}
 	slices.Sort(signed)
-	r.out.States = []archive.State{{Of: r.of, ID: j.ID, Entries: head.Seq, Newest: true, Plan: p.ID, PlanHash: j.PlanHash, Title: p.Title, Site: p.Site, Work: p.Work, Permit: p.Permit,
+	r.out.States = []archive.State{{Of: r.of, ID: j.ID, Entries: head.Seq, Newest: true, Newests: 1, Plan: p.ID, PlanHash: j.PlanHash, Title: p.Title, Site: p.Site, Work: p.Work, Permit: p.Permit,
 		Client: p.Client.Name, Firm: p.TestedBy.Name, Order: p.Order, Document: strings.TrimSpace(p.Document.Number + " " + p.Document.Revision),
 		Opened: archive.Moment(j.OpenedAt), Last: archive.Moment(head.At), Verdict: o.Code, Standing: o.Words, Signed: strings.Join(signed, ", "), Program: j.Opened.Program}}
 }
 
 func (r *rows) plants() {
 	add := func(id, sort, name string, x plan.Plate) {
-		r.out.Plants = append(r.out.Plants, archive.Plant{Of: r.of, Plant: id, Sort: sort, Name: name, Maker: x.Maker, Serial: x.Serial, Year: x.Year, Asset: x.Asset})
+		r.out.Plants = append(r.out.Plants, archive.Plant{Of: r.of, Plant: id, Sort: sort, Name: name, Maker: x.Maker, Plain: archive.Plainly(several(id, name, x.Maker)), Serial: x.Serial, Year: x.Year, Asset: x.Asset})
 	}
 	for _, t := range r.j.Plan.Plant.Transformers {
 		add(t.ID, "transformer", t.Name, t.Plate)
@@ -189,7 +189,7 @@ func (r *rows) serialOf(in checks.Input, d checks.Derived) string {
 
 func (r *rows) instruments() {
 	for _, m := range r.j.Plan.Meters {
-		r.out.Instruments = append(r.out.Instruments, archive.Instrument{Of: r.of, Serial: m.Serial, Meter: m.ID, Name: m.Name, Certificate: m.Certificate, Due: archive.Day(m.Due), Uses: r.uses[m.Serial]})
+		r.out.Instruments = append(r.out.Instruments, archive.Instrument{Of: r.of, Serial: m.Serial, Plain: plan.PlainSerial(m.Serial), Meter: m.ID, Name: m.Name, Certificate: m.Certificate, Due: archive.Day(m.Due), Uses: r.uses[m.Serial]})
 	}
 }
 
@@ -225,17 +225,23 @@ func (r *rows) defects() {
 	}
 }
 
+// several are texts as one, without those that are not there.
+func several(said ...string) string {
+	return strings.Join(slices.DeleteFunc(said, func(s string) bool { return s == "" }), "; ")
+}
+
 // words adds what can be searched for.
 func (r *rows) words() {
 	j, p := r.j, r.j.Plan
 	add := func(source string, entry int, said ...string) {
-		text := strings.Join(slices.DeleteFunc(said, func(s string) bool { return s == "" }), "; ")
+		text := several(said...)
 		if text != "" {
 			r.out.Texts = append(r.out.Texts, archive.Text{Of: r.of, Number: len(r.out.Texts) + 1, Source: source, Entry: entry, Said: text, Plain: archive.Plainly(text)})
 		}
 	}
 	add(archive.FromTitle, 0, p.Title)
-	add(archive.FromSite, 0, p.Site, p.Address)
+	site := several(p.Site, p.Address)
+	add(archive.FromSite, 0, site)
 	add(archive.FromWork, 0, p.Work, p.Permit, p.Order, p.Document.Number)
 	add(archive.FromClient, 0, p.Client.Name)
 	firms := []string{p.TestedBy.Name}
@@ -244,7 +250,9 @@ func (r *rows) words() {
 			firms = append(firms, x.Firm)
 		}
 	}
-	add(archive.FromFirm, 0, firms...)
+	firm := several(firms...)
+	add(archive.FromFirm, 0, firm)
+	r.out.Searched = []archive.Searched{{Of: r.of, Site: archive.Plainly(site), Firm: archive.Plainly(firm)}}
 	for _, x := range r.out.Plants {
 		add(archive.FromPlant, 0, x.Plant, x.Name, x.Maker)
 	}

@@ -173,7 +173,7 @@ func (s *site) fail(w http.ResponseWriter, r *http.Request, err error) {
 type asked struct {
 	archive.Query
 	Asked bool
-	Found []archive.Found
+	Found []archive.State
 	More  bool
 	Wrong string
 }

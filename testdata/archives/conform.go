@@ -43,6 +43,7 @@ func Conform(t *testing.T, empty func(TB) *archive.Archive) {
 		})
 	})
 	t.Run("rows", func(t *testing.T) { roundTrip(t, empty(t)) })
+	t.Run("texts", func(t *testing.T) { texts(t, empty(t)) })
 	t.Run("find", func(t *testing.T) { find(t, empty(t)) })
 	t.Run("course", func(t *testing.T) { course(t, empty(t)) })
 	t.Run("used", func(t *testing.T) { used(t, empty(t)) })
@@ -90,8 +91,9 @@ func outcomes(t *testing.T, a *archive.Archive) {
 		if s.Newest != newest[s.Head] || j.Bags[i].Head != s.Head {
 			t.Errorf("state %d of %d entries, head %.8s: newest is %v", i, s.Entries, s.Head, s.Newest)
 		}
-		if is, err := a.Newest(ctx, j.Bags[i]); err != nil || is != s.Newest {
-			t.Errorf("by the bags alone state %d is the newest: %v, %v", i, is, err)
+		is := s
+		if is.Newest, is.Newests = !is.Newest, 0; s.Newests != len(newest) || a.Settle(ctx, j.Bags[i], &is) != nil || is != s {
+			t.Errorf("by the bags alone state %d is the newest: %v of %d, and not %v of %d", i, is.Newest, is.Newests, s.Newest, s.Newests)
 		}
 		rows, err := a.RowsOf(ctx, s.Job, s.Head)
 		if err != nil || (len(rows.Checks) > 0) != s.Newest {

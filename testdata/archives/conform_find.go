@@ -33,16 +33,17 @@ func find(t *testing.T, a *archive.Archive) {
 	hits := 0
 	rapid.Check(t, func(t *rapid.T) {
 		q := drawQuery(t)
-		var want []archive.Found
+		var want []archive.State
 		for _, r := range all {
 			if s := r.States[0]; matches(q, r, newests[s.Job]) {
-				want = append(want, archive.Found{State: s, Newests: newests[s.Job]})
+				s.Newests = newests[s.Job]
+				want = append(want, s)
 			}
 		}
-		slices.SortFunc(want, func(x, y archive.Found) int {
+		slices.SortFunc(want, func(x, y archive.State) int {
 			return cmpOr(strings.Compare(y.Last, x.Last), strings.Compare(x.Job, y.Job), strings.Compare(x.Head, y.Head))
 		})
-		var got []archive.Found
+		var got []archive.State
 		for f, err := range a.Find(ctx, q) {
 			if err != nil {
 				t.Fatal(err)

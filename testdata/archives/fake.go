@@ -53,14 +53,16 @@ func (f Fake) Rows() *archive.Rows {
 	pick := func(of []string) string { return of[r.IntN(len(of))] }
 	of := archive.Of{Job: f.Job(), Head: f.Head()}
 	at := time.Date(2010+r.IntN(15), time.Month(1+r.IntN(12)), 1+r.IntN(28), r.IntN(24), 0, 0, r.IntN(1000)*1e6, time.UTC)
-	out := &archive.Rows{States: []archive.State{{Of: of, ID: fmt.Sprintf("job-%d", f.Seed%7), Entries: len(f.Path), Newest: true, Plan: fmt.Sprintf("plan-%d", f.Seed%3), Site: pick(sites), Title: "Return of \"T2\"\nto service", Last: archive.Moment(at), Opened: archive.Moment(at.Add(-time.Hour)), Verdict: pick(overall)}}}
+	out := &archive.Rows{States: []archive.State{{Of: of, ID: fmt.Sprintf("job-%d", f.Seed%7), Entries: len(f.Path), Newest: true, Newests: 1, Plan: fmt.Sprintf("plan-%d", f.Seed%3), Site: pick(sites), Title: "Return of \"T2\"\nto service", Last: archive.Moment(at), Opened: archive.Moment(at.Add(-time.Hour)), Verdict: pick(overall)}}}
 	text := func(source, said string) {
 		out.Texts = append(out.Texts, archive.Text{Of: of, Number: len(out.Texts) + 1, Source: source, Said: said, Plain: archive.Plainly(said)})
 	}
 	text(archive.FromSite, out.States[0].Site)
-	text(archive.FromFirm, pick([]string{"Fenmark Services", "Sandmere Panels"}))
+	firm := pick([]string{"Fenmark Services", "Sandmere Panels"})
+	text(archive.FromFirm, firm)
+	out.Searched = []archive.Searched{{Of: of, Site: archive.Plainly(out.States[0].Site), Firm: archive.Plainly(firm)}}
 	for i := range 1 + r.IntN(2) {
-		p := archive.Plant{Of: of, Plant: fmt.Sprintf("T%d", i+1), Sort: "transformer", Name: "transformer", Serial: fmt.Sprintf("BCW-%d", r.IntN(5)), Asset: fmt.Sprintf("TH-%d", r.IntN(5))}
+		p := archive.Plant{Of: of, Plant: fmt.Sprintf("T%d", i+1), Sort: "transformer", Name: "transformer", Plain: fmt.Sprintf("t%d; transformer", i+1), Serial: fmt.Sprintf("BCW-%d", r.IntN(5)), Asset: fmt.Sprintf("TH-%d", r.IntN(5))}
 		out.Plants = append(out.Plants, p)
 		text(archive.FromPlant, p.Plant+"; "+p.Name)
 	}
@@ -75,7 +77,7 @@ func (f Fake) Rows() *archive.Rows {
 		}
 	}
 	for i := range r.IntN(3) {
-		out.Instruments = append(out.Instruments, archive.Instrument{Of: of, Serial: fmt.Sprintf("TW-%d", i), Meter: fmt.Sprintf("m%d", i), Uses: r.IntN(2), Due: map[bool]string{true: archive.Day(at.AddDate(0, 6, 0))}[i == 0]})
+		out.Instruments = append(out.Instruments, archive.Instrument{Of: of, Serial: fmt.Sprintf("TW-%d", i), Plain: fmt.Sprintf("tw-%d", i), Meter: fmt.Sprintf("m%d", i), Uses: r.IntN(2), Due: map[bool]string{true: archive.Day(at.AddDate(0, 6, 0))}[i == 0]})
 	}
 	for i, name := range people {
 		out.People = append(out.People, archive.Person{Of: of, Person: fmt.Sprintf("p%d", i), Name: name, Plain: archive.Plainly(name), Entries: r.IntN(2)})

@@ -110,7 +110,8 @@ func draw(rows *archive.Rows, r *rand.Rand, i int) {
 		return fmt.Sprintf("%s-%02d", serial, i%ownersInstruments)
 	}
 	for n := range rows.Instruments {
-		rows.Instruments[n].Serial = own(rows.Instruments[n].Serial)
+		m := &rows.Instruments[n]
+		m.Serial, m.Plain = own(m.Serial), own(m.Plain)
 	}
 	near := func(x *float64) *float64 {
 		if x == nil {
@@ -139,4 +140,5 @@ func draw(rows *archive.Rows, r *rand.Rand, i int) {
 			x.Plain = archive.Plainly(x.Said)
 		}
 	}
+	rows.Searched[0].Site = archive.Plainly(rows.States[0].Site)
 }

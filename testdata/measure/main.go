@@ -25,6 +25,7 @@ import (
 	"time"
 
 	"handback/testdata/demo"
+	"handback/testdata/outside"
 )
 
 // row is one line of the table.
@@ -46,11 +47,16 @@ type bench struct {
 	dir     string // scratch, on the disk that is measured
 	program string // handback as it is shipped
 	nothing string // a program of Go that does nothing
+
+	jobs     int               // of an owner
+	owners   map[string]*owned // by engine
+	postgres *outside.Postgres
+	lifted
 }
 
 func rows() []row {
 	var all []row
-	for _, part := range [][]row{starting, folding, storing, examining} {
+	for _, part := range [][]row{starting, folding, storing, examining, archiving} {
 		all = append(all, part...)
 	}
 	return all
@@ -58,20 +64,22 @@ func rows() []row {
 
 func main() {
 	out := flag.String("o", "", "write the table into this file")
+	jobs := flag.Int("jobs", 20_000, "how many jobs an owner's archive has")
 	flag.Parse()
-	if err := run(*out, flag.Args()); err != nil {
+	if err := run(*out, *jobs, flag.Args()); err != nil {
 		fmt.Fprintln(os.Stderr, "measure:", err)
 		os.Exit(1)
 	}
 }
 
-func run(out string, words []string) error {
+func run(out string, jobs int, words []string) error {
 	dir, err := os.MkdirTemp("", "handback-measure-")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	b := &bench{ctx: context.Background(), dir: dir}
+	b := &bench{ctx: context.Background(), dir: dir, jobs: jobs, owners: map[string]*owned{}}
+	defer b.end()
 	if err := b.build(); err != nil {
 		return err
 	}

@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"os/exec"
 	"runtime"
 	"slices"
+	"strings"
 	"syscall"
 	"time"
 )
@@ -16,6 +18,15 @@ func spent() time.Duration {
 		panic(err)
 	}
 	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
+}
+
+// withChildren is spent, with what processes spent that were waited for.
+func withChildren() time.Duration {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_CHILDREN, &u); err != nil {
+		panic(err)
+	}
+	return spent() + time.Duration(u.Utime.Nano()+u.Stime.Nano())
 }
 
 // waited is the time of day, for what waits for the disk.
@@ -56,4 +67,37 @@ func processes(n int, ours, floor []string) (sides, error) {
 		took[i%2] = append(took[i%2], float64(c.ProcessState.UserTime()+c.ProcessState.SystemTime())/1e6)
 	}
 	return sides{median(took[0]), median(took[1]), "ms"}, nil
+}
+
+// peak is how much memory this process had at most so far, in MiB as Linux counts.
+func peak() float64 {
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		panic(err)
+	}
+	return float64(u.Maxrss) / 1024
+}
+
+// memoryOf runs a command and gives how much memory it had at most, in MiB. What the system
+// tells of an ended process counts what this one had when it began the other: so it is
+// looked at while it runs.
+func memoryOf(c *exec.Cmd) (most float64, err error) {
+	if err := c.Start(); err != nil {
+		return 0, err
+	}
+	ended := make(chan error, 1)
+	go func() { ended <- c.Wait() }()
+	for {
+		select {
+		case err := <-ended:
+			return most, err
+		case <-time.After(5 * time.Millisecond):
+			status, _ := os.ReadFile(fmt.Sprintf("/proc/%d/status", c.Process.Pid)) // it may have ended
+			_, after, _ := strings.Cut(string(status), "VmHWM:")
+			var kilobytes float64
+			if _, err := fmt.Sscan(after, &kilobytes); err == nil {
+				most = max(most, kilobytes/1024)
+			}
+		}
+	}
 }

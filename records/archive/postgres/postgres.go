@@ -23,9 +23,11 @@ type server struct{}
 // (our choice).
 const patience = 10 * time.Second
 
-// durable lets no session be less careful than the server: what was told as taken is on
-// its disk, and on every standby it waits for.
-const durable = "SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') IN ('off', 'local')"
+// settings of each session. None is less careful than the server: what was told as taken is
+// on its disk, and on every standby it waits for. And every question is planned for what it
+// asks: a plan for any serial number would go through all jobs for the one that has it.
+const settings = `SELECT set_config('plan_cache_mode', 'force_custom_plan', false);
+SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') IN ('off', 'local')`
 
 func (server) Open(ctx context.Context, url string, readOnly bool) (*sql.DB, error) {
 	config, err := pgx.ParseConfig(url)
@@ -42,7 +44,7 @@ func (server) Open(ctx context.Context, url string, readOnly bool) (*sql.DB, err
 		config.RuntimeParams["default_transaction_read_only"] = "on"
 	}
 	db := stdlib.OpenDB(*config, stdlib.OptionAfterConnect(func(ctx context.Context, c *pgx.Conn) error {
-		_, err := c.Exec(ctx, durable)
+		_, err := c.Exec(ctx, settings)
 		return err
 	}))
 	if err := db.PingContext(ctx); err != nil {

@@ -190,14 +190,14 @@ func TestCheck_faults(t *testing.T) {
 	a := create(t, url)
 	defer a.Close()
 	for s, want := range map[string][2]string{ // with what undoes it
-		"DROP TRIGGER bags_only_added ON bags":                                    {"trigger bags.bags_only_added is not there", "CREATE TRIGGER bags_only_added BEFORE UPDATE OR DELETE OR TRUNCATE ON bags EXECUTE FUNCTION only_added()"},
-		"ALTER TABLE files DISABLE TRIGGER files_only_reduced":                    {"trigger files.files_only_reduced is not as it was made: D", "ALTER TABLE files ENABLE TRIGGER files_only_reduced"},
-		"ALTER TABLE files DROP CONSTRAINT files_bytes":                           {"rule files.files_bytes is not there", "ALTER TABLE files ADD CONSTRAINT files_bytes CHECK (bytes = length(body))"},
-		"DROP INDEX plants_by_serial":                                             {"index plants_by_serial is not there", "CREATE INDEX plants_by_serial ON plants (serial)"},
-		"ALTER TABLE bags ALTER COLUMN name DROP NOT NULL":                        {"column bags.name is not as it was made", "ALTER TABLE bags ALTER COLUMN name SET NOT NULL"},
-		"ALTER TABLE readings DETACH PARTITION readings_2020":                     {"part readings_2020 is not there", "ALTER TABLE readings ATTACH PARTITION readings_2020 FOR VALUES FROM ('2020') TO ('2025')"},
-		"CREATE TRIGGER more BEFORE INSERT ON bags EXECUTE FUNCTION only_added()": {"trigger bags.more was put in", "DROP TRIGGER more ON bags"},
-		"INSERT INTO plants VALUES ('j', 'other', 'T2', '', '', '', '', '', '')":  {"table plants: 1 rows of states that no bag holds", "DELETE FROM plants"},
+		"DROP TRIGGER bags_only_added ON bags":                                       {"trigger bags.bags_only_added is not there", "CREATE TRIGGER bags_only_added BEFORE UPDATE OR DELETE OR TRUNCATE ON bags EXECUTE FUNCTION only_added()"},
+		"ALTER TABLE files DISABLE TRIGGER files_only_reduced":                       {"trigger files.files_only_reduced is not as it was made: D", "ALTER TABLE files ENABLE TRIGGER files_only_reduced"},
+		"ALTER TABLE files DROP CONSTRAINT files_bytes":                              {"rule files.files_bytes is not there", "ALTER TABLE files ADD CONSTRAINT files_bytes CHECK (bytes = length(body))"},
+		"DROP INDEX plants_by_serial":                                                {"index plants_by_serial is not there", "CREATE INDEX plants_by_serial ON plants (serial)"},
+		"ALTER TABLE bags ALTER COLUMN name DROP NOT NULL":                           {"column bags.name is not as it was made", "ALTER TABLE bags ALTER COLUMN name SET NOT NULL"},
+		"ALTER TABLE readings DETACH PARTITION readings_2020":                        {"part readings_2020 is not there", "ALTER TABLE readings ATTACH PARTITION readings_2020 FOR VALUES FROM ('2020') TO ('2025')"},
+		"CREATE TRIGGER more BEFORE INSERT ON bags EXECUTE FUNCTION only_added()":    {"trigger bags.more was put in", "DROP TRIGGER more ON bags"},
+		"INSERT INTO plants VALUES ('j', 'other', 'T2', '', '', '', '', '', '', '')": {"table plants: 1 rows of states that no bag holds", "DELETE FROM plants"},
 	} {
 		faultOf(t, a, "")
 		p.SQL(schema, s)

@@ -87,6 +87,7 @@ CREATE TABLE states (
   id TEXT NOT NULL,
   entries INTEGER NOT NULL,
   newest INTEGER NOT NULL,
+  newests INTEGER NOT NULL,
   removed INTEGER NOT NULL,
   plan TEXT NOT NULL,
   plan_hash TEXT NOT NULL,
@@ -114,6 +115,7 @@ CREATE TABLE plants (
   sort TEXT NOT NULL,
   name TEXT NOT NULL,
   maker TEXT NOT NULL,
+  plain TEXT NOT NULL,
   serial TEXT NOT NULL,
   year TEXT NOT NULL,
   asset TEXT NOT NULL,
@@ -186,6 +188,7 @@ CREATE TABLE instruments (
   job TEXT NOT NULL,
   head TEXT NOT NULL,
   serial TEXT NOT NULL,
+  plain TEXT NOT NULL,
   meter TEXT NOT NULL,
   name TEXT NOT NULL,
   certificate TEXT NOT NULL,
@@ -263,6 +266,14 @@ CREATE TABLE texts (
   PRIMARY KEY (job, head, number)
 ) STRICT, WITHOUT ROWID;
 
+CREATE TABLE searched (
+  job TEXT NOT NULL,
+  head TEXT NOT NULL,
+  site TEXT NOT NULL,
+  firm TEXT NOT NULL,
+  PRIMARY KEY (job, head)
+) STRICT, WITHOUT ROWID;
+
 CREATE UNIQUE INDEX bags_by_state ON bags (job, head);
 
 CREATE UNIQUE INDEX bags_by_sha256 ON bags (sha256);
@@ -279,7 +290,7 @@ CREATE INDEX states_by_id ON states (id);
 
 CREATE INDEX states_by_head ON states (head);
 
-CREATE INDEX states_by_plan ON states (plan, site, last);
+CREATE INDEX states_by_plan ON states (plan, last);
 
 CREATE INDEX plants_by_plant ON plants (plant);
 
@@ -289,15 +300,11 @@ CREATE INDEX plants_by_asset ON plants (asset);
 
 CREATE INDEX checks_by_kind ON checks (kind, verdict);
 
-CREATE INDEX readings_by_serial ON readings (serial);
-
-CREATE INDEX results_by_key ON results (value_key);
-
 CREATE INDEX instruments_by_serial ON instruments (serial);
 
-CREATE INDEX defects_by_closed ON defects (closed);
+CREATE INDEX instruments_by_plain ON instruments (plain);
 
-CREATE INDEX texts_by_source ON texts (source, plain);
+CREATE INDEX defects_by_closed ON defects (closed);
 
 CREATE TRIGGER bags_update BEFORE UPDATE ON bags BEGIN
   SELECT RAISE(ABORT, 'bags are only added: no UPDATE');

@@ -107,6 +107,7 @@ CREATE TABLE states (
   id text COLLATE "C" NOT NULL,
   entries bigint NOT NULL,
   newest smallint NOT NULL,
+  newests bigint NOT NULL,
   removed smallint NOT NULL,
   plan text COLLATE "C" NOT NULL,
   plan_hash text COLLATE "C" NOT NULL,
@@ -134,6 +135,7 @@ CREATE TABLE plants (
   sort text COLLATE "C" NOT NULL,
   name text COLLATE "C" NOT NULL,
   maker text COLLATE "C" NOT NULL,
+  plain text COLLATE "C" NOT NULL,
   serial text COLLATE "C" NOT NULL,
   year text COLLATE "C" NOT NULL,
   asset text COLLATE "C" NOT NULL,
@@ -232,6 +234,7 @@ CREATE TABLE instruments (
   job text COLLATE "C" NOT NULL,
   head text COLLATE "C" NOT NULL,
   serial text COLLATE "C" NOT NULL,
+  plain text COLLATE "C" NOT NULL,
   meter text COLLATE "C" NOT NULL,
   name text COLLATE "C" NOT NULL,
   certificate text COLLATE "C" NOT NULL,
@@ -309,6 +312,14 @@ CREATE TABLE texts (
   PRIMARY KEY (job, head, number)
 );
 
+CREATE TABLE searched (
+  job text COLLATE "C" NOT NULL,
+  head text COLLATE "C" NOT NULL,
+  site text COLLATE "C" NOT NULL,
+  firm text COLLATE "C" NOT NULL,
+  PRIMARY KEY (job, head)
+);
+
 CREATE UNIQUE INDEX bags_by_state ON bags (job, head);
 
 CREATE UNIQUE INDEX bags_by_sha256 ON bags (sha256);
@@ -325,7 +336,7 @@ CREATE INDEX states_by_id ON states (id);
 
 CREATE INDEX states_by_head ON states (head);
 
-CREATE INDEX states_by_plan ON states (plan, site, last);
+CREATE INDEX states_by_plan ON states (plan, last);
 
 CREATE INDEX plants_by_plant ON plants (plant);
 
@@ -335,15 +346,11 @@ CREATE INDEX plants_by_asset ON plants (asset);
 
 CREATE INDEX checks_by_kind ON checks (kind, verdict);
 
-CREATE INDEX readings_by_serial ON readings (serial);
-
-CREATE INDEX results_by_key ON results (value_key);
-
 CREATE INDEX instruments_by_serial ON instruments (serial);
 
-CREATE INDEX defects_by_closed ON defects (closed);
+CREATE INDEX instruments_by_plain ON instruments (plain);
 
-CREATE INDEX texts_by_source ON texts (source);
+CREATE INDEX defects_by_closed ON defects (closed);
 
 CREATE FUNCTION only_added() RETURNS trigger LANGUAGE plpgsql SET search_path FROM CURRENT AS $$
 BEGIN
@@ -415,7 +422,7 @@ DO $$ BEGIN
   EXECUTE format('GRANT USAGE ON SCHEMA %I TO handback_read', current_schema());
 END $$;
 
-GRANT SELECT ON archive, files, bags, quarantine, policies, log_keys, leaves, log_hashes, removals, keeps, states, plants, checks, readings, results, instruments, people, signatures, defects, concessions, texts TO handback_read;
+GRANT SELECT ON archive, files, bags, quarantine, policies, log_keys, leaves, log_hashes, removals, keeps, states, plants, checks, readings, results, instruments, people, signatures, defects, concessions, texts, searched TO handback_read;
 
 GRANT SELECT, UPDATE ON archive TO handback_add;
 
@@ -423,6 +430,6 @@ GRANT SELECT, INSERT, DELETE ON files TO handback_add;
 
 GRANT SELECT, INSERT ON bags, quarantine, policies, log_keys, leaves, log_hashes, removals, keeps TO handback_add;
 
-GRANT SELECT, INSERT, UPDATE, DELETE ON states, plants, checks, readings, results, instruments, people, signatures, defects, concessions, texts TO handback_add;
+GRANT SELECT, INSERT, UPDATE, DELETE ON states, plants, checks, readings, results, instruments, people, signatures, defects, concessions, texts, searched TO handback_add;
 
 COMMIT;
