@@ -8,7 +8,10 @@ type linkTo struct{ from, to Cell }
 // best no cell to fill in.
 func (b *Book) Link(from, to Cell) {
 	s := b.made[from.Sheet]
-	s.BoxAt(from).Look.Leads = true
+	if s.leads == nil {
+		s.leads = map[[2]int]bool{}
+	}
+	s.leads[[2]int{from.Row, from.Col}] = true
 	s.links = append(s.links, linkTo{from, to})
 }
 
