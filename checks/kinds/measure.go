@@ -59,7 +59,7 @@ var _ = checks.Define(checks.Spec[measure]{
 	},
 	Form: func(in checks.Input, g *measure) []checks.Field {
 		out := []checks.Field{meterField(in)}
-		return append(out, measured(g)...)
+		return append(out, g.fields(in)...)
 	},
 	Doubts: doubtMeasured,
 	Judge:  judgeMeasure,
@@ -79,6 +79,9 @@ func (g *measure) limit() *checks.Limit {
 	return l
 }
 
+// fields are measured once for a judgement, which asks for them again and again.
+func (g *measure) fields(in checks.Input) []checks.Field { return checks.Once(in, g, measured) }
+
 // measured are the reading fields: value for a single one, p1, p2 … for points.
 func measured(g *measure) []checks.Field {
 	field := func(key, label string) checks.Field {
@@ -88,7 +91,7 @@ func measured(g *measure) []checks.Field {
 	if len(g.Points) == 0 {
 		return []checks.Field{field("value", g.Name)}
 	}
-	var out []checks.Field
+	out := make([]checks.Field, 0, len(g.Points))
 	for i, at := range g.Points {
 		f := field(fmt.Sprintf("p%d", i+1), g.Name+", "+at)
 		f.Row = "points"
@@ -142,7 +145,7 @@ const beyondOne = 10
 func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 	l, base := g.limit(), quantity.BaseUnit(quantity.QuantityOf(g.Unit))
 	var out []checks.Doubt
-	for _, f := range measured(g) {
+	for _, f := range g.fields(in) {
 		a, ok := in.Answers[f.Key]
 		if !ok {
 			continue
@@ -169,7 +172,7 @@ func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 // factor above 1 by its name, volts and amperes above all of the plant's where the limits
 // have no upper side, frequencies of no power system where the limits are about its own.
 func doubtPlant(in checks.Input, g *measure) []checks.Doubt {
-	keys := plan.IDsOf(measured(g), func(f checks.Field) string { return f.Key })
+	keys := plan.IDsOf(g.fields(in), func(f checks.Field) string { return f.Key })
 	open, of := g.High == nil, quantity.QuantityOf(g.Unit)
 	var out []checks.Doubt
 	for _, k := range keys {
@@ -241,7 +244,7 @@ func slippedLimits(x float64, l checks.Limit) string {
 // a bound, such as ">2 GΩ", is judged by what it leaves no doubt of.
 func judgeMeasure(w *checks.Work, g *measure) {
 	l := g.limit()
-	for _, f := range measured(g) {
+	for _, f := range g.fields(w.Input) {
 		w.HoldBounded(f.Key, "value_"+f.Key, f.Label, quantity.BaseUnit(quantity.QuantityOf(f.Unit)), w.Read(f.Key), l)
 	}
 }
