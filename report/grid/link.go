@@ -9,9 +9,9 @@ type linkTo struct{ from, to Cell }
 func (b *Book) Link(from, to Cell) {
 	s := b.made[from.Sheet]
 	if s.leads == nil {
-		s.leads = map[[2]int]bool{}
+		s.leads = map[int][]int{}
 	}
-	s.leads[[2]int{from.Row, from.Col}] = true
+	s.leads[from.Row] = append(s.leads[from.Row], from.Col)
 	s.links = append(s.links, linkTo{from, to})
 }
 

@@ -141,6 +141,7 @@ func (t *taking) value(k *kept) {
 // bytes in them hold until something is put on the sheet. What it gives is good until it
 // is called again.
 func (s *Sheet) boxes(row int) []kept {
+	leads := s.leads[row]
 	out, said, parts := s.taken[:0], s.said[:0], s.parts[:0]
 	for at := s.Rows[row-1].at; at != 0 && s.pile.in.err == nil; {
 		t := taking(s.pile.from(at))
@@ -160,7 +161,7 @@ func (s *Sheet) boxes(row int) []kept {
 		for range t.count() {
 			k := kept{col: t.count(), span: t.count(), look: t.count()}
 			t.value(&k)
-			if s.leads[[2]int{row, k.col}] {
+			if slices.Contains(leads, k.col) {
 				k.look = s.book.leading(k.look)
 			}
 			out = append(out, k)
@@ -180,14 +181,18 @@ func (s *Sheet) boxes(row int) []kept {
 	return out
 }
 
-// FirstText is the first text in a row before a column.
-func (s *Sheet) FirstText(row, before int) (text string, ok bool) {
-	for _, k := range s.boxes(row) {
-		if k.sort == valueText && k.col < before {
-			return string(k.text), true
+// Labelled is what a cell holds, and the first text before it in its row, "" for none.
+func (s *Sheet) Labelled(c Cell) (label string, value any) {
+	found := false
+	for _, k := range s.boxes(c.Row) {
+		if k.sort == valueText && k.col < c.Col && !found {
+			label, found = string(k.text), true
+		}
+		if k.col == c.Col && value == nil {
+			value = s.box(k).Value
 		}
 	}
-	return "", false
+	return label, value
 }
 
 // Formulas are those in the cells of a row.

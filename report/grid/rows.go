@@ -162,7 +162,11 @@ func (k *kept) shown(s *Sheet) (number string, text []byte) {
 		if math.IsNaN(k.number) || math.IsInf(k.number, 0) {
 			return "", fmt.Append(nil, k.number)
 		}
-		return fifteen(strconv.FormatFloat(k.number, 'f', -1, 64)), nil
+		digits := strconv.FormatFloat(k.number, 'f', -1, 64)
+		if math.Abs(k.number) < math.MaxFloat64 { // cut, that would be another number
+			digits = fifteen(digits)
+		}
+		return digits, nil
 	}
 	return "", nil
 }

@@ -35,9 +35,9 @@ type Sheet struct {
 	blocks    []block
 	aside     int // rows at the end that Beside made, where nothing printed stands
 
-	pile   pile            // of what stands in the rows
-	leads  map[[2]int]bool // cells that lead elsewhere, by row and column
-	record []byte          // used again and again, as those below
+	pile   pile          // of what stands in the rows
+	leads  map[int][]int // by row: columns of cells that lead elsewhere
+	record []byte        // used again and again, as those below
 	taken  []kept
 	said   []later
 	parts  []taking

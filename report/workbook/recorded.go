@@ -79,7 +79,8 @@ func (b *book) answersOf(l *ledger, p report.CheckPage, a report.AttemptPage) (o
 	}
 	for _, r := range a.Readings {
 		c := b.answerAt(spot{p.ID, a.Number, r.Key})
-		x := &recorded{of: spot{p.ID, a.Number, ""}, what: r.Label, cell: c, value: b.heldBy(c), mark: new(changedOf(c))}
+		x := &recorded{of: spot{p.ID, a.Number, ""}, what: r.Label, cell: c, mark: new(changedOf(c))}
+		x.value, _ = b.heldBy(c)
 		if f, ok := checks.FieldNamed(fields, r.Key); ok && r.Word != "not there" {
 			x.alone = alone.Of(*a.Again, f, &l.probes)
 			if f.Sort == checks.Instant {
@@ -141,24 +142,19 @@ func (b *book) register() *ledger {
 	return l
 }
 
-// heldBy is what a cell comes to hold in the file.
-func (b *book) heldBy(c grid.Cell) any {
-	switch v := b.At(c.Sheet).BoxAt(c).Value.(type) {
+// heldBy is what a cell comes to hold in the file, and what its row begins with.
+func (b *book) heldBy(c grid.Cell) (value any, label string) {
+	label, value = b.At(c.Sheet).Labelled(c)
+	switch v := value.(type) {
 	case string:
-		return report.Plain(v)
+		value = report.Plain(v)
 	case int:
-		return float64(v)
-	default:
-		return v
+		value = float64(v)
 	}
-}
-
-// labelOf is what the row of a cell begins with.
-func (b *book) labelOf(c grid.Cell) string {
-	if text, ok := b.At(c.Sheet).FirstText(c.Row, c.Col); ok {
-		return report.CutRunes(report.OneLine(text), 80)
+	if label == "" {
+		return value, c.Place()
 	}
-	return c.Place()
+	return value, report.CutRunes(report.OneLine(label), 80)
 }
 
 // literal is text in a formula: in pieces that a formula may hold, its lines apart, and

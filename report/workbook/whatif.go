@@ -98,7 +98,9 @@ func (b *book) recordSheet(l *ledger) {
 func (b *book) recordRest(l *ledger, of spot) {
 	for i, cells := range [][]grid.Cell{l.of[of].others, l.of[of].limits} {
 		for _, c := range cells {
-			b.recordRow(l, &recorded{of: of, what: b.labelOf(c), cell: c, value: b.heldBy(c)}, heldOthers+i)
+			x := &recorded{of: of, cell: c}
+			x.value, x.what = b.heldBy(c)
+			b.recordRow(l, x, heldOthers+i)
 		}
 	}
 }
