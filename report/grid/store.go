@@ -19,7 +19,7 @@ type store struct {
 
 // Sizes of a store: mostHeld was chosen so that the book of a usual job needs no file.
 const (
-	mostHeld  = 16 << 20
+	mostHeld  = 8 << 20
 	chunkSize = 32 << 10
 )
 

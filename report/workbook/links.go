@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"handback/checks/calc"
@@ -20,7 +21,7 @@ func (b *book) link() {
 			b.Later(b.layout.Checks[p.ID], b.layout.Attempts[spot{p.ID, a.Number, ""}].Name(), "")
 		}
 		for _, a := range p.Attempts {
-			if w := b.layout.Workings[spot{p.ID, a.Number, ""}]; w != nil {
+			if w := b.layout.Workings[spot{p.ID, a.Number, ""}]; w != nil && w.l != nil {
 				b.linkWorking(w, p, a)
 			}
 			b.linkReasons(p, a)
@@ -33,10 +34,18 @@ func (b *book) link() {
 	}
 }
 
+// reachesOut tells whether readings of other checks stand in a working: it is linked when
+// all have their places.
+func (w *working) reachesOut() bool {
+	return slices.ContainsFunc(w.l.Rows, func(r calc.Row) bool { return r.Part == calc.PartReading && strings.Contains(r.Key, "/") })
+}
+
 // linkWorking puts into the rows of readings of a working the cells that they stand in
 // on the sheets of their checks, and tells each value how many of its readings were
 // changed. Where a reading has been put right since, the value as it was judged stays.
+// After that nobody asks the ledger any more.
 func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage) {
+	defer func() { w.l = nil }()
 	marks := make([]string, len(w.rows)) // of each reading: the cell that tells whether it was changed
 	for i, r := range w.l.Rows {
 		if r.Part != calc.PartReading {
