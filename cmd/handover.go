@@ -86,16 +86,12 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if err != nil {
 		return err
 	}
-	made := []func(*report.Document) ([]byte, error){workbook.Make, page.Make, textBytes}
+	writes := []func(io.Writer, *report.Document) error{workbook.Write, page.Write, writeSummary}
 	for i, out := range outs {
 		if out.path == "" {
 			continue
 		}
-		data, err := made[i](doc)
-		if err != nil {
-			return err
-		}
-		if err := files.Write(out.path, data, over(o.env, out, o.force)); err != nil {
+		if err := files.Stream(out.path, over(o.env, out, o.force), func(w io.Writer) error { return writes[i](w, doc) }); err != nil {
 			return err
 		}
 		if i == 0 {
@@ -105,12 +101,7 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 	if o.text != "-" {
 		return nil
 	}
-	text, err := page.Text(doc)
-	if err != nil {
-		return err
-	}
-	_, err = io.WriteString(o.env.Out, text)
-	return err
+	return writeSummary(o.env.Out, doc)
 }
 
 // outputs are the files to write: workbook, page and text, in the form that dress gives.
@@ -126,7 +117,10 @@ func (o *handoverOptions) outputs(j *report.Job, earlier []*report.Job, dress fu
 	}
 }
 
-func textBytes(d *report.Document) ([]byte, error) {
+func writeSummary(w io.Writer, d *report.Document) error {
 	text, err := page.Text(d)
-	return []byte(text), err
+	if err == nil {
+		_, err = io.WriteString(w, text)
+	}
+	return err
 }

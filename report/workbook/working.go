@@ -68,8 +68,8 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 type working struct {
 	s      *grid.Sheet
 	l      *calc.Ledger // nil once the working is linked
-	rows   []grid.Cell // the value of each row of the ledger
-	values []grid.Cell // of each derived value
+	rows   []grid.Cell  // the value of each row of the ledger
+	values []grid.Cell  // of each derived value
 }
 
 // working lays out an attempt.
