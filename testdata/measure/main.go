@@ -50,7 +50,7 @@ type bench struct {
 
 func rows() []row {
 	var all []row
-	for _, part := range [][]row{starting, folding, storing, examining} {
+	for _, part := range [][]row{starting, folding, storing, examining, printing} {
 		all = append(all, part...)
 	}
 	return all
