@@ -128,7 +128,7 @@ func (l Look) indented() bool {
 // usedLook is a look that some box has.
 type usedLook struct {
 	Look
-	style int // the workbook's number for it, 0 as long as it has none
+	style int // the workbook's number for it and 1, 0 as long as it has none
 	leads int // the same look of what leads elsewhere, 0 as long as none does
 }
 
@@ -156,7 +156,7 @@ func (b *Book) leading(n int) int {
 // style is the workbook's number for a look.
 func (b *Book) style(n int) (int, error) {
 	if id := b.looks[n].style; id > 0 {
-		return id, nil
+		return id - 1, nil
 	}
 	l := b.looks[n].Look
 	font := &excelize.Font{Family: Typeface, Size: l.Size, Bold: l.Bold}
@@ -200,7 +200,7 @@ func (b *Book) style(n int) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	b.looks[n].style = id
+	b.looks[n].style = id + 1
 	return id, nil
 }
 

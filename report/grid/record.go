@@ -181,18 +181,18 @@ func (s *Sheet) boxes(row int) []kept {
 	return out
 }
 
-// Labelled is what a cell holds, and the first text before it in its row, "" for none.
-func (s *Sheet) Labelled(c Cell) (label string, value any) {
-	found := false
+// Labelled is what a cell holds, and the first text before it in its row; ok is false
+// where there is none.
+func (s *Sheet) Labelled(c Cell) (value any, label string, ok bool) {
 	for _, k := range s.boxes(c.Row) {
-		if k.sort == valueText && k.col < c.Col && !found {
-			label, found = string(k.text), true
+		if k.sort == valueText && k.col < c.Col && !ok {
+			label, ok = string(k.text), true
 		}
 		if k.col == c.Col && value == nil {
 			value = s.box(k).Value
 		}
 	}
-	return label, value
+	return value, label, ok
 }
 
 // Formulas are those in the cells of a row.

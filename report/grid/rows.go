@@ -93,7 +93,7 @@ func (s *Sheet) writeRows(w io.Writer) error {
 		out = append(out, '>')
 		for c, style := range styles {
 			if style > 0 {
-				out = s.appendCell(out, columns[c]+number, style, values[c])
+				out = s.appendCell(out, columns[c]+number, style-1, values[c])
 			}
 		}
 		out = append(out, `</row>`...)

@@ -11,6 +11,7 @@ import (
 // in it is looked through for pointers.
 type store struct {
 	file *os.File // nil as long as all is in memory
+	name string   // of the file, "" where it has none any more
 	end  int64
 	held int // bytes in memory
 	full bool
@@ -36,8 +37,9 @@ func (s *store) keep(data []byte) (at int64, ok bool) {
 			s.full = true
 			return 0, false
 		}
-		s.file = f
-		os.Remove(f.Name()) // on Windows close does
+		if s.file = f; os.Remove(f.Name()) != nil { // some systems do that to no open file
+			s.name = f.Name()
+		}
 	}
 	if _, err := s.file.WriteAt(data, s.end); err != nil {
 		s.full = true
@@ -51,7 +53,9 @@ func (s *store) keep(data []byte) (at int64, ok bool) {
 func (s *store) close() {
 	if s.file != nil {
 		s.file.Close()
-		os.Remove(s.file.Name())
+	}
+	if s.name != "" {
+		os.Remove(s.name)
 	}
 }
 
@@ -140,11 +144,15 @@ func (p *pile) chunk(no int) []byte {
 // each goes through all chunks.
 func (p *pile) each(do func(data []byte) error) error {
 	for no := range len(p.chunks) + 1 {
-		if err := do(p.chunk(no + 1)); err != nil {
+		data := p.chunk(no + 1)
+		if p.in.err != nil {
+			return p.in.err
+		}
+		if err := do(data); err != nil {
 			return err
 		}
 	}
-	return p.in.err
+	return nil
 }
 
 // WriteTo writes all records one behind the other.

@@ -114,6 +114,7 @@ func (z *SteadyZip) AddFS(fs.FS) error { return errors.New("workbook: files cann
 
 // Close writes all parts.
 func (z *SteadyZip) Close() error {
+	defer z.store.close()
 	if err := z.packSheet(); err != nil {
 		return err
 	}
@@ -126,7 +127,6 @@ func (z *SteadyZip) Close() error {
 			return err
 		}
 	}
-	defer z.store.close()
 	w := zip.NewWriter(z.Into)
 	for _, name := range slices.Sorted(maps.Keys(z.packed)) {
 		p := z.packed[name]

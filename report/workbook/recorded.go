@@ -143,15 +143,15 @@ func (b *book) register() *ledger {
 }
 
 // heldBy is what a cell comes to hold in the file, and what its row begins with.
-func (b *book) heldBy(c grid.Cell) (value any, label string) {
-	label, value = b.At(c.Sheet).Labelled(c)
+func (b *book) heldBy(c grid.Cell) (any, string) {
+	value, label, ok := b.At(c.Sheet).Labelled(c)
 	switch v := value.(type) {
 	case string:
 		value = report.Plain(v)
 	case int:
 		value = float64(v)
 	}
-	if label == "" {
+	if !ok {
 		return value, c.Place()
 	}
 	return value, report.CutRunes(report.OneLine(label), 80)
