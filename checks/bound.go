@@ -21,7 +21,7 @@ func (w *Work) HoldBound(bound, field, key, name, unit string, e *calc.Expr, l *
 	d.Verdict = decide(d.Value, d.U, *l, d.Guarded(), bound)
 	code := map[Verdict]string{Pass: "bound-within", Fail: "bound-beyond", Inconclusive: "bound-open"}[d.Verdict]
 	w.found.Derived = append(w.found.Derived, d)
-	w.sayOf(d, field, code, Shown("name", name), Word("bound", bound))
+	w.sayOf(&d, field, code, Shown("name", name), Word("bound", bound))
 	return d.Verdict
 }
 
@@ -54,7 +54,7 @@ func QuotientBound(over, under Answer) (bound string, ok bool) {
 // would decide it.
 func (w *Work) HoldMost(key, name, unit string, most *calc.Expr, l *Limit, decides Said) Verdict {
 	v := w.HoldBound("<", "", key, name, unit, most, l)
-	if v == Inconclusive {
+	if v == Inconclusive && !w.mute {
 		last := &w.found.Reasons[len(w.found.Reasons)-1]
 		last.Values["decides"] = Inner("", decides).Value
 	}

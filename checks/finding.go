@@ -193,8 +193,19 @@ func decide(x, U float64, l Limit, guarded bool, bound string) Verdict {
 	if math.IsInf(x, 0) {
 		x = math.NaN()
 	}
-	cells := map[string]float64{CellValue: x, CellU: U, CellLow: l.Low, CellHigh: l.High}
-	return chosen(comparisons[guarded][bound], func(cell string) calc.Content { return calc.Content{Number: cells[cell]} })
+	return chosen(comparisons[guarded][bound], func(cell string) (c calc.Content) {
+		switch cell {
+		case CellValue:
+			c.Number = x
+		case CellU:
+			c.Number = U
+		case CellLow:
+			c.Number = l.Low
+		case CellHigh:
+			c.Number = l.High
+		}
+		return c
+	})
 }
 
 // chanceOut is the chance that the true value lies beyond the limit (JCGM 106:2012,

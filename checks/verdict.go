@@ -2,6 +2,7 @@ package checks
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/checks/calc"
@@ -19,7 +20,10 @@ const (
 	Void                        // the proof itself failed: nothing it showed counts
 )
 
-var verdictWords = [...]string{"missing", "pass", "inconclusive", "fail", "void"}
+var (
+	verdictWords = [...]string{"missing", "pass", "inconclusive", "fail", "void"}
+	verdictShown = [...]string{"MISSING", "PASS", "INCONCLUSIVE", "FAIL", "VOID"}
+)
 
 // Verdicts lists the words a verdict can be, in the order of their values.
 func Verdicts() []string { return verdictWords[:] }
@@ -52,7 +56,12 @@ func (v *Verdict) UnmarshalText(b []byte) error {
 
 // VerdictOf is the verdict alone of what Judge finds: how far values are off that are
 // only shown is left out, and all words, which take most of the time.
-func VerdictOf(in Input) Verdict { return Decided(in).Verdict }
+func VerdictOf(in Input) Verdict {
+	w := NewWork(in.there())
+	w.lean, w.mute = true, true
+	w.found.Derived = make([]Derived, 0, len(w.form))
+	return w.all(in).Verdict
+}
 
 // Decided is of what Judge finds what decides: verdict, stop and reasons, without what is
 // only shown. A reason that tells of such a value may be another.
@@ -63,15 +72,21 @@ func Decided(in Input) Finding {
 }
 
 // Shown is the verdict's word as a cell shows it.
-func (v Verdict) Shown() string { return strings.ToUpper(v.String()) }
+func (v Verdict) Shown() string {
+	if v < 0 || int(v) >= len(verdictShown) {
+		return strings.ToUpper(v.String())
+	}
+	return verdictShown[v]
+}
 
 // chosen is the verdict that a choice comes to.
 func chosen(c calc.Choice, at func(cell string) calc.Content) Verdict {
-	var v Verdict
-	if err := v.UnmarshalText([]byte(strings.ToLower(calc.Decide(c, at)))); err != nil {
-		panic("checks: a choice comes to " + err.Error())
+	word := calc.Decide(c, at)
+	v := slices.Index(verdictShown[:], word)
+	if v < 0 {
+		panic("checks: a choice comes to " + word)
 	}
-	return v
+	return Verdict(v)
 }
 
 // The cells of a choice between verdicts, beside those of answers.

@@ -17,7 +17,8 @@ type Work struct {
 	found   Finding
 	judged  int        // how many things were actually held against something
 	rests   [][]string // what each reason rests on, by field; nil when it did not say
-	lean    bool       // the verdict alone is wanted
+	lean    bool       // what is only shown is not wanted
+	mute    bool       // nor are the values that reasons name: the verdict alone is
 	doubted *[]Doubt   // what is doubted, once that was asked
 }
 
@@ -172,8 +173,12 @@ func (w *Work) SayOn(v Verdict, fields, on []string, s Said) {
 func (w *Work) basis() *Basis { return &w.found.Bases[len(w.found.Bases)-1] }
 
 // sayOf says the verdict of a derived value, which its words call value.
-func (w *Work) sayOf(d Derived, field, code string, args ...Arg) {
-	w.SayOn(d.Verdict, strings.Fields(field), d.Expr.Readings(), Say(code, append(args, OfValue("value", d))...))
+func (w *Work) sayOf(d *Derived, field, code string, args ...Arg) {
+	said := Said{Code: code}
+	if !w.mute {
+		said = Say(code, append(args, OfValue("value", *d))...)
+	}
+	w.SayOn(d.Verdict, strings.Fields(field), d.Expr.Readings(), said)
 	w.basis().Value = d.Key
 }
 
@@ -315,7 +320,7 @@ func (w *Work) hold(key, name, unit string, e *calc.Expr, l *Limit, field string
 		d.ChanceOut = chanceOut(d.Value, d.Spread, *l)
 	}
 	w.found.Derived = append(w.found.Derived, d)
-	w.sayOf(d, field, d.code())
+	w.sayOf(&d, field, d.code())
 	return d.Verdict
 }
 

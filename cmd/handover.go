@@ -3,6 +3,7 @@ package cmd
 import (
 	"context"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -85,16 +86,12 @@ func runHandover(ctx context.Context, o *handoverOptions) error {
 		return err
 	}
 	defer o.env.Working("making the handover of job %s", s.ID)()
-	made := []func(*report.Document) ([]byte, error){workbook.Make, page.Make, textBytes}
+	writes := []func(io.Writer, *report.Document) error{workbook.Write, page.Write, writeSummary}
 	for i, out := range outs {
 		if out.path == "" {
 			continue
 		}
-		data, err := made[i](doc)
-		if err != nil {
-			return err
-		}
-		if err := write(o.env, data, out, o.force); err != nil {
+		if err := stream(o.env, out, o.force, func(w io.Writer) error { return writes[i](w, doc) }); err != nil {
 			return err
 		}
 		if i == 0 {
@@ -113,7 +110,10 @@ func (o *handoverOptions) outputs(j *report.Job, earlier []*report.Job, dress fu
 	}
 }
 
-func textBytes(d *report.Document) ([]byte, error) {
+func writeSummary(w io.Writer, d *report.Document) error {
 	text, err := page.Text(d)
-	return []byte(text), err
+	if err == nil {
+		_, err = io.WriteString(w, text)
+	}
+	return err
 }

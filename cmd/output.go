@@ -93,14 +93,19 @@ func print(env *session.Env, data []byte, path string, force bool) error {
 
 // write writes a file, or sends it to stdout where it is called -.
 func write(env *session.Env, data []byte, out output, force bool) error {
+	return stream(env, out, force, func(w io.Writer) error { _, err := w.Write(data); return err })
+}
+
+// stream is write of what is written as it is made.
+func stream(env *session.Env, out output, force bool, give func(io.Writer) error) error {
 	if out.path != "-" {
-		return files.Write(out.path, data, over(env, out, force))
+		return files.Stream(out.path, over(env, out, force), give)
 	}
 	to, err := stdoutFor(env, out)
-	if err == nil {
-		_, err = to.Write(data)
+	if err != nil {
+		return err
 	}
-	return err
+	return give(to)
 }
 
 // stdoutFor is stdout as an output of that sort takes it.

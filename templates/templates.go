@@ -8,6 +8,7 @@ import (
 	"embed"
 	"fmt"
 	html "html/template"
+	"io"
 	"io/fs"
 	"maps"
 	"strings"
@@ -85,10 +86,10 @@ func Report(name string, data any, label Label) (string, error) {
 	return s.String(), nil
 }
 
-// Page fills in a page: the template of that name among all of report's .html files, its
+// Page writes a page filled in: the template of that name among all of report's .html files, its
 // labels in the language of label. Data is escaped for where it stands. The error names
 // what the data lacks.
-func Page(name string, data any, label Label) (string, error) {
+func Page(w io.Writer, name string, data any, label Label) error {
 	if label == nil {
 		label = func(english string) string { return english }
 	}
@@ -100,13 +101,12 @@ func Page(name string, data any, label Label) (string, error) {
 		}
 	}
 	if err != nil {
-		return "", fmt.Errorf("page template %s: %w", name, err)
+		return fmt.Errorf("page template %s: %w", name, err)
 	}
-	var s strings.Builder
-	if err := t.ExecuteTemplate(&s, name, data); err != nil {
-		return "", fmt.Errorf("page template %s: %w", name, err)
+	if err := t.ExecuteTemplate(w, name, data); err != nil {
+		return fmt.Errorf("page template %s: %w", name, err)
 	}
-	return s.String(), nil
+	return nil
 }
 
 func parsePage(t *html.Template, source string, label Label) error {

@@ -58,7 +58,7 @@ var _ = checks.Define(checks.Spec[measure]{
 		return []plan.Prediction{{Name: g.Name, Text: l.Text(g.Unit), Source: l.Source}}
 	},
 	Form: func(in checks.Input, g *measure) []checks.Field {
-		return measured(g, meterField(in))
+		return append([]checks.Field{meterField(in)}, g.fields(in)...)
 	},
 	Doubts: doubtMeasured,
 	Judge:  judgeMeasure,
@@ -78,15 +78,18 @@ func (g *measure) limit() *checks.Limit {
 	return l
 }
 
-// measured are the reading fields behind others: value for a single one, p1, p2 … for points.
-func measured(g *measure, first ...checks.Field) []checks.Field {
+// fields are measured once for a judgement, which asks for them again and again.
+func (g *measure) fields(in checks.Input) []checks.Field { return checks.Once(in, g, measured) }
+
+// measured are the reading fields: value for a single one, p1, p2 … for points.
+func measured(g *measure) []checks.Field {
 	same := checks.Field{Sort: checks.Measured, Unit: g.Unit, Need: true, Meter: "meter", Bounds: g.Low == nil || g.High == nil,
 		Example: quantity.Significant(quantity.FromBase(g.middle(), g.Unit), 4), Expect: g.expect()}
 	if len(g.Points) == 0 {
 		same.Key, same.Label = "value", g.Name
-		return append(first, same)
+		return []checks.Field{same}
 	}
-	out := append(make([]checks.Field, 0, len(first)+len(g.Points)), first...)
+	out := make([]checks.Field, 0, len(g.Points))
 	same.Row = "points"
 	for i, at := range g.Points {
 		f := same
@@ -141,7 +144,7 @@ const beyondOne = 10
 func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 	l, base := g.limit(), quantity.BaseUnit(quantity.QuantityOf(g.Unit))
 	var out []checks.Doubt
-	for _, f := range measured(g) {
+	for _, f := range g.fields(in) {
 		a, ok := in.Answers[f.Key]
 		if !ok {
 			continue
@@ -168,7 +171,7 @@ func doubtMeasured(in checks.Input, g *measure) []checks.Doubt {
 // factor above 1 by its name, volts and amperes above all of the plant's where the limits
 // have no upper side, frequencies of no power system where the limits are about its own.
 func doubtPlant(in checks.Input, g *measure) []checks.Doubt {
-	keys := plan.IDsOf(measured(g), func(f checks.Field) string { return f.Key })
+	keys := plan.IDsOf(g.fields(in), func(f checks.Field) string { return f.Key })
 	open, of := g.High == nil, quantity.QuantityOf(g.Unit)
 	var out []checks.Doubt
 	for _, k := range keys {
@@ -240,7 +243,7 @@ func slippedLimits(x float64, l checks.Limit) string {
 // a bound, such as ">2 GΩ", is judged by what it leaves no doubt of.
 func judgeMeasure(w *checks.Work, g *measure) {
 	l := g.limit()
-	for _, f := range measured(g) {
+	for _, f := range g.fields(w.Input) {
 		w.HoldBounded(f.Key, "value_"+f.Key, f.Label, quantity.BaseUnit(quantity.QuantityOf(f.Unit)), w.Read(f.Key), l)
 	}
 }

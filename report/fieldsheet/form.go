@@ -144,9 +144,11 @@ func (f *formOf) row(field checks.Field) {
 func (f *formOf) fill(key string, boxes ...grid.Box) {
 	n := f.s.Add(boxes...)
 	last := len(f.s.Rows)
-	for i, b := range boxes {
+	for _, b := range boxes {
 		if b.Look.Open {
-			f.s.Rows[n-1].Boxes[i].Look.Open, f.s.Rows[last-1].Boxes[i].Look.Open = false, true
+			for row := n; row <= last; row++ {
+				f.s.Change(row, func(x *grid.Box) { x.Look.Open = x.Col == b.Col && row == last })
+			}
 			f.inputs = append(f.inputs, input{grid.Cell{Sheet: f.s.Name, Row: last, Col: b.Col}, f.check.ID, f.attempt, key})
 		}
 	}

@@ -43,16 +43,16 @@ type marker struct {
 func (b *fieldBook) mark(s *grid.Sheet, shown []*grid.Sheet) {
 	s.Widths = []float64{22, 34, 10, 30, 10, 20}
 	put := func(texts ...string) {
-		l := grid.Row{Height: 13}
+		var boxes []grid.Box
 		for i, text := range texts {
-			l.Boxes = append(l.Boxes, grid.At(i+1, text, grid.Look{Size: 9, Flat: true, Format: "@"}))
+			boxes = append(boxes, grid.At(i+1, text, grid.Look{Size: 9, Flat: true, Format: "@"}))
 		}
-		s.Rows = append(s.Rows, l)
+		s.Put(13, boxes...)
 	}
 	var printed [][]string
 	for _, sh := range shown {
-		for i, row := range sh.Rows {
-			for _, bx := range row.Boxes {
+		for i := range sh.Rows {
+			for _, bx := range sh.Boxes(i + 1) {
 				if text, ok := bx.Value.(string); ok && report.Flat(text) != "" {
 					printed = append(printed, []string{markPrinted, sh.Name, grid.Cell{Sheet: sh.Name, Row: i + 1, Col: bx.Col}.Name(), text})
 				}

@@ -14,14 +14,14 @@ func (s *Sheet) Beside(row int, boxes ...Box) {
 	}
 	s.mark(row, boxes)
 	s.note(row, boxes, func(int) int { return 1 })
-	s.Rows[row-1].Boxes = append(s.Rows[row-1].Boxes, boxes...)
+	s.keep(&s.Rows[row-1], boxes)
 }
 
 // mark remembers the boxes of a row that hold verdicts.
 func (s *Sheet) mark(row int, boxes []Box) {
 	for _, b := range boxes {
 		if b.verdict {
-			s.verdicts = append(s.verdicts, Cell{s.Name, row, b.Col}.Name()+":"+Cell{s.Name, row, b.Col + b.Span - 1}.Name())
+			s.verdicts = append(s.verdicts, strip{int32(row), int32(b.Col), int32(b.Col + b.Span - 1)})
 		}
 	}
 }

@@ -20,7 +20,6 @@ import (
 // first is written.
 type Book struct {
 	File   *excelize.File
-	styles map[Look]int
 	rules  map[checks.Verdict]int // conditional styles
 	title  string
 	mark   string    // at the foot of every printed page
@@ -31,24 +30,25 @@ type Book struct {
 	Sheets []*Sheet  // in the order they are written
 	taken  map[string]bool
 	made   map[string]*Sheet // by name
-	Names  []NamedCell
-	named  map[string]bool
-	Data   []byte // that it carries, nil for none
-	Late   map[Cell]LateCell
+	all    []*Sheet          // as they were made
+	Data   []byte            // that it carries, nil for none
 	lists  *Sheet            // of words that cells accept, written where it holds any
 	ranges map[string]string // on it, by their words
-}
 
-// LateCell is what a cell holds that could not be said before every cell had its place.
-type LateCell struct {
-	Formula string
-	Words   string // in place of its value, "" for none
+	store      store
+	looks      []usedLook
+	numbers    map[Look]int // of looks
+	accepted   []Accepts
+	acceptable map[string]int
+	names      pile
+	named      map[[16]byte]bool
 }
 
 // NewBook begins a workbook without sheets. Names given in taken are those that no
 // sheet may have.
 func NewBook(title, mark string, last time.Time, taken ...string) *Book {
-	b := &Book{File: excelize.NewFile(), styles: map[Look]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, made: map[string]*Sheet{}, named: map[string]bool{}, Late: map[Cell]LateCell{}, ranges: map[string]string{}}
+	b := &Book{File: excelize.NewFile(), numbers: map[Look]int{}, acceptable: map[string]int{}, title: title, mark: mark, last: last, taken: map[string]bool{}, made: map[string]*Sheet{}, named: map[[16]byte]bool{}, ranges: map[string]string{}}
+	b.names.in = &b.store
 	for _, name := range taken {
 		b.taken[strings.ToLower(name)] = true
 	}
@@ -56,8 +56,11 @@ func NewBook(title, mark string, last time.Time, taken ...string) *Book {
 	return b
 }
 
-// Close frees what the library holds.
-func (b *Book) Close() { b.File.Close() }
+// Close frees what the library and the rows hold.
+func (b *Book) Close() {
+	b.File.Close()
+	b.store.close()
+}
 
 // Sheet makes an empty sheet, its name made to fit: no sign a sheet name may not
 // hold, 31 characters, different from all others.
@@ -77,9 +80,16 @@ func (b *Book) Sheet(name string) *Sheet {
 		try = report.CutRunes(clean, 31-len(suffix)) + suffix
 	}
 	b.taken[strings.ToLower(try)] = true
-	b.made[try] = &Sheet{book: b, Name: try}
-	return b.made[try]
+	s := &Sheet{book: b, Name: try, no: len(b.all), pile: pile{in: &b.store}}
+	b.made[try], b.all = s, append(b.all, s)
+	return s
 }
+
+// At is a sheet by its name.
+func (b *Book) At(name string) *Sheet { return b.made[name] }
+
+// Later is Later of the sheet of the cell.
+func (b *Book) Later(c Cell, formula, words string) { b.made[c.Sheet].Later(c, formula, words) }
 
 // footer stands on every printed page.
 func (b *Book) footer() string {
@@ -115,46 +125,62 @@ func (b *Book) Label(english string, values ...any) string {
 	return fmt.Sprintf(own, values...)
 }
 
-// Bytes writes the sheets and packs them. It lets go of every row that it has written:
-// what stands in a cell is asked before.
+// Bytes is what Write writes.
 func (b *Book) Bytes() ([]byte, error) {
+	var out bytes.Buffer
+	err := b.Write(&out)
+	return out.Bytes(), err
+}
+
+// Write packs the sheets, one after another, and writes them.
+func (b *Book) Write(to io.Writer) error {
+	if err := b.frame(); err != nil {
+		return err
+	}
+	rows := map[string]*Sheet{}
+	for i, s := range b.Sheets {
+		if err := s.frame(); err != nil {
+			return err
+		}
+		rows[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)] = s
+	}
+	core := coreXML(report.Plain(b.title), "handback", b.last)
+	b.File.SetZipWriter(func(io.Writer) excelize.ZipWriter {
+		return &SteadyZip{Into: to, Parts: map[string]*bytes.Buffer{}, Core: core, book: b, rows: rows, data: b.Data}
+	})
+	err := b.File.Write(io.Discard)
+	if err == nil {
+		err = b.store.err
+	}
+	if err != nil {
+		return fmt.Errorf("workbook of %s: %w", b.mark, err)
+	}
+	return nil
+}
+
+// frame makes all that stands around the sheets, and names them.
+func (b *Book) frame() error {
 	if err := b.File.SetDefaultFont(Typeface); err != nil {
-		return nil, err
+		return err
 	}
 	b.layLists()
 	for i, s := range b.Sheets {
 		if i == 0 {
 			if err := b.File.SetSheetName("Sheet1", s.Name); err != nil {
-				return nil, fmt.Errorf("sheet %s: %w", s.Name, err)
+				return fmt.Errorf("sheet %s: %w", s.Name, err)
 			}
 		} else if _, err := b.File.NewSheet(s.Name); err != nil {
-			return nil, fmt.Errorf("sheet %s: %w", s.Name, err)
+			return fmt.Errorf("sheet %s: %w", s.Name, err)
 		}
 	}
 	if err := b.File.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: new(true)}); err != nil {
-		return nil, err
+		return err
 	}
 	if err := b.File.SetAppProps(&excelize.AppProperties{Application: "handback"}); err != nil {
-		return nil, err
+		return err
 	}
 	if b.Fixed {
-		if err := b.File.ProtectWorkbook(&excelize.WorkbookProtectionOptions{LockStructure: true}); err != nil {
-			return nil, err
-		}
+		return b.File.ProtectWorkbook(&excelize.WorkbookProtectionOptions{LockStructure: true})
 	}
-	for _, s := range b.Sheets {
-		if err := s.write(); err != nil {
-			return nil, err
-		}
-	}
-	names := b.namesXML()
-	core := coreXML(report.Plain(b.title), "handback", b.last)
-	b.File.SetZipWriter(func(w io.Writer) excelize.ZipWriter {
-		return &SteadyZip{Into: w, Parts: map[string]*bytes.Buffer{}, Core: core, names: names, data: b.Data}
-	})
-	out, err := b.File.WriteToBuffer()
-	if err != nil {
-		return nil, fmt.Errorf("workbook of %s: %w", b.mark, err)
-	}
-	return out.Bytes(), nil
+	return nil
 }

@@ -41,38 +41,54 @@ func (b Box) Input(a Accepts) Box {
 func (b *Book) Inputs() []Cell {
 	var out []Cell
 	for _, s := range b.Sheets {
-		s.eachInput(func(c Cell, _ Accepts) { out = append(out, c) })
+		s.eachInput(func(c Cell, _ *Accepts) { out = append(out, c) })
 	}
 	return out
 }
 
-func (s *Sheet) eachInput(do func(Cell, Accepts)) {
-	for i, row := range s.Rows {
-		for _, b := range row.Boxes {
-			if b.accepts != nil && b.Look.Open {
-				do(Cell{s.Name, i + 1, b.Col}, *b.accepts)
+func (s *Sheet) eachInput(do func(Cell, *Accepts)) {
+	for i := range s.Rows {
+		for _, k := range s.boxes(i + 1) {
+			if k.accepts > 0 && s.book.looks[k.look].Open {
+				do(Cell{s.Name, i + 1, k.col}, &s.book.accepted[k.accepts-1])
 			}
 		}
 	}
 }
 
+// acceptsOf is the number of what a cell accepts, counted from 1; what is equal shares one.
+func (b *Book) acceptsOf(a *Accepts) int {
+	key := strings.Join(append([]string{a.Title, a.Hint, a.Refusal, fmt.Sprint(a.Number, a.Low, a.High, a.Digit, a.Warns)}, a.Words...), "\x00")
+	n, ok := b.acceptable[key]
+	if !ok {
+		b.accepted = append(b.accepted, *a)
+		n = len(b.accepted)
+		b.acceptable[key] = n
+	}
+	return n
+}
+
 // protect locks every cell but those to fill in, without a password, and holds those to
 // what they accept. A person may still move about, copy, and change heights and widths.
 func (s *Sheet) protect() error {
-	var order []string
-	rules, areas := map[string]Accepts{}, map[string][]string{}
-	s.eachInput(func(c Cell, a Accepts) {
-		key := fmt.Sprintf("%#v", a)
-		if a.Digit { // its formula names the cell
-			key += c.Name()
+	type ruled struct {
+		of   *Accepts
+		cell string // its formula names it, "" for none
+	}
+	var order []ruled
+	areas := map[ruled][]string{}
+	s.eachInput(func(c Cell, a *Accepts) {
+		key := ruled{of: a}
+		if a.Digit {
+			key.cell = c.Name()
 		}
-		if _, ok := rules[key]; !ok {
-			order, rules[key] = append(order, key), a
+		if areas[key] == nil {
+			order = append(order, key)
 		}
 		areas[key] = append(areas[key], c.Name())
 	})
 	for _, key := range order {
-		dv := s.rule(rules[key], areas[key])
+		dv := s.rule(*key.of, areas[key])
 		if err := s.book.File.AddDataValidation(s.Name, dv); err != nil {
 			return err
 		}
@@ -142,7 +158,7 @@ func inline(words []string) string {
 // runs when every other sheet is laid out.
 func (b *Book) layLists() {
 	for _, s := range slices.Clone(b.Sheets) {
-		s.eachInput(func(_ Cell, a Accepts) {
+		s.eachInput(func(_ Cell, a *Accepts) {
 			key := strings.Join(a.Words, "\x00")
 			if b.ranges[key] != "" || len(a.Words) == 0 || inline(a.Words) != "" {
 				return
@@ -156,7 +172,7 @@ func (b *Book) layLists() {
 				if i == len(l.Rows) {
 					l.Rows = append(l.Rows, Row{Height: 13})
 				}
-				l.Rows[i].Boxes = append(l.Rows[i].Boxes, At(col, w, Look{Size: 9, Flat: true, Format: "@"}))
+				l.keep(&l.Rows[i], []Box{At(col, w, Look{Size: 9, Flat: true, Format: "@"})})
 			}
 			l.Widths = append(l.Widths, 20)
 			b.ranges[key] = Absolute(l.Name, "$"+AbsoluteName(Cell{l.Name, 1, col})+":$"+AbsoluteName(Cell{l.Name, len(a.Words), col}))

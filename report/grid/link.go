@@ -8,7 +8,10 @@ type linkTo struct{ from, to Cell }
 // best no cell to fill in.
 func (b *Book) Link(from, to Cell) {
 	s := b.made[from.Sheet]
-	s.BoxAt(from).Look.Leads = true
+	if s.leads == nil {
+		s.leads = map[int][]int{}
+	}
+	s.leads[from.Row] = append(s.leads[from.Row], from.Col)
 	s.links = append(s.links, linkTo{from, to})
 }
 

@@ -108,7 +108,11 @@ func (s *Sheet) lookOfVerdicts() error {
 	}
 	open := s.book.rules[checks.Inconclusive]
 	rules = append(rules, excelize.ConditionalFormatOptions{Type: "cell", Criteria: "==", Value: Quoted(checks.Unreached), Format: &open})
-	for areas := range slices.Chunk(s.verdicts, ruleAreas) {
+	for part := range slices.Chunk(s.verdicts, ruleAreas) {
+		areas := make([]string, len(part))
+		for i, x := range part {
+			areas[i] = x.name()
+		}
 		if err := s.book.File.SetConditionalFormat(s.Name, strings.Join(areas, " "), rules); err != nil {
 			return err
 		}
@@ -121,11 +125,40 @@ func (l Look) indented() bool {
 	return !l.Snug && l.Align != "center" && l.Border != "" && l.Border != "under"
 }
 
-// style is the workbook's number for a look; equal looks share one.
-func (b *Book) style(l Look) (int, error) {
-	if id, ok := b.styles[l]; ok {
-		return id, nil
+// usedLook is a look that some box has.
+type usedLook struct {
+	Look
+	style int // the workbook's number for it and 1, 0 as long as it has none
+	leads int // the same look of what leads elsewhere, 0 as long as none does
+}
+
+// lookOf is the number of a look; equal looks share one. Boxes hold numbers: a look is
+// large, and there are few.
+func (b *Book) lookOf(l Look) int {
+	n, ok := b.numbers[l]
+	if !ok {
+		n = len(b.looks)
+		b.numbers[l], b.looks = n, append(b.looks, usedLook{Look: l})
 	}
+	return n
+}
+
+// leading is the look of what leads elsewhere and had a look.
+func (b *Book) leading(n int) int {
+	if b.looks[n].leads == 0 {
+		l := b.looks[n].Look
+		l.Leads = true
+		b.looks[n].leads = b.lookOf(l)
+	}
+	return b.looks[n].leads
+}
+
+// style is the workbook's number for a look.
+func (b *Book) style(n int) (int, error) {
+	if id := b.looks[n].style; id > 0 {
+		return id - 1, nil
+	}
+	l := b.looks[n].Look
 	font := &excelize.Font{Family: Typeface, Size: l.Size, Bold: l.Bold}
 	if l.Mono {
 		font.Family = "Courier New"
@@ -167,7 +200,7 @@ func (b *Book) style(l Look) (int, error) {
 	if err != nil {
 		return 0, err
 	}
-	b.styles[l] = id
+	b.looks[n].style = id + 1
 	return id, nil
 }
 

@@ -2,9 +2,12 @@ package grid
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
 	"encoding/hex"
 	"encoding/xml"
 	"fmt"
+	"io"
 	"regexp"
 	"strings"
 	"sync"
@@ -71,41 +74,74 @@ func (b Box) As(name string) Box {
 // NamedCell is where a name stands, and what the cell holds.
 type NamedCell struct {
 	Name  string
-	sheet *Sheet
 	At    Cell
-	rows  int // one below the other, more than one for long text
 	Value any
-}
-
-// Works tells whether a formula works the cell out.
-func (n NamedCell) Works() bool {
-	return n.sheet.BoxAt(n.At).Formula != "" || n.sheet.book.Late[n.At].Formula != ""
+	Works bool // a formula works the cell out
 }
 
 // note remembers the boxes of a row that have names; rows tells how many rows each
 // one's text takes.
 func (s *Sheet) note(first int, boxes []Box, rows func(i int) int) {
 	for i, b := range boxes {
-		if b.name == "" || s.book.named[b.name] { // what stands twice has one name
+		if b.name == "" || s.book.named[hashed(b.name)] { // what stands twice has one name
 			continue
 		}
-		s.book.named[b.name] = true
-		s.book.Names = append(s.book.Names, NamedCell{b.name, s, Cell{s.Name, first, b.Col}, rows(i), b.Value})
+		s.book.named[hashed(b.name)] = true
+		r := appendText(s.record[:0], b.name)
+		for _, n := range []int{s.no, first, b.Col, rows(i)} {
+			r = binary.AppendUvarint(r, uint64(n))
+		}
+		s.record = appendValue(r, b.Value, "", 0)
+		s.book.names.put(s.record)
 	}
 }
 
-// namesXML lists the names as the part of the workbook does (ECMA-376, part 1, 18.2.5).
-// The library looks through all of them for every one that it is given.
-func (b *Book) namesXML() []byte {
-	var out bytes.Buffer
-	for _, n := range b.Names {
-		area := "$" + AbsoluteName(n.At)
-		if n.rows > 1 {
-			area += ":$" + AbsoluteName(Cell{n.At.Sheet, n.At.Row + n.rows - 1, n.At.Col})
+// hashed stands for a name: there may be many, and they are long.
+func hashed(name string) [16]byte {
+	sum := sha256.Sum256([]byte(name))
+	return [16]byte(sum[:])
+}
+
+// eachName goes through the names in the order they were given, with how many rows each
+// covers, more than one for long text, and with what its cell held when it was laid out.
+func (b *Book) eachName(do func(name string, s *Sheet, at Cell, rows int, is kept) error) error {
+	return b.names.each(func(data []byte) error {
+		for t := taking(data); len(t) > 0; {
+			name, s, at := string(t.text()), b.all[t.count()], Cell{}
+			at.Sheet, at.Row, at.Col = s.Name, t.count(), t.count()
+			rows, is := t.count(), kept{}
+			t.value(&is)
+			if err := do(name, s, at, rows, is); err != nil {
+				return err
+			}
 		}
-		out.WriteString(`<definedName name="` + n.Name + `">`) // letters, digits and _ alone
-		xml.EscapeText(&out, []byte(Absolute(n.At.Sheet, area)))
+		return nil
+	})
+}
+
+// Named are all cells with names.
+func (b *Book) Named() (out []NamedCell) {
+	b.eachName(func(name string, s *Sheet, at Cell, _ int, is kept) error {
+		out = append(out, NamedCell{name, at, s.box(is).Value, s.BoxAt(at).Formula != ""})
+		return nil
+	})
+	return out
+}
+
+// writeNames lists the names as the part of the workbook does (ECMA-376, part 1, 18.2.5).
+// The library looks through all of them for every one that it is given.
+func (b *Book) writeNames(w io.Writer) error {
+	var out bytes.Buffer
+	return b.eachName(func(name string, _ *Sheet, at Cell, rows int, _ kept) error {
+		out.Reset()
+		area := "$" + AbsoluteName(at)
+		if rows > 1 {
+			area += ":$" + AbsoluteName(Cell{at.Sheet, at.Row + rows - 1, at.Col})
+		}
+		out.WriteString(`<definedName name="` + name + `">`) // letters, digits and _ alone
+		xml.EscapeText(&out, []byte(Absolute(at.Sheet, area)))
 		out.WriteString(`</definedName>`)
-	}
-	return out.Bytes()
+		_, err := w.Write(out.Bytes())
+		return err
+	})
 }

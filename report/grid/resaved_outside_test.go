@@ -43,7 +43,11 @@ func TestOutside_printed(t *testing.T) {
 	pdftotext := outside.Tool(t, "pdftotext")
 	dir := t.TempDir()
 	b := sampler(t)
-	b.Sheets[0].BoxAt(Cell{b.Sheets[0].Name, 2, 2}).Value = 480.0 // the heading was made for 432.6
+	b.Sheets[0].Change(2, func(x *Box) {
+		if x.Col == 2 {
+			x.Value = 480.0 // the heading was made for 432.6
+		}
+	})
 	data, err := b.Bytes()
 	if err != nil {
 		t.Fatal(err)

@@ -2,11 +2,9 @@ package grid
 
 import (
 	"cmp"
-	"fmt"
+	"encoding/binary"
 	"math"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
 
 	"handback/checks"
 	"handback/checks/quantity"
@@ -17,6 +15,7 @@ import (
 // size of the sheet must be known before the first row goes out.
 type Sheet struct {
 	book      *Book
+	no        int // among all sheets of the book
 	Name      string
 	Widths    []float64 // of the columns, in digits of the standard type
 	Landscape bool
@@ -26,15 +25,30 @@ type Sheet struct {
 	Printed   int  // columns that are printed, from the first on; 0 for all
 	Tight     bool // little room above and below letters
 	links     []linkTo
-	Repeat    int      // rows at the top that stay in sight and head every printed page
-	pages     int      // wide when printed, 1 when 0
-	repeatCol int      // columns at the left that head every printed page
-	verdicts  []string // areas that hold verdicts
+	Repeat    int     // rows at the top that stay in sight and head every printed page
+	pages     int     // wide when printed, 1 when 0
+	repeatCol int     // columns at the left that head every printed page
+	verdicts  []strip // that hold verdicts
 	Charts    []PlacedChart
 	Pictures  []PlacedPicture
 	Rows      []Row
 	blocks    []block
 	aside     int // rows at the end that Beside made, where nothing printed stands
+
+	pile   pile          // of what stands in the rows
+	leads  map[int][]int // by row: columns of cells that lead elsewhere
+	record []byte        // used again and again, as those below
+	taken  []kept
+	said   []later
+	parts  []taking
+}
+
+// strip are cells of a row.
+type strip struct{ row, from, to int32 }
+
+// name is the address of a strip on its sheet.
+func (x strip) name() string {
+	return Cell{"", int(x.row), int(x.from)}.Name() + ":" + Cell{"", int(x.row), int(x.to)}.Name()
 }
 
 // block is what begins at a row and ends before the next block.
@@ -43,10 +57,10 @@ type block struct {
 	whole bool // best not torn by a page's end
 }
 
-// Row is a row of a sheet.
+// Row is a row of a sheet. What stands in it is kept as bytes: ask Boxes.
 type Row struct {
-	Boxes  []Box
 	Height float64 // points
+	at     place
 }
 
 // Box is what stands in a cell, or in several merged along a row.
@@ -102,8 +116,10 @@ func (s *Sheet) Add(boxes ...Box) int {
 	if s.Tight {
 		least, free = 11, 1.5
 	}
+	row := make([]Box, 0, len(boxes))
 	for n := range more {
 		l := Row{Height: least}
+		row = row[:0]
 		for i, b := range boxes {
 			switch {
 			case n < len(pieces[i]):
@@ -114,22 +130,72 @@ func (s *Sheet) Add(boxes ...Box) int {
 			default:
 				l.Height = math.Max(l.Height, free+b.Look.Size*lineLead)
 			}
-			l.Boxes = append(l.Boxes, b)
+			row = append(row, b)
 		}
+		s.keep(&l, row)
 		s.Rows = append(s.Rows, l)
 	}
 	return first
 }
 
-// BoxAt is what was laid out at a cell.
-func (s *Sheet) BoxAt(c Cell) *Box {
-	boxes := s.Rows[c.Row-1].Boxes
-	for i := range boxes {
-		if boxes[i].Col == c.Col {
-			return &boxes[i]
+// Put adds a row of boxes as they are: nothing is wrapped, named or put into another
+// language.
+func (s *Sheet) Put(height float64, boxes ...Box) {
+	l := Row{Height: height}
+	s.keep(&l, boxes)
+	s.Rows = append(s.Rows, l)
+}
+
+// Boxes are what stands in a row, counted from 1, in the order it came there, with what
+// was said of it later.
+func (s *Sheet) Boxes(row int) []Box {
+	var out []Box
+	for _, k := range s.boxes(row) {
+		out = append(out, s.box(k))
+	}
+	return out
+}
+
+// Find is what was laid out at a cell; ok is false where nothing was.
+func (s *Sheet) Find(row, col int) (b Box, ok bool) {
+	if row < 1 || row > len(s.Rows) {
+		return Box{}, false
+	}
+	for _, k := range s.boxes(row) {
+		if k.col == col {
+			return s.box(k), true
 		}
 	}
-	panic("report: nothing stands at " + c.Ref())
+	return Box{}, false
+}
+
+// BoxAt is what was laid out at a cell.
+func (s *Sheet) BoxAt(c Cell) Box {
+	b, ok := s.Find(c.Row, c.Col)
+	if !ok && s.pile.in.err == nil {
+		panic("report: nothing stands at " + c.Ref())
+	}
+	return b
+}
+
+// Change lays the boxes of a row out anew.
+func (s *Sheet) Change(row int, how func(*Box)) {
+	boxes := s.Boxes(row)
+	for i := range boxes {
+		how(&boxes[i])
+	}
+	s.Rows[row-1].at = 0
+	s.keep(&s.Rows[row-1], boxes)
+}
+
+// Later gives a cell that is laid out a formula and, where words are given, these in place
+// of its value. What is said last counts.
+func (s *Sheet) Later(c Cell, formula, words string) {
+	r := append(s.record[:0], recordLater)
+	r = binary.LittleEndian.AppendUint64(r, uint64(s.Rows[c.Row-1].at))
+	r = binary.AppendUvarint(r, uint64(c.Col))
+	r = appendText(appendText(r, formula), words)
+	s.Rows[c.Row-1].at, s.record = s.pile.put(r), r
 }
 
 func (s *Sheet) room(b Box) float64 {
@@ -227,65 +293,4 @@ func Verdict(from, to int, v checks.Verdict) Box {
 	b := Across(from, to, WordOf(v), VerdictLook(v))
 	b.verdict = true
 	return b
-}
-
-// write brings the sheet into the workbook. The settings go before the rows: what
-// is set after them is dropped by the library without a word.
-func (s *Sheet) write() error {
-	for _, set := range []func() error{s.settings, s.lookOfVerdicts, s.protect, s.lead, s.drawCharts, s.draw} {
-		if err := set(); err != nil {
-			return fmt.Errorf("sheet %s: %w", s.Name, err)
-		}
-	}
-	w, err := s.book.File.NewStreamWriter(s.Name)
-	if err != nil {
-		return fmt.Errorf("sheet %s: %w", s.Name, err)
-	}
-	for i, l := range s.Rows {
-		if err := s.writeRow(w, i+1, l); err != nil {
-			return fmt.Errorf("sheet %s, row %d: %w", s.Name, i+1, err)
-		}
-		s.Rows[i].Boxes = nil // most of what a large book takes
-	}
-	for _, row := range s.breaks() {
-		if err := w.InsertPageBreak(Cell{s.Name, row, 1}.Name()); err != nil {
-			return fmt.Errorf("sheet %s: %w", s.Name, err)
-		}
-	}
-	return w.Flush()
-}
-
-func (s *Sheet) writeRow(w *excelize.StreamWriter, n int, l Row) error {
-	cells := make([]any, len(s.Widths))
-	for _, b := range l.Boxes {
-		if text, ok := b.Value.(string); ok {
-			if b.Look.Flat {
-				text = report.Plain(text)
-			}
-			if err := fitsCell(text); err != nil {
-				return err
-			}
-			b.Value = guarded(text)
-		}
-		id, err := s.book.style(b.Look)
-		if err != nil {
-			return err
-		}
-		if l, ok := s.book.Late[Cell{s.Name, n, b.Col}]; ok {
-			b.Formula = l.Formula
-			if l.Words != "" {
-				b.Value = l.Words
-			}
-		}
-		cells[b.Col-1] = excelize.Cell{StyleID: id, Value: b.Value, Formula: b.Formula}
-		for c := b.Col; c < b.Col-1+b.Span; c++ {
-			cells[c] = excelize.Cell{StyleID: id}
-		}
-		if b.Span > 1 {
-			if err := w.MergeCell(Cell{s.Name, n, b.Col}.Name(), Cell{s.Name, n, b.Col + b.Span - 1}.Name()); err != nil {
-				return err
-			}
-		}
-	}
-	return w.SetRow(Cell{s.Name, n, 1}.Name(), cells, excelize.RowOpts{Height: l.Height})
 }

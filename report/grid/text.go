@@ -19,28 +19,6 @@ func fitsCell(s string) error {
 	return nil
 }
 
-// underscore stands for one that must be written as _x005F_. No text holds it: plain
-// shows noncharacters as U+FFFD.
-const underscore = "\ufdd0"
-
-// guarded marks what a reader would take for an escaped character, such as _x000D_
-// (ECMA-376, part 1, 22.9.2.19). The library escapes some of it, but drops what
-// looks like half of a surrogate pair.
-func guarded(s string) string {
-	if !strings.Contains(s, "_x") {
-		return s
-	}
-	var b strings.Builder
-	done := 0
-	for i := 0; i+7 <= len(s); i++ {
-		if isEscape(s[i : i+7]) {
-			b.WriteString(s[done:i] + underscore)
-			done = i + 1
-		}
-	}
-	return b.String() + s[done:]
-}
-
 // isEscape tells whether s is _xHHHH_.
 func isEscape(s string) bool {
 	if s[:2] != "_x" || s[6] != '_' {

@@ -3,9 +3,11 @@ package grid
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"compress/flate"
 	"encoding/xml"
 	"errors"
+	"hash"
 	"hash/crc32"
 	"io"
 	"io/fs"
@@ -26,19 +28,37 @@ type SteadyZip struct {
 	Into   io.Writer
 	Parts  map[string]*bytes.Buffer
 	Core   []byte
-	names  []byte // of cells, as the part of the workbook lists them
-	data   []byte // the handover data, nil for none
-	sheet  string // that is being written, "" for none
-	packed map[string]packedPart
+	book   *Book             // whose names are listed, nil for none
+	rows   map[string]*Sheet // whose rows a part is to hold
+	data   []byte            // the handover data, nil for none
+	sheet  string            // that is being written, "" for none
+	packed map[string]*packedPart
 
+	store   store
 	deflate *flate.Writer // one for all parts
 }
 
-// packedPart is a part as it stands in the archive.
+// packedPart is a part as it stands in the archive, and takes what is to be packed.
 type packedPart struct {
-	data []byte
-	size uint64
-	crc  uint32
+	packed pile
+	by     *flate.Writer
+	size   uint64 // before it was packed, and after
+	short  uint64
+	sum    hash.Hash32
+}
+
+func (p *packedPart) Write(data []byte) (int, error) {
+	p.sum.Write(data) // a hash takes everything
+	p.size += uint64(len(data))
+	return p.by.Write(data)
+}
+
+// shortened takes what comes out of the packer.
+type shortened struct{ *packedPart }
+
+func (s shortened) Write(data []byte) (int, error) {
+	s.short += uint64(len(data))
+	return s.packed.Write(data)
 }
 
 // CorePart holds the core properties of a workbook.
@@ -71,31 +91,23 @@ func (z *SteadyZip) packSheet() error {
 
 // pack packs a part and lets go of it.
 func (z *SteadyZip) pack(name string) error {
-	var out bytes.Buffer
+	p := &packedPart{packed: pile{in: &z.store}, sum: crc32.NewIEEE()}
 	if z.packed == nil {
-		z.packed = map[string]packedPart{}
-		w, err := flate.NewWriter(&out, flate.DefaultCompression)
+		z.packed = map[string]*packedPart{}
+		w, err := flate.NewWriter(io.Discard, flate.DefaultCompression)
 		if err != nil {
 			return err
 		}
 		z.deflate = w
 	}
-	w := z.deflate
-	w.Reset(&out)
-	sum, size := crc32.NewIEEE(), 0
-	for _, piece := range pieces(name, z.Parts[name].Bytes()) {
-		sum.Write(piece) // a hash takes everything
-		size += len(piece)
-		if _, err := w.Write(piece); err != nil {
-			return err
-		}
-	}
-	if err := w.Close(); err != nil {
+	p.by = z.deflate
+	p.by.Reset(shortened{p})
+	if err := z.fill(p, name, z.Parts[name].Bytes()); err != nil {
 		return err
 	}
-	z.packed[name] = packedPart{out.Bytes(), uint64(size), sum.Sum32()}
+	z.packed[name] = p
 	delete(z.Parts, name)
-	return nil
+	return p.by.Close()
 }
 
 // AddFS is asked for by the interface; no workbook of ours has loose files.
@@ -103,11 +115,11 @@ func (z *SteadyZip) AddFS(fs.FS) error { return errors.New("workbook: files cann
 
 // Close writes all parts.
 func (z *SteadyZip) Close() error {
+	defer z.store.close()
 	if err := z.packSheet(); err != nil {
 		return err
 	}
 	z.Parts[CorePart] = bytes.NewBuffer(z.Core)
-	z.before(bookPart, "</definedNames>", z.names)
 	if z.data != nil {
 		z.addData()
 	}
@@ -119,14 +131,14 @@ func (z *SteadyZip) Close() error {
 	w := zip.NewWriter(z.Into)
 	for _, name := range slices.Sorted(maps.Keys(z.packed)) {
 		p := z.packed[name]
-		h := &zip.FileHeader{Name: name, Method: zip.Deflate, CRC32: p.crc, CompressedSize64: uint64(len(p.data)), UncompressedSize64: p.size}
+		h := &zip.FileHeader{Name: name, Method: zip.Deflate, CRC32: p.sum.Sum32(), CompressedSize64: p.short, UncompressedSize64: p.size}
 		//lint:ignore SA1019 CreateRaw looks at no other field for the time
 		h.ModifiedDate = 1<<5 | 1 // 1 January 1980, the earliest there is
 		part, err := w.CreateRaw(h)
 		if err != nil {
 			return err
 		}
-		if _, err := part.Write(p.data); err != nil {
+		if _, err := p.packed.WriteTo(part); err != nil {
 			return err
 		}
 	}
@@ -140,27 +152,30 @@ func (z *SteadyZip) before(part, end string, more []byte) {
 	}
 }
 
-// pieces are what a part is put together of, mended where readers would not take what
-// the library writes. The rows of a sheet are most of a book and seldom need it.
-func pieces(name string, data []byte) [][]byte {
+// fill writes a part, mended where readers would not take what the library writes.
+func (z *SteadyZip) fill(w io.Writer, name string, data []byte) error {
+	put := func(data []byte) error {
+		_, err := w.Write(data)
+		return err
+	}
+	sheet := z.rows[name]
 	switch {
 	case name == "[Content_Types].xml":
 		data = sortedDefaults(data)
-	case name == "xl/styles.xml", name == bookPart:
+	case name == "xl/styles.xml":
 		data = switches(data)
-	case strings.HasPrefix(name, "xl/worksheets/"):
-		from, to := bytes.Index(data, []byte("<sheetData>")), bytes.LastIndex(data, []byte("</sheetData>"))
-		if from < 0 || to < from {
-			break // the links of a sheet
+	case name == bookPart:
+		data = switches(data)
+		if head, tail, ok := bytes.Cut(data, []byte("</definedNames>")); ok && z.book != nil {
+			return cmp.Or(put(head), z.book.writeNames(w), put([]byte("</definedNames>")), put(tail))
 		}
-		rows := withErrors(data[from:to])
-		if bytes.Contains(rows, []byte(underscore)) {
-			rows = bytes.ReplaceAll(rows, []byte(underscore), []byte("_x005F_"))
-		}
-		end := drawingLink().ReplaceAll(switches(data[to:]), []byte(`<drawing xmlns:r="$1" r:id=`))
-		return [][]byte{switches(data[:from]), rows, end}
+	case sheet != nil:
+		const rows = "<sheetData>"
+		head, tail, _ := bytes.Cut(data, []byte(rows))
+		tail = drawingLink().ReplaceAll(switches(tail), []byte(`<drawing xmlns:r="$1" r:id=`))
+		return cmp.Or(put(switches(head)), put([]byte(rows)), sheet.writeRows(w), put(tail))
 	}
-	return [][]byte{data}
+	return put(data)
 }
 
 // drawingLink is how the library links a sheet to its drawing: with a prefix of its own,
@@ -173,15 +188,6 @@ var drawingLink = sync.OnceValue(func() *regexp.Regexp {
 // Text holds no ", it is written as an entity there.
 func switches(data []byte) []byte {
 	return bytes.ReplaceAll(bytes.ReplaceAll(data, []byte(`="true"`), []byte(`="1"`)), []byte(`="false"`), []byte(`="0"`))
-}
-
-// withErrors marks results that are errors as such: the library writes them as text.
-func withErrors(data []byte) []byte {
-	if !bytes.Contains(data, []byte("</f><v>"+NoNumber+"</v>")) {
-		return data
-	}
-	re := regexp.MustCompile(` t="str"><f>([^<]*)</f><v>` + NoNumber + `</v>`)
-	return re.ReplaceAll(data, []byte(` t="e"><f>$1</f><v>`+NoNumber+`</v>`))
 }
 
 // sortedDefaults puts the Default elements of a content types part in order.

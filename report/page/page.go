@@ -1,8 +1,10 @@
 package page
 
 import (
+	"bytes"
 	"fmt"
 	"html/template"
+	"io"
 
 	"handback/records/chain"
 	"handback/report"
@@ -17,17 +19,48 @@ import (
 // Equal documents give equal bytes. Characters XML forbids show as U+FFFD. The error
 // names what the template lacks.
 func Make(d *report.Document) ([]byte, error) {
+	var out bytes.Buffer
+	err := Write(&out, d)
+	return out.Bytes(), err
+}
+
+// Write is Make, written as it is made.
+func Write(w io.Writer, d *report.Document) error {
 	v := newPage(d)
 	code, err := certificate.Code(d)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	v.Code = embedded(code)
-	data, err := templates.Page("page", v, d.Form.Labels.Of)
-	if err != nil {
-		return nil, fmt.Errorf("page of job %s: %w", d.Job, err)
+	p := &plainLines{to: w}
+	if err := templates.Page(p, "page", v, d.Form.Labels.Of); err != nil {
+		return fmt.Errorf("page of job %s: %w", d.Job, err)
 	}
-	return []byte(report.Plain(string(data))), nil
+	return p.put(len(p.rest))
+}
+
+// plainLines makes text plain, line by line: the end of a line leaves nothing to what
+// comes after it.
+type plainLines struct {
+	to   io.Writer
+	rest []byte // of the line that is not whole
+}
+
+// enough is how much is written at once.
+const enough = 64 << 10
+
+func (p *plainLines) Write(data []byte) (int, error) {
+	if p.rest = append(p.rest, data...); len(p.rest) < enough {
+		return len(data), nil
+	}
+	return len(data), p.put(bytes.LastIndexByte(p.rest, '\n') + 1)
+}
+
+// put writes the first n bytes of what is left.
+func (p *plainLines) put(n int) error {
+	_, err := io.WriteString(p.to, report.Plain(string(p.rest[:n])))
+	p.rest = p.rest[:copy(p.rest, p.rest[n:])]
+	return err
 }
 
 // pageView is what the templates of the page place: words, and pictures already drawn.

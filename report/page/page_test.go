@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math"
 	"math/cmplx"
 	"regexp"
@@ -353,7 +354,7 @@ func TestPage_labels_are_known(t *testing.T) {
 			}
 			return label
 		}
-		if _, err := templates.Page("page", newPage(d), known); err != nil {
+		if err := templates.Page(io.Discard, "page", newPage(d), known); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -93,10 +93,11 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 	if len(j.Lines) > chain.MaxLines {
 		return nil, fmt.Errorf("job %s has %d other continuations: at most %d go into a bag", j.ID, len(j.Lines), chain.MaxLines)
 	}
-	handed, err := handoverFiles(j)
+	handover, err := handoverFiles(j)
 	if err != nil {
 		return nil, err
 	}
+	handed := map[string][]byte{}
 	for _, a := range j.Amendments {
 		handed[amendedPlan(a.Seq)] = []byte(a.Amended.Plan)
 	}
@@ -111,6 +112,9 @@ func bagPayload(j *report.Job, plan []byte) ([]bag.BagFile, error) {
 		return nil, err
 	}
 	var out []bag.BagFile
+	for name, make := range handover {
+		out = append(out, bag.BagFile{Name: name, Content: make})
+	}
 	for _, files := range []map[string][]byte{handed, signed} {
 		for name, content := range files {
 			out = append(out, bag.BagFile{Name: name, Content: func() ([]byte, error) { return content, nil }})
@@ -163,22 +167,18 @@ func amendedPlan(entry int) string {
 
 func attachedFile(a report.Attachment) string { return bagAttached + a.SHA256 + "-" + a.Name }
 
-// handoverFiles are the handover of a job in its three forms, by their names in a bag.
-func handoverFiles(j *report.Job) (map[string][]byte, error) {
+// handoverFiles make the handover of a job in its three forms, by their names in a bag:
+// each when its turn has come, so that one of them at most is held.
+func handoverFiles(j *report.Job) (map[string]func() ([]byte, error), error) {
 	d, err := report.NewDocument(j, j.Head().At)
-	if err != nil {
-		return nil, err
-	}
-	text, err := page.Text(d)
-	if err != nil {
-		return nil, err
-	}
-	page, err := page.Make(d)
-	if err != nil {
-		return nil, err
-	}
-	book, err := workbook.Make(d)
-	return map[string][]byte{bagText: []byte(text), bagPage: page, bagWorkbook: book}, err
+	return map[string]func() ([]byte, error){
+		bagText: func() ([]byte, error) {
+			text, err := page.Text(d)
+			return []byte(text), err
+		},
+		bagPage:     func() ([]byte, error) { return page.Make(d) },
+		bagWorkbook: func() ([]byte, error) { return workbook.Make(d) },
+	}, err
 }
 
 // signedFiles are what was signed, and by what keys, by their names in a bag; none

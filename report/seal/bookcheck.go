@@ -211,7 +211,7 @@ func (x *Examined) workbook(data []byte, d *report.Document, where string) {
 	} else {
 		x.misses("%sits handover data: a program that saved it left them out", where)
 	}
-	x.namedCells(is, b.Names, where)
+	x.namedCells(is, b.Named(), where)
 	x.misses("%show it is laid out and worded, formulas, pictures, charts, and cells without a name", where)
 }
 
@@ -232,7 +232,7 @@ func (x *Examined) namedCells(is outsideBook, want []grid.NamedCell, where strin
 		if is.Hidden.At(at) {
 			x.found("%s is hidden from view: show it again", place)
 		}
-		if got := is.Cells[at]; n.Works() && got.Formula != "" && got.Text == "" {
+		if got := is.Cells[at]; n.Works && got.Formula != "" && got.Text == "" {
 			empty++
 			continue
 		}
@@ -258,7 +258,7 @@ func (x *Examined) namedCells(is outsideBook, want []grid.NamedCell, where strin
 // when it does not. Numbers agree to 1e-9, as judgements do.
 func differs(n grid.NamedCell, is outsideBook, at grid.Cell, rows int) string {
 	got := is.Cells[at]
-	if got.Formula != "" && !n.Works() {
+	if got.Formula != "" && !n.Works {
 		return fmt.Sprintf("holds the formula %.120q, the record gives %s", got.Formula, cellWords(n.Value))
 	}
 	same := false

@@ -32,7 +32,7 @@ func handedWorkbook(t testing.TB, j *report.Job) ([]byte, []grid.NamedCell) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return data, b.Names
+	return data, b.Named()
 }
 
 func TestExamineWorkbook(t *testing.T) {

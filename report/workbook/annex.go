@@ -24,13 +24,13 @@ func (b *book) method(s *grid.Sheet) {
 	b.annex(s, "Method: what each kind of check shows and how it is judged", 22, 60, 60)
 	s.Said("decision rule", b.doc.Rule)
 	var kinds []string
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		if slices.Contains(kinds, p.Kind) {
 			continue
 		}
 		kinds = append(kinds, p.Kind)
 		var of []string
-		for _, x := range b.doc.Pages() {
+		for _, x := range b.pages {
 			if x.Kind == p.Kind {
 				of = append(of, x.ID)
 			}

@@ -37,7 +37,7 @@ func (b *book) shares(s *grid.Sheet) {
 		work bool
 	}
 	var all []value
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		a := p.Newest()
 		if a == nil {
 			continue
@@ -147,7 +147,7 @@ func (b *book) courses() *grid.Sheet {
 	s.Landscape, s.Unprinted = true, true
 	s.Widths = []float64{31, 13, 12, 9, 11, 11, 21, 14, 7}
 	s.Add(grid.Across(1, 6, b.Label("Readings over time"), grid.Look{Size: 14, Bold: true}), grid.Across(7, 9, b.Label("job %s", b.doc.Job), grid.Look{Size: 10, Bold: true, Align: "right"}))
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		for _, a := range p.Attempts {
 			if a.Course == nil {
 				continue

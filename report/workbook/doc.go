@@ -16,6 +16,6 @@
 // A formula says what checks says in Go: verdicts.go what decides an attempt, a check
 // and the job, formula.go a value against its limits, working.go how a value and its
 // uncertainty come about, links.go from which cell an answer is taken. recorded.go holds
-// every cell that may be changed against its record, whatif.go lets verdicts, their words
-// and the certificate hang on what differs.
+// every cell that may be changed against its record, and finds it by what formulas read
+// (reads.go); whatif.go lets verdicts, their words and the certificate hang on what differs.
 package workbook

@@ -30,8 +30,8 @@ func TestFigures_can_be_read(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, s := range b.Sheets {
-			for i, row := range s.Rows {
-				for _, box := range row.Boxes {
+			for i := range s.Rows {
+				for _, box := range s.Boxes(i + 1) {
 					at := name + " " + grid.Cell{Sheet: s.Name, Row: i + 1, Col: box.Col}.Ref()
 					switch x := box.Value.(type) {
 					case float64:

@@ -102,6 +102,9 @@ func (b *book) attempt(s, working *grid.Sheet, p report.CheckPage, a report.Atte
 		b.layout.Workings[t.spot("")] = t.w
 	}
 	t.numbers()
+	if t.w != nil && !t.w.reachesOut() {
+		b.linkWorking(t.w, p, a)
+	}
 	t.told()
 	for _, c := range a.Cautions {
 		if !slices.Contains(p.Cautions, c) {

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"handback/checks/calc"
@@ -13,14 +14,14 @@ import (
 // link puts in the formulas over cells that were laid out after theirs: the layout tells
 // where everything stands by now.
 func (b *book) link() {
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		b.Link(b.layout.Results[p.ID].In(certNumber), b.layout.Checks[p.ID])
 		b.Link(b.layout.Checks[p.ID].In(colTyped), b.layout.Results[p.ID])
 		if a := p.Newest(); a != nil {
-			b.Late[b.layout.Checks[p.ID]] = grid.LateCell{Formula: b.layout.Attempts[spot{p.ID, a.Number, ""}].Name()}
+			b.Later(b.layout.Checks[p.ID], b.layout.Attempts[spot{p.ID, a.Number, ""}].Name(), "")
 		}
 		for _, a := range p.Attempts {
-			if w := b.layout.Workings[spot{p.ID, a.Number, ""}]; w != nil {
+			if w := b.layout.Workings[spot{p.ID, a.Number, ""}]; w != nil && w.l != nil {
 				b.linkWorking(w, p, a)
 			}
 			b.linkReasons(p, a)
@@ -28,15 +29,23 @@ func (b *book) link() {
 	}
 	for _, x := range b.shown {
 		c := b.layout.Reasons[x.of][x.i]
-		b.Late[x.at] = grid.LateCell{Formula: c.In(colReasonWords).Name()}
-		b.Late[x.at.In(colVerdict)] = grid.LateCell{Formula: c.Name()}
+		b.Later(x.at, c.In(colReasonWords).Name(), "")
+		b.Later(x.at.In(colVerdict), c.Name(), "")
 	}
+}
+
+// reachesOut tells whether readings of other checks stand in a working: it is linked when
+// all have their places.
+func (w *working) reachesOut() bool {
+	return slices.ContainsFunc(w.l.Rows, func(r calc.Row) bool { return r.Part == calc.PartReading && strings.Contains(r.Key, "/") })
 }
 
 // linkWorking puts into the rows of readings of a working the cells that they stand in
 // on the sheets of their checks, and tells each value how many of its readings were
 // changed. Where a reading has been put right since, the value as it was judged stays.
+// After that nobody asks the ledger any more.
 func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage) {
+	defer func() { w.l = nil }()
 	marks := make([]string, len(w.rows)) // of each reading: the cell that tells whether it was changed
 	for i, r := range w.l.Rows {
 		if r.Part != calc.PartReading {
@@ -44,7 +53,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		}
 		c, unit, ok := b.readingCell(r.Key, r.Value, p, a)
 		if !ok {
-			b.Late[w.rows[i].In(workKind)] = grid.LateCell{Words: b.Label("as it stood when judged")}
+			b.Later(w.rows[i].In(workKind), "", b.Label("as it stood when judged"))
 			continue
 		}
 		marks[i] = changedOf(c).Ref()
@@ -52,7 +61,7 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		if unit != "" {
 			ref = calc.ToBaseFormula(ref, unit)
 		}
-		b.Late[w.rows[i]] = grid.LateCell{Formula: ref}
+		b.Later(w.rows[i], ref, "")
 	}
 	for i, d := range a.Derived {
 		var on []string
@@ -67,9 +76,9 @@ func (b *book) linkWorking(w *working, p report.CheckPage, a report.AttemptPage)
 		changed := "SUM(" + strings.Join(on, ",") + ")"
 		switch {
 		case d.Limit != nil:
-			b.Late[w.values[i].In(workChanged)] = grid.LateCell{Formula: changed}
+			b.Later(w.values[i].In(workChanged), changed, "")
 		case quantity.Finite(d.U):
-			b.Late[w.values[i].In(workHalf)] = grid.LateCell{Formula: "IF(" + changed + "=0," + calc.FormulaNumber(d.U) + ",NA())"}
+			b.Later(w.values[i].In(workHalf), "IF("+changed+"=0,"+calc.FormulaNumber(d.U)+",NA())", "")
 		}
 	}
 }
@@ -97,14 +106,10 @@ func (b *book) answered(key string, p report.CheckPage, a report.AttemptPage) (r
 	if !past {
 		return p, a, key, true
 	}
-	for _, p := range b.doc.Pages() {
-		if p.ID != earlier {
-			continue
-		}
-		for i := len(p.Attempts) - 1; i >= 0; i-- {
-			if first := p.Attempts[i].First; first > 0 && first < a.Entry {
-				return p, p.Attempts[i], field, true
-			}
+	p = b.page(earlier)
+	for i := len(p.Attempts) - 1; i >= 0; i-- {
+		if first := p.Attempts[i].First; first > 0 && first < a.Entry {
+			return p, p.Attempts[i], field, true
 		}
 	}
 	return report.CheckPage{}, report.AttemptPage{}, "", false

@@ -38,8 +38,8 @@ func TestPlant(t *testing.T) {
 	log := b.Sheet("Log")
 	b.log(log)
 	var cells []string
-	for _, r := range log.Rows {
-		for _, c := range r.Boxes {
+	for i := range log.Rows {
+		for _, c := range log.Boxes(i + 1) {
 			cells = append(cells, fmt.Sprint(c.Value))
 		}
 	}

@@ -2,11 +2,7 @@ package workbook
 
 import (
 	"fmt"
-	"math"
-	"regexp"
-	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"handback/checks"
@@ -43,33 +39,48 @@ type recorded struct {
 
 // ledger is all that a workbook holds against its record.
 type ledger struct {
-	s       *grid.Sheet
-	first   int                  // row of the first cell
-	probes  int                  // that may still be made
-	answers map[spot][]*recorded // by attempt
-	others  map[spot][]*recorded // what else a verdict of it was worked out from
-	limits  map[spot][]*recorded // what formulas compare with: verdicts follow it
-	count   string               // how many cells differ
-	state   string               // what the cover says then
+	s      *grid.Sheet
+	first  int            // row of the first cell
+	probes int            // that may still be made
+	of     map[spot]*held // by attempt; what belongs to none under the zero spot
+	count  string         // how many cells differ
+	state  string         // what the cover says then
 }
+
+// held are the cells that an attempt hangs on beside its answers, and where the sheet
+// tells of all of them.
+type held struct {
+	others   []grid.Cell // what else a verdict was worked out from
+	limits   []grid.Cell // what formulas compare with: verdicts follow it
+	rows     [heldSorts]rowsOf
+	answered bool // by some answer alone a verdict is known
+}
+
+// Sorts of what is held.
+const (
+	heldAnswers = iota
+	heldOthers
+	heldLimits
+	heldSorts
+)
+
+// rowsOf are rows one below the other, from 0 for none.
+type rowsOf struct{ first, last int }
 
 // mostProbes bounds the time that a workbook takes: jobs of some fifty checks stay below
 // it (our choice).
 const mostProbes = 40_000
 
-// answersOf registers the answers of an attempt.
+// answersOf tells of the answers of an attempt, and which of them decides what alone.
 func (b *book) answersOf(l *ledger, p report.CheckPage, a report.AttemptPage) (out []*recorded) {
 	fields := []checks.Field{}
 	if a.Again != nil && a.Finding != nil && checks.VerdictOf(*a.Again) == a.Verdict {
 		fields = a.Again.Form()
 	}
 	for _, r := range a.Readings {
-		spot := spot{p.ID, a.Number, r.Key}
-		c, number := b.layout.Readings[spot]
-		if !number {
-			c = b.layout.Words[spot]
-		}
-		x := &recorded{of: attemptOf(spot), what: r.Label, cell: c, mark: new(changedOf(c))}
+		c := b.answerAt(spot{p.ID, a.Number, r.Key})
+		x := &recorded{of: spot{p.ID, a.Number, ""}, what: r.Label, cell: c, mark: new(changedOf(c))}
+		x.value, _ = b.heldBy(c)
 		if f, ok := checks.FieldNamed(fields, r.Key); ok && r.Word != "not there" {
 			x.alone = alone.Of(*a.Again, f, &l.probes)
 			if f.Sort == checks.Instant {
@@ -81,166 +92,69 @@ func (b *book) answersOf(l *ledger, p report.CheckPage, a report.AttemptPage) (o
 	return out
 }
 
-func attemptOf(s spot) spot { return spot{s.Check, s.Attempt, ""} }
+// answerAt is the cell of an answer.
+func (b *book) answerAt(of spot) grid.Cell {
+	if c, number := b.layout.Readings[of]; number {
+		return c
+	}
+	return b.layout.Words[of]
+}
 
-// register finds every cell that may be changed: the answers, and whatever else a formula
-// reads that no formula fills.
+// register finds every cell beside the answers that may be changed: whatever else a
+// formula reads that no formula fills.
 func (b *book) register() *ledger {
-	l := &ledger{probes: mostProbes, answers: map[spot][]*recorded{}, others: map[spot][]*recorded{}, limits: map[spot][]*recorded{}}
-	seen := map[grid.Cell]bool{}
-	for _, p := range b.doc.Pages() {
+	l := &ledger{probes: mostProbes, of: map[spot]*held{{}: {}}}
+	free := b.constants()
+	for _, p := range b.pages {
 		for _, a := range p.Attempts {
 			of := spot{p.ID, a.Number, ""}
-			l.answers[of], seen[b.layout.Attempts[of]] = b.answersOf(l, p, a), true
-			for _, x := range l.answers[of] {
-				seen[x.cell], seen[*x.mark] = true, true
+			l.of[of] = &held{}
+			free.take(b.layout.Attempts[of])
+			for _, r := range a.Readings {
+				c := b.answerAt(spot{p.ID, a.Number, r.Key})
+				free.take(c)
+				free.take(changedOf(c))
 			}
 			for _, c := range b.layout.Reasons[of] { // its words are to hang on it
-				seen[c.In(colReasonWords)] = true
+				free.take(c.In(colReasonWords))
 			}
 		}
 	}
-	boxes := b.boxes()
-	owners, limits := b.owners()
+	owned := b.owned()
 	for _, s := range b.Sheets {
-		for i, row := range s.Rows {
-			for _, box := range row.Boxes {
-				for _, c := range b.reads(grid.Cell{Sheet: s.Name, Row: i + 1, Col: box.Col}, box) {
-					at, ok := boxes[c]
-					if seen[c] || !ok || at.Formula != "" || b.Late[c].Formula != "" {
-						continue
+		for i := range s.Rows {
+			for _, formula := range s.Formulas(i + 1) {
+				eachRead(s.Name, formula, func(c grid.Cell) {
+					if !free.take(c) {
+						return
 					}
-					seen[c] = true
-					of, is := owners(c), l.others
-					if limits[c] {
-						is = l.limits
+					of, limit := owned.by(c)
+					h := l.of[of]
+					if limit {
+						h.limits = append(h.limits, c)
+					} else {
+						h.others = append(h.others, c)
 					}
-					is[of] = append(is[of], &recorded{of: of, what: b.labelOf(c), cell: c})
-				}
-			}
-		}
-	}
-	for _, is := range []map[spot][]*recorded{l.answers, l.others, l.limits} {
-		for of := range is {
-			for _, x := range is[of] {
-				x.value = heldBy(boxes[x.cell])
+				})
 			}
 		}
 	}
 	return l
 }
 
-// heldBy is what a box comes to hold in the file.
-func heldBy(box *grid.Box) any {
-	switch v := box.Value.(type) {
+// heldBy is what a cell comes to hold in the file, and what its row begins with.
+func (b *book) heldBy(c grid.Cell) (any, string) {
+	value, label, ok := b.At(c.Sheet).Labelled(c)
+	switch v := value.(type) {
 	case string:
-		return report.Plain(v)
+		value = report.Plain(v)
 	case int:
-		return float64(v)
+		value = float64(v)
 	}
-	return box.Value
-}
-
-// boxes are those of all sheets by their cells.
-func (b *book) boxes() map[grid.Cell]*grid.Box {
-	out := map[grid.Cell]*grid.Box{}
-	for _, s := range b.Sheets {
-		for i := range s.Rows {
-			for n := range s.Rows[i].Boxes {
-				box := &s.Rows[i].Boxes[n]
-				out[grid.Cell{Sheet: s.Name, Row: i + 1, Col: box.Col}] = box
-			}
-		}
+	if !ok {
+		return value, c.Place()
 	}
-	return out
-}
-
-// labelOf is what the row of a cell begins with.
-func (b *book) labelOf(c grid.Cell) string {
-	s := b.Sheets[slices.IndexFunc(b.Sheets, func(s *grid.Sheet) bool { return s.Name == c.Sheet })]
-	for _, box := range s.Rows[c.Row-1].Boxes {
-		if text, ok := box.Value.(string); ok && box.Col < c.Col {
-			return report.CutRunes(report.OneLine(text), 80)
-		}
-	}
-	return c.Place()
-}
-
-// owners tell which attempt a cell belongs to, and limits the cells of limits.
-func (b *book) owners() (of func(grid.Cell) spot, limits map[grid.Cell]bool) {
-	limits = map[grid.Cell]bool{}
-	rows := map[grid.Cell]spot{} // by column 0
-	for at, c := range b.layout.Derived {
-		rows[c.In(0)] = attemptOf(at)
-		limits[c.In(colLow)], limits[c.In(colHigh)] = true, true
-	}
-	for at, cells := range b.layout.Reasons {
-		for _, c := range cells {
-			rows[c.In(0)] = at
-		}
-	}
-	type start struct {
-		cell grid.Cell
-		of   spot
-	}
-	var starts []start
-	for at, w := range b.layout.Workings {
-		first := grid.Cell{Sheet: w.s.Name, Row: math.MaxInt}
-		for _, c := range append(slices.Clone(w.rows), w.values...) {
-			first.Row = min(first.Row, c.Row)
-		}
-		starts = append(starts, start{first, at})
-	}
-	slices.SortFunc(starts, func(a, b start) int { return grid.CompareCells(a.cell, b.cell) })
-	return func(c grid.Cell) (out spot) {
-		if at, ok := rows[c.In(0)]; ok {
-			return at
-		}
-		for _, s := range starts {
-			if s.cell.Sheet == c.Sheet && s.cell.Row <= c.Row {
-				out = s.of
-			}
-		}
-		return out
-	}, limits
-}
-
-var (
-	constantText = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`"(?:[^"]|"")*"`) })
-	cellRead     = sync.OnceValue(func() *regexp.Regexp {
-		return regexp.MustCompile(`(?:'((?:[^']|'')+)'!)?\$?\b([A-Z]{1,3})\$?([0-9]+)(?::\$?([A-Z]{1,3})\$?([0-9]+))?\b`)
-	})
-)
-
-// reads are the cells that the formula of a box looks at.
-func (b *book) reads(c grid.Cell, box grid.Box) (out []grid.Cell) {
-	formula := box.Formula
-	if l, ok := b.Late[c]; ok {
-		formula = l.Formula
-	}
-	if formula == "" {
-		return nil
-	}
-	for _, m := range cellRead().FindAllStringSubmatch(constantText().ReplaceAllString(formula, ""), -1) {
-		sheet := c.Sheet
-		if m[1] != "" {
-			sheet = strings.ReplaceAll(m[1], "''", "'")
-		}
-		first, ok := grid.CellNamed(sheet, m[2]+m[3])
-		if !ok {
-			continue
-		}
-		last := first
-		if m[4] != "" {
-			last, _ = grid.CellNamed(sheet, m[4]+m[5])
-		}
-		for row := first.Row; row <= last.Row; row++ {
-			for col := first.Col; col <= last.Col; col++ {
-				out = append(out, grid.Cell{Sheet: sheet, Row: row, Col: col})
-			}
-		}
-	}
-	return out
+	return value, report.CutRunes(report.OneLine(label), 80)
 }
 
 // literal is text in a formula: in pieces that a formula may hold, its lines apart, and

@@ -18,7 +18,7 @@ func (b *book) results(s *grid.Sheet) {
 		head(certLimit, certLimit, "limit"), head(certMargin, certMargin, "margin"), head(colResult, colResult, "verdict"))
 	s.Beside(row, head(colStands, colStands, "stands"), head(colRecorded, colRecorded, "as recorded"), head(certEntry, certEntry, "entry"), head(certAttempts, certAttempts, "attempts"), head(colWhy, colWhy, "why"))
 	s.Flow()
-	pages := b.doc.Pages()
+	pages := b.pages
 	for i, l := range certificate.Lines(b.doc) {
 		b.result(s, l, pages[i])
 	}
@@ -38,7 +38,11 @@ func (b *book) result(s *grid.Sheet, l certificate.Line, p report.CheckPage) {
 		title += " (" + l.State + ")"
 	}
 	row := s.Add(append(boxes, grid.Whole(certNumber, l.Number), grid.Across(certLabel, certTitle, title, faceTight), decided, tight(grid.Verdict(colResult, colResult, p.Verdict)).As(grid.Named("result", p.ID)))...)
-	s.BoxAt(grid.Cell{Sheet: s.Name, Row: row, Col: certNumber}).Look = faceTight
+	s.Change(row, func(b *grid.Box) {
+		if b.Col == certNumber {
+			b.Look = faceTight
+		}
+	})
 	entry := 0
 	for _, a := range p.Attempts {
 		if a.Entry > 0 {
@@ -49,8 +53,8 @@ func (b *book) result(s *grid.Sheet, l certificate.Line, p report.CheckPage) {
 		tight(grid.Whole(certEntry, entry)), tight(grid.Whole(certAttempts, len(p.Attempts))), grid.At(colWhy, report.WhyItStands(p), faceTight))
 	c := grid.Cell{Sheet: s.Name, Row: row, Col: colResult}
 	b.layout.Results[p.ID] = c
-	s.BoxAt(c).Formula = b.layout.Checks[p.ID].Ref()
-	s.BoxAt(c.In(colStands)).Formula = b.standsFormula(p, c)
+	s.Later(c, b.layout.Checks[p.ID].Ref(), "")
+	s.Later(c.In(colStands), b.standsFormula(p, c), "")
 	b.asDecided(s, c, l, p)
 }
 
@@ -75,7 +79,7 @@ func (b *book) asDecided(s *grid.Sheet, c grid.Cell, l certificate.Line, p repor
 		if col == certDecided {
 			otherwise = b.Label("changed: see its test sheet")
 		}
-		s.BoxAt(c.In(col)).Formula = "IF(" + changed + "=0," + grid.Quoted(report.Plain(words)) + "," + grid.Quoted(otherwise) + ")"
+		s.Later(c.In(col), "IF("+changed+"=0,"+grid.Quoted(report.Plain(words))+","+grid.Quoted(otherwise)+")", "")
 	}
 }
 

@@ -55,14 +55,14 @@ func (t *table) chance(d *checks.Derived) []grid.Box {
 // workOut puts formulas into the row of a derived value, whose working stands at
 // another cell.
 func workOut(s *grid.Sheet, c grid.Cell, d checks.Derived, working grid.Cell) {
-	s.BoxAt(c).Formula = "IFERROR(" + working.Ref() + "," + grid.Quoted(grid.NoOutcome) + ")"
-	s.BoxAt(c.In(colSpread)).Formula = "IFERROR(" + working.In(workHalf).Ref() + "," + grid.Quoted(s.Label(grid.NotKnown)) + ")"
+	s.Later(c, "IFERROR("+working.Ref()+","+grid.Quoted(grid.NoOutcome)+")", "")
+	s.Later(c.In(colSpread), "IFERROR("+working.In(workHalf).Ref()+","+grid.Quoted(s.Label(grid.NotKnown))+")", "")
 	if d.Limit == nil {
 		return
 	}
-	s.BoxAt(c.In(colVerdict)).Formula = checks.Comparison(d.Guarded(), d.Bound).Formula(comparedCells(c, working.In(workChanged).Ref()))
+	s.Later(c.In(colVerdict), checks.Comparison(d.Guarded(), d.Bound).Formula(comparedCells(c, working.In(workChanged).Ref())), "")
 	if d.Bound == "" && d.Known == calc.KnownWhole { // how far beyond a bound the value lies is not known
-		s.BoxAt(c.In(colChance)).Formula = chanceFormula(c, working, s.Label(grid.NotKnown))
+		s.Later(c.In(colChance), chanceFormula(c, working, s.Label(grid.NotKnown)), "")
 	}
 }
 

@@ -41,9 +41,9 @@ func (b *book) linkReasons(p report.CheckPage, a report.AttemptPage) {
 	cells := b.layout.Reasons[spot]
 	for i, c := range cells {
 		if f := b.reasonFormula(p, a, i, cells); f != "" {
-			b.Late[c] = grid.LateCell{Formula: f}
+			b.Later(c, f, "")
 		} else {
-			b.Late[c.In(colReasonBy)] = grid.LateCell{Words: b.Label(byHandback)}
+			b.Later(c.In(colReasonBy), "", b.Label(byHandback))
 		}
 	}
 }
@@ -109,7 +109,7 @@ func (b *book) standsFormula(p report.CheckPage, c grid.Cell) string {
 
 // resultsArea is a column of the results over all checks.
 func (b *book) resultsArea(col int) string {
-	pages := b.doc.Pages()
+	pages := b.pages
 	first, last := b.layout.Results[pages[0].ID].In(col), b.layout.Results[pages[len(pages)-1].ID].In(col)
 	return first.Ref() + ":" + last.Name()
 }
@@ -117,7 +117,7 @@ func (b *book) resultsArea(col int) string {
 // overallFormula is the verdict on the job over the results, "" for a plan
 // without checks.
 func (b *book) overallFormula() string {
-	if len(b.doc.Pages()) == 0 {
+	if len(b.pages) == 0 {
 		return ""
 	}
 	head := func(code string) string { return VerdictHeads[code] }
@@ -142,7 +142,7 @@ func (b *book) openHolds() int {
 
 // overallRestFormula is what the verdict on the job comes of, in words.
 func (b *book) overallRestFormula() string {
-	if len(b.doc.Pages()) == 0 {
+	if len(b.pages) == 0 {
 		return ""
 	}
 	stops, accepted, holds := b.standing(report.StandsStop), b.standing(report.StandsAccepted), b.openHolds()

@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -37,7 +38,7 @@ func (b *book) record(s *grid.Sheet) {
 	l := b.register()
 	l.s = s
 	b.recordSheet(l)
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		for _, a := range p.Attempts {
 			b.followAnswers(l, p, a)
 		}
@@ -66,37 +67,47 @@ func (b *book) recordSheet(l *ledger) {
 	s.Columns(heads...)
 	first := len(s.Rows) + 1
 	l.first = first
-	ofNone := spot{}
-	for _, p := range b.doc.Pages() {
+	for _, p := range b.pages {
 		for _, a := range p.Attempts {
 			of := spot{p.ID, a.Number, ""}
-			for _, x := range slices.Concat(l.answers[of], l.others[of], l.limits[of]) {
-				b.recordRow(l, x, first)
+			for _, x := range b.answersOf(l, p, a) {
+				l.of[of].answered = l.of[of].answered || x.alone != nil
+				b.recordRow(l, x, heldAnswers)
 			}
+			b.recordRest(l, of)
 		}
 	}
-	for _, x := range slices.Concat(l.others[ofNone], l.limits[ofNone]) {
-		b.recordRow(l, x, first)
-	}
+	b.recordRest(l, spot{})
 	inputs := "SUM(" + grid.Cell{Sheet: s.Name, Row: first, Col: recDiffers}.Name() + ":" + grid.Cell{Sheet: s.Name, Row: max(first, len(s.Rows)), Col: recDiffers}.Name() + ")"
-	for _, p := range b.doc.Pages() { // a verdict put over its formula
+	for _, p := range b.pages { // a verdict put over its formula
 		c := b.layout.Results[p.ID]
 		x := &recorded{of: spot{Check: p.ID}, what: b.Label("verdict on the certificate"), cell: c, value: grid.WordOf(p.Verdict)}
-		b.recordRow(l, x, first)
-		running := x.at.In(recRunning)
-		b.Late[running] = grid.LateCell{Formula: "IF(" + inputs + ">0," + running.Up(1).Name() + "," + b.Late[running].Formula + ")"}
+		running := b.recordRow(l, x, heldSorts)
+		b.Later(x.at.In(recRunning), "IF("+inputs+">0,"+x.at.In(recRunning).Up(1).Name()+","+running+")", "")
 	}
 	count := state.In(recRunning)
 	l.count, l.state = count.Ref(), state.Ref()
 	if last := len(s.Rows); last >= first {
-		b.Late[count] = grid.LateCell{Formula: grid.Cell{Sheet: s.Name, Row: last, Col: recRunning}.Name()}
+		b.Later(count, grid.Cell{Sheet: s.Name, Row: last, Col: recRunning}.Name(), "")
 	}
 	head, _ := overallParts(b.doc.Overall)
-	b.Late[state] = grid.LateCell{Formula: "IF(" + count.Name() + "=0," + grid.Quoted(b.Label(asRecorded)) + "," + grid.Quoted("WHAT-IF: ") + "&" + l.cells(b) + "&" + grid.Quoted(b.Label("; recorded: %s", head)) + ")", Words: b.Label(asRecorded)}
+	b.Later(state, "IF("+count.Name()+"=0,"+grid.Quoted(b.Label(asRecorded))+","+grid.Quoted("WHAT-IF: ")+"&"+l.cells(b)+"&"+grid.Quoted(b.Label("; recorded: %s", head))+")", b.Label(asRecorded))
 }
 
-// recordRow lays out a row of it.
-func (b *book) recordRow(l *ledger, x *recorded, first int) {
+// recordRest lays out what an attempt hangs on beside its answers.
+func (b *book) recordRest(l *ledger, of spot) {
+	for i, cells := range [][]grid.Cell{l.of[of].others, l.of[of].limits} {
+		for _, c := range cells {
+			x := &recorded{of: of, cell: c}
+			x.value, x.what = b.heldBy(c)
+			b.recordRow(l, x, heldOthers+i)
+		}
+	}
+}
+
+// recordRow lays out a row of it, of a sort of what is held, and gives what counts how
+// many differ down to there.
+func (b *book) recordRow(l *ledger, x *recorded, sort int) (running string) {
 	of := x.of.Check
 	if x.of.Attempt > 0 {
 		of += ", " + strconv.Itoa(x.of.Attempt)
@@ -118,15 +129,19 @@ func (b *book) recordRow(l *ledger, x *recorded, first int) {
 	}
 	x.at = grid.Cell{Sheet: l.s.Name, Row: l.s.Add(boxes...), Col: recDiffers}
 	ref, now := x.cell.Ref(), x.at.In(recNow).Name()
-	late := func(col int, formula string) { b.Late[x.at.In(col)] = grid.LateCell{Formula: formula} }
+	late := func(col int, formula string) { b.Later(x.at.In(col), formula, "") }
 	late(recNow, "IF("+ref+`="","",`+ref+")")
 	late(recDiffers, differs(ref, x.value))
 	if x.mark != nil {
 		late(recDiffers, x.mark.Ref())
-		b.Late[*x.mark] = grid.LateCell{Formula: differs(x.cell.Name(), x.value)}
+		b.Later(*x.mark, differs(x.cell.Name(), x.value), "")
 	}
-	running := x.at.Name()
-	if x.at.Row > first {
+	if sort < heldSorts {
+		rows := &l.of[x.of].rows[sort]
+		rows.first, rows.last = cmp.Or(rows.first, x.at.Row), x.at.Row
+	}
+	running = x.at.Name()
+	if x.at.Row > l.first {
 		running = x.at.In(recRunning).Up(1).Name() + "+" + running
 	}
 	late(recRunning, running)
@@ -134,7 +149,7 @@ func (b *book) recordRow(l *ledger, x *recorded, first int) {
 		late(recSeconds, secondsFormula(now, x.time))
 	}
 	if x.alone == nil {
-		return
+		return running
 	}
 	f := x.alone.Formula(func(cell string) string {
 		if cell == alone.Seconds {
@@ -146,25 +161,28 @@ func (b *book) recordRow(l *ledger, x *recorded, first int) {
 		f = grid.Quoted(checks.Unreached)
 	}
 	late(recAlone, "IF("+x.at.Name()+"=0,\"\","+f+")")
+	return running
 }
 
 // longestFormula is what a formula may be long, with room to spare: 8192 characters
 // (ECMA-376, part 1, 18.17.2).
 const longestFormula = 8000
 
-// areaOf is where some cells that differ are told, "" for none.
-func areaOf(of []*recorded, col int) string {
-	if len(of) == 0 {
+// area is where the cells of a sort that an attempt hangs on are told, "" for none.
+func (l *ledger) area(of spot, sort, col int) string {
+	h := l.of[of]
+	if h == nil || h.rows[sort].first == 0 {
 		return ""
 	}
-	return of[0].at.In(col).Ref() + ":" + of[len(of)-1].at.In(col).Name()
+	rows := h.rows[sort]
+	return grid.Cell{Sheet: l.s.Name, Row: rows.first, Col: col}.Ref() + ":" + grid.Cell{Sheet: l.s.Name, Row: rows.last, Col: col}.Name()
 }
 
 // changed counts what differs of what an attempt rests on, limits among it or not.
 func (l *ledger) changed(of spot, limits bool) string {
-	areas := []string{areaOf(l.answers[of], recDiffers), areaOf(l.others[of], recDiffers)}
+	areas := []string{l.area(of, heldAnswers, recDiffers), l.area(of, heldOthers, recDiffers)}
 	if limits {
-		areas = append(areas, areaOf(l.limits[of], recDiffers))
+		areas = append(areas, l.area(of, heldLimits, recDiffers))
 	}
 	return sumOf(areas)
 }
@@ -207,27 +225,24 @@ func attemptBy(n int, known, passed bool) calc.Choice {
 // was changed.
 func (b *book) followAnswers(l *ledger, p report.CheckPage, a report.AttemptPage) {
 	of := spot{p.ID, a.Number, ""}
-	at, cells, answers := b.layout.Attempts[of], b.layout.Reasons[of], l.answers[of]
-	rest := []string{areaOf(l.others[of], recDiffers)}
+	at, cells, answers := b.layout.Attempts[of], b.layout.Reasons[of], l.area(of, heldAnswers, recDiffers)
+	rest := []string{l.area(of, heldOthers, recDiffers)}
 	if a.Again != nil {
 		for _, id := range alone.Uses(*a.Again) {
-			for _, earlier := range b.doc.Pages() {
-				if x := earlier.Newest(); earlier.ID == id && x != nil {
-					rest = append(rest, areaOf(l.answers[spot{id, x.Number, ""}], recDiffers))
-				}
+			if x := b.page(id).Newest(); x != nil {
+				rest = append(rest, l.area(spot{id, x.Number, ""}, heldAnswers, recDiffers))
 			}
 		}
 	}
-	changed := sumOf(append(slices.Clone(rest), areaOf(answers, recDiffers)))
+	changed := sumOf(append(slices.Clone(rest), answers))
 	switch {
 	case a.Finding != nil && len(cells) > 0:
-		known := slices.ContainsFunc(answers, func(x *recorded) bool { return x.alone != nil })
 		refs := map[string]string{checks.CellChanged: changed, checks.CellVerdicts: cells[0].Name() + ":" + cells[len(cells)-1].Name(),
-			cellAnswers: sumOf([]string{areaOf(answers, recDiffers)}), cellRest: sumOf(append(rest, areaOf(l.limits[of], recDiffers))),
-			cellAlone: "INDEX(" + areaOf(answers, recAlone) + ",MATCH(1," + areaOf(answers, recDiffers) + ",0))"}
-		b.Late[at] = grid.LateCell{Formula: attemptBy(len(cells), known, a.Verdict == checks.Pass).Formula(func(cell string) string { return refs[cell] })}
+			cellAnswers: sumOf([]string{answers}), cellRest: sumOf(append(rest, l.area(of, heldLimits, recDiffers))),
+			cellAlone: "INDEX(" + l.area(of, heldAnswers, recAlone) + ",MATCH(1," + answers + ",0))"}
+		b.Later(at, attemptBy(len(cells), l.of[of].answered, a.Verdict == checks.Pass).Formula(func(cell string) string { return refs[cell] }), "")
 	case a.Judged:
-		b.Late[at] = grid.LateCell{Formula: "IF(" + changed + "=0," + grid.VerdictText(a.Verdict) + "," + grid.Quoted(checks.Unreached) + ")"}
+		b.Later(at, "IF("+changed+"=0,"+grid.VerdictText(a.Verdict)+","+grid.Quoted(checks.Unreached)+")", "")
 	}
 	for i, c := range cells {
 		b.whileRecorded(c.In(colReasonWords), c, a.Reasons[i].Verdict, l.changed(of, true))
@@ -236,31 +251,27 @@ func (b *book) followAnswers(l *ledger, p report.CheckPage, a report.AttemptPage
 
 // whileRecorded shows words beside a verdict only while both are those of the record.
 func (b *book) whileRecorded(words, verdict grid.Cell, was checks.Verdict, changed string) {
-	box := b.sheetAt(words).BoxAt(words)
+	box := b.At(words.Sheet).BoxAt(words)
 	text, ok := box.Value.(string)
 	if !ok || text == "" {
 		return
 	}
-	b.Late[words] = grid.LateCell{Formula: "IF(AND(" + verdict.Name() + "=" + grid.VerdictText(was) + "," + changed + "=0)," + literal(report.Plain(text)) + "," + grid.Quoted(b.Label(reasonChanged)) + ")"}
-}
-
-func (b *book) sheetAt(c grid.Cell) *grid.Sheet {
-	return b.Sheets[slices.IndexFunc(b.Sheets, func(s *grid.Sheet) bool { return s.Name == c.Sheet })]
+	b.Later(words, "IF(AND("+verdict.Name()+"="+grid.VerdictText(was)+","+changed+"=0),"+literal(report.Plain(text))+","+grid.Quoted(b.Label(reasonChanged))+")", "")
 }
 
 // whatIf turns the cover and the head of every sheet once a cell differs.
 func (b *book) whatIf(l *ledger) {
 	for _, s := range b.Sheets {
 		s.Repeat++
-		b.Late[grid.Cell{Sheet: s.Name, Row: 1, Col: 1}] = grid.LateCell{Formula: l.state}
+		b.Later(grid.Cell{Sheet: s.Name, Row: 1, Col: 1}, l.state, "")
 	}
 	unless := func(c grid.Cell, then string) {
-		box := b.sheetAt(c).BoxAt(c)
+		box := b.At(c.Sheet).BoxAt(c)
 		is := box.Formula
 		if text, ok := box.Value.(string); ok && is == "" {
 			is = literal(report.Plain(text))
 		}
-		b.Late[c] = grid.LateCell{Formula: "IF(" + l.count + ">0," + then + "," + is + ")"}
+		b.Later(c, "IF("+l.count+">0,"+then+","+is+")", "")
 	}
 	unless(b.layout.Overall, grid.Quoted("WHAT-IF: ")+"&"+l.cells(b))
 	head, _ := overallParts(b.doc.Overall)
@@ -272,7 +283,7 @@ func (b *book) whatIf(l *ledger) {
 			continue
 		}
 		unless(c, `""`)
-		lines := int(b.sheetAt(c).Rows[c.Row-1].Height / (faceCertText.Size * 1.22))
+		lines := int(b.At(c.Sheet).Rows[c.Row-1].Height / (faceCertText.Size * 1.22))
 		last := min(mostDiffering, next+(3*lines+1)/2-1) // three in two lines of print
 		unless(c.In(certTitle), b.differing(l, next, last))
 		next = last + 1

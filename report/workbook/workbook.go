@@ -1,7 +1,9 @@
 package workbook
 
 import (
+	"bytes"
 	"fmt"
+	"io"
 	"slices"
 	"time"
 
@@ -25,20 +27,29 @@ import (
 // The handover data lie in it as a part of their own, and every verdict, value and
 // reading has a name: by these verify knows it again.
 func Make(d *report.Document) ([]byte, error) {
+	var out bytes.Buffer
+	err := Write(&out, d)
+	return out.Bytes(), err
+}
+
+// Write is Make, written as it is made.
+func Write(w io.Writer, d *report.Document) error {
 	b, err := LayOut(d)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer b.Close()
-	return b.Bytes()
+	return b.Write(w)
 }
 
 // book is the workbook of a document in the making.
 type book struct {
 	*grid.Book
-	doc    *report.Document
-	layout layout
-	shown  []shownReason
+	doc     *report.Document
+	pages   []report.CheckPage // of the document
+	numbers map[string]int     // of pages, by their ids
+	layout  layout
+	shown   []shownReason
 }
 
 // LayOut decides what stands where; nothing is written yet.
@@ -49,6 +60,7 @@ func LayOut(d *report.Document) (*book, error) {
 	}
 	counts := fmt.Sprintf(d.Form.Labels.Of("counts only if headed: %s"), d.Form.Labels.Of(asRecorded))
 	b := &book{Book: grid.NewBook(d.Title, pageMark(d)+"\n"+counts, last), doc: d, layout: newLayout()}
+	b.number()
 	b.Data, b.Form = d.Data, d.Form
 	cert, log := b.Sheet("Certificate"), b.Sheet("Log")
 	recorded := b.Sheet("Recorded")
@@ -79,6 +91,22 @@ func LayOut(d *report.Document) (*book, error) {
 	b.link()
 	b.record(recorded)
 	return b, nil
+}
+
+// number takes up the checks of the document.
+func (b *book) number() {
+	b.pages, b.numbers = b.doc.Pages(), map[string]int{}
+	for i, p := range b.pages {
+		b.numbers[p.ID] = i
+	}
+}
+
+// page is a check by its id, the zero page where there is none.
+func (b *book) page(id string) (p report.CheckPage) {
+	if n, ok := b.numbers[id]; ok {
+		p = b.pages[n]
+	}
+	return p
 }
 
 // pageMark stands at the foot of every printed page.

@@ -163,7 +163,7 @@ func budgetEdits(e *edits, b *book) {
 			e.want(book, c, want)
 		}
 	}
-	if format := b.sheetAt(working).BoxAt(working.In(workChanged)).Look.Format; format != `"U of the record";;` {
+	if format := b.At(working.Sheet).BoxAt(working.In(workChanged)).Look.Format; format != `"U of the record";;` {
 		e.t.Errorf("the mark of an edited reading shows as %q", format)
 	}
 }
@@ -335,6 +335,7 @@ func TestLinks_go_to_the_attempt_that_was_used(t *testing.T) {
 	later := report.CheckPage{ID: "side-b", Attempts: []report.AttemptPage{{Number: 1, Judged: true, First: 12, Entry: 12, Readings: []report.AnswerLine{{Key: "rotation", Word: "clockwise"}}}}}
 	b.layout.Words[spot{"side-b", 1, "rotation"}] = grid.Cell{Sheet: "Live", Row: 90, Col: colValue}
 	b.doc.Groups = []report.Group{{Name: "Live", Checks: []report.CheckPage{earlier, later}}}
+	b.number()
 	a := later.Attempts[0]
 	if c, ok := b.answerCell("side-a/rotation", "clockwise", later, a); !ok || c != (grid.Cell{Sheet: "Live", Row: 20, Col: colValue}) {
 		t.Errorf("the word stands at %v (%v), want attempt 2 in row 20", c, ok)

@@ -67,9 +67,9 @@ func (b *book) workings(sheetName string, g report.Group) *grid.Sheet {
 // working is an attempt on a sheet of workings.
 type working struct {
 	s      *grid.Sheet
-	l      *calc.Ledger
-	rows   []grid.Cell // the value of each row of the ledger
-	values []grid.Cell // of each derived value
+	l      *calc.Ledger // nil once the working is linked
+	rows   []grid.Cell  // the value of each row of the ledger
+	values []grid.Cell  // of each derived value
 }
 
 // working lays out an attempt.

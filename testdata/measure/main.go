@@ -56,7 +56,7 @@ type bench struct {
 
 func rows() []row {
 	var all []row
-	for _, part := range [][]row{starting, folding, storing, examining, archiving} {
+	for _, part := range [][]row{starting, folding, storing, examining, archiving, printing} {
 		all = append(all, part...)
 	}
 	return all
