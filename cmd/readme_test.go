@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -14,23 +15,24 @@ import (
 	"handback/cmd/session"
 	"handback/report"
 	"handback/report/files"
+	"handback/templates"
 	"handback/testdata/outside"
 )
 
-// fence is a fenced block of a document. A comment right above it may name a file:
+// fence is a fenced block of a document. A comment right above it may say what it is:
 //
 //	<!-- file: NAME -->   the block is written to that file, as a reader would
 //	<!-- from: NAME -->   the block shows lines of that file
+//	<!-- in a plan -->    the block may stand in a plan, beside what that must hold
 //
-//	<!-- run -->          the block is run by a shell, and every line of it must do
-//
-// A block of the kind console holds commands after "$ ", each with what it prints.
+// A block of the kind sh is run by a shell, and every line of it must do. One of the kind
+// console holds commands after "$ ", each with what it prints.
 // In shown output a line ... stands for lines left out, and … ends a line cut short.
 type fence struct {
 	from, to   int // its lines, without the fences
 	kind       string
 	file, show string
-	run        bool
+	planned    bool
 }
 
 // fences lists the blocks of a document.
@@ -46,7 +48,7 @@ func fences(t *testing.T, lines []string) []fence {
 			if i > 0 {
 				open.file = between(lines[i-1], "<!-- file: ", " -->")
 				open.show = between(lines[i-1], "<!-- from: ", " -->")
-				open.run = lines[i-1] == "<!-- run -->"
+				open.planned = lines[i-1] == "<!-- in a plan -->"
 			}
 		case ok:
 			open.to = i
@@ -80,7 +82,7 @@ func newReader(dir string) *reader {
 	r := &reader{}
 	r.env = session.Env{In: strings.NewReader(""), Out: &r.out, Err: &r.out, Program: "handback " + session.Version, Book: filepath.Join(dir, "data", "book.db"),
 		Now:    func() time.Time { return time.Date(2026, 5, 12, 14, 15, 0, 0, time.FixedZone("", 3600)) },
-		Random: strings.NewReader(strings.Repeat("chance", 20))}
+		Random: strings.NewReader(strings.Repeat("chance", 200))}
 	return r
 }
 
@@ -95,14 +97,10 @@ func (r *reader) types(line string) ([]string, error) {
 	if n := len(words); n > 2 && words[n-2] == ">" {
 		words, into = words[:n-2], words[n-1]
 	}
-	switch {
-	case words[0] == "handback":
-		words = words[1:]
-	case len(words) > 3 && slices.Equal(words[:3], []string{"go", "run", "./cmd/handback"}):
-		words = words[3:]
-	default:
+	if words[0] != "handback" {
 		return nil, fmt.Errorf("%q is no command that can be run here", line)
 	}
+	words = words[1:]
 	r.out.Reset()
 	env := r.env
 	var file bytes.Buffer
@@ -227,7 +225,12 @@ func (r *reader) session(t *testing.T, first int, lines []string) []string {
 		if !ok {
 			t.Fatalf("line %d: a session begins with a command", first+i+1)
 		}
-		end := i + 1
+		typed := lines[i : i+1]
+		for strings.HasSuffix(command, ` \`) && i+len(typed) < len(lines) { // goes on in the next line
+			typed = lines[i : i+len(typed)+1]
+			command = strings.TrimSuffix(command, `\`) + strings.TrimSpace(typed[len(typed)-1])
+		}
+		end := i + len(typed)
 		for end < len(lines) && !strings.HasPrefix(lines[end], "$ ") {
 			end++
 		}
@@ -239,68 +242,114 @@ func (r *reader) session(t *testing.T, first int, lines []string) []string {
 		if r.status != exitDone && !asked && command != "echo $?" {
 			t.Errorf("line %d: %s ends with status %d, and the session does not say so:\n%s", first+i+1, command, r.status, strings.Join(got, "\n"))
 		}
-		put, wrong := fits(lines[i+1:end], got)
+		put, wrong := fits(lines[i+len(typed):end], got)
 		if wrong != "" && !*update {
 			t.Errorf("line %d: %s does not print what is shown (-shown +printed); go test ./cmd -run Readme -update puts it right:%s", first+i+1, command, wrong)
 		}
-		right = append(append(right, lines[i]), put...)
+		right = append(append(right, typed...), put...)
 		i = end
 	}
 	return right
 }
 
-// The README is followed as a reader would: its files are written, its commands
-// typed, and what it shows of them must be what they print. -update puts shown
-// lines right.
+// The README is followed as a reader would, from top to bottom in one home: its files are
+// written, its commands typed, and what it shows of them must be what they print.
+// -update puts shown lines right.
 func TestReadme(t *testing.T) {
 	outside.Long(t)
 	path, err := filepath.Abs("../README.md")
 	if err != nil {
 		t.Fatal(err)
 	}
+	dir := t.TempDir()
+	goHere(t, dir)
+	t.Chdir(dir)
+	text := newReader(dir).follow(t, path)
+	t.Run("names", func(t *testing.T) { namesExist(t, path, filepath.Dir(path), dir) })
+	if words := strings.Join(strings.Fields(text), " "); !strings.Contains(words, report.Deferral) {
+		t.Errorf("the README does not say %q", report.Deferral)
+	}
+	for _, topic := range templates.Topics() {
+		if !strings.Contains(text, "(templates/help/"+topic+".md)") {
+			t.Errorf("the README does not name the topic %s", topic)
+		}
+	}
+	if n := strings.Count(text, "\n"); n > mostReadme {
+		t.Errorf("the README has %d lines: what goes beyond %d goes into a topic, templates/help", n, mostReadme)
+	}
+}
+
+// mostReadme is how many lines are read before a first try (our choice).
+const mostReadme = 150
+
+// goHere puts a go command first on the search path that does from any folder what the
+// README has typed in the tree: run is given to the program under test, and of test and
+// install only the packages are looked up, for this is a test of theirs.
+func goHere(t *testing.T, dir string) {
+	t.Helper()
+	tree, err := filepath.Abs(root)
+	if err != nil {
+		t.Fatal(err)
+	}
+	real, err := exec.LookPath("go")
+	if err != nil {
+		t.Skip("no go command")
+	}
+	script := fmt.Sprintf(`#!/bin/sh
+list() { GOFLAGS= %[1]q list -C %[2]q -f '{{.Name}}' "$@"; }
+case "$1" in
+run) test "$(list "$2")" = main && shift 2 && exec handback "$@" ;;
+install) test "$(list "$2")" = main ;;
+test) shift; while [ "${1#./}" = "$1" ]; do shift; done; list "$@" >/dev/null ;;
+*) exec %[1]q "$@" ;;
+esac
+`, real, tree)
+	bin := filepath.Join(dir, "bin")
+	if err := errors.Join(os.Mkdir(bin, 0o755), os.WriteFile(filepath.Join(bin, "go"), []byte(script), 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	t.Setenv("PATH", bin+string(os.PathListSeparator)+os.Getenv("PATH"))
+}
+
+// follow does what a document says, in the folder at hand, and gives its text. Every block
+// in it is followed.
+func (r *reader) follow(t *testing.T, path string) string {
+	t.Helper()
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	lines := strings.Split(string(data), "\n")
-	dir := t.TempDir()
-	t.Chdir(dir)
-	r := newReader(dir)
 	var right []string
-	at, sessions, shown, ran := 0, 0, 0, 0
+	at := 0
 	for _, f := range fences(t, lines) {
 		right = append(right, lines[at:f.from]...)
 		put := lines[f.from:f.to]
 		switch {
 		case f.kind == "console":
-			sessions++
 			put = r.session(t, f.from, put)
 		case f.file != "":
 			if err := os.WriteFile(f.file, []byte(strings.Join(put, "\n")+"\n"), 0o644); err != nil {
 				t.Fatal(err)
 			}
 		case f.show != "":
-			shown++
 			put = shows(t, f, put)
-		case f.run:
-			ran++
+		case f.kind == "sh":
 			copied(t, f, put, r.env.Book)
+		case f.planned:
+			plans(t, f, put)
+		default:
+			t.Errorf("%s, line %d: nothing tells how this block is tried", filepath.Base(path), f.from)
 		}
 		right, at = append(right, put...), f.to
 	}
 	right = append(right, lines[at:]...)
-	if sessions < 3 || shown < 1 || ran < 1 {
-		t.Errorf("%d sessions, %d excerpts and %d lines for the shell were found: the README is not read as it should be", sessions, shown, ran)
-	}
 	if *update {
 		if err := files.Write(path, []byte(strings.Join(right, "\n")), files.Over{Force: true}); err != nil {
 			t.Fatal(err)
 		}
 	}
-	t.Run("names", func(t *testing.T) { namesExist(t, path, filepath.Dir(path), dir) })
-	if words := strings.Join(strings.Fields(string(data)), " "); !strings.Contains(words, report.Deferral) {
-		t.Errorf("the README does not say %q", report.Deferral)
-	}
+	return string(data)
 }
 
 // shows holds a block against the file it shows lines of.

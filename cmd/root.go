@@ -40,11 +40,16 @@ func newRoot(env *session.Env) *cobra.Command {
 	})
 	root.SetVersionTemplate("handback {{.Version}}\n")
 	root.SuggestionsMinimumDistance = 2
+	help := newHelp(root)
 	root.AddCommand(
 		newDemo(env), newPlan(env), newOpen(env), newJobs(env), newWalk(env), newEnter(env), newDone(env), newLeft(env), newUndone(env), newFound(env), newDefect(env), newAmend(env), newFoundBad(env),
 		newTry(env), newKinds(env), newInstruments(env), newStatus(env), newFlags(env), newCorrect(env), newAccept(env), newReview(env), newAnswer(env),
 		newSheet(env), newRead(env), newAttach(env), newHandover(env), newExport(env), newForm(env), newPack(env), newTake(env), newJoin(env), newSign(env), newStatement(env), newStamp(env), newKey(env), newVerify(env), newSchema(env), newDoctor(env), newBackup(env), newRestore(env), newArchive(env),
+		help, newCompletion(env, root), newMan(env),
 	)
+	root.SetHelpCommand(help)
+	root.CompletionOptions.DisableDefaultCmd = true
+	grouped(root)
 	plainUse(root)
 	return root
 }

@@ -1,5 +1,5 @@
 // Package templates holds the words and starter files that go out with handback:
-// one block a kind, starter plans, the phrases of reports, of a plant's state and of the
+// one block a kind, starter plans, help topics, the phrases of reports, of a plant's state and of the
 // rules of its steps, of what an owner asks of many jobs. Numbers and dates come in formatted; a template only places them
 // among words.
 package templates
@@ -18,7 +18,7 @@ import (
 	"handback/checks/quantity"
 )
 
-//go:embed kinds legend.txt plans plant recall report said trend
+//go:embed help kinds legend.txt plans plant recall report said trend
 var files embed.FS
 
 // allowed are the only helpers of sprig that a template may use: none reads the clock,

@@ -1,0 +1,45 @@
+package cmd
+
+import (
+	"io"
+	"maps"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"handback/cmd/session"
+)
+
+// newCompletion prints what a shell needs to complete what is typed.
+func newCompletion(env *session.Env, root *cobra.Command) *cobra.Command {
+	shells := map[string]func(io.Writer) error{
+		"bash":       func(w io.Writer) error { return root.GenBashCompletionV2(w, true) },
+		"fish":       func(w io.Writer) error { return root.GenFishCompletion(w, true) },
+		"powershell": root.GenPowerShellCompletionWithDesc,
+		"zsh":        root.GenZshCompletion,
+	}
+	names := slices.Sorted(maps.Keys(shells))
+	return &cobra.Command{
+		Use: "completion SHELL", Short: "print what a shell needs to complete commands, flags, jobs and checks", Args: exactly("SHELL"), ValidArgs: names,
+		Long: `Print what a shell needs to complete commands, flags, jobs and checks on the key Tab.
+SHELL is bash, fish, powershell or zsh. For the shell that is open now:
+
+  bash        source <(handback completion bash)
+  fish        handback completion fish | source
+  powershell  handback completion powershell | Out-String | Invoke-Expression
+  zsh         source <(handback completion zsh)
+
+For every shell from now on, put that line into the file your shell reads when it starts:
+~/.bashrc, ~/.config/fish/config.fish, $PROFILE or ~/.zshrc. zsh needs the line
+"autoload -U compinit; compinit" above it, bash the package bash-completion. The packages
+of a release bring it along.`,
+		Example: "  handback completion bash",
+		RunE: func(_ *cobra.Command, args []string) error {
+			write := shells[args[0]]
+			if write == nil {
+				return session.Usagef("no shell %q: there are bash, fish, powershell and zsh", args[0])
+			}
+			return write(env.Out)
+		},
+	}
+}
