@@ -372,6 +372,9 @@ func copied(t *testing.T, f fence, lines []string, book string) {
 		t.Log("no sh to run the lines of line ", f.from, " with")
 		return
 	}
+	if slices.ContainsFunc(lines, func(line string) bool { return strings.HasPrefix(line, "python3 ") }) {
+		outside.Tool(t, "python3")
+	}
 	c := program(book, sh, "-ec", strings.Join(lines, "\n"))
 	c.Dir = ""
 	if out, err := c.CombinedOutput(); err != nil {

@@ -10,6 +10,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"handback/checks"
 	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/report/manual"
@@ -94,6 +95,37 @@ func TestTopics_told(t *testing.T) {
 		page, err := topic(root, name)
 		if err != nil || page.Name != name || len(page.Blocks) < 5 {
 			t.Errorf("topic %s is %s with %d blocks: %v", name, page.Name, len(page.Blocks), err)
+		}
+	}
+}
+
+// The reference of plans tells every key that a kind is given, whether it is needed, and
+// the limit that counts where a plan gives none.
+func TestHelp_reference(t *testing.T) {
+	page, err := referencePage(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	under, told := "", map[string]string{}
+	for _, b := range page.Blocks {
+		switch b.Sort {
+		case manual.Heading:
+			under = b.Text
+		case manual.Point:
+			told[under+" "+b.Mark] = b.Text
+		}
+	}
+	for _, kind := range plan.KindNames() {
+		for _, p := range checks.KindNamed(kind).Parameters() {
+			got := told["given: "+kind+" "+p.Name]
+			if !strings.Contains(got, p.Doc) || !strings.Contains(got, p.Bounds) || strings.HasPrefix(got, "needed: ") != p.Need {
+				t.Errorf("%s of %s is %+v, the reference says %q", p.Name, kind, p, got)
+			}
+		}
+	}
+	for _, key := range []string{"a plan title", "plant.transformers.taps position", "instruments.ranges resolution", "steps: a hold point needs", "network.devices id"} {
+		if told[key] == "" {
+			t.Errorf("the reference does not tell %s", key)
 		}
 	}
 }
