@@ -30,7 +30,7 @@ var (
 	goName   = regexp.MustCompile(`^[a-zA-Z]+[A-Z]\w*$|^[a-z]+\.[A-Z]\w*$`)
 	linkTo   = regexp.MustCompile(`\]\(([^)#]+)\)`)
 	// shellLine finds handback commands in blocks and spans, behind a prompt or not.
-	shellLine = regexp.MustCompile(`^(?:\$ )?(?:handback|go run \./cmd/handback)((?: .*)?)$`)
+	shellLine = regexp.MustCompile(`^(?:\$ )?(?:handback|go run -v \./cmd/handback)((?: .*)?)$`)
 )
 
 func TestDocuments(t *testing.T) {

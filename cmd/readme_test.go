@@ -298,7 +298,7 @@ func goHere(t *testing.T, dir string) {
 	script := fmt.Sprintf(`#!/bin/sh
 list() { GOFLAGS= %[1]q list -C %[2]q -f '{{.Name}}' "$@"; }
 case "$1" in
-run) test "$(list "$2")" = main && shift 2 && exec handback "$@" ;;
+run) test "$2" = -v && test "$(list "$3")" = main && shift 3 && exec handback "$@" ;;
 install) test "$(list "$2")" = main ;;
 test) shift; while [ "${1#./}" = "$1" ]; do shift; done; list "$@" >/dev/null ;;
 *) exec %[1]q "$@" ;;
@@ -371,6 +371,9 @@ func copied(t *testing.T, f fence, lines []string, book string) {
 	if err != nil {
 		t.Log("no sh to run the lines of line ", f.from, " with")
 		return
+	}
+	if slices.ContainsFunc(lines, func(line string) bool { return strings.HasPrefix(line, "python3 ") }) {
+		outside.Tool(t, "python3")
 	}
 	c := program(book, sh, "-ec", strings.Join(lines, "\n"))
 	c.Dir = ""

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"time"
 
@@ -198,11 +199,23 @@ func checkCommands(dir string, signed report.Signature, trust chain.Signers) str
 	out := fmt.Sprintf("ssh-keygen -Y verify -f %s -I %s -n %s%s -s %s < %s\n",
 		file("allowed_signers"), st.Person, chain.StatementNamespace, when, file("statement.json.sig"), file("statement.json"))
 	sum := func(name, member, digest string) {
-		out += fmt.Sprintf("sha256sum %s   # %s in the statement: %s\n", file(name), member, digest)
+		out += sumLine(runtime.GOOS, file(name), member+" in the statement: "+digest)
 	}
 	sum("handover.json", "handover", st.Handover)
 	for _, a := range signed.Kept {
 		sum(a.Name, a.Document, a.SHA256)
 	}
 	return out
+}
+
+// sumLine is a command that a system has to hash a file, with what is told of it: behind
+// the command, or below it where the shells have no comment in common.
+func sumLine(system, file, told string) string {
+	switch system {
+	case "windows":
+		return fmt.Sprintf("certutil -hashfile %s SHA256\n  %s\n", file, told)
+	case "darwin":
+		return fmt.Sprintf("shasum -a 256 %s   # %s\n", file, told)
+	}
+	return fmt.Sprintf("sha256sum %s   # %s\n", file, told)
 }

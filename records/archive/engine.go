@@ -63,7 +63,7 @@ func on(ctx context.Context, url string, readOnly bool) (*Archive, error) {
 	said := Said(url)
 	s, known := servers[scheme]
 	if !known {
-		return nil, fmt.Errorf("archive %s: %w; one that does is built with: go build -tags %s ./cmd/handback", said, ErrNoServer, "postgres")
+		return nil, fmt.Errorf("archive %s: %w; one that does is handback-postgres of a release, or built with: go build -tags %s ./cmd/handback", said, ErrNoServer, "postgres")
 	}
 	db, err := s.Open(ctx, url, readOnly)
 	if err != nil {
