@@ -71,10 +71,11 @@ func formatted(t *testing.T, p manual.Page, program string, args ...string) (sai
 	return out.String(), errs.String()
 }
 
-// letters are the signs of a text without its blanks.
+// letters are the signs of a text without its blanks and quotes: what is typed is bold in
+// man.
 func letters(text string) string {
 	return strings.Map(func(r rune) rune {
-		if unicode.IsSpace(r) {
+		if unicode.IsSpace(r) || r == '"' {
 			return -1
 		}
 		return r

@@ -33,6 +33,7 @@ func TestTopic(t *testing.T) {
 		"# volts: x\n\n### deep\n":        "line 3",
 		"# volts: x\n\n  set in\n":        "belongs to no point",
 		"# volts: x\n\n```sh\nhandback\n": "not closed",
+		"# volts: x\n\nsee `handback\n":   "closes none",
 	} {
 		if _, err := Topic(text); err == nil || !strings.Contains(err.Error(), wrong) {
 			t.Errorf("%q: %v, want %s", text, err, wrong)
@@ -46,7 +47,8 @@ func TestText(t *testing.T) {
 		t.Fatal(err)
 	}
 	page.Blocks = append(page.Blocks, Block{Sort: Point, Mark: "key", Text: strings.Repeat("w ", 32) + "`one two`"},
-		Block{Sort: Point, Mark: "a_term_of_length", Text: "below"})
+		Block{Sort: Point, Mark: "a_term_of_length", Text: "below"},
+		Block{Sort: Paragraph, Text: "What `read` takes, `handback read` and `plan check` too, `--yes`."}, Block{Sort: Point, Mark: "-", Text: "`ratio`: a term"})
 	want := `volts: what is read, and how
 
 First words, and handback try or a page (https://example.org).
@@ -63,8 +65,12 @@ ONE WORD
 
 .hidden dot
 
-  key             ` + strings.TrimSpace(strings.Repeat("w ", 28)) + " w w w\n" + strings.Repeat(" ", 18) + "w one two\n" + `  a_term_of_length
+  key             ` + strings.TrimSpace(strings.Repeat("w ", 28)) + " w w w\n" + strings.Repeat(" ", 18) + "w \"one two\"\n" + `  a_term_of_length
       below
+
+What "read" takes, handback read and "plan check" too, --yes.
+
+  - ratio: a term
 `
 	if diff := cmp.Diff(want, page.Text()); diff != "" {
 		t.Errorf("-want +got:\n%s", diff)

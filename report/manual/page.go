@@ -99,6 +99,8 @@ func (r *reader) take(line string) error {
 		r.add(Block{Sort: Heading, Text: strings.ReplaceAll(line[3:], "`", "")}, false)
 	case strings.HasPrefix(line, "#"), strings.HasPrefix(line, "|"), strings.HasPrefix(line, ">"):
 		return fmt.Errorf("%.20q… is not understood", line)
+	case strings.Count(line, "`")%2 != 0:
+		return fmt.Errorf("%.20q… opens a backquote and closes none in its line", line)
 	case point != nil:
 		r.add(Block{Sort: Point, Mark: point[1], Text: plain(point[2])}, true)
 	case r.open:

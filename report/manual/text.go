@@ -1,6 +1,7 @@
 package manual
 
 import (
+	"regexp"
 	"strings"
 	"unicode/utf8"
 
@@ -57,12 +58,19 @@ func (b Block) point() string {
 	return "  " + b.Mark + strings.Repeat(" ", in-2-n) + text
 }
 
+// plainWords are words typed that could be read as words of the sentence they stand in.
+var plainWords = regexp.MustCompile(`^[a-z][a-z_-]*( [a-z-]+)?$`)
+
 // wrapped fills lines. What is typed is not parted where it fits one line, and its
-// backquotes go.
+// backquotes go; plain words get quotes, but for a term at the beginning.
 func wrapped(in, text string) string {
 	const hard = "\u00a0" // a blank that Wrap does not break at
 	parts := strings.Split(text, "`")
 	for i := 1; i < len(parts); i += 2 {
+		term := i == 1 && parts[0] == "" && strings.HasPrefix(parts[2], ":")
+		if plainWords.MatchString(parts[i]) && !strings.HasPrefix(parts[i], "handback") && !term {
+			parts[i] = `"` + parts[i] + `"`
+		}
 		if len(in)+utf8.RuneCountInString(parts[i]) <= Width/2 {
 			parts[i] = strings.ReplaceAll(parts[i], " ", hard)
 		}
