@@ -54,8 +54,11 @@ func withJob(c *cobra.Command, env *session.Env, args []string, fits func([]stri
 		return args, nil
 	}
 	jobs, err := listJobs(ctx, env)
-	if err != nil || len(args) > 0 && hasJob(jobs, args[0]) {
-		return args, mistake // what is wrong with the book, its reader says
+	switch {
+	case err != nil && mistake != nil && fits(append([]string{""}, args...)) == nil:
+		return nil, err // the job alone is missing, and this is why it cannot be told
+	case err != nil, len(args) > 0 && hasJob(jobs, args[0]):
+		return args, mistake
 	}
 	job, how, err := jobAtHand(ctx, env, jobs)
 	var several errSeveral
