@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/crypto/ssh"
 
+	"handback/checks/plan"
 	"handback/cmd/review"
 	"handback/cmd/session"
 	"handback/records/chain"
@@ -77,7 +78,7 @@ func (k *keyring) accept(ctx context.Context, s *session.Session, in *session.Li
 		return nil, err
 	}
 	if p == nil || len(p.Keys) == 0 {
-		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: amend the plan with one, or with unsigned_acceptance: yes", s.Job.PersonName(a.Person))
+		return nil, fmt.Errorf("an acceptance is signed, and the plan lists no key for %s: %s", s.Job.PersonName(a.Person), keysOf(s.Job.Decided()))
 	}
 	listed := func(key ssh.PublicKey) bool { return trust.AllowIn(chain.AcceptanceNamespace, p.ID, key, a.At) == nil }
 	key, err := k.find(ctx, in, listed)
@@ -92,6 +93,25 @@ func (k *keyring) accept(ctx context.Context, s *session.Session, in *session.Li
 		k.release() // the next time another may be given
 	}
 	return signed, err
+}
+
+// decides tells whether a key of a person may bring others into a plan.
+func decides(q plan.Person) bool {
+	return (q.Role == "engineer" || q.Role == "owner") && len(q.Keys) > 0
+}
+
+// keysOf says whose key accepts in a job, so that a key may be amended into its plan.
+func keysOf(p *plan.Plan) string {
+	var names []string
+	for _, q := range p.People {
+		if decides(q) {
+			names = append(names, q.Name)
+		}
+	}
+	if len(names) == 0 {
+		return "it lists none of an engineer or an owner, so that nothing can be accepted in this job, nor a key amended into its plan: open another from a plan with one"
+	}
+	return "amend the plan with one, which is accepted with the key of " + strings.Join(names, " or ")
 }
 
 func (k *keyring) sign(ctx context.Context, in *session.Lines, a chain.Acceptance, key *signKey, listed func(ssh.PublicKey) bool, name string) (*report.Signed, error) {

@@ -89,6 +89,7 @@ func runOpen(ctx context.Context, o *openOptions) error {
 	o.env.Added(e.Job, entries...)
 	fmt.Fprintln(o.env.Out, e.Job)
 	fmt.Fprintf(o.env.Err, "%s is open in %s\ngo on with: %s\n", plan.Title, book.Path(), o.env.Hint("walk", e.Job))
+	tellKeys(o.env, plan)
 	return nil
 }
 
@@ -116,6 +117,14 @@ func tellOpen(ctx context.Context, env *session.Env, book *records.Book, plan *p
 		return nil
 	}
 	return nil
+}
+
+// tellKeys says that nothing can be accepted in a job: that nobody who decides has a key cannot
+// be put right once it is open, for an amendment is accepted with a key that was listed before.
+func tellKeys(env *session.Env, p *plan.Plan) {
+	if !p.UnsignedAcceptance && !slices.ContainsFunc(p.People, decides) {
+		fmt.Fprintf(env.Err, "warning: the plan lists no key of an engineer or an owner: nothing that does not pass, nor a change of the plan, can be accepted in this job; a key for it is made with: %s\n", env.Hint("key", "new", "--output", "FILE"))
+	}
 }
 
 // tellDryRun says what the dry run of a plan refuses or leaves over. What nobody may

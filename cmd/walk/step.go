@@ -13,8 +13,8 @@ import (
 const stepHelp = `  done               it was done just now; done 14:05 when it was earlier
   done 14:05 14:06   it and the next below it, each at its time
   done WHEN with WHO a second person confirmed it: done with jonas
-  done override RULE WHY   where the plan lets a rule be overridden
-  left WHY           it is not done, and why; hold points below wait for it
+  done override RULE WHY  where the plan lets a rule be overridden
+  left WHY           it is not done, and why; holds below wait for it
   undone STEP WHY    a step above was undone: opened, made dead again
   Enter              look again
 ` + anyHelp

@@ -17,31 +17,31 @@ import (
 )
 
 // Words good at a question, and at a hold point. Capitals do not count.
-const walkHelp = `  back          ask the line before again
-  skip WHY      leave this check open and go on; a hold point will wait for it
-  use ID        another instrument is in hand, or another person looked
-  anew          read again here what was taken from another check
-  not there: WHY  the answer where a point does not exist
+const walkHelp = `  back               ask the line before again
+  skip WHY           leave this check open and go on; holds wait for it
+  use ID             another instrument is in hand, or another person looked
+  anew               read again here what was taken from another check
+  not there: WHY     the answer where a point does not exist
 ` + anyHelp
 
 const holdHelp = `  done               the step was done just now; done 14:05 when it was earlier
   done WHEN with WHO a second person confirmed it: done with jonas
   done STEP          a step above that was left is done after all
-  done override RULE WHY   where the plan lets a rule be overridden
+  done override RULE WHY  where the plan lets a rule be overridden
   repeat CHECK WHY   take a check above this hold again
   undone STEP WHY    a step above was undone: opened, made dead again
   Enter              look again at what is open
 ` + anyHelp
 
-const anyHelp = `  list          where you are, what is open, what waits, the clocks
-  go CHECK      take that check now
-  status        how the job stands
-  note WORDS    record words about this check, or the job
-  defect WHERE: WHAT  raise a defect; owner=, due=, holds=STEP, or they are asked
-  photo         attach the photographs that checks and steps still lack
-  answer N TEXT answer a question of a review, by its number
-  amend         how the plan is changed: another instrument, a point more or less
-  quit          leave; walk goes on from here
+const anyHelp = `  list               where you are, what is open, what waits, the clocks
+  go CHECK           take that check now
+  status             how the job stands
+  note WORDS         record words about this check, or the job
+  defect WHERE: WHAT raise a defect; owner=, due=, holds=STEP, or asked
+  photo              attach the photographs that are still lacking
+  answer N TEXT      answer a question of a review, by its number
+  amend              how the plan is changed, as by another instrument
+  quit               leave; walk goes on from here
 `
 
 // isWord tells whether a line begins with a word of the walk.
@@ -196,7 +196,7 @@ func (w *walker) standing(it plan.Item, now time.Time) string {
 		case left != nil:
 			return fmt.Sprintf("step %s: left: %s", st.ID, left.Why)
 		}
-		return fmt.Sprintf("step %s: open", st.ID)
+		return fmt.Sprintf("step %s: not done", st.ID)
 	}
 	s := w.Job.State(it.Check.ID)
 	text := s.Verdict().String()
@@ -211,7 +211,7 @@ func (w *walker) standing(it plan.Item, now time.Time) string {
 	case s.Last() == nil && w.Job.HoldAbove(it.Check.ID) != nil:
 		text = "waits for hold " + w.Job.HoldAbove(it.Check.ID).ID
 	case s.Last() == nil:
-		text = "open"
+		text = "not taken"
 	case w.Job.Ordered(it.Check.ID) != nil:
 		text += ", a repeat is ordered"
 	case s.IsConceded():
