@@ -177,7 +177,7 @@ func (v Value) alike(w Value) bool {
 	}
 	switch {
 	case v.Held != nil:
-		return *v.Held == *w.Held
+		return v.Held.Unit == w.Held.Unit && math.Float64bits(v.Held.X) == math.Float64bits(w.Held.X)
 	case v.At != nil:
 		return v.At.Format(time.RFC3339Nano) == w.At.Format(time.RFC3339Nano)
 	case v.Part != nil:

@@ -89,7 +89,7 @@ func (j Judged) keptAs(is Judged) Judged {
 	}) {
 		j.Reasons = is.Reasons
 	}
-	if maps.Equal(j.Values, is.Values) {
+	if maps.EqualFunc(j.Values, is.Values, func(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y) }) {
 		j.Values = is.Values
 	}
 	return j
