@@ -56,7 +56,7 @@ func (w *Work) HoldMost(key, name, unit string, most *calc.Expr, l *Limit, decid
 	v := w.HoldBound("<", "", key, name, unit, most, l)
 	if v == Inconclusive && !w.mute {
 		last := &w.found.Reasons[len(w.found.Reasons)-1]
-		last.Values["decides"] = Inner("", decides).Value
+		last.Values = last.Values.with(Inner("decides", decides))
 	}
 	return v
 }

@@ -35,6 +35,7 @@ func TestHouse(t *testing.T) {
 			return err
 		}
 		houseImports(t, file, fset, tree)
+		houseStart(t, file, fset, tree)
 		if strings.HasSuffix(file, "_test.go") {
 			return nil
 		}
@@ -80,5 +81,27 @@ func houseImports(t *testing.T, file string, fset *token.FileSet, tree *ast.File
 		if a, b := group(before), group(s); b < a || line-fset.Position(before.End()).Line != 1+min(b-a, 1) {
 			t.Errorf("%s:%d: %s is out of its group: the standard library, other people's, ours, a blank line between", file, line, s.Path.Value)
 		}
+	}
+}
+
+// houseStart holds that nothing of ours compiles a pattern when the program starts: every
+// command would pay for it.
+func houseStart(t *testing.T, file string, fset *token.FileSet, tree *ast.File) {
+	if strings.HasSuffix(file, "_test.go") || strings.Contains(file, "testdata") {
+		return
+	}
+	for _, d := range tree.Decls {
+		if _, ok := d.(*ast.GenDecl); !ok {
+			continue
+		}
+		ast.Inspect(d, func(n ast.Node) bool {
+			if _, later := n.(*ast.FuncLit); later {
+				return false
+			}
+			if call, ok := n.(*ast.SelectorExpr); ok && call.Sel.Name == "MustCompile" {
+				t.Errorf("%s compiles a pattern at the start of the program: have sync.OnceValue do it when it is first wanted", fset.Position(n.Pos()))
+			}
+			return true
+		})
 	}
 }

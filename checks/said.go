@@ -1,9 +1,9 @@
 package checks
 
 import (
-	"maps"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"handback/checks/quantity"
@@ -18,8 +18,32 @@ type Said struct {
 	Values Values `json:"values,omitempty"`
 }
 
-// Values are what the words of a code name, by name.
-type Values map[string]Value
+// Values are what the words of a code name, in the order of their names: a job keeps many,
+// of a few each, and a map of each would take ten times the room. Each name stands once.
+type Values []Arg
+
+// Named is the value of a name; ok is false where it is not among them.
+func (v Values) Named(name string) (value Value, ok bool) {
+	i, ok := v.place(name)
+	if !ok {
+		return Value{}, false
+	}
+	return v[i].Value, true
+}
+
+// with are the values with one more, or another in the place of the one of that name.
+func (v Values) with(a Arg) Values {
+	i, ok := v.place(a.Name)
+	if ok {
+		v[i] = a
+		return v
+	}
+	return slices.Insert(v, i, a)
+}
+
+func (v Values) place(name string) (i int, ok bool) {
+	return slices.BinarySearchFunc(v, name, func(a Arg, name string) int { return strings.Compare(a.Name, name) })
+}
 
 // Value is one value of what is said. One of its members is set.
 type Value struct {
@@ -98,11 +122,11 @@ func OfValue(name string, d Derived) Arg { return Arg{name, Value{Of: d.Key, val
 // Say makes something said.
 func Say(code string, args ...Arg) Said {
 	s := Said{Code: code}
+	if len(args) > 0 {
+		s.Values = make(Values, 0, len(args))
+	}
 	for _, a := range args {
-		if s.Values == nil {
-			s.Values = Values{}
-		}
-		s.Values[a.Name] = a.Value
+		s.Values = s.Values.with(a)
 	}
 	return s
 }
@@ -120,8 +144,10 @@ func (s Said) None() bool { return s.Code == "" }
 
 // Same tells whether two say the same: code and values, numbers to a part in 1e9.
 func (s Said) Same(t Said) bool {
-	return s.Kind == t.Kind && s.Code == t.Code && maps.EqualFunc(s.Values, t.Values, Value.same)
+	return s.Kind == t.Kind && s.Code == t.Code && slices.EqualFunc(s.Values, t.Values, Arg.same)
 }
+
+func (a Arg) same(b Arg) bool { return a.Name == b.Name && a.Value.same(b.Value) }
 
 func (v Value) same(w Value) bool {
 	switch {
@@ -135,6 +161,31 @@ func (v Value) same(w Value) bool {
 		return true
 	}
 	return v.sort() == w.sort() && v.Word == w.Word && v.Field == w.Field && v.Of == w.Of && slices.EqualFunc(v.List, w.List, Value.same)
+}
+
+// Alike tells whether two say the same in every sign that an entry keeps of them, words
+// that are shown among them.
+func (s Said) Alike(t Said) bool {
+	return s.Kind == t.Kind && s.Code == t.Code && slices.EqualFunc(s.Values, t.Values, func(a, b Arg) bool {
+		return a.Name == b.Name && a.Value.alike(b.Value)
+	})
+}
+
+func (v Value) alike(w Value) bool {
+	if v.sort() != w.sort() || v.Word != w.Word || v.Field != w.Field || v.Of != w.Of {
+		return false
+	}
+	switch {
+	case v.Held != nil:
+		return v.Held.Unit == w.Held.Unit && math.Float64bits(v.Held.X) == math.Float64bits(w.Held.X)
+	case v.At != nil:
+		return v.At.Format(time.RFC3339Nano) == w.At.Format(time.RFC3339Nano)
+	case v.Part != nil:
+		return v.Part.Alike(*w.Part)
+	case v.Shown != nil:
+		return *v.Shown == *w.Shown
+	}
+	return slices.EqualFunc(v.List, w.List, Value.alike)
 }
 
 // SameNumber tells whether two numbers agree to a part in 1e9, or to 1e-12 where they
@@ -173,6 +224,22 @@ func (v Value) derived() Derived {
 		return Derived{}
 	}
 	return *v.value
+}
+
+// keptIn takes the derived value that Of names from a list, where it is told there as it was
+// when it was said: a finding keeps it once.
+func (v *Value) keptIn(list []Derived) {
+	if v.value == nil {
+		return
+	}
+	for i := range list {
+		d, was := &list[i], v.value
+		if d.Key == was.Key && d.Name == was.Name && d.Value == was.Value && d.Unit == was.Unit && d.Spread == was.Spread && d.Limit == was.Limit &&
+			d.Known == was.Known && d.Rule == was.Rule && d.Bound == was.Bound && d.Since == was.Since {
+			v.value = d
+			return
+		}
+	}
 }
 
 func Volts(name string, list []float64) Arg {

@@ -4,7 +4,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -38,6 +40,39 @@ func (v Value) MarshalJSON() ([]byte, error) {
 		out[sort] = v.Word
 	}
 	return json.Marshal(out)
+}
+
+// MarshalJSON writes an object of the values by their names.
+func (v Values) MarshalJSON() ([]byte, error) {
+	out := []byte{'{'}
+	for i, a := range v {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		name, err := json.Marshal(a.Name)
+		if err != nil {
+			return nil, err
+		}
+		value, err := a.Value.MarshalJSON()
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", a.Name, err)
+		}
+		out = append(append(append(out, name...), ':'), value...)
+	}
+	return append(out, '}'), nil
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (v *Values) UnmarshalJSON(data []byte) error {
+	var members map[string]Value
+	if err := json.Unmarshal(data, &members); err != nil {
+		return err
+	}
+	*v = make(Values, 0, len(members))
+	for _, name := range slices.Sorted(maps.Keys(members)) {
+		*v = append(*v, Arg{name, members[name]})
+	}
+	return nil
 }
 
 // UnmarshalJSON reads what MarshalJSON wrote and nothing else, so that no two texts

@@ -138,6 +138,7 @@ func TestSaid_same(t *testing.T) {
 		{"more than nothing", say(Num("a", 0, "V")), say(Num("a", 1.1e-12, "V")), false},
 		{"units", say(Num("a", 1, "V")), say(Num("a", 1, "A")), false},
 		{"signs", say(Num("a", 1, "V")), say(Num("a", -1, "V")), false},
+		{"nothing and nothing below", say(Num("a", 0, "V")), say(Num("a", math.Copysign(0, -1), "V")), true},
 		{"not a number", say(Num("a", math.NaN(), "V")), say(Num("a", math.NaN(), "V")), true},
 		{"not a number and one", say(Num("a", math.NaN(), "V")), say(Num("a", 1, "V")), false},
 		{"infinite", say(Num("a", math.Inf(1), "V")), say(Num("a", math.Inf(1), "V")), true},
@@ -170,7 +171,20 @@ func TestSaid_same(t *testing.T) {
 		if c.a.Same(c.b) != c.want || c.b.Same(c.a) != c.want {
 			t.Errorf("%s: %v and %v are the same: %v and, turned over, %v; want %v", c.name, c.a, c.b, c.a.Same(c.b), c.b.Same(c.a), c.want)
 		}
+		if written := inJSON(t, c.a) == inJSON(t, c.b); c.a.Alike(c.b) != written || c.b.Alike(c.a) != written {
+			t.Errorf("%s: %v and %v are alike: %v; as they are written: %v", c.name, c.a, c.b, c.a.Alike(c.b), written)
+		}
 	}
+}
+
+// inJSON is what an entry holds of it.
+func inJSON(t *testing.T, s Said) string {
+	t.Helper()
+	text, err := json.Marshal(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }
 
 // What is read is what was written, member by member, and says the same when it has

@@ -3,8 +3,6 @@ package checks
 import (
 	"errors"
 	"fmt"
-	"maps"
-	"slices"
 	"strings"
 
 	"handback/checks/quantity"
@@ -24,8 +22,8 @@ func (s Said) Words(kind string, catalogue Catalogue) string {
 		kind = s.Kind
 	}
 	values := map[string]any{}
-	for name, v := range s.Values {
-		values[name] = v.said(kind, catalogue)
+	for _, a := range s.Values {
+		values[a.Name] = a.Value.said(kind, catalogue)
 	}
 	text, err := catalogue(kind, s.Code, values)
 	if err != nil {
@@ -56,8 +54,8 @@ func (v Value) said(kind string, catalogue Catalogue) any {
 
 func (s Said) bare(kind string, catalogue Catalogue) string {
 	parts := []string{s.Code}
-	for _, name := range slices.Sorted(maps.Keys(s.Values)) {
-		parts = append(parts, fmt.Sprint(name, " ", s.Values[name].said(kind, catalogue)))
+	for _, a := range s.Values {
+		parts = append(parts, fmt.Sprint(a.Name, " ", a.Value.said(kind, catalogue)))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -147,7 +147,21 @@ func (w *Work) close() Finding {
 	}
 	w.found.Verdict, w.found.sources = v, w.sources
 	w.found.Until, w.found.Soon = w.Fresh(v)
+	w.found.Reasons, w.found.Bases, w.found.Derived = fitted(w.found.Reasons), fitted(w.found.Bases), fitted(w.found.Derived)
+	for _, r := range w.found.Reasons {
+		for i := range r.Values {
+			r.Values[i].Value.keptIn(w.found.Derived)
+		}
+	}
 	return w.found
+}
+
+// fitted is a list without the room that it grew by: a job keeps its findings.
+func fitted[T any](list []T) []T {
+	if len(list) == cap(list) {
+		return list
+	}
+	return append(make([]T, 0, len(list)), list...)
 }
 
 // Say adds a reason, which rests on the fields it names, with blanks between them. A

@@ -1,12 +1,15 @@
 package cmd
 
 import (
+	"bytes"
 	"fmt"
+	"io"
 	"strings"
 	"testing"
 	"time"
 
 	"handback/checks"
+	"handback/cmd/session"
 	"handback/records"
 	"handback/records/chain"
 	"handback/report"
@@ -63,5 +66,30 @@ func TestStatus_falselyFree(t *testing.T) {
 	text := demands(t, exitNotReady, book, "status", job)
 	if !strings.Contains(text, "HOLD go  do not proceed") || !strings.Contains(text, "recorded as pass, judged again it comes to ") {
 		t.Errorf("the hold is not said to stand:\n%s", text)
+	}
+}
+
+// pieces counts how often it is written to.
+type pieces struct {
+	bytes.Buffer
+	n int
+}
+
+func (p *pieces) Write(b []byte) (int, error) {
+	p.n++
+	return p.Buffer.Write(b)
+}
+
+// A long answer is written in a few pieces: each is a call of the system, and wakes a reader.
+func TestStatus_inFewPieces(t *testing.T) {
+	book, job := newJob(t, longPlan(60, 2))
+	var out pieces
+	env := session.System()
+	env.Out, env.Err, env.Agent, env.Book = &out, io.Discard, "", book
+	if status := Main([]string{"status", job}, env); status != exitNotReady || strings.Count(out.String(), "\n") < 60 {
+		t.Fatalf("status %d:\n%s", status, out.String())
+	}
+	if out.n > 3 {
+		t.Errorf("%d pieces of an answer of %d bytes", out.n, out.Len())
 	}
 }

@@ -52,7 +52,7 @@ func TestFormats_frozen(t *testing.T) {
 // shape writes the members of a type as JSON has them, each with its sort; a type that
 // writes itself by its name.
 func shape(out *strings.Builder, t reflect.Type, indent string, within map[reflect.Type]bool) {
-	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+	for !writesItself(t) && (t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice) {
 		t = t.Elem()
 	}
 	if t.Kind() == reflect.Map {
@@ -106,6 +106,8 @@ func sortOf(t reflect.Type) string {
 		return "time"
 	case t == reflect.TypeFor[checks.Value]():
 		return "value (see checks.Value)"
+	case t == reflect.TypeFor[checks.Values]():
+		return "object of " + sortOf(reflect.TypeFor[checks.Value]())
 	case writesItself(t):
 		return "word"
 	}

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"maps"
+	"slices"
 	"time"
 
 	"handback/checks"
@@ -81,24 +82,6 @@ type Note struct {
 	By, Check, Text string
 }
 
-// Fold reads a job's entries, oldest first, into its state. Every judgement is
-// made anew with what was known at its entry; one that comes out otherwise than
-// recorded is named in Differs. The error names the entry that cannot be read.
-func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
-	return newJob(plan).begin(entries)
-}
-
-// begin takes up all entries of a job.
-func (j *Job) begin(entries []chain.Entry) (*Job, error) {
-	if len(entries) == 0 {
-		return nil, fmt.Errorf("job has no entries")
-	}
-	if err := j.Add(entries...); err != nil {
-		return nil, err
-	}
-	return j, nil
-}
-
 // newJob is a job without entries.
 func newJob(p *plan.Plan) *Job {
 	j := &Job{Plan: p, Steps: map[string]Step{}, amendFaults: map[int]string{}, log: &history.Log{}}
@@ -114,14 +97,22 @@ func newJob(p *plan.Plan) *Job {
 // all. After an error the job is of no use: some of the entries may be in it.
 func (j *Job) Add(entries ...chain.Entry) error {
 	for _, e := range entries {
-		if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
-			return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
+		if err := j.take(e, append(j.Entries, e)); err != nil {
+			return err
 		}
-		j.back = append(j.back, j.setBackBy(e))
-		j.Entries = append(j.Entries, e)
-		if err := j.apply(e); err != nil {
-			return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
-		}
+	}
+	return nil
+}
+
+// take takes up one entry, the last of all.
+func (j *Job) take(e chain.Entry, all []chain.Entry) error {
+	if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
+		return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
+	}
+	j.back = append(j.back, j.setBackBy(e))
+	j.Entries = all
+	if err := j.apply(e); err != nil {
+		return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
 	}
 	return nil
 }
@@ -287,6 +278,7 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 	passed := a.Judged && a.Finding.Verdict == checks.Pass
 	a.before, a.steps, a.plan, a.check = j.Before(s.Check.ID), j.taken(), nil, nil
 	a.Judged, a.Seq, a.Recorded, a.form = true, e.Seq, r, nil
+	a.Lines = slices.Clip(append(make([]Entered, 0, len(a.Lines)), a.Lines...))
 	if in := j.input(s, a); j.believes(s.Check) {
 		a.Finding, a.Told = foundAs(r, in), r
 		a.Told.Because = ""
@@ -300,6 +292,8 @@ func (j *Job) judge(s *State, e chain.Entry, r Judged) error {
 		if diff := differs(r, a.Told); diff != "" {
 			j.Differs = append(j.Differs, fmt.Sprintf("entry %d, check %s attempt %d: %s", e.Seq, s.Check.ID, a.Number, diff))
 		}
+		a.Recorded = r.keptAs(a.Told)
+		j.keepData(e, a.Recorded)
 	}
 	j.came(s)
 	j.proves(s, passed)

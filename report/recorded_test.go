@@ -319,3 +319,30 @@ func TestRecorded_judgesWhatAProofRestsOn(t *testing.T) {
 		t.Errorf("forged volts across are not told: %q", j.Differs)
 	}
 }
+
+// What was recorded and what comes of judging it again are kept once where they are the same
+// to the last sign, and lists without spare room: a job keeps thousands of them.
+func TestFold_keepsOnce(t *testing.T) {
+	r := rig.New(t, "pump.yaml")
+	r.Take("isolated", rig.Isolated)
+	r.Take("ir", rig.Insulated)
+	looked := 0
+	for _, s := range r.Job().States {
+		for _, a := range s.Attempts {
+			is, was, found := a.Told.Reasons, a.Recorded.Reasons, a.Finding
+			if len(is) == 0 {
+				t.Fatalf("%s has no reasons", s.Check.ID)
+			}
+			looked++
+			if &is[0] != &was[0] {
+				t.Errorf("%s keeps what was recorded beside what it comes to", s.Check.ID)
+			}
+			if cap(found.Reasons) != len(found.Reasons) || cap(found.Derived) != len(found.Derived) || cap(found.Bases) != len(found.Bases) {
+				t.Errorf("%s keeps room for more reasons or values", s.Check.ID)
+			}
+		}
+	}
+	if looked != 2 {
+		t.Errorf("%d attempts were looked at, want 2", looked)
+	}
+}

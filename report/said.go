@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"handback/checks"
 	"handback/checks/plan"
@@ -54,7 +55,7 @@ func NewJudged(kind *plan.Traits, attempt int, f checks.Finding, because string)
 // judgedAs is NewJudged in the words in which the same was told before; what was not
 // is put into words.
 func judgedAs(was Judged, kind *plan.Traits, attempt int, f checks.Finding, because string) Judged {
-	j := Judged{Attempt: attempt, Verdict: f.Verdict, Reasons: []Reason{}, Values: map[string]float64{}, Because: because}
+	j := Judged{Attempt: attempt, Verdict: f.Verdict, Reasons: make([]Reason, 0, len(f.Reasons)), Values: make(map[string]float64, len(f.Derived)), Because: because}
 	switch {
 	case f.Stop.None():
 	case was.Stop != nil && f.Stop.Same(was.Stop.Said):
@@ -75,6 +76,21 @@ func judgedAs(was Judged, kind *plan.Traits, attempt int, f checks.Finding, beca
 		if quantity.Finite(d.Value) {
 			j.Values[d.Key] = d.Value
 		}
+	}
+	return j
+}
+
+// keptAs is a judgement with the reasons and values of another where they are the same to
+// the last sign: a job keeps what was recorded and what was judged again, which nearly
+// always are, and keeps them once.
+func (j Judged) keptAs(is Judged) Judged {
+	if slices.EqualFunc(j.Reasons, is.Reasons, func(a, b Reason) bool {
+		return a.Verdict == b.Verdict && a.Words == b.Words && slices.Equal(a.Fields, b.Fields) && a.Said.Alike(b.Said)
+	}) {
+		j.Reasons = is.Reasons
+	}
+	if maps.EqualFunc(j.Values, is.Values, func(x, y float64) bool { return math.Float64bits(x) == math.Float64bits(y) }) {
+		j.Values = is.Values
 	}
 	return j
 }
@@ -128,6 +144,27 @@ func differs(was, is Judged) string {
 
 // SameJudgement tells whether two judgements agree in verdict, stop and values.
 func SameJudgement(a, b Judged) bool { return differs(a, b) == "" }
+
+// Fold reads a job's entries, oldest first, into its state. Every judgement is
+// made anew with what was known at its entry; one that comes out otherwise than
+// recorded is named in Differs. The error names the entry that cannot be read.
+func Fold(plan *plan.Plan, entries []chain.Entry) (*Job, error) {
+	return newJob(plan).begin(entries)
+}
+
+// begin takes up all entries of a job. They are kept as they are given.
+func (j *Job) begin(entries []chain.Entry) (*Job, error) {
+	if len(entries) == 0 {
+		return nil, fmt.Errorf("job has no entries")
+	}
+	j.back, j.data = make([]time.Duration, 0, len(entries)), make([]any, 0, len(entries))
+	for i, e := range entries {
+		if err := j.take(e, entries[:i+1:i+1]); err != nil {
+			return nil, err
+		}
+	}
+	return j, nil
+}
 
 // Recorded is Fold for who looks: findings are taken as they were recorded, and the entries
 // must be of a sound chain. What the state of the plant hangs on, a proof of dead or in phase,

@@ -136,12 +136,12 @@ func (r *reader) take(kind string, s checks.Said) {
 		r.said[c] = u
 	}
 	u.times++
-	for name, v := range s.Values {
-		if u.values[name] == nil {
-			u.values[name] = map[string]int{}
+	for _, a := range s.Values {
+		if u.values[a.Name] == nil {
+			u.values[a.Name] = map[string]int{}
 		}
-		u.values[name][sortOf(v)]++
-		r.within(kind, v)
+		u.values[a.Name][sortOf(a.Value)]++
+		r.within(kind, a.Value)
 	}
 }
 

@@ -177,9 +177,9 @@ func soleField(r report.Reason) string {
 
 // valuesOf are the keys of the values that a reason names.
 func valuesOf(r report.Reason) (keys []string) {
-	for _, v := range r.Values {
-		if v.Of != "" {
-			keys = append(keys, v.Of)
+	for _, a := range r.Values {
+		if a.Value.Of != "" {
+			keys = append(keys, a.Value.Of)
 		}
 	}
 	return keys

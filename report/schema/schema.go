@@ -102,6 +102,8 @@ func (s shapes) of(t reflect.Type) Shape {
 		return s.define("verdict", func() Shape { return words(checks.Verdicts()...) })
 	case t == reflect.TypeFor[checks.Value]():
 		return s.define("value", s.value)
+	case t == reflect.TypeFor[checks.Values]():
+		return Shape{"type": "object", "additionalProperties": s.of(reflect.TypeFor[checks.Value]())}
 	case t.Kind() != reflect.Pointer && t.Implements(reflect.TypeFor[json.Marshaler]()):
 		panic("schema: " + t.String() + " writes itself and is not described")
 	case t.Kind() != reflect.Pointer && t.Implements(reflect.TypeFor[encoding.TextMarshaler]()):
