@@ -128,7 +128,7 @@ func (m *Meter) SameThing(n *Meter) bool { return m.ID == n.ID || SameSerial(m.S
 // SameSerial tells whether two serial numbers are one, however they are typed.
 func SameSerial(a, b string) bool { return PlainSerial(a) == PlainSerial(b) }
 
-// PlainSerial is a serial number as it is compared.
+// PlainSerial is what serial numbers are compared by: small letters, and no blanks.
 func PlainSerial(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), "")) }
 
 // Proves tells whether it is stated, or told by its name, that a thing proves testers.
