@@ -110,7 +110,7 @@ func (b *bucket) called(key string) string {
 	return strings.TrimSuffix(at, "/") + "/" + key
 }
 
-func key(in, hash string) string { return path.Join(in, hash[:2], hash+".zip") }
+func objectKey(in, hash string) string { return path.Join(in, hash[:2], hash+".zip") }
 
 // uploads is how many objects are brought to a bucket at once (our choice: each waits for
 // the server most of its time).
@@ -146,7 +146,7 @@ func (b *bucket) put(ctx context.Context, o Objects, c placed) error {
 		return err
 	}
 	defer f.Close()
-	err = o.Put(ctx, key(c.in, c.SHA256), f, c.SHA256)
+	err = o.Put(ctx, objectKey(c.in, c.SHA256), f, c.SHA256)
 	if !errors.Is(err, fs.ErrExist) {
 		return err
 	}
@@ -163,9 +163,9 @@ func (b *bucket) get(ctx context.Context, in, hash string) (string, error) {
 		return "", err
 	}
 	return b.copy(func(w io.Writer) error {
-		from, err := o.Get(ctx, key(in, hash))
+		from, err := o.Get(ctx, objectKey(in, hash))
 		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%w: the bag with the SHA-256 %s is not there as %s", ErrDamaged, hash, b.called(key(in, hash)))
+			return fmt.Errorf("%w: the bag with the SHA-256 %s is not there as %s", ErrDamaged, hash, b.called(objectKey(in, hash)))
 		}
 		if err != nil {
 			return err
@@ -176,7 +176,7 @@ func (b *bucket) get(ctx context.Context, in, hash string) (string, error) {
 			return err
 		}
 		if got := hex.EncodeToString(is.Sum(nil)); got != hash {
-			return fmt.Errorf("%w: %s was changed: its SHA-256 is %s", ErrDamaged, b.called(key(in, hash)), got)
+			return fmt.Errorf("%w: %s was changed: its SHA-256 is %s", ErrDamaged, b.called(objectKey(in, hash)), got)
 		}
 		return nil
 	})
@@ -187,7 +187,7 @@ func (b *bucket) remove(ctx context.Context, hash string) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return o.Remove(ctx, key(takenIn, hash))
+	return o.Remove(ctx, objectKey(takenIn, hash))
 }
 
 func (b *bucket) all(ctx context.Context, in string) iter.Seq2[filed, error] {
