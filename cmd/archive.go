@@ -31,7 +31,8 @@ The bags are the evidence; the index can be made again from them at any time.
 --archive DIR names the archive; HANDBACK_ARCHIVE in the environment where it is not
 given. Where one machine is outgrown it is a data base of PostgreSQL with all of it,
 postgres://USER@HOST/NAME, in a build that knows it: handback-postgres of a release, or
-go build -tags postgres. A record book is another thing: these commands need none.`,
+go build -tags postgres. The bags may lie in a bucket of objects (archive new --bags).
+A record book is another thing: these commands need none.`,
 		Example: "  handback archive new --archive /srv/handback --policy intake.yaml\n  handback archive add --archive /srv/handback received/",
 		RunE:    chosen,
 	}

@@ -3,6 +3,7 @@ package archives
 import (
 	"bytes"
 	"crypto/sha256"
+	"encoding/base64"
 	"encoding/hex"
 	"fmt"
 	"io"
@@ -152,6 +153,9 @@ func (o *Objects) serve(w http.ResponseWriter, r *http.Request) {
 	body, err := io.ReadAll(r.Body)
 	if sum := sha256.Sum256(body); err != nil || r.Header.Get("X-Amz-Content-Sha256") != hex.EncodeToString(sum[:]) {
 		refuse(http.StatusBadRequest, "XAmzContentSHA256Mismatch")
+		return
+	} else if r.Header.Get("X-Amz-Checksum-Sha256") != base64.StdEncoding.EncodeToString(sum[:]) {
+		refuse(http.StatusBadRequest, "BadDigest")
 		return
 	}
 	r.Body = io.NopCloser(bytes.NewReader(body))
