@@ -83,6 +83,9 @@ var layers = map[string][]string{
 	"checks/power":       {},
 	"checks/network":     {},
 
+	// what the program takes, for people
+	"testdata/measure": {"checks", "checks/plan", "cmd/session", "records", "records/archive", "records/archive/postgres", "records/bag", "records/chain", "report", "report/admit", "report/files", "report/seal", "templates", "testdata/archives", "testdata/demo", "testdata/outside", "testdata/starters"},
+
 	"report/web":               {"records/archive", "records/bag"},
 	"records/archive":          {"records/archive/tree", "records/disk"}, // SQLite and files; what servers are asked
 	"records/archive/postgres": {"records/archive"},                      // the one that knows the driver of PostgreSQL

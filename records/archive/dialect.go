@@ -138,7 +138,7 @@ func (d dialect) schema() []object {
 		if x.unique {
 			unique = "UNIQUE "
 		}
-		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)", unique, x.name, x.table, x.columns)})
+		out = append(out, object{x.name, fmt.Sprintf("CREATE %sINDEX %s ON %s (%s)%s", unique, x.name, x.table, x.columns, x.only())})
 	}
 	return slices.Concat(out, d.guard, d.rights)
 }
@@ -147,24 +147,35 @@ func (d dialect) schema() []object {
 type index struct {
 	name, table, columns string
 	unique               bool
+	where                string // the rows it holds; "" for all
 }
 
-// indexes are what finding goes by. Rows of one state lie together by their keys.
+// only is the end of the statement that makes it.
+func (x index) only() string {
+	if x.where == "" {
+		return ""
+	}
+	return " WHERE (" + x.where + ")"
+}
+
+// indexes are what finding goes by. Rows of one state lie together by their keys. That of
+// states by time holds the newest alone: SQLite would take a column that nearly all states
+// are alike in for one that tells them apart, and go through all of them.
 var indexes = []index{
-	{"bags_by_state", "bags", "job, head", true},
-	{"bags_by_sha256", "bags", "sha256", true},
-	{"removals_by_bag", "removals", "bag", false},
-	{"leaves_by_bag", "leaves", "bag", false},
-	{"quarantine_by_sha256", "quarantine", "sha256", false},
-	{"states_by_last", "states", "newest, last, job, head", false},
-	{"states_by_id", "states", "id", false},
-	{"states_by_head", "states", "head", false},
-	{"states_by_plan", "states", "plan, last", false},
-	{"plants_by_plant", "plants", "plant", false},
-	{"plants_by_serial", "plants", "serial", false},
-	{"plants_by_asset", "plants", "asset", false},
-	{"checks_by_kind", "checks", "kind, verdict", false},
-	{"instruments_by_serial", "instruments", "serial", false},
-	{"instruments_by_plain", "instruments", "plain", false},
-	{"defects_by_closed", "defects", "closed", false},
+	{"bags_by_state", "bags", "job, head", true, ""},
+	{"bags_by_sha256", "bags", "sha256", true, ""},
+	{"removals_by_bag", "removals", "bag", false, ""},
+	{"leaves_by_bag", "leaves", "bag", false, ""},
+	{"quarantine_by_sha256", "quarantine", "sha256", false, ""},
+	{"states_by_last", "states", "last, job, head", false, "newest = 1"},
+	{"states_by_id", "states", "id", false, ""},
+	{"states_by_head", "states", "head", false, ""},
+	{"states_by_plan", "states", "plan, last", false, ""},
+	{"plants_by_plant", "plants", "plant", false, ""},
+	{"plants_by_serial", "plants", "serial", false, ""},
+	{"plants_by_asset", "plants", "asset", false, ""},
+	{"checks_by_kind", "checks", "kind, verdict", false, ""},
+	{"instruments_by_serial", "instruments", "serial", false, ""},
+	{"instruments_by_plain", "instruments", "plain", false, ""},
+	{"defects_by_closed", "defects", "closed", false, ""},
 }

@@ -37,7 +37,7 @@ func (a *Archive) checkRows(ctx context.Context) ([]string, error) {
 	var out []string
 	for _, t := range Tables {
 		var n int
-		err := a.db.QueryRowContext(ctx, "SELECT count(*) FROM "+t.Name+" r WHERE NOT EXISTS (SELECT 1 FROM bags b WHERE b.job = r.job AND b.head = r.head)").Scan(&n)
+		err := a.db.QueryRowContext(ctx, "SELECT coalesce(sum(r.n), 0) FROM (SELECT job, head, count(*) AS n FROM "+t.Name+" GROUP BY job, head) r WHERE NOT EXISTS (SELECT 1 FROM bags b WHERE b.job = r.job AND b.head = r.head)").Scan(&n)
 		if err != nil {
 			return nil, err
 		}

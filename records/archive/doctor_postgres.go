@@ -88,16 +88,16 @@ func (d dialect) catalogue() map[string]string {
 			out["column "+table+"."+c.Name] = is + " " + map[bool]string{true: "YES", false: "NO"}[c.May] + " " + strings.Trim(collation, `"`)
 		}
 	}
-	index := func(name, table, columns, unique string) {
+	index := func(name, table, columns, unique, where string) {
 		only := ""
 		if d.split[table].by != "" {
 			only = "ONLY "
 		}
-		out["index "+name] = fmt.Sprintf("CREATE %sINDEX %s ON %s%s USING btree (%s)", unique, name, only, table, columns)
+		out["index "+name] = fmt.Sprintf("CREATE %sINDEX %s ON %s%s USING btree (%s)%s", unique, name, only, table, columns, where)
 	}
 	for _, t := range d.tables() {
 		columns(t.Name, t)
-		index(t.Name+"_pkey", t.Name, d.key(t), "UNIQUE ")
+		index(t.Name+"_pkey", t.Name, d.key(t), "UNIQUE ", "")
 		for _, r := range d.ruled[t.Name] {
 			out["rule "+t.Name+"."+r.name] = "true"
 		}
@@ -107,7 +107,7 @@ func (d dialect) catalogue() map[string]string {
 		}
 	}
 	for _, x := range indexes {
-		index(x.name, x.table, x.columns, map[bool]string{true: "UNIQUE "}[x.unique])
+		index(x.name, x.table, x.columns, map[bool]string{true: "UNIQUE "}[x.unique], x.only())
 	}
 	for _, f := range postgresFunctions {
 		out["function "+f.name] = f.sql

@@ -46,6 +46,17 @@ func texts(t *testing.T, a *archive.Archive) {
 	if serial := rows.Plants[0].Serial; len(serial) > 500 || !strings.HasPrefix(long, strings.TrimSuffix(serial, "\u2026")) {
 		t.Errorf("a serial number came back as %q", serial)
 	}
+	asked(t, a, odd, long)
+	for r, err := range a.Quarantine(ctx, odd) {
+		if err != nil || r.Reasons != "before\uFFFDafter \uFFFD end\n"+long {
+			t.Errorf("refused for %.60q: %v", r.Reasons, err)
+		}
+	}
+}
+
+// asked asks for texts as they were typed: those that were cut are found, and none is an
+// error.
+func asked(t *testing.T, a *archive.Archive, odd, long string) {
 	for _, q := range []archive.Query{{Serial: long + "1"}, {Instrument: long}, {Site: long}, {Text: odd}, {Text: long}} {
 		n := 0
 		for range a.Find(ctx, q) {
@@ -67,10 +78,5 @@ func texts(t *testing.T, a *archive.Archive) {
 	}
 	if values, err := a.Values(ctx, archive.Course{Plant: long + "1", Check: odd, Key: odd, Site: odd}); err != nil || len(values) > 0 {
 		t.Errorf("%d values: %v", len(values), err)
-	}
-	for r, err := range a.Quarantine(ctx, odd) {
-		if err != nil || r.Reasons != "before\uFFFDafter \uFFFD end\n"+long {
-			t.Errorf("refused for %.60q: %v", r.Reasons, err)
-		}
 	}
 }

@@ -330,7 +330,7 @@ CREATE INDEX leaves_by_bag ON leaves (bag);
 
 CREATE INDEX quarantine_by_sha256 ON quarantine (sha256);
 
-CREATE INDEX states_by_last ON states (newest, last, job, head);
+CREATE INDEX states_by_last ON states (last, job, head) WHERE (newest = 1);
 
 CREATE INDEX states_by_id ON states (id);
 
