@@ -370,6 +370,9 @@ func TypedDecimals(typed string) int {
 // Plain makes text safe to show: line ends are one sign, and what a terminal or a
 // cell could act on shows as U+FFFD, so that a reader sees something stood there.
 func Plain(s string) string {
+	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r > '~' }) {
+		return s
+	}
 	s = strings.ReplaceAll(s, "\r\n", "\n")
 	return strings.Map(func(r rune) rune {
 		switch {
