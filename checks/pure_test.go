@@ -69,7 +69,7 @@ var layers = map[string][]string{
 	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
-	".":                  {},                                                                                              // the licence and go.mod
+	".":                  {},                                                                                                                                                                    // the licence and go.mod
 	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report", "report/fieldsheet", "report/page", "report/seal", "report/workbook", "testdata/demo"}, // what the program takes, for people
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
