@@ -373,7 +373,6 @@ func Plain(s string) string {
 	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r > '~' }) {
 		return s
 	}
-	s = strings.ReplaceAll(s, "\r\n", "\n")
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n' || r == '\t':
@@ -384,7 +383,7 @@ func Plain(s string) string {
 			return utf8.RuneError
 		}
 		return r
-	}, strings.ToValidUTF8(s, "\ufffd"))
+	}, strings.ToValidUTF8(strings.ReplaceAll(s, "\r\n", "\n"), "\ufffd"))
 }
 
 // sameName tells whether two names are one person's: case and spaces do not count.
