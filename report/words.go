@@ -370,7 +370,9 @@ func TypedDecimals(typed string) int {
 // Plain makes text safe to show: line ends are one sign, and what a terminal or a
 // cell could act on shows as U+FFFD, so that a reader sees something stood there.
 func Plain(s string) string {
-	s = strings.ReplaceAll(s, "\r\n", "\n")
+	if !strings.ContainsFunc(s, func(r rune) bool { return r < ' ' || r > '~' }) {
+		return s
+	}
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n' || r == '\t':
@@ -381,7 +383,7 @@ func Plain(s string) string {
 			return utf8.RuneError
 		}
 		return r
-	}, strings.ToValidUTF8(s, "\ufffd"))
+	}, strings.ToValidUTF8(strings.ReplaceAll(s, "\r\n", "\n"), "\ufffd"))
 }
 
 // sameName tells whether two names are one person's: case and spaces do not count.

@@ -86,10 +86,24 @@ func linesOf(text string, room float64, l Look) []string {
 	return out
 }
 
+// fitsLine tells whether text is a single line.
+func fitsLine(text string, room float64, l Look) bool {
+	limit, width := int(room*1000/l.Size), 0
+	for _, r := range text {
+		if width += advance(r, l); r == '\n' || width > limit {
+			return false
+		}
+	}
+	return true
+}
+
 // stretches cuts wrapped lines into pieces of at most n lines each, for the rows
 // that together show a text too high for one. Nothing is lost: lines of one
 // paragraph are joined again as they were.
 func stretches(text string, room float64, l Look, n int) (pieces []string, lines []int) {
+	if fitsLine(text, room, l) { // as most do
+		return []string{text}, []int{1}
+	}
 	paras := strings.Split(text, "\n")
 	var b strings.Builder
 	have := 0
