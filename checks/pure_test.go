@@ -71,8 +71,8 @@ var layers = map[string][]string{
 	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
-	".":                  {},                                                                                                                                                                    // the licence and go.mod
-	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/chain", "report", "report/fieldsheet", "report/page", "report/seal", "report/workbook", "testdata/demo"}, // what the program takes, for people
+	".":                  {},                                                                                                                                                                                                                                                                                                                                             // the licence and go.mod
+	"testdata/measure":   {"checks", "checks/plan", "cmd/session", "records", "records/archive", "records/archive/postgres", "records/bag", "records/chain", "report", "report/admit", "report/fieldsheet", "report/files", "report/page", "report/seal", "report/workbook", "templates", "testdata/archives", "testdata/demo", "testdata/outside", "testdata/starters"}, // what the program takes, for people
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
@@ -84,7 +84,6 @@ var layers = map[string][]string{
 	"checks/network":     {},
 
 	// what the program takes, for people
-	"testdata/measure": {"checks", "checks/plan", "cmd/session", "records", "records/archive", "records/archive/postgres", "records/bag", "records/chain", "report", "report/admit", "report/files", "report/seal", "templates", "testdata/archives", "testdata/demo", "testdata/outside", "testdata/starters"},
 
 	"report/web":               {"records/archive", "records/bag"},
 	"records/archive":          {"records/archive/tree", "records/disk"}, // SQLite and files; what servers are asked
