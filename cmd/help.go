@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -43,10 +44,10 @@ Commands:{{range $all}}
   {{rpad .Name .NamePadding}} {{.Short}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
 
 Flags:
-{{.LocalFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
+{{.LocalFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
 
 Flags of every command:
-{{.InheritedFlags.FlagUsages | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableSubCommands}}
+{{.InheritedFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableSubCommands}}
 
 More of one command: {{.CommandPath}} COMMAND --help{{end}}
 `
@@ -62,10 +63,8 @@ func grouped(root *cobra.Command) {
 		}
 	}
 	root.SetUsageTemplate(usage)
-	help := root.HelpFunc()
-	root.SetHelpFunc(func(c *cobra.Command, args []string) {
-		help(c, args)
-		fmt.Fprint(c.OutOrStdout(), "\n"+readOn(c))
+	root.SetHelpFunc(func(c *cobra.Command, _ []string) {
+		fmt.Fprint(c.OutOrStdout(), manual.Text(described(cmp.Or(c.Long, c.Short)))+"\n"+c.UsageString()+"\n"+readOn(c))
 	})
 }
 
@@ -81,7 +80,8 @@ func readOn(c *cobra.Command) string {
 	if i < 0 {
 		return ""
 	}
-	return "Topics that tell more: handback help " + strings.Join(groups[i].topics, ", handback help ") + "\n"
+	more := "Topics that tell more: `handback help " + strings.Join(groups[i].topics, "`, `handback help ") + "`"
+	return manual.Text([]manual.Block{{Sort: manual.Paragraph, Text: more}})
 }
 
 func newHelp(root *cobra.Command) *cobra.Command {

@@ -9,12 +9,14 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"handback/checks/plan"
 	"handback/cmd/session"
+	"handback/report/manual"
 	"handback/templates"
 	"handback/testdata/starters"
 )
@@ -64,6 +66,12 @@ func TestHelp(t *testing.T) {
 		_, examples, ok := strings.Cut(got.out, "Examples:\n")
 		if !ok || !regexp.MustCompile(`(?m)^  `+name).MatchString(examples) {
 			t.Errorf("%s --help shows no example that calls it:\n%s", name, got.out)
+		}
+		words, _, _ := strings.Cut(got.out, "\nUsage:\n")
+		for _, line := range strings.Split(words, "\n") {
+			if !strings.HasPrefix(line, "  ") && utf8.RuneCountInString(line) > manual.Width {
+				t.Errorf("%s --help is wider than %d: %s", name, manual.Width, line)
+			}
 		}
 		if c.Short == "" || strings.HasSuffix(c.Short, ".") {
 			t.Errorf("%s is described as %q", name, c.Short)

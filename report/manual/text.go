@@ -12,15 +12,16 @@ import (
 const Width = 80
 
 // Text lays a page out for a terminal or a pipe.
-func (p Page) Text() string {
-	out := wrapped("", p.Name+": "+p.Title)
-	last := Block{}
-	for _, b := range p.Blocks {
-		if !(b.Sort == Point && last.Sort == Point) {
+func (p Page) Text() string { return wrapped("", p.Name+": "+p.Title) + "\n" + Text(p.Blocks) }
+
+// Text lays blocks out that have no page of their own.
+func Text(blocks []Block) string {
+	out := ""
+	for i, b := range blocks {
+		if i > 0 && !(b.Sort == Point && blocks[i-1].Sort == Point) {
 			out += "\n"
 		}
 		out += b.text()
-		last = b
 	}
 	return out
 }
