@@ -78,6 +78,9 @@ func Modules() []Module {
 	return out
 }
 
+// Licence is that of this program, in full.
+func Licence() string { return handback.License }
+
 // MadeWith is the text of Made. program calls itself the maker; built says what it was
 // built from, "" where that is not known.
 func MadeWith(program, built string) ([]byte, error) {
@@ -85,6 +88,6 @@ func MadeWith(program, built string) ([]byte, error) {
 	for _, m := range Modules() {
 		rows = append(rows, []string{m.Path, m.Version, m.Licence})
 	}
-	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": handback.License}, nil)
+	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": Licence()}, nil)
 	return []byte(strings.TrimLeft(text, "\n")), err
 }
