@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"handback"
 	"handback/cmd/session"
 	"handback/report/legend"
 )
@@ -57,6 +56,6 @@ func runVersion(o *versionOptions) error {
 	if err := tw.Flush(); err != nil || !o.licences {
 		return err
 	}
-	_, err := fmt.Fprintf(o.env.Out, "\nThe standard library of Go is under BSD-3-Clause; SQLite is in the public domain.\nThe licence of handback:\n\n%s", handback.License)
+	_, err := fmt.Fprintf(o.env.Out, "\nThe standard library of Go is under BSD-3-Clause; SQLite is in the public domain.\nThe licence of handback:\n\n%s", legend.Licence())
 	return err
 }

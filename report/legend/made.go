@@ -108,6 +108,9 @@ func modulesOf(licences map[string]string) []Module {
 	return out
 }
 
+// Licence is that of this program, in full.
+func Licence() string { return handback.License }
+
 // MadeWith is the text of Made. program calls itself the maker; built says what it was
 // built from, "" where that is not known.
 func MadeWith(program, built string) ([]byte, error) { return madeWith(program, built, Modules()) }
@@ -117,6 +120,6 @@ func madeWith(program, built string, linked []Module) ([]byte, error) {
 	for _, m := range linked {
 		rows = append(rows, []string{m.Path, m.Version, m.Licence})
 	}
-	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": handback.License}, nil)
+	text, err := templates.Report("made-with", map[string]string{"Program": program, "Built": built, "Modules": columns(2, rows), "License": Licence()}, nil)
 	return []byte(strings.TrimLeft(text, "\n")), err
 }
