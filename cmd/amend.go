@@ -91,19 +91,7 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 		}
 		returned, of, o.accept, o.by, o.why = signed, a.Job, true, a.Person, a.Reason
 	}
-	switch {
-	case o.unsigned != (o.out != ""), !o.accept && (o.unsigned || o.key != ""):
-		return session.Usagef("--key, and --unsigned with -o FILE, go with --accept")
-	case o.why == "":
-		return session.Usagef("why the plan is changed is wanted: --why WHY")
-	case o.accept && (len(o.args) > 0 || o.instrument != ""):
-		return session.Usagef("--accept accepts the plan as it is: no plan and no instrument beside it")
-	case !o.accept && o.instrument == "" && len(o.args) != 1, o.instrument != "" && len(o.args) == 0:
-		return session.Usagef("give one PLAN, or --instrument ID key=value…, or --accept")
-	case o.by == "":
-		return session.Usagef("who amends or accepts the plan is wanted: --by WHO, a person of it")
-	}
-	if err := session.Reasons(o.why); err != nil {
+	if err := o.asked(); err != nil {
 		return err
 	}
 	s, err := session.OpenWrite(ctx, o.env, o.job, o.by)
@@ -138,6 +126,23 @@ func runAmend(ctx context.Context, o *amendOptions) error {
 	}
 	o.tell(s, known)
 	return nil
+}
+
+// asked holds the options against one another.
+func (o *amendOptions) asked() error {
+	switch {
+	case o.unsigned != (o.out != ""), !o.accept && (o.unsigned || o.key != ""):
+		return session.Usagef("--key, and --unsigned with -o FILE, go with --accept")
+	case o.why == "":
+		return session.Usagef("why the plan is changed is wanted: --why WHY")
+	case o.accept && (len(o.args) > 0 || o.instrument != ""):
+		return session.Usagef("--accept accepts the plan as it is: no plan and no instrument beside it")
+	case !o.accept && o.instrument == "" && len(o.args) != 1, o.instrument != "" && len(o.args) == 0:
+		return session.Usagef("give one PLAN, or --instrument ID key=value…, or --accept")
+	case o.by == "":
+		return session.Usagef("who amends or accepts the plan is wanted: --by WHO, a person of it")
+	}
+	return session.Reasons(o.why)
 }
 
 // amended is the plan as it should be.

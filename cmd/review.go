@@ -3,6 +3,8 @@ package cmd
 import (
 	"cmp"
 	"context"
+	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -105,4 +107,14 @@ func runReview(ctx context.Context, o *reviewOptions) error {
 		list = []points.Point{points.Of(s.Job, o.Check)}
 	}
 	return printJSON(o.Env.Out, reviewReport{s.Job.ID, o.By, append([]points.Point{}, list...), remarks(s.Job)})
+}
+
+// printWaits tells what was ordered or asked in a review, and waits.
+func printWaits(w io.Writer, waits []string) {
+	for i, text := range waits {
+		if i == 0 {
+			fmt.Fprintln(w, "\nordered or asked in a review:")
+		}
+		fmt.Fprintf(w, "  %s\n", text)
+	}
 }

@@ -123,16 +123,6 @@ func printDefects(w io.Writer, defects []defectReport) {
 	}
 }
 
-// printWaits tells what was ordered or asked in a review, and waits.
-func printWaits(w io.Writer, waits []string) {
-	for i, text := range waits {
-		if i == 0 {
-			fmt.Fprintln(w, "\nordered or asked in a review:")
-		}
-		fmt.Fprintf(w, "  %s\n", text)
-	}
-}
-
 // plantStatus is how the plant stands by the network and the steps done.
 type plantStatus struct {
 	network.View
@@ -324,11 +314,8 @@ func printStatus(w io.Writer, r statusReport) error {
 		if len(s.Rules) > 0 {
 			fmt.Fprintf(w, "\nstep %s must not be done now: rule %s\n", s.Step, strings.Join(s.Rules, ", "))
 		}
-		if s.Conceded && !s.NotDone {
-			s.Why = report.JoinWords(s.Why, "accepted under concession")
-		}
-		if s.Check != "" && s.Why != "" { // who accepted it is too long for its line
-			fmt.Fprintf(w, "\n%s: %s\n", s.Check, report.JoinWords(s.Why, s.Proof))
+		if why := s.whyWords(); s.Check != "" && why != "" {
+			fmt.Fprintf(w, "\n%s: %s\n", s.Check, why)
 		}
 		for i, c := range s.Changes {
 			if i == 0 {
@@ -360,6 +347,14 @@ func printStatus(w io.Writer, r statusReport) error {
 		}
 	}
 	return nil
+}
+
+// whyWords tell what a check came to, and who accepted it: too long for its line.
+func (s statusStep) whyWords() string {
+	if s.Conceded && !s.NotDone {
+		return report.JoinWords(report.JoinWords(s.Why, "accepted under concession"), s.Proof)
+	}
+	return report.JoinWords(s.Why, s.Proof)
 }
 
 func verdictWords(s statusStep) string {
