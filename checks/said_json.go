@@ -1,13 +1,16 @@
 package checks
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"time"
+	"unicode/utf8"
 )
 
 // MarshalJSON writes the value as {"word": …}, {"unit": …, "x": …} and so on: the
@@ -64,6 +67,10 @@ func (v Values) MarshalJSON() ([]byte, error) {
 
 // UnmarshalJSON reads what MarshalJSON wrote.
 func (v *Values) UnmarshalJSON(data []byte) error {
+	if plain, ok, err := plainValues(data); ok || err != nil {
+		*v = plain
+		return err
+	}
 	var members map[string]Value
 	if err := json.Unmarshal(data, &members); err != nil {
 		return err
@@ -78,6 +85,9 @@ func (v *Values) UnmarshalJSON(data []byte) error {
 // UnmarshalJSON reads what MarshalJSON wrote and nothing else, so that no two texts
 // of an entry say the same.
 func (v *Value) UnmarshalJSON(data []byte) error {
+	if v.plain(data) {
+		return nil
+	}
 	if nested(data) > mostNested {
 		return fmt.Errorf("nested deeper than %d", mostNested)
 	}
@@ -227,4 +237,115 @@ func unlessNull(raw json.RawMessage, into any) error {
 		return errors.New("null: nothing is told so")
 	}
 	return json.Unmarshal(raw, into)
+}
+
+// A job is read whole by every command, and nearly every value in it is as MarshalJSON wrote
+// it. What is below reads such values by one look at each; what it does not tell, encoding/json
+// decides. It is given JSON alone: encoding/json has gone through it.
+
+// plain reads a word, a field, a value, words that are shown or a number in a unit, and says
+// no to all else.
+func (v *Value) plain(data []byte) bool {
+	if len(data) == 0 || data[0] != '{' {
+		return false
+	}
+	sort, end, ok := plainText(data, 1)
+	if !ok || end >= len(data) || data[end] != ':' {
+		return false
+	}
+	text, end, ok := plainText(data, end+1)
+	if !ok || len(text) == 0 {
+		return false
+	}
+	if string(sort) == "unit" {
+		return v.plainNumber(string(text), data[end:])
+	}
+	if string(data[end:]) != "}" {
+		return false
+	}
+	switch is := string(text); string(sort) {
+	case "word":
+		*v = Value{Word: is}
+	case "field":
+		*v = Value{Field: is}
+	case "value":
+		*v = Value{Of: is}
+	case "shown":
+		*v = Value{Shown: &is}
+	default:
+		return false
+	}
+	return true
+}
+
+// plainNumber reads what stands behind the unit of a number.
+func (v *Value) plainNumber(unit string, rest []byte) bool {
+	rest, ok := bytes.CutPrefix(rest, []byte(`,"x":`))
+	rest, closed := bytes.CutSuffix(rest, []byte("}"))
+	if !ok || !closed {
+		return false
+	}
+	x, err := strconv.ParseFloat(string(rest), 64)
+	if err != nil {
+		return false
+	}
+	*v = Value{Held: &Magnitude{x, unit}}
+	return true
+}
+
+// plainValues reads values whose names stand in order; ok is false for all else.
+func plainValues(data []byte) (out Values, ok bool, err error) {
+	for i := 1; len(data) > 2 && data[0] == '{'; {
+		name, end, ok := plainText(data, i)
+		if !ok || end+1 >= len(data) || data[end] != ':' || data[end+1] != '{' || len(out) > 0 && string(name) <= out[len(out)-1].Name {
+			return nil, false, nil
+		}
+		to := objectEnd(data, end+1)
+		a := Arg{Name: string(name)}
+		if err := a.Value.UnmarshalJSON(data[end+1 : to]); err != nil {
+			return nil, false, err
+		}
+		out = append(out, a)
+		switch {
+		case string(data[to:]) == "}":
+			return out, true, nil
+		case to >= len(data) || data[to] != ',':
+			return nil, false, nil
+		}
+		i = to + 1
+	}
+	return nil, false, nil
+}
+
+// objectEnd is the end of the object that begins at i.
+func objectEnd(data []byte, i int) int {
+	for depth, inText := 0, false; i < len(data); i++ {
+		switch c := data[i]; {
+		case c == '"':
+			inText = !inText
+		case inText && c == '\\':
+			i++
+		case inText:
+		case c == '{':
+			depth++
+		case c == '}':
+			if depth--; depth == 0 {
+				return i + 1
+			}
+		}
+	}
+	return len(data)
+}
+
+// plainText is a text without escapes that begins at i, and where it ends.
+func plainText(data []byte, i int) (text []byte, end int, ok bool) {
+	if i >= len(data) || data[i] != '"' {
+		return nil, i, false
+	}
+	n := bytes.IndexByte(data[i+1:], '"')
+	if n < 0 {
+		return nil, i, false
+	}
+	text = data[i+1 : i+1+n]
+	return text, i + n + 2, bytes.IndexByte(text, '\\') < 0 && utf8.Valid(text)
 }

@@ -177,6 +177,42 @@ func TestSaid_same(t *testing.T) {
 	}
 }
 
+// What is read by one look is what encoding/json reads, and every text that is not as it was
+// written goes to it.
+func TestValues_plain(t *testing.T) {
+	for text, plain := range map[string]bool{
+		`{"a":{"word":"T1"},"b":{"unit":"V","x":-430.5e-3},"c":{"field":"u"},"d":{"value":"u"},"e":{"shown":"æ, 1 Ω"}}`:     true,
+		`{"a":{"said":{"code":"c","values":{"b":{"list":[{"word":"}"},{"x":1}]}}}},"b":{"at":"2026-03-02T10:00:00+01:00"}}`: true,
+		`{"a":{"word":"\u0041\"{"},"b":{"x":"NaN"}}`: true,
+		`{"b":{"word":"T1"},"a":{"word":"T2"}}`:      false,
+		`{"a":{"word":"T1"}, "b":{"word":"T2"}}`:     false,
+		`{"a": {"word":"T1"}}`:                       false,
+		`{"\u0061":{"word":"T1"}}`:                   false,
+		`{}`:                                         false,
+	} {
+		got, ok, err := plainValues([]byte(text))
+		if ok != plain || err != nil {
+			t.Errorf("%s is read by one look: %v, %v; want %v", text, ok, err, plain)
+		}
+		var members map[string]map[string]any
+		var all Values
+		if json.Unmarshal([]byte(text), &members) != nil || json.Unmarshal([]byte(text), &all) != nil || len(all) != len(members) {
+			t.Fatalf("%s is not read: %+v %+v", text, members, all)
+		}
+		for i, a := range all {
+			if ok && !got[i].Value.alike(a.Value) {
+				t.Errorf("%s: %s is %+v by one look", text, a.Name, got[i].Value)
+			}
+			if word, is := members[a.Name]["word"]; is && word != a.Value.Word {
+				t.Errorf("%s: %s is %q, want %q", text, a.Name, a.Value.Word, word)
+			}
+			if x, is := members[a.Name]["x"].(float64); is && a.Value.Held.X != x {
+				t.Errorf("%s: %s is %v, want %v", text, a.Name, a.Value.Held.X, x)
+			}
+		}
+	}
+}
+
 // inJSON is what an entry holds of it.
 func inJSON(t *testing.T, s Said) string {
 	t.Helper()
