@@ -105,7 +105,8 @@ func (at *archiveAt) completeJobs(c *cobra.Command, args []string, typed string)
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	var found []archive.State
+	type offer struct{ job, id, text string }
+	var found []offer
 	jobs := map[string]string{}                          // a job of each name, "" where there are several
 	_ = at.reading(ctx, func(a *archive.Archive) error { // a shell is told nothing
 		for f, err := range a.Find(ctx, archive.Query{}) {
@@ -118,16 +119,16 @@ func (at *archiveAt) completeJobs(c *cobra.Command, args []string, typed string)
 				jobs[f.ID] = f.Job
 			}
 			if strings.HasPrefix(f.ID, typed) || strings.HasPrefix(f.Job, typed) {
-				found = append(found, f)
+				found = append(found, offer{f.Job, f.ID, f.Title + "; " + f.Site})
 			}
 		}
 		return nil
 	})
 	var out []string
 	for _, s := range found {
-		name, text := s.ID, s.Title+"; "+s.Site
-		if jobs[s.ID] == "" || !strings.HasPrefix(s.ID, typed) {
-			name, text = report.ShortHash(s.Job), s.ID+", "+text
+		name, text := s.id, s.text
+		if jobs[s.id] == "" || !strings.HasPrefix(s.id, typed) {
+			name, text = report.ShortHash(s.job), s.id+", "+text
 		}
 		line := name + "\t" + strings.Join(strings.Fields(text), " ")
 		if len(out) < offered && strings.HasPrefix(name, typed) && !slices.Contains(out, line) {
