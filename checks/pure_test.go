@@ -54,11 +54,11 @@ var layers = map[string][]string{
 	"cmd/walk":           {"checks", "checks/network", "checks/plan", "cmd/session", "records", "records/chain", "report"},
 	"cmd/session":        {"checks", "checks/network", "checks/plan", "checks/quantity", "records", "records/chain", "report", "templates"},
 	"records":            {"records/chain", "records/disk"}, // SQLite
-	"records/bag":        {"records/chain"}, // files
-	"records/carrier":    {"records/chain"}, // bytes alone
-	"records/chain":      {},                // bytes alone
-	"records/disk":       {},                // folders alone
-	"records/stamp":      {},                // likewise: time stamps
+	"records/bag":        {"records/chain"},                 // files
+	"records/carrier":    {"records/chain"},                 // bytes alone
+	"records/chain":      {},                                // bytes alone
+	"records/disk":       {},                                // folders alone
+	"records/stamp":      {},                                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/demo":      {},                                                                      // the embedded demo scenario
 	"testdata/cases":     {"checks", "checks/plan", "templates"},                                  // the cases of each kind as trials, for tests
@@ -70,7 +70,7 @@ var layers = map[string][]string{
 	"testdata/schemas":   {},                                                                      // JSON Schemas, and what fits them, for tests
 	"testdata/outside":   {},                                                                      // programs that tests compare with
 	"checks/trend":       {"checks", "checks/calc", "checks/quantity"},
-	".":                  {},                                                                                              // the licence and go.mod
+	".":                  {}, // the licence and go.mod
 	"checks/alone":       {"checks", "checks/calc", "checks/plan", "checks/quantity"},
 	"checks/kinds":       {"checks", "checks/plan", "checks/calc", "checks/quantity", "checks/power"},
 	"checks":             {"checks/plan", "checks/calc", "checks/quantity", "checks/power"},
@@ -86,8 +86,8 @@ var layers = map[string][]string{
 
 	"report/web":               {"records/archive", "records/bag"},
 	"records/archive":          {"records/archive/tree", "records/disk"}, // SQLite and files; what servers are asked
-	"records/archive/postgres": {"records/archive"},      // the one that knows the driver of PostgreSQL
-	"records/archive/tree":     {"records/chain"},        // bytes alone: the log of an archive
+	"records/archive/postgres": {"records/archive"},                      // the one that knows the driver of PostgreSQL
+	"records/archive/tree":     {"records/chain"},                        // bytes alone: the log of an archive
 }
 
 // mostFiles is how many files that are no tests a package may need (our choice): what
