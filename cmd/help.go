@@ -26,7 +26,7 @@ var groups = []group{
 	{"after", "After the work:", []string{"flags", "review", "answer", "accept", "sign", "statement", "stamp", "key", "handover", "form", "export", "verify"}, []string{"signing", "formats"}},
 	{"archive", "To and from others, and in the archive:", []string{"pack", "take", "join", "archive"}, []string{"archive", "formats"}},
 	{"book", "The record book of this device:", []string{"jobs", "instruments", "doctor", "backup", "restore"}, []string{"backup"}},
-	{"program", "This program:", []string{"demo", "help", "completion", "man"}, []string{"words", "json"}},
+	{"program", "This program:", []string{"demo", "help", "completion", "man", "version"}, []string{"words", "json"}},
 }
 
 // usage is what help says of a command below its own words.
