@@ -15,7 +15,7 @@ import (
 	"handback/report"
 )
 
-var saidComment = regexp.MustCompile(`comment \d+: Ben Example: (words \d+)\n`)
+var saidComment = regexp.MustCompile(`comment \d+, c1: Ben Example: (words \d+)\n`)
 
 // Whatever the moment of a kill -9, every remark that a review said it made is in the book,
 // with what was looked at by then, nothing else but the one under way is, and the book is

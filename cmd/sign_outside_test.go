@@ -233,14 +233,18 @@ func TestAccept_signedElsewhere(t *testing.T) {
 	// what came in between changes nothing, as long as the finding is the newest
 	out("late.json", "supply is high today")
 	signs("late.json", "ben")
+	out("other.json", "supply is high this week")
+	signs("other.json", "ben")
 	runs(t, exitDone, program(book, "handback", "enter", job, "lv", "meter=dmm", "l1l2=432.6", "l2l3=432.9", "l3l1=432.7", "l1n=249.8", "l2n=249.7", "l3n=249.9"))
 	if said := runs(t, exitDone, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "signed with key SHA256:") {
 		t.Errorf("%s", said)
 	}
 	// it accepts that one finding
 	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.26", "--repeat", "read once more"))
-	if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", "late.json.sig")); !strings.Contains(said, "it was signed with entry") {
-		t.Errorf("%s", said)
+	for file, want := range map[string]string{"late.json.sig": "entry 9 keeps it already: nothing was recorded", "other.json.sig": "it was signed with entry"} {
+		if said := runs(t, exitFailed, program(book, "handback", "accept", job, "--signature", file)); !strings.Contains(said, want) {
+			t.Errorf("%s", said)
+		}
 	}
 	line := "ssh-keygen -Y verify -f list -I ben -n handback-acceptance -s late.json.sig < late.json"
 	key, err := os.ReadFile(filepath.Join(dir, "keys", "ben.pub"))
