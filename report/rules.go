@@ -55,12 +55,15 @@ func (j *Job) Breaches() []Breach {
 // knows.
 func (j *Job) BreachesSince(seq int) []Breach {
 	r := newRuleBook(j, j.Plan)
-	for _, s := range j.all() {
-		if a := s.LastJudged(); a != nil {
-			r.judged[s.Check.ID] = a.Recorded
+	added := j.Entries[seq:]
+	if slices.ContainsFunc(added, func(e chain.Entry) bool { return e.Kind != EntryRead && e.Kind != EntryJudge }) { // a line typed accepts nothing
+		for _, s := range j.all() {
+			if a := s.LastJudged(); a != nil {
+				r.judged[s.Check.ID] = a.Recorded
+			}
 		}
 	}
-	for _, e := range j.Entries[seq:] {
+	for _, e := range added {
 		r.hold(e)
 	}
 	return r.breaches
