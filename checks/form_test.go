@@ -84,7 +84,7 @@ func TestParseAnswer_refused(t *testing.T) {
 		{count, "1.5", "a whole number from 0 is wanted"}, {count, "-1", "a whole number"}, {count, "+1", "a whole number"}, {count, "1e3", "a whole number"}, {count, "1000001", "a whole number"}, {count, "0x5", "a whole number"},
 		{at, "25:00", "is not a time"}, {at, "noon", "is not a time"}, {at, "2026-03-02", "is not a time"}, {at, "12:60", "is not a time"}, {at, "0001-01-01T00:00:00Z", "a year from 2000"}, {at, "2026-03-02T12:00:00+24:00", "an offset of at most 14 hours"}, {at, "2026-03-02T12:00:00-23:00", "an offset of at most 14 hours"},
 		{words, "bell\a", "control characters"}, {words, "nul\x00", "control characters"}, {words, "csi\u009b", "control characters"},
-		{words, "turn\u202etxet", "control characters"}, {words, "isolate\u2066", "control characters"}, {words, "bad \xff byte", "control characters"}, {words, "return\rover", "control characters"},
+		{words, "turn\u202etxet", "control characters"}, {words, "isolate\u2066", "control characters"}, {words, "bad \xff byte", "not written in UTF-8"}, {words, "return\rover", "control characters"},
 		{words, strings.Repeat("é", maxWords+1), "2001 characters; at most 2000 are stored"},
 	} {
 		got, err := ParseAnswer(c.f, formPlan, c.typed, noon)

@@ -71,7 +71,7 @@ var fileFlags = []string{"allowed-signers", "archive", "book", "csv", "file", "k
 	"signature", "template", "tsa-ca", "verify plan", "demo plan", "handover text", "archive prove check", "archive prove head", "archive prove since"}
 
 // wordFlags are those whose value a person makes up, or reads off something.
-var wordFlags = []string{"asset", "at", "called", "caption", "change", "closed", "due", "entries", "error", "find", "firm", "form-number", "from", "head", "heading",
+var wordFlags = []string{"asset", "at", "bags", "called", "caption", "change", "closed", "days", "due", "entries", "error", "find", "firm", "form-number", "from", "head", "heading",
 	"indicator", "keep", "listen", "lock", "name", "owner", "past-hold", "person", "plan", "plant", "reason", "repeat", "serial", "since", "site", "telephone", "text",
 	"to", "until", "where", "why", "words", "years", "archive find instrument", "archive keep by", "archive redact by", "done key"}
 

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"encoding/hex"
 	"fmt"
@@ -57,7 +58,7 @@ func runStamp(ctx context.Context, o *stampOptions) error {
 		return session.Usagef("say which file to write: -o FILE")
 	case !o.query && o.out != "":
 		return session.Usagef("-o goes with --query")
-	case !o.query && o.by == "":
+	case !o.query && cmp.Or(o.by, o.env.By) == "":
 		return session.Usagef("say who takes the reply up: --by WHO, a person of the plan")
 	case o.query:
 		return o.ask(ctx)

@@ -37,8 +37,8 @@ func (w *PlainWriter) Write(p []byte) (int, error) {
 		text, w.rest = text[:cut], append([]byte{}, text[cut:]...)
 	}
 	text = shown(text)
-	if w.Marks && marked.Match(text) && wide(w.Terminal()) {
-		text = marked.ReplaceAll(text, []byte("\x1b[1m$0\x1b[0m"))
+	if w.Marks && marked().Match(text) && wide(w.Terminal()) {
+		text = marked().ReplaceAll(text, []byte("\x1b[1m$0\x1b[0m"))
 	}
 	if _, err := w.To.Write(text); err != nil {
 		return 0, err
@@ -47,7 +47,7 @@ func (w *PlainWriter) Write(p []byte) (int, error) {
 }
 
 // marked are the words that stand out.
-var marked = regexp.MustCompile(`\b(STOP|FAIL|HOLD)\b`)
+var marked = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`\b(STOP|FAIL|HOLD)\b`) })
 
 // wide tells whether a terminal is one that knows its width: a serial line does not, and
 // may know no styles either.

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"regexp"
 	"strings"
+	"sync"
 )
 
 // Sections of a manual, as man numbers them.
@@ -48,19 +49,24 @@ type Block struct {
 }
 
 // numbered tells whether a point is one of a list, and no term.
-func (b Block) numbered() bool { return listMark.MatchString(b.Mark) }
+func (b Block) numbered() bool { return listMark().MatchString(b.Mark) }
 
 var (
-	listMark  = regexp.MustCompile(`^(-|[0-9]+\.)$`)
-	titleLine = regexp.MustCompile(`^# ([a-z]+): (.+)$`)
-	pointLine = regexp.MustCompile(`^(-|[0-9]+\.) +(.+)$`)
-	link      = regexp.MustCompile(`\[([^\]]+)\]\(([^)]+)\)`)
+	listMark  = pattern(`^(-|[0-9]+\.)$`)
+	titleLine = pattern(`^# ([a-z]+): (.+)$`)
+	pointLine = pattern(`^(-|[0-9]+\.) +(.+)$`)
+	link      = pattern(`\[([^\]]+)\]\(([^)]+)\)`)
 )
+
+// pattern is compiled when it is first wanted.
+func pattern(text string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(text) })
+}
 
 // Topic reads a topic.
 func Topic(markdown string) (Page, error) {
 	first, rest, _ := strings.Cut(markdown, "\n")
-	m := titleLine.FindStringSubmatch(first)
+	m := titleLine().FindStringSubmatch(first)
 	if m == nil {
 		return Page{}, fmt.Errorf("line 1: %q is no title", first)
 	}
@@ -85,7 +91,7 @@ type reader struct {
 
 func (r *reader) take(line string) error {
 	fence := strings.HasPrefix(line, "```")
-	switch point := pointLine.FindStringSubmatch(line); {
+	switch point := pointLine().FindStringSubmatch(line); {
 	case fence:
 		if r.shown = !r.shown; r.shown {
 			r.add(Block{Sort: Shown}, false)
@@ -116,4 +122,4 @@ func (r *reader) take(line string) error {
 func (r *reader) add(b Block, open bool) { r.Blocks, r.open = append(r.Blocks, b), open }
 
 // plain spells links out.
-func plain(s string) string { return link.ReplaceAllString(s, "$1 ($2)") }
+func plain(s string) string { return link().ReplaceAllString(s, "$1 ($2)") }

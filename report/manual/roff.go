@@ -2,7 +2,6 @@ package manual
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
 )
 
@@ -78,7 +77,7 @@ func (b Block) roff(behind Sort) string {
 func typed(text string) string {
 	out := ""
 	for i, part := range strings.Split(text, "`") {
-		part = mayBreak.ReplaceAllString(escaped(part), `$1\:$2`)
+		part = mayBreak().ReplaceAllString(escaped(part), `$1\:$2`)
 		if i%2 == 1 {
 			part = `\fB` + part + `\fR`
 		}
@@ -88,7 +87,7 @@ func typed(text string) string {
 }
 
 // mayBreak is where a long word may go on in the next line.
-var mayBreak = regexp.MustCompile(`([,/=])([^\s,/=\\])`)
+var mayBreak = pattern(`([,/=])([^\s,/=\\])`)
 
 // roff is one line of text as it stands.
 func roff(line string) string { return guarded(escaped(line)) }

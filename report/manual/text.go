@@ -1,7 +1,6 @@
 package manual
 
 import (
-	"regexp"
 	"strings"
 	"unicode/utf8"
 
@@ -60,7 +59,7 @@ func (b Block) point() string {
 }
 
 // plainWords are words typed that could be read as words of the sentence they stand in.
-var plainWords = regexp.MustCompile(`^[a-z][a-z_-]*( [a-z-]+)?$`)
+var plainWords = pattern(`^[a-z][a-z_-]*( [a-z-]+)?$`)
 
 // wrapped fills lines. What is typed is not parted where it fits one line, and its
 // backquotes go; plain words get quotes, but for a term at the beginning.
@@ -69,7 +68,7 @@ func wrapped(in, text string) string {
 	parts := strings.Split(text, "`")
 	for i := 1; i < len(parts); i += 2 {
 		term := i == 1 && parts[0] == "" && strings.HasPrefix(parts[2], ":")
-		if plainWords.MatchString(parts[i]) && !strings.HasPrefix(parts[i], "handback") && !term {
+		if plainWords().MatchString(parts[i]) && !strings.HasPrefix(parts[i], "handback") && !term {
 			parts[i] = `"` + parts[i] + `"`
 		}
 		if len(in)+utf8.RuneCountInString(parts[i]) <= Width/2 {
