@@ -23,7 +23,7 @@ import (
 const (
 	MaxTemplate = 256 << 10
 	MaxOutput   = 16 << 20
-	MaxTime     = 5 * time.Second
+	MaxTime     = 30 * time.Second // on a busy machine, too, the steps run out first
 	maxSteps    = 1_000_000
 	maxNested   = 8 // loops in loops: looking at HTML takes twice as long for each
 )
