@@ -21,7 +21,7 @@ import (
 )
 
 // Version is the release this program calls itself in entries and help.
-const Version = "0.1.0"
+const Version = "0.2.0"
 
 // Env is everything outside that a command may touch.
 type Env struct {
