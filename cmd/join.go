@@ -2,7 +2,6 @@ package cmd
 
 import (
 	"bufio"
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -78,7 +77,7 @@ func branchIDs(s *session.Session) []string {
 }
 
 func runJoin(ctx context.Context, o *joinOptions) error {
-	if o.by = cmp.Or(o.by, o.env.By); o.by == "" {
+	if o.by == "" {
 		return session.Usagef("a join is an engineer's: --by ENGINEER")
 	}
 	s, err := session.OpenSession(ctx, o.env, o.job, openBook)

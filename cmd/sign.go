@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -132,7 +131,7 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 		return x, session.Apart(session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|")), session.Parts{Where: "--as", Met: role, Accepted: chain.Roles})
 	}
 	var err error
-	if x.person, err = signerOf(s.Job.Plan, role, cmp.Or(by, s.Env.By)); err != nil {
+	if x.person, err = signerOf(s.Job.Plan, role, by); err != nil {
 		return x, err
 	}
 	s.By = x.person.ID
