@@ -222,7 +222,7 @@ func readChoice(typed string) (choice, error) {
 // ask leads through the entries of the other side.
 func (j *joiner) ask(ctx context.Context) error {
 	in := session.NewLines(j.Env)
-	in.Say("%s, as %s; %s there are to be decided; type help for the words you can type\n", j.ID, j.Job.PersonName(j.By), report.Count(len(j.open), "entry", "entries"))
+	in.Say("%s, as %s; to be decided: %s there; type help for the words you can type\n", j.ID, j.Job.PersonName(j.By), report.Count(len(j.open), "entry", "entries"))
 	for {
 		for j.next() {
 			if c := j.settled(); c.settles() {

@@ -139,6 +139,9 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 		return x, err
 	}
 	for _, f := range s.Job.Forks() { // no rule of replay: the record of one side does not show it
+		if f.Superseded > 0 {
+			return x, fmt.Errorf("job %s is not all there is to sign: entry %d of %s joined all of it; sign there: %s", s.ID, f.Superseded, f.ID, s.Env.HintOf("sign", f.ID, "--as", role))
+		}
 		return x, fmt.Errorf("job %s is not all there is to sign: it %s; decide what counts first: %s", s.ID, s.Job.ForkWords(f), s.Env.HintOf("join", s.ID, f.ID, "--by", "ENGINEER"))
 	}
 	if x.trust, err = report.PlanSigners(s.Job.Decided()); err != nil {
