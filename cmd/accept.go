@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -90,7 +89,7 @@ what was accepted without one is shown as unsigned.`,
 func (o *acceptOptions) asked() (returned *report.Signed, err error) {
 	spoken := o.words != "" || o.listened != "" || o.by != ""
 	switch {
-	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || cmp.Or(o.by, o.env.By) == "" || o.unsigned || o.key != "" || o.signature != ""):
+	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || o.by == "" || o.unsigned || o.key != "" || o.signature != ""):
 		return nil, session.Usagef("--telephone NUMBER, --by WHO called, --words WORDS and --listened WHO go together, without a key or a file")
 	case o.unsigned != (o.out != ""):
 		return nil, session.Usagef("--unsigned and -o FILE go together")

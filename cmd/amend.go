@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"path/filepath"
@@ -140,7 +139,7 @@ func (o *amendOptions) asked() error {
 		return session.Usagef("--accept accepts the plan as it is: no plan and no instrument beside it")
 	case !o.accept && o.instrument == "" && len(o.args) != 1, o.instrument != "" && len(o.args) == 0:
 		return session.Usagef("give one PLAN, or --instrument ID key=value…, or --accept")
-	case cmp.Or(o.by, o.env.By) == "":
+	case o.by == "":
 		return session.Usagef("who amends or accepts the plan is wanted: --by WHO, a person of it")
 	}
 	return session.Reasons(o.why)

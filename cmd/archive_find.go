@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"handback/checks"
+	"handback/checks/plan"
 	"handback/cmd/session"
 	"handback/records/archive"
 	"handback/records/chain"
@@ -113,7 +114,7 @@ func (o *archiveFindOptions) valid() error {
 		}
 	}
 	if q.Kind != "" && checks.KindNamed(q.Kind) == nil {
-		return session.Usagef("--kind %s: no such kind of check; type: %s", q.Kind, o.env.Hint("kinds"))
+		return session.NoSuch("--kind", q.Kind, plan.KindNames(), "--kind %s: no such kind of check", q.Kind)
 	}
 	accepted := chain.Verdicts
 	if q.Kind != "" {

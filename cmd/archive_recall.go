@@ -91,6 +91,19 @@ func (o *archiveRecallOptions) question() (q recall.Question, err error) {
 	return q, nil
 }
 
+// heard says of an instrument that no job of the archive ever used that its number may be a slip: that nothing rests
+// on it would be taken for good news.
+func (o *archiveRecallOptions) heard(ctx context.Context, a *archive.Archive, used []archive.Used) error {
+	if len(used) > 0 {
+		return nil
+	}
+	ever, err := a.UsedIn(ctx, plan.PlainSerial(o.serial), "", "")
+	if err == nil && len(ever) == 0 {
+		fmt.Fprintf(o.env.Err, "no job of the archive, of whatever day, used an instrument with the serial number %s: look at the number\n", report.OneLine(o.serial))
+	}
+	return err
+}
+
 func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 	q, err := o.question()
 	if err != nil {
@@ -99,6 +112,9 @@ func runArchiveRecall(ctx context.Context, o *archiveRecallOptions) error {
 	return o.reading(ctx, func(a *archive.Archive) error {
 		used, err := a.UsedIn(ctx, plan.PlainSerial(o.serial), dayAbout(q.From, -1), dayAbout(q.To, 1))
 		if err != nil {
+			return err
+		}
+		if err := o.heard(ctx, a, used); err != nil {
 			return err
 		}
 		out := recallAnswer{Serial: o.serial, From: o.from, To: o.to, Errors: o.errors}

@@ -2,7 +2,6 @@ package cmd
 
 import (
 	"bufio"
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -78,7 +77,7 @@ func branchIDs(s *session.Session) []string {
 }
 
 func runJoin(ctx context.Context, o *joinOptions) error {
-	if o.by = cmp.Or(o.by, o.env.By); o.by == "" {
+	if o.by == "" {
 		return session.Usagef("a join is an engineer's: --by ENGINEER")
 	}
 	s, err := session.OpenSession(ctx, o.env, o.job, openBook)
@@ -223,7 +222,7 @@ func readChoice(typed string) (choice, error) {
 // ask leads through the entries of the other side.
 func (j *joiner) ask(ctx context.Context) error {
 	in := session.NewLines(j.Env)
-	in.Say("%s, as %s; %s there are to be decided; type help for the words you can type\n", j.ID, j.Job.PersonName(j.By), report.Count(len(j.open), "entry", "entries"))
+	in.Say("%s, as %s; to be decided: %s there; type help for the words you can type\n", j.ID, j.Job.PersonName(j.By), report.Count(len(j.open), "entry", "entries"))
 	for {
 		for j.next() {
 			if c := j.settled(); c.settles() {

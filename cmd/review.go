@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -81,7 +80,7 @@ func remarks(j *report.Job) []remarkReport {
 
 func runReview(ctx context.Context, o *reviewOptions) error {
 	if !o.json {
-		if o.By = cmp.Or(o.By, o.Env.By); o.By == "" {
+		if o.By == "" {
 			return session.Usagef("a review is an engineer's: --by ENGINEER")
 		}
 		keys := &keyring{env: o.Env, name: o.key, asks: true}

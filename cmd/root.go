@@ -83,14 +83,25 @@ func suggestion(c *cobra.Command, word string) string {
 	return ": did you mean " + strings.Join(near, " or ") + "?"
 }
 
-// badFlag tells of a mistake in the options of a command, and which may be meant.
+// sameFlags are flags that say one thing and are called otherwise by some commands.
+var sameFlags = map[string]string{"why": "reason", "reason": "why", "by": "engineer", "engineer": "by"}
+
+// badFlag tells of a mistake in the options of a command, and which may be meant. Where a command is to be chosen and
+// none is called as the word before the option, that word is the mistake.
 func badFlag(c *cobra.Command, err error) error {
+	if words := c.Flags().Args(); c.HasSubCommands() && len(words) > 0 {
+		return chosen(c, words)
+	}
 	parts, meant := session.Parts{}, ""
 	var unknown *pflag.NotExistError
 	if errors.As(err, &unknown) && unknown.GetSpecifiedShortnames() == "" {
 		parts.Met = "--" + unknown.GetSpecifiedName()
 		c.Flags().VisitAll(func(f *pflag.Flag) { parts.Accepted = append(parts.Accepted, "--"+f.Name) })
-		meant = session.Meant(parts.Met, parts.Accepted)
+		if other := sameFlags[unknown.GetSpecifiedName()]; other != "" && c.Flags().Lookup(other) != nil {
+			meant = ": did you mean --" + other + "?"
+		} else {
+			meant = session.Meant(parts.Met, parts.Accepted)
+		}
 	}
 	return session.Apart(session.Usagef("%v%s; type: %s --help", err, meant, c.CommandPath()), parts)
 }

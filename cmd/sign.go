@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -132,7 +131,7 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 		return x, session.Apart(session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|")), session.Parts{Where: "--as", Met: role, Accepted: chain.Roles})
 	}
 	var err error
-	if x.person, err = signerOf(s.Job.Plan, role, cmp.Or(by, s.Env.By)); err != nil {
+	if x.person, err = signerOf(s.Job.Plan, role, by); err != nil {
 		return x, err
 	}
 	s.By = x.person.ID
@@ -140,6 +139,9 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 		return x, err
 	}
 	for _, f := range s.Job.Forks() { // no rule of replay: the record of one side does not show it
+		if f.Superseded > 0 {
+			return x, fmt.Errorf("job %s is not all there is to sign: entry %d of %s joined all of it; sign there: %s", s.ID, f.Superseded, f.ID, s.Env.HintOf("sign", f.ID, "--as", role))
+		}
 		return x, fmt.Errorf("job %s is not all there is to sign: it %s; decide what counts first: %s", s.ID, s.Job.ForkWords(f), s.Env.HintOf("join", s.ID, f.ID, "--by", "ENGINEER"))
 	}
 	if x.trust, err = report.PlanSigners(s.Job.Decided()); err != nil {

@@ -234,7 +234,7 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 		r.Steps = append(r.Steps, line)
 	}
 	if v, state, ok := j.PlantView(now); ok {
-		r.Plant = &plantStatus{v, state, report.StateLines(j.Plan, v, state)}
+		r.Plant = &plantStatus{v, state, report.StateLines(j.Plan, v, state, j.StoppedNodes())}
 	}
 	if it, ok := j.Next(now); ok {
 		r.Next = it.ID()

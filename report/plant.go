@@ -370,7 +370,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	if !ok {
 		return nil
 	}
-	nodes, out := slices.Clone(s.Nodes), []string{}
+	nodes, out, stopped := slices.Clone(s.Nodes), []string{}, j.StoppedNodes()
 	for _, d := range j.Plan.Grid().Network().Devices {
 		if d.ID == s.Device {
 			out = append(out, plantLine(j.Plan, d.ID, DeviceWords(j.Plan, d, v, state[d.ID])))
@@ -382,7 +382,7 @@ func (j *Job) PlantAt(s *plan.Step, now time.Time) []string {
 	}
 	for _, n := range v.Nodes {
 		if slices.Contains(nodes, n.ID) {
-			out = append(out, plantLine(j.Plan, n.ID, NodeWords(j.Plan, n)))
+			out = append(out, plantLine(j.Plan, n.ID, NodeWords(j.Plan, n, stopped[n.ID])))
 		}
 	}
 	return out

@@ -109,11 +109,23 @@ func capital(s string) string {
 	return s
 }
 
-// StateLines tell how plant stands: a line a node, then a line a device.
-func StateLines(p *plan.Plan, v network.View, s network.State) []string {
+// StoppedNodes are the nodes at which a proof of dead came to a stop that stands, each with its check.
+func (j *Job) StoppedNodes() map[string]string {
+	out := map[string]string{}
+	for _, s := range j.States {
+		if a := s.LastJudged(); s.Check.Kind.Proves && s.Check.Node != "" && a != nil && a.Told.Stop != nil {
+			out[s.Check.Node] = s.Check.ID
+		}
+	}
+	return out
+}
+
+// StateLines tell how plant stands: a line a node, then a line a device. Stopped are the nodes at which a proof of dead
+// came to a stop that stands.
+func StateLines(p *plan.Plan, v network.View, s network.State, stopped map[string]string) []string {
 	var out []string
 	for _, n := range v.Nodes {
-		out = append(out, plantLine(p, n.ID, NodeWords(p, n)))
+		out = append(out, plantLine(p, n.ID, NodeWords(p, n, stopped[n.ID])))
 	}
 	for _, d := range p.Grid().Network().Devices {
 		if d.Kind != network.Transformer { // it carries always
@@ -128,15 +140,16 @@ func plantLine(p *plan.Plan, id, stands string) string {
 	return PlantWords("line", map[string]any{"name": p.Network.Named(id), "stands": stands})
 }
 
-// NodeWords tell how a node stands.
-func NodeWords(p *plan.Plan, n network.NodeView) string {
+// NodeWords tell how a node stands, as the steps leave it. Where a proof of dead came to a stop that stands, its check
+// is named: the tester said otherwise than the steps, and nobody reads "dead" beside it.
+func NodeWords(p *plan.Plan, n network.NodeView, stop string) string {
 	load := ""
 	for _, x := range p.Network.Nodes {
 		if x.ID == n.ID {
 			load = x.Load
 		}
 	}
-	return PlantWords("node", map[string]any{"load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
+	return PlantWords("node", map[string]any{"stop": stop, "load": load, "live": NamesOf(p, n.Live), "may_live": NamesOf(p, n.MayLive),
 		"proved": n.Proved, "secured": n.Secured, "points": NamesOf(p, n.Points), "isolated": n.Isolated, "gaps": NamesOf(p, n.Gaps),
 		"earths": NamesOf(p, n.Earths), "may_earthed": n.MayEarthed})
 }

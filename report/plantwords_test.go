@@ -117,7 +117,7 @@ func TestStateLines(t *testing.T) {
 	x := atStation(t)
 	x.do(network.Step{Act: network.ActPhased, Device: "qc"}, act(network.ActClose, "qc"), act(network.ActOpen, "q2l"), act(network.ActOpen, "q2h"),
 		act(network.ActWithdraw, "q2l"), network.Step{Act: network.ActLock, Device: "q2l", Lock: "L1"}, network.Step{Act: network.ActProveDead, Node: "t2h"})
-	lines := func() []string { return report.StateLines(x.p, x.p.Grid().Look(x.s, x.m, 0), x.s) }
+	lines := func() []string { return report.StateLines(x.p, x.p.Grid().Look(x.s, x.m, 0), x.s, nil) }
 	want := []string{
 		"feeder cable: live from feeder 2",
 		"T2 HV terminals: dead, proved, isolated by T2 HV switch and T2 LV incomer, not locked",
@@ -270,7 +270,7 @@ func TestRefusalWords_cases(t *testing.T) {
 				said[string(r.Rule)+" "+string(r.Why)] = true
 				whole(t, string(r.Rule)+" "+string(r.Why), report.RefusalWords(p, r))
 			}
-			for _, line := range report.StateLines(p, o.After, s) {
+			for _, line := range report.StateLines(p, o.After, s, nil) {
 				whole(t, "state", line)
 				if strings.HasSuffix(line, ": dead") || strings.Contains(line, "dead") && !strings.Contains(line, "proved") {
 					t.Errorf("dead is said alone: %q", line)

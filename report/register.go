@@ -156,15 +156,15 @@ func (d *Document) addSteps(j *Job, now time.Time) {
 	}
 	d.Registers = j.registers()
 	if v, state, ok := j.PlantView(now); ok {
-		d.State, d.Picture = StateLines(j.Plan, v, state), plantPicture(j.Plan, v, state)
+		d.State, d.Picture = StateLines(j.Plan, v, state, j.StoppedNodes()), plantPicture(j.Plan, v, state, j.StoppedNodes())
 	}
 }
 
 // plantPicture is the state of the plant to be drawn.
-func plantPicture(p *plan.Plan, v network.View, s network.State) *oneline.Picture {
+func plantPicture(p *plan.Plan, v network.View, s network.State, stopped map[string]string) *oneline.Picture {
 	out := oneline.Draw(p.Grid().Network(), v, s, oneline.Words{
 		Named: p.Network.Named,
-		Node:  func(n network.NodeView) string { return NodeWords(p, n) },
+		Node:  func(n network.NodeView) string { return NodeWords(p, n, stopped[n.ID]) },
 		Device: func(d network.Device, is network.Standing) string {
 			if d.Kind == network.Transformer {
 				return ""

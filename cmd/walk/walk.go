@@ -143,8 +143,8 @@ func (w *walker) once(ctx context.Context, c *plan.Check) error {
 	return w.take(ctx, c)
 }
 
-// sayOpen names the checks that were judged and did not pass, and what a review ordered or asked, so that who comes
-// back to a job knows what waits behind.
+// sayOpen names the checks that were judged and did not pass, every stop that stands, and what a review ordered or
+// asked, so that who comes back to a job, or goes on with another's, knows what waits behind.
 func (w *walker) sayOpen() {
 	var open []string
 	for _, c := range w.Job.Plan.Checks() {
@@ -155,6 +155,9 @@ func (w *walker) sayOpen() {
 	}
 	if len(open) > 0 {
 		w.say("taken and not passed: %s\n", strings.Join(open, ", "))
+	}
+	for _, stop := range w.Job.StandingStops() {
+		w.say("STOP at %s: %s\n", stop.Check, stop.Text)
 	}
 	for _, text := range w.Job.StandingRemarks() {
 		w.say("! %s\n", text)
