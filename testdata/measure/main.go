@@ -134,6 +134,8 @@ const why = `Where a goal is far off:
   themselves take some 1.5 µs each. Of 100,000 readings a quarter packs and a fifth goes through the large heap of the job again and again.
 - memory of the handover of 100,000: the words of the document take some 120 MB, where each of the 1.5 million rows and every reading stands
   most of the rest. Rows and packed parts wait in files.
+- verify and recall: what they are held against became cheaper on the same day (decoding an entry, a fold), they less so.
+- handover of 100,000: the document of the job is held whole while its sheets are written row by row; to be within 80 MB it would have to be made sheet by sheet.
 - memory of an archive: adding holds both sides. ` + "`" + `find` + "`" + ` and ` + "`" + `doctor` + "`" + ` grow until the page cache of SQLite, 32 MiB a connection, and the heap are full:
   ` + "`" + `find` + "`" + ` takes 108 MiB over 60,000 states and 112 over 120,000.
 `
