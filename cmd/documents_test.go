@@ -15,6 +15,7 @@ import (
 	"sync"
 	"testing"
 
+	"handback"
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/cmd/session"
@@ -245,5 +246,37 @@ func TestHelp_statuses(t *testing.T) {
 	}
 	if got := pointsOf(t, "json", "Exit statuses"); len(want) < 5 || !slices.Equal(got, want) {
 		t.Errorf("the topic lists %q, help lists %q", got, want)
+	}
+}
+
+// Every module that the project asks for is told with why, and no other.
+func TestDependencies(t *testing.T) {
+	data, err := os.ReadFile("../DEVELOPERS.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, found := strings.Cut(string(data), "\n## Dependencies\n")
+	section, _, _ = strings.Cut(section, "\n## ")
+	told := map[string]bool{}
+	for line := range strings.Lines(section) {
+		if names, why, ok := strings.Cut(strings.TrimPrefix(line, "- "), ": "); ok && strings.HasPrefix(line, "- ") && why != "" {
+			for _, name := range strings.Split(names, " and ") {
+				told[name] = true
+			}
+		}
+	}
+	asked := 0
+	for line := range strings.Lines(handback.Modules) {
+		words := strings.Fields(strings.TrimPrefix(line, "require "))
+		if len(words) != 2 || !strings.HasPrefix(words[1], "v") {
+			continue
+		}
+		if asked++; !told[words[0]] {
+			t.Errorf("%s: DEVELOPERS.md does not say what for", words[0])
+		}
+		delete(told, words[0])
+	}
+	if len(told) > 0 || asked == 0 || !found {
+		t.Errorf("told and not asked for: %v; %d are asked for", told, asked)
 	}
 }
