@@ -12,6 +12,7 @@ import (
 	"handback/checks"
 	"handback/checks/plan"
 	"handback/cmd/session"
+	"handback/report/manual"
 	"handback/templates"
 )
 
@@ -129,7 +130,8 @@ func tellKind(name string, now time.Time) (kindReport, error) {
 }
 
 func printKind(w io.Writer, r kindReport) error {
-	fmt.Fprintf(w, "%s: %s (%s)\n\n%s\n\n%s\n\n", r.Kind, r.Title, strings.ToLower(r.Group), r.Shows, r.How)
+	filled := func(text string) string { return session.Wrapped(text, "", manual.Width) }
+	fmt.Fprintf(w, "%s: %s (%s)\n\n%s\n\n%s\n\n", r.Kind, r.Title, strings.ToLower(r.Group), filled(r.Shows), filled(r.How))
 	tw := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
 	if len(r.Parameters) > 0 {
 		fmt.Fprintln(tw, "given in the plan:")
@@ -160,7 +162,7 @@ func printKind(w io.Writer, r kindReport) error {
 		fmt.Fprintf(w, "  not read by who wrote this: %s (%s: %s)\n", u.Source, u.How, u.What)
 	}
 	for _, s := range r.Cautions {
-		fmt.Fprintf(w, "\ncaution: %s\n", s)
+		fmt.Fprintf(w, "\n%s\n", filled("caution: "+s))
 	}
 	fmt.Fprintf(w, "\nan example; handback kinds %s --example prints it alone:\n\n%s", r.Kind, r.Example)
 	return nil

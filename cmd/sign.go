@@ -138,7 +138,8 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 	if err := s.Job.MaySign(x.person, role, nameStops); err != nil {
 		return x, err
 	}
-	for _, f := range s.Job.Forks() { // no rule of replay: the record of one side does not show it
+	if forks := s.Job.Forks(); len(forks) > 0 { // no rule of replay: the record of one side does not show it
+		f := forks[0]
 		if f.Superseded > 0 {
 			return x, fmt.Errorf("job %s is not all there is to sign: entry %d of %s joined all of it; sign there: %s", s.ID, f.Superseded, f.ID, s.Env.HintOf("sign", f.ID, "--as", role))
 		}

@@ -26,7 +26,7 @@ func (s *Session) Moment(typed string) (time.Time, error) {
 		return time.Time{}, err
 	}
 	if a.Time().After(now.Add(time.Minute)) {
-		return time.Time{}, fmt.Errorf("%s is still to come: type when it was done", a.Time().Format("15:04:05"))
+		return time.Time{}, fmt.Errorf("%s is still to come: type when it was done", ClockText(a.Time(), now))
 	}
 	return a.Time(), nil
 }
