@@ -138,6 +138,9 @@ func newToSign(ctx context.Context, s *session.Session, role, by string, nameSto
 	if err := s.Job.MaySign(x.person, role, nameStops); err != nil {
 		return x, err
 	}
+	if len(s.Job.Differs) > 0 {
+		return x, fmt.Errorf("job %s: %w: %s; nobody signs that; every fault is named by: %s", s.ID, session.ErrIntegrity, s.Job.Differs[0], s.Env.Hint("verify", s.ID))
+	}
 	if forks := s.Job.Forks(); len(forks) > 0 { // no rule of replay: the record of one side does not show it
 		f := forks[0]
 		if f.Superseded > 0 {
