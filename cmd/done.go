@@ -48,7 +48,7 @@ This records; it authorises nothing.`,
 }
 
 func runDone(ctx context.Context, o *doneOptions) error {
-	if err := o.named(); err != nil {
+	if err := o.named(o.env, o.by); err != nil {
 		return err
 	}
 	s, st, err := session.OpenFor(ctx, o.env, o.job, o.by, (*session.Session).Step, o.step)

@@ -22,8 +22,12 @@ func (o *override) flags(f *pflag.FlagSet) {
 	f.BoolVar(&o.taken.LiveAfter, "live-after", false, "and again after")
 }
 
-// named refuses words about an override without the rule.
-func (o *override) named() error {
+// named refuses words about an override without the rule, and an override by whom the
+// environment alone names: it binds a person.
+func (o *override) named(env *session.Env, by string) error {
+	if o.rules != nil && by == "" && o.inControl == "" && env.By != "" {
+		return session.Usagef("say who takes the override upon them: --by WHO, or --in-control PERSON; HANDBACK_BY does not say it")
+	}
 	if o.rules == nil && (o.taken != network.Override{} || o.inControl != "") {
 		return session.Usagef("--why, --in-control and --indicator say why a rule is overridden: name it with --override RULE")
 	}

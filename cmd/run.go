@@ -32,7 +32,7 @@ is wrong as far as was compared, but not everything could be (verify); 130 inter
 
 const environmentHelp = `
 HANDBACK_BOOK names the record book, HANDBACK_BY who works, HANDBACK_JOB the job, where
-the command does not; who signs, accepts, reviews, amends or joins is always typed. JOB may be left out where only one is under way, too; for who only
+the command does not; who signs, accepts, reviews, amends, joins or overrides is always typed. JOB may be left out where only one is under way, too; for who only
 looks (status, flags, export, verify, review --json) the beginning of its name serves.
 HANDBACK_PAGER=less shows what those and other lists print page by page on a terminal.
 In the place of a file - is stdin, or stdout where one is made. With --json what goes

@@ -40,7 +40,7 @@ func runUndone(ctx context.Context, o *undoneOptions) error {
 	if o.why == "" {
 		return session.Usagef("an undone step needs its reason: --why WHY")
 	}
-	if err := o.named(); err != nil {
+	if err := o.named(o.env, o.by); err != nil {
 		return err
 	}
 	o.taken.Reason = o.why
