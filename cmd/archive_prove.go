@@ -90,10 +90,18 @@ func runArchiveProve(ctx context.Context, o *archiveProveOptions) error {
 		if err == nil {
 			err = print(o.env, data, o.out, o.force)
 		}
-		if err == nil {
-			fmt.Fprintf(o.env.Err, "whoever has the public key of the log checks it: %s\n", o.env.Hint("archive", "prove", "--check", "FILE", "--key", logKeyFile+".pub"))
+		if err != nil {
+			return err
 		}
-		return err
+		if o.since != "" {
+			fmt.Fprintf(o.env.Err, "nothing was taken out or changed since %s, as the proof shows\n", o.since)
+		}
+		file := o.out
+		if file == "" || file == "-" {
+			file = "FILE"
+		}
+		fmt.Fprintf(o.env.Err, "whoever has the public key of the log checks it: %s\n", o.env.Hint("archive", "prove", "--check", file, "--key", logKeyFile+".pub"))
+		return nil
 	})
 }
 
