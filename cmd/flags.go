@@ -68,11 +68,14 @@ func runFlags(ctx context.Context, o *flagsOptions) error {
 	}
 	tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
 	for _, f := range flags {
-		state := "closed"
+		state, at := "closed", ""
 		if f.Open {
 			state = "OPEN"
 		}
-		fmt.Fprintf(tw, "%s\t%s\t%s\tentry %d\t%s\n", state, f.Check, f.What, f.Seq, f.Text)
+		if f.Seq > 0 {
+			at = fmt.Sprintf("entry %d", f.Seq)
+		}
+		fmt.Fprintf(tw, "%s\t%s\t%s\t%s\t%s\n", state, f.Check, f.What, at, f.Text)
 	}
 	if err := tw.Flush(); err != nil {
 		return err

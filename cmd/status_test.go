@@ -55,6 +55,9 @@ func TestStatus_falselyPassed(t *testing.T) {
 			if text := demands(t, exitIntegrity, book, "verify", job); !strings.Contains(text, "recorded as pass, judged again it comes to ") {
 				t.Errorf("verify does not tell the forged verdict:\n%s", text)
 			}
+			if text := demands(t, exitDone, book, "flags", job); strings.Contains(text, "entry 0") || !strings.Contains(text, "recorded as pass, judged again it comes to ") {
+				t.Errorf("flags tells the forged verdict of no entry:\n%s", text)
+			}
 			if text := demands(t, exitIntegrity, book, "sign", job, "--as", "technician", "--name-stops", "--yes"); !strings.Contains(text, "nobody signs that") {
 				t.Errorf("a record that is not intact may be signed:\n%s", text)
 			}
