@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"iter"
 	"maps"
 	"math"
 	"slices"
@@ -122,21 +123,34 @@ const mostNested = 40
 // nested is how many brackets deep a text of JSON goes.
 func nested(data []byte) int {
 	depth, most := 0, 0
-	for i, inText := 0, false; i < len(data); i++ {
-		switch c := data[i]; {
-		case c == '"':
-			inText = !inText
-		case inText && c == '\\':
-			i++
-		case inText:
-		case c == '{' || c == '[':
+	for _, c := range brackets(data, 0) {
+		if c == '{' || c == '[' {
 			depth++
 			most = max(most, depth)
-		case c == '}' || c == ']':
+		} else {
 			depth--
 		}
 	}
 	return most
+}
+
+// brackets are those of a text of JSON from a place on, with where they stand; what looks like
+// one within a text is none.
+func brackets(data []byte, i int) iter.Seq2[int, byte] {
+	return func(yield func(int, byte) bool) {
+		for inText := false; i < len(data); i++ {
+			switch c := data[i]; {
+			case c == '"':
+				inText = !inText
+			case inText && c == '\\':
+				i++
+			case !inText && (c == '{' || c == '}' || c == '[' || c == ']'):
+				if !yield(i, c) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // read reads the member that tells the sort of a value.
@@ -319,18 +333,14 @@ func plainValues(data []byte) (out Values, ok bool, err error) {
 
 // objectEnd is the end of the object that begins at i.
 func objectEnd(data []byte, i int) int {
-	for depth, inText := 0, false; i < len(data); i++ {
-		switch c := data[i]; {
-		case c == '"':
-			inText = !inText
-		case inText && c == '\\':
-			i++
-		case inText:
-		case c == '{':
+	depth := 0
+	for at, c := range brackets(data, i) {
+		switch c {
+		case '{':
 			depth++
-		case c == '}':
+		case '}':
 			if depth--; depth == 0 {
-				return i + 1
+				return at + 1
 			}
 		}
 	}
