@@ -101,10 +101,7 @@ func (at *archiveAt) completeJobs(c *cobra.Command, args []string, typed string)
 	if len(args) > 0 {
 		return nil, cobra.ShellCompDirectiveNoFileComp
 	}
-	ctx := c.Context()
-	if ctx == nil {
-		ctx = context.Background()
-	}
+	ctx := contextOf(c)
 	type offer struct{ job, id, text string }
 	var found []offer
 	jobs := map[string]string{}                          // a job of each name, "" where there are several
