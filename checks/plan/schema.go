@@ -210,7 +210,9 @@ func narrow(out shape, path string) {
 		out["pattern"] = pattern
 	}
 	if pattern, ok := starterPatterns[key]; ok {
-		out["not"] = shape{"type": "string", "pattern": pattern}
+		// Not "not": editors have no words of their own for it, and give these to a type.
+		out["if"] = shape{"type": "string", "pattern": pattern}
+		out["then"] = shape{"type": "null", "errorMessage": "the text of a starter: put your own"}
 	}
 	switch {
 	case path == "people.keys":
