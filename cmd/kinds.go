@@ -144,6 +144,9 @@ func printKind(w io.Writer, r kindReport) error {
 			if p.Bounds != "" {
 				bounds = "; " + p.Bounds
 			}
+			if len(p.One) > 0 {
+				bounds += "; one of " + strings.Join(p.One, ", ")
+			}
 			fmt.Fprintf(tw, "  %s\t%s\t%s%s\n", p.Name, need, p.Doc, bounds)
 		}
 	}
