@@ -37,7 +37,7 @@ of a release bring it along.`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			write := shells[args[0]]
 			if write == nil {
-				return session.Usagef("no shell %q: there are bash, fish, powershell and zsh", args[0])
+				return session.NoSuch("SHELL", args[0], names, "no shell %q", args[0])
 			}
 			return write(env.Out)
 		},
