@@ -121,7 +121,8 @@ func (o *archiveFindOptions) valid() error {
 		accepted = checkVerdicts()
 	}
 	if q.Verdict != "" && !slices.Contains(accepted, q.Verdict) {
-		return session.Usagef("--verdict %s: %s are accepted, and of checks with --kind %s", q.Verdict, strings.Join(chain.Verdicts, ", "), strings.Join(checkVerdicts(), ", "))
+		words := fmt.Sprintf("--verdict %s: %s are accepted, and of checks with --kind %s", q.Verdict, strings.Join(chain.Verdicts, ", "), strings.Join(checkVerdicts(), ", "))
+		return session.Apart(session.Usagef("%s%s", words, session.Meant(q.Verdict, accepted)), session.Parts{Where: "--verdict", Met: q.Verdict, Accepted: accepted})
 	}
 	return nil
 }

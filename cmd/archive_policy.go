@@ -14,6 +14,7 @@ import (
 type archivePolicyOptions struct {
 	*archiveAt
 	file string
+	json bool
 }
 
 func newArchivePolicy(at *archiveAt) *cobra.Command {
@@ -30,7 +31,23 @@ Times in the list of keys that name no zone are UTC.`,
 		RunE:    taking(runArchivePolicy, o),
 	}
 	c.Flags().StringVar(&o.file, "set", "", "policy file to put in force")
+	jsonFlag(c, &o.json)
 	return c
+}
+
+// policyReport is the policy in force.
+type policyReport struct {
+	Number int          `json:"number"`          // 0 where nothing is asked but that a bag is intact
+	Since  string       `json:"since,omitempty"` // when it was put in force
+	Text   string       `json:"text"`            // the policy file
+	Files  []policyFile `json:"files"`           // that it names
+}
+
+// policyFile is a file that a policy names.
+type policyFile struct {
+	Part  string `json:"part"`
+	Name  string `json:"name"`
+	Bytes int    `json:"bytes"`
 }
 
 func runArchivePolicy(ctx context.Context, o *archivePolicyOptions) error {
@@ -45,6 +62,9 @@ func runArchivePolicy(ctx context.Context, o *archivePolicyOptions) error {
 		if err := a.SetPolicy(ctx, parts, o.env.Now()); err != nil {
 			return err
 		}
+		if o.json {
+			return o.print(ctx, a)
+		}
 		_, number, err := a.Policy(ctx)
 		if err == nil {
 			_, err = fmt.Fprintf(o.env.Out, "policy %d is in force\n", number)
@@ -58,19 +78,24 @@ func (o *archivePolicyOptions) print(ctx context.Context, a *archive.Archive) er
 	if err != nil {
 		return err
 	}
-	if number == 0 {
-		fmt.Fprintln(o.env.Out, "nothing is asked but that a bag is intact and its signatures fit")
-		return nil
-	}
+	r := policyReport{Number: number}
 	for _, p := range parts {
 		if p.Part == archive.PartPolicy {
-			fmt.Fprintf(o.env.Out, "policy %d, in force since %s\n%s", number, p.Since, strings.TrimRight(string(p.Body), "\n")+"\n")
+			r.Since, r.Text = p.Since, string(p.Body)
+		} else {
+			r.Files = append(r.Files, policyFile{p.Part, p.Name, len(p.Body)})
 		}
 	}
-	for _, p := range parts {
-		if p.Part != archive.PartPolicy {
-			fmt.Fprintf(o.env.Out, "%s: %s, %s\n", p.Part, p.Name, report.Count(len(p.Body), "byte", "bytes"))
-		}
+	switch {
+	case o.json:
+		return printJSON(o.env.Out, r)
+	case number == 0:
+		fmt.Fprintln(o.env.Out, "nothing is asked but that a bag is intact and its signatures fit")
+	default:
+		fmt.Fprintf(o.env.Out, "policy %d, in force since %s\n%s\n", r.Number, r.Since, strings.TrimRight(r.Text, "\n"))
+	}
+	for _, p := range r.Files {
+		fmt.Fprintf(o.env.Out, "%s: %s, %s\n", p.Part, p.Name, report.Count(p.Bytes, "byte", "bytes"))
 	}
 	return nil
 }

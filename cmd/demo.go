@@ -93,6 +93,8 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if played != nil {
 		return played
 	}
+	o.env.Added(p.job)
+	o.env.Made(dir)
 	fmt.Fprintf(o.env.Out, "\nplayed: %s\n", p.job)
 	for _, line := range []string{
 		filepath.Join(dir, "handover.xlsx") + "  the workbook to sign and archive",

@@ -46,7 +46,7 @@ in English. %s and %d are places that values go in; they keep their order.`,
 			language := append(args, "de")[0]
 			data, err := templates.LabelFile(language)
 			if err != nil {
-				return session.Usagef("%v", err)
+				return session.NoSuch("LANGUAGE", language, templates.Languages(), "no labels ship in %q", language)
 			}
 			if len(args) == 0 {
 				labels, err := form.ReadLabels(data)

@@ -255,8 +255,12 @@ var errJoinQuit = errors.New("quit")
 
 // quit says that nothing was stored.
 func (j *joiner) quit(err error) error {
-	if errors.Is(err, errJoinQuit) || errors.Is(err, io.EOF) {
-		fmt.Fprintf(j.Env.Err, "nothing was stored; decide it with: %s\n", j.Env.HintOf("join", j.ID, j.fork.ID, "--by", j.By))
+	again := j.Env.HintOf("join", j.ID, j.fork.ID, "--by", j.By)
+	switch {
+	case errors.Is(err, io.EOF):
+		return fmt.Errorf("the input ended before all was decided; nothing was stored; decide it with: %s", again)
+	case errors.Is(err, errJoinQuit):
+		fmt.Fprintf(j.Env.Err, "nothing was stored; decide it with: %s\n", again)
 		return nil
 	}
 	return err

@@ -47,6 +47,7 @@ func runMan(env *session.Env, out string) error {
 			return err
 		}
 	}
+	env.Made(out)
 	_, err = fmt.Fprintf(env.Out, "%s: %d pages\n", out, len(list))
 	return err
 }

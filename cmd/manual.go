@@ -148,17 +148,13 @@ func options(flags *pflag.FlagSet) []manual.Block {
 		if f.Hidden {
 			return
 		}
-		value, text := pflag.UnquoteUsage(f)
+		value, text := valueName(f), f.Usage
 		mark := "--" + f.Name
 		if f.Shorthand != "" {
 			mark = "-" + f.Shorthand + ", " + mark
 		}
-		switch value {
-		case "":
-		case "int":
-			mark += " N"
-		default:
-			mark += " " + strings.ToUpper(f.Name)
+		if value != "" {
+			mark += " " + value
 		}
 		if value != "" && f.DefValue != "" && f.DefValue != "[]" && f.DefValue != "0" {
 			text += " (" + f.DefValue + " when not given)"

@@ -3,6 +3,7 @@ package cmd
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -13,7 +14,6 @@ import (
 	"handback/checks"
 	"handback/checks/quantity"
 	"handback/cmd/session"
-	"handback/records/bag"
 	"handback/report"
 	"handback/report/seal"
 )
@@ -31,7 +31,7 @@ func newPlanBaseline(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "baseline JOB", Short: "print what an earlier job measured, for the next plan to compare with", Args: exactly("JOB"),
 		Long: `Print the baseline of a plan from an earlier job of the record book, or from a bag: a
-folder, or a file ending in .zip. It goes into the next plan of the same plant as it is;
+folder, a file ending in .zip, or - for one from stdin. It goes into the next plan of the same plant as it is;
 then each of these values shows there how it changed since. With --change the change is
 judged too, as a check of its own: 2 % of what it was, or an amount in its unit.
 
@@ -100,16 +100,15 @@ func (o *planBaselineOptions) open(ctx context.Context) (*report.Job, func(), er
 		}
 		return s.Job, func() { s.Close() }, nil
 	}
-	b, err := bag.OpenBag(o.job)
+	b, done, err := openBag(o.env, o.job)
 	if err != nil {
 		return nil, nil, fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
 	}
 	x := seal.ExamineBag(b)
 	if x.Job == nil || len(x.Faults) > 0 {
-		b.Close()
-		return nil, nil, fmt.Errorf("bag %s: %w: %s", o.job, session.ErrIntegrity, strings.Join(x.Faults, "; "))
+		return nil, nil, errors.Join(done(), fmt.Errorf("bag %s: %w: %s", o.job, session.ErrIntegrity, strings.Join(x.Faults, "; ")))
 	}
-	return x.Job, func() { b.Close() }, nil
+	return x.Job, func() { done() }, nil
 }
 
 // ofPlant are the quantities that belong to the plant and not to the day it is measured

@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -25,6 +26,7 @@ var answers = []schema.Named{
 	{Name: "archive-find", About: "jobs found in an archive", Answers: []any{[]archive.State{}}},
 	{Name: "archive-head", About: "the signed head of an archive's log", Answers: []any{signedHead{}}},
 	{Name: "archive-keep", About: "until when jobs of an archive must be kept", Answers: []any{[]archive.Keep{}, []keptJob{}}},
+	{Name: "archive-policy", About: "what an archive asks of a bag before it is taken", Answers: []any{policyReport{}}},
 	{Name: "archive-prove", About: "what a proof of an archive's log shows", Answers: []any{checkedProof{}}},
 	{Name: "archive-recall", About: "what rests on an instrument, judged again with its error", Answers: []any{recallAnswer{}}},
 	{Name: "archive-show", About: "what an archive holds of a job, or bags that were refused", Answers: []any{[]archivedJob{}, []refusedBag{}}},
@@ -36,15 +38,18 @@ var answers = []schema.Named{
 	{Name: "form-fields", About: "what a template of a letter may place", Answers: []any{fieldsAnswer{}}},
 	{Name: "instruments", About: "where each instrument was used", Answers: []any{[]instrumentReport{}}},
 	{Name: "jobs", About: "the jobs of the record book", Answers: []any{[]records.Job{}}},
+	{Name: "key-show", About: "a key for the plan", Answers: []any{keyReport{}}},
 	{Name: "kinds", About: "the kinds of checks, or one of them", Answers: []any{[]kindReport{}, kindReport{}}},
 	{Name: "plan-check", About: "what is wrong with a plan and what to expect", Answers: []any{planReport{}}},
 	{Name: "plan-diff", About: "what one plan means otherwise than another", Answers: []any{planDiff{}}},
 	{Name: "read", About: "what a file of answers was understood as", Answers: []any{readDocument{}}},
 	{Name: "review", About: "what in a job an engineer has to look at", Answers: []any{reviewReport{}}},
+	{Name: "schema", About: "the schemas there are, or one of them", Answers: []any{[]schemaReport{}, schemaReport{}}},
 	{Name: "status", About: "how a job stands", Answers: []any{statusReport{}}},
 	{Name: "try", About: "the finding of one check without a job", Answers: []any{findingReport{}}},
 	{Name: "verify", About: "what verifying a job, a bag or a workbook showed", Answers: []any{verifyReport{}}},
 	{Name: "version", About: "what this program is", Answers: []any{versionReport{}}},
+	{Name: "walk", About: "what was recorded in a walk, and how it ended", Answers: []any{walkReport{}}},
 	{Name: "written", About: "what a command did that adds to a record or makes files: " + strings.Join(writers, ", "), Answers: []any{writtenReport{}}},
 }
 
@@ -73,6 +78,15 @@ type schemaOptions struct {
 	env       *session.Env
 	name, out string
 	force     bool
+	json      bool
+}
+
+// schemaReport is a schema by its name, with what it describes or where that was written.
+type schemaReport struct {
+	Name   string          `json:"name"`
+	About  string          `json:"about"`
+	File   string          `json:"file,omitempty"`
+	Schema json.RawMessage `json:"schema,omitempty"`
 }
 
 func newSchema(env *session.Env) *cobra.Command {
@@ -103,6 +117,7 @@ and rises when one goes or means another thing. An answer that is an object says
 		},
 	}
 	outputFlag(c, &o.out, &o.force)
+	jsonFlag(c, &o.json)
 	return c
 }
 
@@ -111,6 +126,13 @@ func runSchema(o *schemaOptions) error {
 	if o.name == "" {
 		if o.out != "" {
 			return session.Usagef("-o goes with a NAME")
+		}
+		if o.json {
+			var all []schemaReport
+			for _, d := range list {
+				all = append(all, schemaReport{Name: d.name, About: d.about})
+			}
+			return printJSON(o.env.Out, all)
 		}
 		tw := tabwriter.NewWriter(o.env.Out, 0, 0, 2, ' ', 0)
 		for _, d := range list {
@@ -130,5 +152,11 @@ func runSchema(o *schemaOptions) error {
 	if err != nil {
 		return err
 	}
-	return print(o.env, text, o.out, o.force)
+	if !o.json || o.out != "" && o.out != "-" {
+		if err := print(o.env, text, o.out, o.force); err != nil || !o.json {
+			return err
+		}
+		return printJSON(o.env.Out, schemaReport{Name: o.name, About: list[i].about, File: o.out})
+	}
+	return printJSON(o.env.Out, schemaReport{Name: o.name, About: list[i].about, Schema: text})
 }

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -179,5 +180,29 @@ func TestSchemas_refuse(t *testing.T) {
 		if answerFits(d, []byte(wrong)) == nil {
 			t.Errorf("%s is let through", wrong)
 		}
+	}
+}
+
+// withoutJSON are the commands that answer people alone, each with its reason.
+var withoutJSON = map[string]string{
+	"archive serve": "shows pages to a browser until it is stopped",
+	"completion":    "prints a script that a shell reads",
+	"help":          "tells people what the program is; schema tells programs",
+}
+
+// Every command answers in JSON too, but for those that say why not, and those that only
+// tell which commands there are below them.
+func TestJSON_everyCommand(t *testing.T) {
+	left := maps.Clone(withoutJSON)
+	eachCommand(t, func(path []string, c *cobra.Command) {
+		name := strings.Join(path, " ")
+		has, why := c.Flags().Lookup("json") != nil, left[name]
+		delete(left, name)
+		if has == (why != "" || c.HasSubCommands()) {
+			t.Errorf("%s has --json: %v; the reason not to: %q", name, has, why)
+		}
+	})
+	if len(left) > 0 {
+		t.Errorf("no commands: %v", left)
 	}
 }

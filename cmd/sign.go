@@ -128,7 +128,7 @@ func (x toSign) listed(k ssh.PublicKey) bool {
 func newToSign(ctx context.Context, s *session.Session, role, by string, nameStops bool) (toSign, error) {
 	var x toSign
 	if !slices.Contains(chain.Roles, role) {
-		return x, session.Apart(session.Usagef("say in which role you sign: --as %s", strings.Join(chain.Roles, "|")), session.Parts{Where: "--as", Met: role, Accepted: chain.Roles})
+		return x, session.Apart(session.Usagef("say in which role you sign: --as %s%s", strings.Join(chain.Roles, "|"), session.Meant(role, chain.Roles)), session.Parts{Where: "--as", Met: role, Accepted: chain.Roles})
 	}
 	var err error
 	if x.person, err = signerOf(s.Job.Plan, role, by); err != nil {

@@ -236,12 +236,20 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	if v, state, ok := j.PlantView(now); ok {
 		r.Plant = &plantStatus{v, state, report.StateLines(j.Plan, v, state, j.StoppedNodes())}
 	}
-	if it, ok := j.Next(now); ok {
-		r.Next = it.ID()
-	} else if s, _, ok := j.Waiting(now); ok {
-		r.Next = s.Check.ID
-	}
+	r.Next = nextOpen(j, now)
 	return r, nil
+}
+
+// nextOpen is the check, hold point or step that is open next, or the check that waits for
+// its next reading; "" for none.
+func nextOpen(j *report.Job, now time.Time) string {
+	if it, ok := j.Next(now); ok {
+		return it.ID()
+	}
+	if s, _, ok := j.Waiting(now); ok {
+		return s.Check.ID
+	}
+	return ""
 }
 
 // changes tells how the values of a check changed from the plan's baseline.

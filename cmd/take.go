@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -32,8 +33,8 @@ func newTake(env *session.Env) *cobra.Command {
 	c := &cobra.Command{
 		Use: "take FILE", Short: "take a job that somebody packed into this record book", Args: exactly("FILE"),
 		Long: `Take a job out of a bag or a carrier that pack made, to go on with it here. FILE is a
-folder, a file ending in .zip, a carrier, a text with a carrier in it, or - for a text
-from stdin. What comes is taken for hostile and verified first, as verify does;
+folder, a file ending in .zip, a carrier, a text with a carrier in it, or - for a
+carrier, a text or a bag in one file from stdin. What comes is taken for hostile and verified first, as verify does;
 nothing of it is stored when anything is wrong, exit status 4.
 
 A job that is here already goes on with what was brought, where that follows from what
@@ -179,7 +180,17 @@ func (o *takeOptions) sayParting(lines []chain.Line) {
 }
 
 // open reads what is brought, without looking whether it fits anything here.
+// zipBegins is what the file of a bag begins with.
+const zipBegins = "PK\x03\x04"
+
 func (o *takeOptions) open() (brought, error) {
+	if o.file == "-" {
+		in := bufio.NewReader(o.env.In)
+		o.env.In = in
+		if begins, _ := in.Peek(len(zipBegins)); string(begins) == zipBegins { // an error comes again with what is read
+			return o.openBag()
+		}
+	}
 	info, err := os.Stat(o.file)
 	if err == nil && info.IsDir() || strings.EqualFold(filepath.Ext(o.file), ".zip") {
 		return o.openBag()
@@ -216,7 +227,7 @@ func (o *takeOptions) open() (brought, error) {
 }
 
 func (o *takeOptions) openBag() (brought, error) {
-	b, err := bag.OpenBag(o.file)
+	b, done, err := openBag(o.env, o.file)
 	if errors.Is(err, bag.ErrCut) {
 		return brought{}, o.refuse([]string{err.Error()})
 	}
@@ -225,7 +236,7 @@ func (o *takeOptions) openBag() (brought, error) {
 	}
 	x := seal.ExamineBag(b)
 	if x.Job == nil {
-		defer b.Close()
+		defer done()
 		if x.Removed != nil {
 			return brought{}, o.refuse(append(x.Faults, "something was removed from it since it was packed: "+x.Removed.Acts[len(x.Removed.Acts)-1].Words()))
 		}
@@ -234,7 +245,7 @@ func (o *takeOptions) openBag() (brought, error) {
 	for _, n := range x.Missed { // words of another version: the handover is not taken over
 		fmt.Fprintf(o.env.Err, "not compared: %s\n", n)
 	}
-	in := brought{id: x.Job.ID, identifier: x.Job.Identifier(), rows: [][]chain.Entry{x.Job.Entries}, plan: x.Plan, files: x.Job.Files, faults: x.Faults, job: x.Job, close: b.Close}
+	in := brought{id: x.Job.ID, identifier: x.Job.Identifier(), rows: [][]chain.Entry{x.Job.Entries}, plan: x.Plan, files: x.Job.Files, faults: x.Faults, job: x.Job, close: done}
 	for _, l := range x.Job.Lines {
 		in.rows = append(in.rows, l.Entries)
 	}

@@ -67,6 +67,9 @@ func TestHelp(t *testing.T) {
 		if !ok || !regexp.MustCompile(`(?m)^  `+name).MatchString(examples) {
 			t.Errorf("%s --help shows no example that calls it:\n%s", name, got.out)
 		}
+		if bare := regexp.MustCompile(`(?m)^ +(-., )?--[a-z-]+ [a-z]+[A-Za-z]*  .*`).FindString(got.out); bare != "" {
+			t.Errorf("%s --help names a value by its type, or not in capitals: %s", name, bare)
+		}
 		words, _, _ := strings.Cut(got.out, "\nUsage:\n")
 		for _, line := range strings.Split(words, "\n") {
 			if !strings.HasPrefix(line, "  ") && utf8.RuneCountInString(line) > manual.Width {

@@ -33,9 +33,9 @@ Verdicts, readings, values and digests are compared, never sentences or layout: 
 record, a bag and a workbook of every version are verified alike. What was compared
 stands in the answer as shown, what could not be as not compared.
 
-In the place of JOB may stand a bag that pack made: a folder, or a file
-ending in .zip. It is taken for hostile: names and sizes are looked at before
-anything in it is read, and nothing is unpacked. Then every file is held against the
+In the place of JOB may stand a bag that pack made: a folder, a file ending in .zip,
+or - for such a file from stdin. It is taken for hostile: names and sizes are looked at
+before anything in it is read, and nothing is unpacked. Then every file is held against the
 manifests, the record is verified as in a book, and the handover is compared by the
 data it carries. Where the record book here holds the job, the two are compared too.
 Nothing in a bag changes after it was packed: where a file in it has words that this

@@ -31,7 +31,7 @@ const (
 // isFile tells whether the argument of verify is a file or folder: a path, or a name
 // that is no job of the book and stands here.
 func (o *verifyOptions) isFile(ctx context.Context) bool {
-	if strings.ContainsAny(o.job, `/\`) || isWorkbook(o.job) || strings.EqualFold(filepath.Ext(o.job), ".zip") {
+	if o.job == "-" || strings.ContainsAny(o.job, `/\`) || isWorkbook(o.job) || strings.EqualFold(filepath.Ext(o.job), ".zip") {
 		return true
 	}
 	if _, err := os.Stat(o.job); err != nil {
@@ -54,7 +54,7 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 	if isWorkbook(o.job) {
 		return o.verifyWorkbook(ctx)
 	}
-	b, err := bag.OpenBag(o.job)
+	b, done, err := openBag(o.env, o.job)
 	if errors.Is(err, bag.ErrNotBag) {
 		return verifyReport{}, fmt.Errorf("%w; verify takes a JOB, a bag (a folder, or a file ending in .zip) or a handover (a file ending in .xlsx)", err)
 	}
@@ -64,10 +64,10 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 	if err != nil {
 		return verifyReport{}, fmt.Errorf("bag %s: %w", o.job, plainPathError(err))
 	}
-	defer b.Close()
+	defer done()
 	x := seal.ExamineBag(b)
 	r := newVerifyReport(x.Job)
-	r.What, r.File, r.NotShown = "bag", o.job, bagNotShown
+	r.What, r.File, r.NotShown = "bag", inputName(o.job), bagNotShown
 	r.take(x)
 	if x.Job != nil {
 		if err := o.signatures(x.Job, &r); err != nil {
@@ -88,7 +88,7 @@ func (o *verifyOptions) verifyFile(ctx context.Context) (verifyReport, error) {
 // it can be read.
 func (o *verifyOptions) cut(what, notShown string, err error) verifyReport {
 	r := newVerifyReport(nil)
-	r.Job, r.What, r.File, r.NotShown, r.Faults = o.job, what, o.job, notShown, []string{err.Error()}
+	r.Job, r.What, r.File, r.NotShown, r.Faults = inputName(o.job), what, inputName(o.job), notShown, []string{err.Error()}
 	return r
 }
 

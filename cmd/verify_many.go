@@ -19,7 +19,7 @@ func (o *verifyOptions) targets(ctx context.Context, args []string) (out []strin
 	for _, arg := range args {
 		o.job = arg
 		bags := []string(nil)
-		if o.isFile(ctx) {
+		if arg != "-" && o.isFile(ctx) {
 			bags = o.bagsIn(arg)
 		}
 		if bags == nil {

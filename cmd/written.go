@@ -2,7 +2,9 @@ package cmd
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
+	"errors"
 	"slices"
 	"strings"
 
@@ -13,9 +15,10 @@ import (
 )
 
 // writers are the commands that add to a record or make files, and answer with one sort of
-// document. read has one of its own.
+// document. read and walk have one of their own.
 var writers = []string{"open", "enter", "done", "left", "undone", "found", "found-bad", "defect", "amend", "correct", "accept", "answer", "join", "attach",
-	"sheet", "handover", "pack", "take", "sign", "statement", "stamp", "backup", "restore", "key new", "archive new", "archive get", "archive redact"}
+	"sheet", "handover", "pack", "take", "sign", "statement", "stamp", "backup", "restore", "key new", "archive new", "archive get", "archive redact", "archive export",
+	"plan new", "plan steps", "plan baseline", "form labels", "man", "demo"}
 
 // answerSchema is the annotation of a command whose schema has not its own name.
 const answerSchema = "schema"
@@ -57,11 +60,11 @@ func answersInJSON(env *session.Env, c *cobra.Command) {
 		env.Out, env.Done = &said, &session.Done{}
 		err := run(c, args)
 		env.Out = out
-		if err != nil {
+		if err != nil && !errors.Is(err, errNotReady) { // which is an answer
 			return err
 		}
 		dry, _ := c.Flags().GetBool("dry-run") // an error is that the command has none
-		return printJSON(out, newWritten(env.Done, dry, said.String()))
+		return cmp.Or(printJSON(out, newWritten(env.Done, dry, said.String())), err)
 	}
 }
 

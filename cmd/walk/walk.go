@@ -1,6 +1,7 @@
 package walk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -23,7 +24,19 @@ type Options struct {
 
 	// Photo makes the entry that attaches a photograph which a check or a step asks for.
 	Photo func(j *report.Job, of plan.Item, photo, file string) (chain.Draft, error)
+
+	// Ended hears how the walk ended, and of which check where it ended inside one; nil where nobody asks.
+	Ended func(s *session.Session, how, check string) error
 }
+
+// How a walk ends.
+const (
+	NothingLeft = "nothing-left" // to take
+	Left        = "quit"
+	InputEnded  = "input-ended"
+	Interrupted = "interrupted"
+	Failed      = "failed"
+)
 
 // walker leads one person through one job.
 type walker struct {
@@ -73,19 +86,19 @@ func Run(ctx context.Context, o *Options) error {
 	w := &walker{Session: s, in: session.NewLines(o.Env), photo: o.Photo, hinted: map[string]bool{}, listed: map[string]bool{}, began: s.Job.Head().Seq + 1}
 	w.say("%s, as %s; type help for the words you can type\n", s.Job.ID, s.Job.PersonName(s.By))
 	w.sayOpen()
-	if o.Check != "" {
-		c, err := s.Check(o.Check)
-		if err != nil {
-			return err
-		}
-		err = w.once(ctx, c)
-		var on errGo
-		if errors.As(err, &on) {
-			err = w.all(ctx, on.check)
-		}
-		return w.leave(err)
+	if o.Check == "" {
+		return w.leave(w.all(ctx, nil), o.Ended)
 	}
-	return w.leave(w.all(ctx, nil))
+	c, err := s.Check(o.Check)
+	if err != nil {
+		return err
+	}
+	err = w.once(ctx, c)
+	var on errGo
+	if errors.As(err, &on) {
+		err = w.all(ctx, on.check)
+	}
+	return w.leave(err, o.Ended)
 }
 
 // all takes the open steps one after another, a named check first.
@@ -165,21 +178,29 @@ func (w *walker) sayOpen() {
 }
 
 // leave says how the walk ended and what to type next.
-func (w *walker) leave(err error) error {
+func (w *walker) leave(err error, ended func(s *session.Session, how, check string) error) error {
 	next := w.Env.Hint("walk", w.Job.ID)
 	talk := func(format string, args ...any) { fmt.Fprintf(w.Env.Err, format, args...) } // a command is not broken
 	var in inCheck
+	errors.As(err, &in)
+	how := Failed
 	switch {
+	case err == nil:
+		how = NothingLeft
 	case errors.Is(err, errQuit):
 		talk("left; every accepted line is stored; go on with: %s\n", next)
-		return nil
+		how, err = Left, nil
 	case errors.Is(err, session.ErrInterrupted):
 		talk("go on with: %s\n", next)
-	case errors.As(err, &in) && errors.Is(err, io.EOF):
-		return fmt.Errorf("the input ended inside check %s; what was accepted is stored; go on with: %s", in.check, next)
+		how = Interrupted
+	case in.check != "" && errors.Is(err, io.EOF):
+		how, err = InputEnded, fmt.Errorf("the input ended inside check %s; what was accepted is stored; go on with: %s", in.check, next)
 	case errors.Is(err, io.EOF):
 		talk("\nthe input ended; go on with: %s\n", next)
-		return nil
+		how, err = InputEnded, nil
+	}
+	if ended != nil {
+		err = cmp.Or(err, ended(w.Session, how, in.check))
 	}
 	return err
 }
