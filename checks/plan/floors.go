@@ -339,3 +339,39 @@ func describeUnits(t reflect.Type) string {
 func unitsOf(of string) string {
 	return quantity.WithArticle(of) + " with its unit: " + strings.Join(quantity.UnitsOf(of), ", ")
 }
+
+// measured describes a number with a unit of one quantity, within its bounds.
+func (s schemaOf) measured(of string, f tag, path string) shape {
+	out := s.define(strings.ReplaceAll(of, " ", "-"), func() shape {
+		out := shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.UnitPatterns(of))}
+		if !s.bounds {
+			out["description"] = unitsOf(of)
+		}
+		return out
+	})
+	if !s.bounds {
+		return out
+	}
+	var none []any
+	if f.pos {
+		none = append(none, shape{"pattern": notPositive})
+	}
+	for _, row := range rowsOf(path) {
+		if quantity.QuantityOf(row.unit) != of {
+			continue
+		}
+		if row.Least >= 0 && !f.pos {
+			none = append(none, shape{"pattern": `^\s*[-−]`})
+		}
+		if row.Least > 0 {
+			none = append(none, shape{"pattern": quantity.BelowPattern(of, row.Least, row.unit)})
+		}
+		if row.Most > 0 && !math.IsInf(row.Most, 1) {
+			none = append(none, shape{"pattern": quantity.AbovePattern(of, row.Most, row.unit)})
+		}
+	}
+	if len(none) > 0 {
+		out["not"] = shape{"anyOf": none}
+	}
+	return out
+}

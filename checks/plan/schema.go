@@ -3,7 +3,6 @@ package plan
 import (
 	"bytes"
 	"encoding/json"
-	"math"
 	"reflect"
 	"slices"
 	"strconv"
@@ -329,12 +328,15 @@ func (s schemaOf) step() shape {
 	delete(kind, "pattern")
 	kind["enum"] = s.kinds
 	var each []any
+	var titles []string // what editors say beside each word
 	for _, name := range s.kinds {
+		titles = append(titles, TraitsNamed(name).Title)
 		each = append(each, shape{
 			"if":   shape{"properties": shape{"kind": shape{"const": name}}, "required": []string{"kind"}},
 			"then": s.given(TraitsNamed(name)),
 		})
 	}
+	kind["enumDescriptions"] = titles
 	check["allOf"] = each
 	s.Defs["check"], s.Defs["hold"], s.Defs["plain-step"] = check, hold, step
 	plain := shape{"if": shape{"required": []string{"hold"}}, "then": shape{"$ref": "#/$defs/hold"}, "else": shape{"$ref": "#/$defs/plain-step"}}
@@ -348,6 +350,7 @@ func (s schemaOf) given(k *Traits) shape {
 	given := s.define("given-"+k.Name, func() shape {
 		out := s.object(v.Type(), k.Name)
 		delete(out, "required")
+		out["title"] = "given of " + k.Name
 		return out
 	})
 	out := shape{"properties": shape{"given": given}}
@@ -360,42 +363,6 @@ func (s schemaOf) given(k *Traits) shape {
 	if len(need) > 0 {
 		out["if"] = shape{"required": []string{"limits"}}
 		out["else"] = shape{"required": []string{"given"}, "properties": shape{"given": shape{"required": need}}}
-	}
-	return out
-}
-
-// measured describes a number with a unit of one quantity, within its bounds.
-func (s schemaOf) measured(of string, f tag, path string) shape {
-	out := s.define(strings.ReplaceAll(of, " ", "-"), func() shape {
-		out := shape{"type": "string", "pattern": quantity.QuantityPattern(quantity.UnitPatterns(of))}
-		if !s.bounds {
-			out["description"] = unitsOf(of)
-		}
-		return out
-	})
-	if !s.bounds {
-		return out
-	}
-	var none []any
-	if f.pos {
-		none = append(none, shape{"pattern": notPositive})
-	}
-	for _, row := range rowsOf(path) {
-		if quantity.QuantityOf(row.unit) != of {
-			continue
-		}
-		if row.Least >= 0 && !f.pos {
-			none = append(none, shape{"pattern": `^\s*[-−]`})
-		}
-		if row.Least > 0 {
-			none = append(none, shape{"pattern": quantity.BelowPattern(of, row.Least, row.unit)})
-		}
-		if row.Most > 0 && !math.IsInf(row.Most, 1) {
-			none = append(none, shape{"pattern": quantity.AbovePattern(of, row.Most, row.unit)})
-		}
-	}
-	if len(none) > 0 {
-		out["not"] = shape{"anyOf": none}
 	}
 	return out
 }
