@@ -38,7 +38,7 @@ var reportItems = []struct {
 	{"e) customer and contact", []string{"Tarnholt Water; 46 Weir Lane, Tarnholt; Ines Colvane, plant office, extension 484"}},
 	{"f) method", []string{"MS-26-084, revision A", "Each kind of check as the sheet Method says"}},
 	{"g) the item, unambiguous, and its condition", []string{"Serial number BCW-21413", "Asset number TH-TR-26", "Vector group Dyn1", "Tap before the work 1", "Off-circuit taps of T2 moved from position 1 to 3"}},
-	{"h), i) dates of the work", []string{"2026-09-30 07:12:00 +01:00", "2026-09-30 14:01:00 +01:00", "Mira Sandrell, 2026-09-30 09:55:00 +01:00, entries 84 to 86"}},
+	{"h), i) dates of the work", []string{"2026-04-07 07:12:00 +01:00", "2026-04-07 14:01:00 +01:00", "Mira Sandrell, 2026-04-07 09:55:00 +01:00, entries 84 to 86"}},
 	{"j) date of issue", []string{"date of issue"}},
 	{"k) sampling", []string{"Nothing was sampled"}},
 	{"l) only to the items tested", []string{"The results relate to the plant named above alone"}},
