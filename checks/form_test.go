@@ -12,7 +12,7 @@ import (
 )
 
 var formPlan = &plan.Plan{
-	Meters: []plan.Meter{{ID: "dmm-1", Serial: "TW-1"}, {ID: "dmm-2", Serial: "TW-1107"}, {ID: "tester", Serial: "TW-1"}},
+	Meters: []plan.Meter{{ID: "dmm-1", Serial: "TW-1"}, {ID: "dmm-2", Serial: "TW-7518"}, {ID: "tester", Serial: "TW-1"}},
 	People: []plan.Person{{ID: "ada"}, {ID: "ben"}},
 }
 
@@ -37,7 +37,7 @@ func TestParseAnswer_accepted(t *testing.T) {
 		{lamp, "Not Lit", Answer{Typed: "Not Lit", Word: "not lit"}},
 		{Field{Key: "n", Sort: Choice, Options: []string{"1", "10", "100"}}, "1", Answer{Typed: "1", Word: "1"}}, // a whole option wins over a beginning
 		{Field{Key: "m", Sort: MeterUsed}, "Tester", Answer{Typed: "Tester", Word: "tester"}},
-		{Field{Key: "m", Sort: MeterUsed}, "tw-1107", Answer{Typed: "tw-1107", Word: "dmm-2"}},
+		{Field{Key: "m", Sort: MeterUsed}, "tw-7518", Answer{Typed: "tw-7518", Word: "dmm-2"}},
 		{Field{Key: "m", Sort: MeterUsed}, "DMM-2", Answer{Typed: "DMM-2", Word: "dmm-2"}},
 		{Field{Key: "w", Sort: Initials}, "Ben", Answer{Typed: "Ben", Word: "ben"}},
 		{Field{Key: "c", Sort: Count}, "12", Answer{Typed: "12", Value: 12}},

@@ -51,10 +51,10 @@ func TestArchive_engines(t *testing.T) {
 		"find", "find --json", "find --verdict not-ready", "find --kind insulation --verdict pass", "find --text pump --forked", "find --person mira --defect-open",
 		"show t2-return-1", "show t2-return-1 --json", "show --quarantine", "show --quarantine --json", "show nothing",
 		"get t2-return-1 -o OUT/got.zip", "due", "due --json", "export -o OUT/csv", "export --lines -o OUT/lines",
-		"trend T2/across/displacement", "trend T2/across/displacement --json", "trend T2", "recall TW-1107 --error -4%", "recall TW-1107 --error -4% --json", "recall TW-9",
+		"trend T2/across/displacement", "trend T2/across/displacement --json", "trend T2", "recall TW-7518 --error -4%", "recall TW-7518 --error -4% --json", "recall TW-9",
 		"prove t2-return-1 -o OUT/proof --key KEY", "keep", "keep --years 30 --by owner --why contract", "keep --json", "policy",
 		"redact t2-return-1 --by owner --why a-name --find Mira", "redact t2-return-1 plan --by owner --why a-name --early --yes", "show t2-return-1", "doctor", "get t2-return-1 -o OUT/reduced.zip",
-		"recall TW-1107 --error -4%", "find --json", "head --key KEY", "add IN", "doctor --json",
+		"recall TW-7518 --error -4%", "find --json", "head --key KEY", "add IN", "doctor --json",
 	} {
 		said, status := make([]string, len(places)), make([]int, len(places))
 		for i, place := range places {
@@ -130,8 +130,8 @@ func ownerSays(t *testing.T, a *archive.Archive) string {
 		}
 	}
 	ctx := context.Background()
-	for _, q := range []archive.Query{{}, {Plant: "main"}, {Plant: "T2"}, {Serial: "BCW-30418-012"}, {Asset: "TH-TR-02-012"}, {Site: "station 012"}, {Firm: "fenmark"}, {From: "2012-01-01", To: "2013-12-31"},
-		{Kind: "unbalance", Verdict: "fail"}, {Kind: "insulation"}, {Verdict: "ready"}, {Instrument: "TW-1107-12"}, {Person: "mira"}, {Text: "network operator"}, {Site: "tarnholt", Person: "Sandrell", Text: "pump"}} {
+	for _, q := range []archive.Query{{}, {Plant: "main"}, {Plant: "T2"}, {Serial: "BCW-21413-012"}, {Asset: "TH-TR-26-012"}, {Site: "station 012"}, {Firm: "fenmark"}, {From: "2012-01-01", To: "2013-12-31"},
+		{Kind: "unbalance", Verdict: "fail"}, {Kind: "insulation"}, {Verdict: "ready"}, {Instrument: "TW-7518-12"}, {Person: "mira"}, {Text: "network operator"}, {Site: "tarnholt", Person: "Sandrell", Text: "pump"}} {
 		n := 0
 		for s, err := range a.Find(ctx, q) {
 			if n++; err != nil {
@@ -141,7 +141,7 @@ func ownerSays(t *testing.T, a *archive.Archive) string {
 		}
 		tell(q, n)
 	}
-	for _, c := range []archive.Course{{Plant: "BCW-30418-012"}, {Plant: "BCW-30418-012", Check: "volts-t2", Key: "volts_l1n"}, {Plant: "TH-TR-01-024", Check: "joints"}, {Plant: "T2", Site: "station 033"}, {Plant: "feeder-cable"}} {
+	for _, c := range []archive.Course{{Plant: "BCW-21413-012"}, {Plant: "BCW-21413-012", Check: "volts-t2", Key: "volts_l1n"}, {Plant: "TH-TR-40-024", Check: "joints"}, {Plant: "T2", Site: "station 033"}, {Plant: "feeder-cable"}} {
 		values, err := a.Values(ctx, c)
 		if err != nil {
 			t.Fatal(err)

@@ -32,7 +32,7 @@ All that is asked must hold; nothing asked finds every job. --plant, --site, --f
 --person and --text take some words of a name or text, in letters of either size;
 serial and asset numbers are taken whole. --verdict is that of the job, or with --kind
 that of a check of the kind. A day of --from or --to is one in UTC, of the newest entry.`,
-		Example: "  handback archive find --serial BCW-30418\n  handback archive find --kind insulation --verdict fail --from 2020-01-01\n  handback archive find --site pumping --defect-open --json",
+		Example: "  handback archive find --serial BCW-21413\n  handback archive find --kind insulation --verdict fail --from 2020-01-01\n  handback archive find --site pumping --defect-open --json",
 		RunE:    taking(runArchiveFind, o),
 	}
 	q, f := &o.query, c.Flags()

@@ -113,7 +113,7 @@ func TestArchive_varied(t *testing.T) {
 	if text := demands(t, exitDone, book, "archive", "add", in, "--archive", owner); strings.Count(text, "new      ") != jobs {
 		t.Errorf("added:\n%s", text)
 	}
-	for _, args := range [][]string{{"--serial", "BCW-30418-1"}, {"--site", "station 001"}, {"--instrument", "TW-1107-1"}} {
+	for _, args := range [][]string{{"--serial", "BCW-21413-1"}, {"--site", "station 001"}, {"--instrument", "TW-7518-1"}} {
 		text := demands(t, exitDone, book, append([]string{"archive", "find", "--archive", owner}, args...)...)
 		if strings.Count(text, "\n") != 1 || !strings.Contains(text, "Station 001, Tarnholt") {
 			t.Errorf("%v finds:\n%s", args, text)

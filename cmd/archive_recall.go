@@ -48,7 +48,7 @@ Readings keep the maker's accuracy beside the error. Nothing in the archive is c
 whether plant in service stays there is for the person in control to decide.
 
 Exit status 3 says that a verdict that counts in its job is no pass any longer.`,
-		Example: "  handback archive recall EX-100 --from 2026-01-10 --to 2026-11-02 --error '-4 % ± 0.3 %'\n  handback archive recall TW-1107 --from 2025-11-30 --error 'to 20 N·m: +1.5 N·m' --error '20 N·m to 100 N·m: +6 %'",
+		Example: "  handback archive recall EX-100 --from 2026-01-10 --to 2026-11-02 --error '-4 % ± 0.3 %'\n  handback archive recall TW-7518 --from 2025-11-30 --error 'to 20 N·m: +1.5 N·m' --error '20 N·m to 100 N·m: +6 %'",
 		RunE:    taking(runArchiveRecall, o, &o.serial),
 	}
 	c.Flags().StringVar(&o.from, "from", "", "day it was last known good, such as 2026-01-31; from the beginning when not given")

@@ -52,7 +52,7 @@ uncertainty, and no farther on than the values span. All intervals are of 95.45 
 U = 2u is. A date says when, if all goes on so; it is no leave to wait for it.
 
 -o FILE writes the values as a table, .csv, or a picture, .svg.`,
-		Example: "  handback archive trend BCW-30418\n  handback archive trend BCW-30418/joints/r_1\n  handback archive trend T2/joints/r_1 --site 'pumping station' -o joint-1.svg",
+		Example: "  handback archive trend BCW-21413\n  handback archive trend BCW-21413/joints/r_1\n  handback archive trend T2/joints/r_1 --site 'pumping station' -o joint-1.svg",
 		RunE:    taking(runArchiveTrend, o, &o.name),
 	}
 	c.Flags().StringVar(&o.site, "site", "", "words of the site or its address, where several have such plant")

@@ -27,7 +27,7 @@ func newCorrect(env *session.Env) *cobra.Command {
 		Long: `Put readings of a judged check right: a slip of the pen, not a new reading (that is
 a repeat). The old answer stays visible beside the new one with the reason. The
 check, and every check that used its readings, is judged again.`,
-		Example:           `  handback correct t2-return-1 hv "value=11.08 kV" --why "digits swapped on the sheet"`,
+		Example:           `  handback correct t2-return-1 hv "value=6.58 kV" --why "digits swapped on the sheet"`,
 		ValidArgsFunction: completeReadings(env, true),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.check, o.pairs = args[0], args[1], args[2:]

@@ -29,7 +29,7 @@ it is closed; one that holds none is handed over as it stands. Close it by its n
 Every defect, open or closed, stands in status, flags and the handover.`,
 		Example: `  handback defect t2-return-1 "door switch of T2 sticks" --where "T2 cubicle" --owner "site electrician" --due 2026-06-30
   handback defect t2-return-1 "L2 lug cracked" --where "LV bar" --holds energise
-  handback defect t2-return-1 2 --closed "lug changed, torqued again to 40 N·m"`,
+  handback defect t2-return-1 2 --closed "lug changed, torqued again to 32 N·m"`,
 		ValidArgsFunction: completeJobs(env, nil),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job, o.what = args[0], args[1]

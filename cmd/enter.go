@@ -29,7 +29,7 @@ func newEnter(env *session.Env) *cobra.Command {
 		Long: `Record readings of one check, all or none: key=value arguments, or lines of
 key = value in a file (- for stdin; # begins a comment). The check is judged once
 every needed key is there. handback kinds KIND lists the keys of a kind.`,
-		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=10.98 kV"
+		Example: `  handback enter t2-return-1 hv meter=vt-3 "value=6.55 kV"
   handback enter t2-return-1 volts-t2 --file volts.txt`,
 		ValidArgsFunction: completeReadings(env, false),
 		RunE: func(c *cobra.Command, args []string) error {

@@ -35,7 +35,7 @@ func newInstruments(env *session.Env) *cobra.Command {
 		Long: `List the instruments of every job in the record book with their calibration and
 where each was used. With a serial number, list every reading that instrument gave:
 what must be looked at again when it is found out of order.`,
-		Example: "  handback instruments\n  handback instruments TW-1107",
+		Example: "  handback instruments\n  handback instruments TW-7518",
 		RunE:    taking(runInstruments, o, &o.serial),
 	}
 	jsonFlag(c, &o.json)

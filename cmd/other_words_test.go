@@ -121,7 +121,7 @@ func TestOtherWords(t *testing.T) {
 		}
 	}
 	shown, err := exec.Command(other, "--book", book, "flags", "t2-return-1").Output()
-	if err != nil || !bytes.Contains(shown, []byte("0.654")) || bytes.Contains(shown, []byte("OTHERWISE")) {
+	if err != nil || !bytes.Contains(shown, []byte("0.915")) || bytes.Contains(shown, []byte("OTHERWISE")) {
 		t.Errorf("flags: %v\n%s", err, shown)
 	}
 	tried := exec.Command(other, "try", "rotation", "-")

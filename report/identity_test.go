@@ -28,21 +28,21 @@ func TestDocument_identity(t *testing.T) {
 	got := said(d)
 	want := []string{
 		"title||Title|Return to service of transformer T2 after a tap change",
-		"document.number||Document number|TH-LV-0612", "document.revision||Revision|A", "issued||Date of issue|2026-03-03",
-		"client.name||Client|Tarnholt Water", "client.address||Client, address|4 Weir Lane, Tarnholt",
-		"client.contact||Client, contact|Ines Colvane, plant office, extension 214",
-		"tested_by.name||Tested by|Fenmark Services", "tested_by.address||Tested by, address|Unit 9, Kiln Yard, Fenmark",
+		"document.number||Document number|TH-LV-0638", "document.revision||Revision|C", "issued||Date of issue|2026-03-03",
+		"client.name||Client|Tarnholt Water", "client.address||Client, address|46 Weir Lane, Tarnholt",
+		"client.contact||Client, contact|Ines Colvane, plant office, extension 484",
+		"tested_by.name||Tested by|Fenmark Services", "tested_by.address||Tested by, address|Unit 25, Kiln Yard, Fenmark",
 		"tested_by.contact||Tested by, contact|Jonas Averbek, test office",
-		"site||Site|Tarnholt pumping station, main LV board", "site_address||Address of the site|Pump Road 1, Tarnholt",
+		"site||Site|Tarnholt pumping station, main LV board", "site_address||Address of the site|Pump Road 38, Tarnholt",
 	}
 	if diff := cmp.Diff(want, got[:len(want)]); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 	for _, line := range []string{
-		"drawing||Drawing|single-line diagram 4-11, revision C", "order||Order|TW-4471", "method_statement||Method statement|MS-26-031, revision B",
-		"transformer.maker|T2|Maker|Brenloch Coil Works", "transformer.serial|T2|Serial number|BCW-30418", "transformer.year|T2|Year of make|2011",
-		"transformer.asset|T2|Asset number|TH-TR-02", "transformer.rating|T2|Rating|800 kVA", "transformer.group|T2|Vector group|Dyn11",
-		"transformer.tap|T2|Tap before the work|3", "board.name|MB|Board|MB, main LV board", "board.serial|MB|Serial number|SP-7712",
+		"drawing||Drawing|single-line diagram 7-86, revision A", "order||Order|TW-5044", "method_statement||Method statement|MS-26-084, revision A",
+		"transformer.maker|T2|Maker|Brenloch Coil Works", "transformer.serial|T2|Serial number|BCW-21413", "transformer.year|T2|Year of make|2002",
+		"transformer.asset|T2|Asset number|TH-TR-26", "transformer.rating|T2|Rating|400 kVA", "transformer.group|T2|Vector group|Dyn1",
+		"transformer.tap|T2|Tap before the work|1", "board.name|MB|Board|MB, main LV board", "board.serial|MB|Serial number|SP-6110",
 	} {
 		if !slices.Contains(got, line) {
 			t.Errorf("%q is not said", line)
@@ -83,14 +83,14 @@ func TestHandoverData_papers(t *testing.T) {
 	got, _ := read(rig.Of(t, "plan.yaml", demo.Plan))
 	want := data{
 		Papers: map[string]any{
-			"client":       map[string]any{"name": "Tarnholt Water", "address": "4 Weir Lane, Tarnholt", "contact": "Ines Colvane, plant office, extension 214"},
-			"tested_by":    map[string]any{"name": "Fenmark Services", "address": "Unit 9, Kiln Yard, Fenmark", "contact": "Jonas Averbek, test office"},
-			"site_address": "Pump Road 1, Tarnholt", "drawing": "single-line diagram 4-11, revision C",
-			"number": "TH-LV-0612", "revision": "A", "order": "TW-4471", "method_statement": "MS-26-031, revision B"},
+			"client":       map[string]any{"name": "Tarnholt Water", "address": "46 Weir Lane, Tarnholt", "contact": "Ines Colvane, plant office, extension 484"},
+			"tested_by":    map[string]any{"name": "Fenmark Services", "address": "Unit 25, Kiln Yard, Fenmark", "contact": "Jonas Averbek, test office"},
+			"site_address": "Pump Road 38, Tarnholt", "drawing": "single-line diagram 7-86, revision A",
+			"number": "TH-LV-0638", "revision": "C", "order": "TW-5044", "method_statement": "MS-26-084, revision A"},
 		Plates: []map[string]string{
-			{"plant": "T1", "maker": "Brenloch Coil Works", "serial": "BCW-30417", "year": "2011", "asset": "TH-TR-01"},
-			{"plant": "T2", "maker": "Brenloch Coil Works", "serial": "BCW-30418", "year": "2011", "asset": "TH-TR-02"},
-			{"plant": "MB", "maker": "Sandmere Panels", "serial": "SP-7712", "year": "2011", "asset": "TH-BD-01"}},
+			{"plant": "T1", "maker": "Brenloch Coil Works", "serial": "BCW-58064", "year": "2019", "asset": "TH-TR-40"},
+			{"plant": "T2", "maker": "Brenloch Coil Works", "serial": "BCW-21413", "year": "2002", "asset": "TH-TR-26"},
+			{"plant": "MB", "maker": "Sandmere Panels", "serial": "SP-6110", "year": "2002", "asset": "TH-BD-28"}},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)

@@ -28,14 +28,14 @@ func TestStudies_circulating(t *testing.T) {
 		t.Fatalf("studies %+v: want one of T1 and T2", s)
 	}
 	taps := s[0].Taps
-	if len(taps.Pct) != 5 || len(taps.Pct[0]) != 5 || taps.Allowed == nil || *taps.Allowed != 10 {
-		t.Fatalf("taps %+v: want 5 by 5 with 10 %% allowed", taps)
+	if len(taps.Pct) != 3 || len(taps.Pct[0]) != 3 || taps.Allowed == nil || *taps.Allowed != 12 {
+		t.Fatalf("taps %+v: want 3 by 3 with 12 %% allowed", taps)
 	}
-	// |E_A − E_B|/|Z_A + Z_B| over 800 kVA at 420 V, by complex arithmetic in python.
+	// |E_A − E_B|/|Z_A + Z_B| over 400 kVA at 400 V, by complex arithmetic in python.
 	for _, c := range []struct {
 		row, col int
 		want     float64
-	}{{0, 1, 23.702900}, {0, 4, 102.296726}, {2, 2, 0}} {
+	}{{0, 1, 38.031122}, {0, 2, 78.012558}, {2, 2, 0}} {
 		if got := taps.Pct[c.row][c.col]; !(math.Abs(got-c.want) <= 1e-5) {
 			t.Errorf("taps %s and %s: %.6f %%, want %.6f", taps.A[c.row], taps.B[c.col], got, c.want)
 		}
@@ -49,8 +49,8 @@ func TestStudies_circulating(t *testing.T) {
 // first is full, 1000 and 937.5; so of 2500 kVA the first takes 129.03 % of its
 // rating and the second 80.65 % (handbook example, equal X/R).
 func TestStudies_share(t *testing.T) {
-	p := loadStudyPlan(t, "- id: T1\n      rating: 800 kVA", "- id: T1\n      rating: 1000 kVA", "impedance: 4.8 %", "impedance: 5 %", "load_loss: 8.2 kW", "load_loss: 10 kW",
-		"- id: T2\n      rating: 800 kVA", "- id: T2\n      rating: 1500 kVA", "impedance: 5.0 %", "impedance: 8 %", "load_loss: 8.4 kW", "load_loss: 24 kW")
+	p := loadStudyPlan(t, "- id: T1\n      rating: 630 kVA", "- id: T1\n      rating: 1000 kVA", "impedance: 3.85 %", "impedance: 5 %", "load_loss: 8.1 kW", "load_loss: 10 kW",
+		"- id: T2\n      rating: 400 kVA", "- id: T2\n      rating: 1500 kVA", "impedance: 3.97 %", "impedance: 8 %", "load_loss: 4.7 kW", "load_loss: 24 kW")
 	s := Studies(p)[0]
 	last := s.Shares[len(s.Shares)-1]
 	if !(math.Abs(last.APct-129.0323) <= 1e-3) || !(math.Abs(last.BPct-80.6452) <= 1e-3) {
@@ -64,10 +64,10 @@ func TestStudies_share(t *testing.T) {
 }
 
 func TestStudies_groupsClash(t *testing.T) {
-	p := loadStudyPlan(t, "group: Dyn11\n      impedance: 5.0 %", "group: Dyn3\n      impedance: 5.0 %")
+	p := loadStudyPlan(t, "group: Dyn1\n      impedance: 3.97 %", "group: Dyn5\n      impedance: 3.97 %")
 	f := Studies(p)[0].Findings[0]
 	if f.OK || !strings.Contains(f.Text, "clock number") {
-		t.Errorf("groups Dyn11 and Dyn3: %+v", f)
+		t.Errorf("groups Dyn1 and Dyn5: %+v", f)
 	}
 	// A 120° clash drives √3 times one side's volts round the loop: many times rated.
 	if pct := Studies(p)[0].Taps.Pct[0][0]; !(pct > 1000) {
@@ -76,12 +76,12 @@ func TestStudies_groupsClash(t *testing.T) {
 }
 
 func TestStudies_faultAndVolts(t *testing.T) {
-	s := Studies(loadStudyPlan(t, "short_time: 50 kA", "short_time: 40 kA"))[0]
+	s := Studies(loadStudyPlan(t, "short_time: 80 kA", "short_time: 31.5 kA"))[0]
 	if len(s.Faults) != 3 || s.Faults[2].OK || !s.Faults[0].OK {
-		t.Errorf("faults %+v: both in should exceed 40 kA, one alone should not", s.Faults)
+		t.Errorf("faults %+v: both in should exceed 31.5 kA, one alone should not", s.Faults)
 	}
-	// 11 kV on 11.55/0.42 kV gives 400 V; 11.1 kV on 10.45 kV gives 446.12 V (by hand).
-	if len(s.Volts) != 10 || !(math.Abs(s.Volts[0].Usual-400) <= 1e-9) || !(math.Abs(s.Volts[4].High-446.1244019) <= 1e-6) {
+	// 6.6 kV on 6.765/0.4 kV gives 390.24 V; 6.7 kV on 6.435 kV gives 416.47 V (by hand).
+	if len(s.Volts) != 6 || !(math.Abs(s.Volts[0].Usual-390.2439024) <= 1e-6) || !(math.Abs(s.Volts[2].High-416.4724165) <= 1e-6) {
 		t.Errorf("volts %+v", s.Volts)
 	}
 }

@@ -24,7 +24,7 @@ func (n *Notes) order(p *Plan) {
 	if len(p.Checks()) == 0 {
 		n.Object("steps", "no check: a plan without one shows nothing, give at least one")
 	}
-	given := n.named("dead_shown_by", p.DeadBy, "the permit or record that shows the plant dead, such as Permit 26-114")
+	given := n.named("dead_shown_by", p.DeadBy, "the permit or record that shows the plant dead, such as Permit 26-437")
 	d := dead{given: given, proved: given, begun: given}
 	for _, it := range p.items {
 		if it.Step != nil {
@@ -40,7 +40,7 @@ func (n *Notes) order(p *Plan) {
 }
 
 func (n *Notes) orderOf(c *Check, d *dead) {
-	shown := n.named(c.Path+".dead_shown_by", c.DeadBy, "the permit or record that shows the plant dead, such as Permit 26-114")
+	shown := n.named(c.Path+".dead_shown_by", c.DeadBy, "the permit or record that shows the plant dead, such as Permit 26-437")
 	elsewhere := n.named(c.Path+".live_from", c.LiveFrom, "the other, live plant it is taken on, such as section A")
 	switch {
 	case c.Kind.Proves:

@@ -12,7 +12,7 @@ import (
 // orderSteps are steps by one word each; a word may be followed by a key of its check.
 var orderSteps = map[string]string{
 	"prove":   "kind: prove-dead, instrument: det, given: {source: unit, system_voltage: 400 V, neutral: yes}",
-	"joints":  "kind: joints, instrument: tq, given: {source: sheet FJ-12, joints: [{id: j, name: j, target: 45 N·m, tolerance: 10 %}]}",
+	"joints":  "kind: joints, instrument: tq, given: {source: sheet FJ-28, joints: [{id: j, name: j, target: 45 N·m, tolerance: 10 %}]}",
 	"restore": "kind: restore, given: {statements: [Covers are on]}",
 	"live":    "kind: rotation, given: {expected: forward}",
 	"look":    "kind: confirm, given: {statements: [Covers are on]}",
@@ -58,13 +58,13 @@ var orderCases = []struct{ steps, says string }{
 	{"look > hold > prove > joints > hold > live", "check joints3 (joints) is dead work, and no hold point stands between"},
 	{"prove > hold > joints > prove > joints > hold > live", ""}, // proved again while the work goes on
 	{"restore > hold > live", "check restore0 (restore) is dead work, and no prove-dead"},
-	{"joints dead_shown_by: Permit 26-114 > hold > live", ""},
+	{"joints dead_shown_by: Permit 26-437 > hold > live", ""},
 	{"joints dead_shown_by: x > hold > live", `"x" names nothing`},
 	{"joints dead_shown_by: --- > hold > live", `"---" names nothing`},
-	{"plan dead_shown_by: PTW 26-114 > joints > restore > hold > live", ""},
-	{"plan dead_shown_by: PTW 26-114 > prove > joints > restore > hold > live", ""},
+	{"plan dead_shown_by: PTW 26-437 > joints > restore > hold > live", ""},
+	{"plan dead_shown_by: PTW 26-437 > prove > joints > restore > hold > live", ""},
 	{"plan dead_shown_by: yes > joints > hold > live", `dead_shown_by: "yes" names nothing`},
-	{"plan dead_shown_by: PTW 26-114 > joints > hold > live > joints", "check joints4 (joints) is dead work below live check live3"},
+	{"plan dead_shown_by: PTW 26-437 > joints > hold > live > joints", "check joints4 (joints) is dead work below live check live3"},
 	{"prove > hold > joints > live > hold > live", "check live3 (rotation) is taken live among dead work"},
 	{"prove > hold > joints > live live_from: section A > hold > live", ""},
 	{"prove > hold > joints > live live_from: ok > hold > live", `"ok" names nothing`},

@@ -20,13 +20,13 @@ func TestLacks(t *testing.T) {
 	}
 	for _, c := range []struct{ cut, clause, path string }{
 		{"name: Fenmark Services, address", "b)", "tested_by"},
-		{`address: "Unit 9, Kiln Yard, Fenmark", `, "b)", "tested_by"},
-		{"site_address: Pump Road 1, Tarnholt\n", "c)", "site_address"},
-		{"number: TH-LV-0612, ", "d)", "document.number"},
+		{`address: "Unit 25, Kiln Yard, Fenmark", `, "b)", "tested_by"},
+		{"site_address: Pump Road 38, Tarnholt\n", "c)", "site_address"},
+		{"number: TH-LV-0638, ", "d)", "document.number"},
 		{"client: {name: Tarnholt Water, ", "e)", "client"},
-		{`address: "4 Weir Lane, Tarnholt", contact: "Ines Colvane, plant office, extension 214"`, "e)", "client"},
-		{"      serial: BCW-30418\n      year: 2011\n      asset: TH-TR-02\n", "g)", "plant.transformers[2].serial"},
-		{"serial: SP-7712, year: 2011, asset: TH-BD-01, ", "g)", "plant.boards[1].serial"},
+		{`address: "46 Weir Lane, Tarnholt", contact: "Ines Colvane, plant office, extension 484"`, "e)", "client"},
+		{"      serial: BCW-21413\n      year: 2002\n      asset: TH-TR-26\n", "g)", "plant.transformers[2].serial"},
+		{"serial: SP-6110, year: 2002, asset: TH-BD-28, ", "g)", "plant.boards[1].serial"},
 	} {
 		if strings.Count(whole, c.cut) != 1 {
 			t.Fatalf("%q does not stand once in the demo's plan", c.cut)
@@ -47,11 +47,11 @@ func TestLacks(t *testing.T) {
 			t.Errorf("without %q the plan is refused: %v", c.cut, q.Objections())
 		}
 	}
-	called := strings.Replace(whole, `address: "4 Weir Lane, Tarnholt", contact: "Ines Colvane, plant office, extension 214"`, `phone: "01632 960114"`, 1)
+	called := strings.Replace(whole, `address: "46 Weir Lane, Tarnholt", contact: "Ines Colvane, plant office, extension 484"`, `phone: "01632 960114"`, 1)
 	if lacks := loadText(t, called).Lacks(); len(lacks) > 0 {
 		t.Errorf("a client may be reached by telephone, yet the plan lacks %v", lacks)
 	}
-	one := strings.NewReplacer("serial: BCW-30418\n      ", "", "serial: SP-7712, ", "").Replace(whole)
+	one := strings.NewReplacer("serial: BCW-21413\n      ", "", "serial: SP-6110, ", "").Replace(whole)
 	if lacks := loadText(t, one).Lacks(); len(lacks) > 0 {
 		t.Errorf("an asset number tells plant from others, yet it lacks %v", lacks)
 	}
@@ -60,10 +60,10 @@ func TestLacks(t *testing.T) {
 // A serial number of one maker stands for one piece of plant, and a year is a year.
 func TestPlates_refused(t *testing.T) {
 	for was, want := range map[string]string{
-		"serial: BCW-30418":                 "serial BCW-30417 stands already at line",
-		"year: 2011\n      asset: TH-TR-01": `"11" is no year`,
+		"serial: BCW-21413":                 "serial BCW-58064 stands already at line",
+		"year: 2019\n      asset: TH-TR-40": `"19" is no year`,
 	} {
-		is := map[string]string{"serial: BCW-30418": "serial: BCW-30417", "year: 2011\n      asset: TH-TR-01": "year: 11\n      asset: TH-TR-01"}[was]
+		is := map[string]string{"serial: BCW-21413": "serial: BCW-58064", "year: 2019\n      asset: TH-TR-40": "year: 19\n      asset: TH-TR-40"}[was]
 		p := loadText(t, strings.Replace(string(demo.Plan), was, is, 1))
 		if got := p.Objections(); len(got) != 1 || !strings.Contains(got[0].Cause, want) {
 			t.Errorf("%q: %v", is, got)
@@ -80,12 +80,12 @@ func TestBaseWritten_papers(t *testing.T) {
 		same     bool
 	}{
 		{"client: {name: Tarnholt Water", "client: {name: Tarnholt Waterworks", true},
-		{"order: TW-4471", "order: TW-4472", true},
-		{"serial: BCW-30418", "serial: BCW-30419", true},
-		{"serial: SP-7712, year: 2011", "serial: SP-7713, year: 2012", true},
-		{"impedance: 5.0 %", "impedance: 5.1 %", false},
-		{"low: 10.8 kV", "low: 10.7 kV", false},
-		{"short_time: 50 kA", "short_time: 40 kA", false},
+		{"order: TW-5044", "order: TW-5045", true},
+		{"serial: BCW-21413", "serial: BCW-21414", true},
+		{"serial: SP-6110, year: 2002", "serial: SP-6111, year: 2003", true},
+		{"impedance: 3.97 %", "impedance: 3.98 %", false},
+		{"low: 6.54 kV", "low: 6.53 kV", false},
+		{"short_time: 80 kA", "short_time: 65 kA", false},
 		{"rule: guarded", "rule: simple", false},
 	} {
 		is := strings.Replace(string(demo.Plan), c.from, c.to, 1)

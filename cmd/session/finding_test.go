@@ -16,10 +16,10 @@ import (
 var passes = regexp.MustCompile(`passes (\S+) to (\S+)`)
 
 // Every target that is printed as passing does pass at both its ends, and many times the
-// upper one no longer: the uncertainty of the instrument is in it. Of a torque of 26 N·m
-// within 15 % the ends are worked out by hand: the wrench is off by at most 4 % of reading
-// and half a digit, 0.25 N·m, so that 22.1 ≤ x − (0.04x + 0.25) and x + (0.04x + 0.25) ≤
-// 29.9 give 23.28 to 28.51, and 23.3 to 28.5 in tenths.
+// upper one no longer: the uncertainty of the instrument is in it. Of a torque of 39 N·m
+// within 10 % the ends are worked out by hand: the wrench is off by at most 3 % of reading
+// and half a digit, 0.1 N·m, so that 35.1 ≤ x − (0.03x + 0.1) and x + (0.03x + 0.1) ≤
+// 42.9 give 36.29 to 41.55, and 36.3 to 41.5 in tenths.
 func TestTargets(t *testing.T) {
 	p, err := plan.Load("plan.yaml", demo.Plan)
 	if err != nil {
@@ -56,7 +56,7 @@ func TestTargets(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"links: 26, passes 23.3 to 28.5 N·m", "dead-lv: dead; above 50 V stop", "insulation: passes 5000 to 6250 V", "joint-ohms: from 100 A", "restore: 14 planned", "taps: planned 4"} {
+	for _, want := range []string{"links: 39, passes 36.3 to 41.5 N·m", "dead-lv: dead; above 50 V stop", "insulation: passes 5000 to 6250 V", "joint-ohms: from 50 A", "restore: 20 planned", "taps: planned 3"} {
 		if !seen[want] {
 			t.Errorf("no target %q", want)
 		}

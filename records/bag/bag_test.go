@@ -35,9 +35,9 @@ func (p pile) payload() []BagFile {
 var (
 	testPayload = pile{"data/plan.yaml": testPlan, "data/entries.jsonl": []byte("{}\n"), "data/attachments/a-photo.txt": testFile, "data/empty.txt": nil}
 	oldInfo     = BagInfo{Program: "handback test", Job: "pump-1", Description: "Return of Pumpe Nº 1", Entries: 1, Head: chain.HashFile(nil)}
-	testInfo    = BagInfo{Program: "handback test", Date: "2026-05-12", Organization: "Fenmark Services", Address: "Unit 9, Kiln Yard, Fenmark", Contact: "Jonas Averbek",
+	testInfo    = BagInfo{Program: "handback test", Date: "2026-05-12", Organization: "Fenmark Services", Address: "Unit 25, Kiln Yard, Fenmark", Contact: "Jonas Averbek",
 		Phone: "+44 1632 960214", Email: "test-office@fenmark.example", Job: "pump-1", Identifier: chain.HashFile(testPlan), Description: "Return of Pumpe Nº 1",
-		Group: "order TW-4471", Entries: 1, Head: chain.HashFile(nil)}
+		Group: "order TW-5044", Entries: 1, Head: chain.HashFile(nil)}
 	testAbout = map[string][]byte{BagNote: []byte("how to check\n"), "entry.schema.json": []byte("{}\n")}
 )
 
@@ -117,9 +117,9 @@ func TestWriteBag(t *testing.T) {
 	p := testBag(t)
 	want := map[string]string{
 		"bagit.txt": "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n",
-		"bag-info.txt": "Bag-Software-Agent: handback test\nBagging-Date: 2026-05-12\nSource-Organization: Fenmark Services\nOrganization-Address: Unit 9, Kiln Yard, Fenmark\n" +
+		"bag-info.txt": "Bag-Software-Agent: handback test\nBagging-Date: 2026-05-12\nSource-Organization: Fenmark Services\nOrganization-Address: Unit 25, Kiln Yard, Fenmark\n" +
 			"Contact-Name: Jonas Averbek\nContact-Phone: +44 1632 960214\nContact-Email: test-office@fenmark.example\nExternal-Identifier: pump-1\n" +
-			"External-Identifier: " + chain.HashFile(testPlan) + "\nExternal-Description: Return of Pumpe Nº 1\nBag-Group-Identifier: order TW-4471\n" +
+			"External-Identifier: " + chain.HashFile(testPlan) + "\nExternal-Description: Return of Pumpe Nº 1\nBag-Group-Identifier: order TW-5044\n" +
 			"Payload-Oxum: 57.4\nRecord-Entries: 1\nRecord-Head: e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855\n",
 		"manifest-sha256.txt": "074686e50105534329c8fa0b966dd7c759013dca4fea52e9d2bfb04e319acb64  data/attachments/a-photo.txt\n" +
 			"e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855  data/empty.txt\n" +

@@ -48,7 +48,7 @@ func TestFill(t *testing.T) {
 	}
 	d = letter.From(rig.Of(t, "plan.yaml", demo.Plan).Document(rig.Dawn))
 	source := `{{index .Said "client.name"}}, {{.Issued}}{{range .Plant}}; {{.Sort}} {{.ID}} {{.Serial}} {{.Asset}} {{.Rating}}{{end}}`
-	want := "Tarnholt Water, 2026-03-02; transformer T1 BCW-30417 TH-TR-01 800 kVA; transformer T2 BCW-30418 TH-TR-02 800 kVA; board MB SP-7712 TH-BD-01 "
+	want := "Tarnholt Water, 2026-03-02; transformer T1 BCW-58064 TH-TR-40 630 kVA; transformer T2 BCW-21413 TH-TR-26 400 kVA; board MB SP-6110 TH-BD-28 "
 	if got, err := fill(t, letter.Text, source, d); err != nil || got != want {
 		t.Errorf("gives %q, %v, want %q", got, err, want)
 	}

@@ -76,17 +76,17 @@ func before(p pile) {
 // bag-info.txt takes the reserved elements of RFC 8493, section 2.2.2, from plan and
 // record, as far as they are given.
 func TestPack_info(t *testing.T) {
-	papers := "order: TW-4471\ntested_by: {name: Fenmark Services, address: \"Unit 9,\\n Fenmark\", contact: Jonas Averbek, phone: 01632 960214, email: office@fenmark.example}\n"
+	papers := "order: TW-5044\ntested_by: {name: Fenmark Services, address: \"Unit 25,\\n Fenmark\", contact: Jonas Averbek, phone: 01632 960214, email: office@fenmark.example}\n"
 	r := rig.Of(t, "pump.yaml", append(rig.PlanText(t, "pump.yaml"), papers...))
 	j := r.Job()
 	want := "Bag-Software-Agent: " + maker + "\nBagging-Date: " + j.Head().At.Format("2006-01-02") + `
 Source-Organization: Fenmark Services
-Organization-Address: Unit 9, Fenmark
+Organization-Address: Unit 25, Fenmark
 Contact-Name: Jonas Averbek
 Contact-Phone: 01632 960214
 Contact-Email: office@fenmark.example
 External-Identifier: ` + j.ID + "\nExternal-Identifier: " + j.Entries[0].Hash + "\nExternal-Description: " + j.Plan.Title + "; " + j.Plan.Site + "; " + j.Plan.Work + `
-Bag-Group-Identifier: TW-4471
+Bag-Group-Identifier: TW-5044
 Payload-Oxum: `
 	if got := string(pack(r)[bag.BagInfoFile]); !strings.HasPrefix(got, want) {
 		t.Errorf("%s\nwant\n%s", got, want)

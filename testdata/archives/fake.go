@@ -70,7 +70,7 @@ func (f Fake) Rows() *archive.Rows {
 		c := archive.Check{Of: of, Check: fmt.Sprintf("check-%d", i), Number: i + 1, Kind: pick(kinds), Verdict: pick(verdicts), Stands: pick([]string{"open", "stop", "closed", "conceded"}), Attempts: 1}
 		out.Checks = append(out.Checks, c)
 		x, u := numbers[r.IntN(len(numbers))], r.NormFloat64()
-		out.Readings = append(out.Readings, archive.Reading{Of: of, Check: c.Check, Attempt: 1, Field: "l1l2", Value: &x, MeterError: &u, Serial: "TW-1107", Newest: true, Entry: 1})
+		out.Readings = append(out.Readings, archive.Reading{Of: of, Check: c.Check, Attempt: 1, Field: "l1l2", Value: &x, MeterError: &u, Serial: "TW-7518", Newest: true, Entry: 1})
 		out.Results = append(out.Results, archive.Result{Of: of, Check: c.Check, Attempt: 1, Key: "volts", Value: &x, Low: &u, Verdict: c.Verdict, Newest: i%3 < 2, Entry: 1})
 		if c.Stands == "conceded" {
 			out.Concessions = append(out.Concessions, archive.Concession{Of: of, Entry: i + 1, Check: c.Check, Attempt: 1, Verdict: c.Verdict, Stands: true, Reason: "the owner allows it"})

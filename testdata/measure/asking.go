@@ -74,21 +74,21 @@ func finds(what string, q archive.Query, sql string) question {
 
 // questions are asked with what a person would write for them.
 var questions = []question{
-	finds("by serial number", archive.Query{Serial: "BCW-30418-008"}, "SELECT DISTINCT s.* FROM states s JOIN plants p ON p.job = s.job AND p.head = s.head WHERE s.newest = 1 AND p.serial = 'BCW-30418-008' ORDER BY s.last DESC"),
+	finds("by serial number", archive.Query{Serial: "BCW-21413-008"}, "SELECT DISTINCT s.* FROM states s JOIN plants p ON p.job = s.job AND p.head = s.head WHERE s.newest = 1 AND p.serial = 'BCW-21413-008' ORDER BY s.last DESC"),
 	finds("by site", archive.Query{Site: "station 007"}, "SELECT s.* FROM states s WHERE s.newest = 1 AND s.site LIKE '%station 007%' ORDER BY s.last DESC"),
 	finds("by plant", archive.Query{Plant: "generator"}, "SELECT DISTINCT s.* FROM states s JOIN plants p ON p.job = s.job AND p.head = s.head WHERE s.newest = 1 AND (p.plant = 'generator' OR p.name LIKE '%generator%' OR p.maker LIKE '%generator%') ORDER BY s.last DESC"),
 	finds("by kind, verdict and year", archive.Query{Kind: "unbalance", Verdict: "fail", From: "2015-01-01", To: "2015-12-31"}, "SELECT DISTINCT s.* FROM states s JOIN checks c ON c.job = s.job AND c.head = s.head WHERE s.newest = 1 AND s.last >= '2015-01-01' AND s.last < '2016' AND c.kind = 'unbalance' AND c.verdict = 'fail' ORDER BY s.last DESC"),
-	finds("by instrument", archive.Query{Instrument: "TW-1107-08"}, "SELECT DISTINCT s.* FROM states s JOIN instruments m ON m.job = s.job AND m.head = s.head WHERE s.newest = 1 AND m.serial = 'TW-1107-08' AND m.uses > 0 ORDER BY s.last DESC"),
+	finds("by instrument", archive.Query{Instrument: "TW-7518-08"}, "SELECT DISTINCT s.* FROM states s JOIN instruments m ON m.job = s.job AND m.head = s.head WHERE s.newest = 1 AND m.serial = 'TW-7518-08' AND m.uses > 0 ORDER BY s.last DESC"),
 	finds("by words", archive.Query{Text: "network operator"}, "SELECT DISTINCT s.* FROM states s JOIN texts t ON t.job = s.job AND t.head = s.head WHERE s.newest = 1 AND t.plain LIKE '%network operator%' ORDER BY s.last DESC"),
 	finds("all", archive.Query{}, "SELECT s.* FROM states s WHERE s.newest = 1 ORDER BY s.last DESC"),
 	{"trend of one value", func(ctx context.Context, a *archive.Archive) (int, error) {
-		values, err := a.Values(ctx, archive.Course{Plant: "BCW-30418-008", Check: "volts-t2", Key: "volts_l1n"})
+		values, err := a.Values(ctx, archive.Course{Plant: "BCW-21413-008", Check: "volts-t2", Key: "volts_l1n"})
 		return len(values), err
-	}, "SELECT r.*, s.id, s.site, c.kind, c.place FROM plants p JOIN states s ON s.job = p.job AND s.head = p.head JOIN results r ON r.job = p.job AND r.head = p.head JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id WHERE p.serial = 'BCW-30418-008' AND s.newest = 1 AND r.check_id = 'volts-t2' AND r.value_key = 'volts_l1n' AND r.newest = 1 ORDER BY r.judged"},
+	}, "SELECT r.*, s.id, s.site, c.kind, c.place FROM plants p JOIN states s ON s.job = p.job AND s.head = p.head JOIN results r ON r.job = p.job AND r.head = p.head JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id WHERE p.serial = 'BCW-21413-008' AND s.newest = 1 AND r.check_id = 'volts-t2' AND r.value_key = 'volts_l1n' AND r.newest = 1 ORDER BY r.judged"},
 	{"recall, which states", func(ctx context.Context, a *archive.Archive) (int, error) {
 		used, err := a.UsedIn(ctx, "tw-1107-08", "2010-01-01", "2015-01-01")
 		return len(used), err
-	}, "SELECT s.*, b.* FROM instruments i JOIN states s ON s.job = i.job AND s.head = i.head JOIN bags b ON b.job = s.job AND b.head = s.head WHERE i.serial = 'TW-1107-08' AND i.uses > 0 AND s.newest = 1 AND s.last >= '2010-01-01' AND s.opened < '2015-01-01' ORDER BY s.opened"},
+	}, "SELECT s.*, b.* FROM instruments i JOIN states s ON s.job = i.job AND s.head = i.head JOIN bags b ON b.job = s.job AND b.head = s.head WHERE i.serial = 'TW-7518-08' AND i.uses > 0 AND s.newest = 1 AND s.last >= '2010-01-01' AND s.opened < '2015-01-01' ORDER BY s.opened"},
 }
 
 // ask asks both ways in turn.
@@ -190,7 +190,7 @@ func (b *bench) recalls() (sides, error) {
 		}
 	}
 	s, err := turns(5, withChildren, func() error {
-		err := exec.CommandContext(b.ctx, b.program, "archive", "recall", "TW-1107-0", "--error", "+0.5%", "--archive", owner).Run()
+		err := exec.CommandContext(b.ctx, b.program, "archive", "recall", "TW-7518-0", "--error", "+0.5%", "--archive", owner).Run()
 		if e := new(exec.ExitError); errors.As(err, &e) && e.ExitCode() == 3 {
 			err = nil
 		}
