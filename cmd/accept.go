@@ -130,7 +130,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	}
 	a, data, err := s.Acceptance(o.check, o.engineer, o.reason)
 	if err != nil {
-		return err
+		return s.EngineersOnly("--engineer", o.engineer, err)
 	}
 	a.At = o.env.Now().Truncate(time.Second)
 	if o.unsigned {

@@ -93,9 +93,15 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	if played != nil {
 		return played
 	}
-	o.env.Added(p.job)
+	o.say(p.job, dir)
+	return nil
+}
+
+// say tells what was made.
+func (o *demoOptions) say(job, dir string) {
+	o.env.Added(job)
 	o.env.Made(dir)
-	fmt.Fprintf(o.env.Out, "\nplayed: %s\n", p.job)
+	fmt.Fprintf(o.env.Out, "\nplayed: %s\n", job)
 	for _, line := range []string{
 		filepath.Join(dir, "handover.xlsx") + "  the workbook to sign and archive",
 		filepath.Join(dir, "handover.html") + "  the same with pictures, for a browser or to print",
@@ -105,8 +111,7 @@ func runDemo(ctx context.Context, o *demoOptions) error {
 	} {
 		fmt.Fprintln(o.env.Out, "  "+line)
 	}
-	fmt.Fprintf(o.env.Out, "look further: %s\n", (&session.Env{Book: filepath.Join(dir, "book.db"), Named: true}).Hint("status", p.job))
-	return nil
+	fmt.Fprintf(o.env.Out, "look further: %s\n", (&session.Env{Book: filepath.Join(dir, "book.db"), Named: true}).Hint("status", job))
 }
 
 // makeFolder makes a new folder: the named one, or demo-job, demo-job-2, …

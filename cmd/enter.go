@@ -81,10 +81,12 @@ func (o *enterOptions) allowed(s *session.Session, c *plan.Check) error {
 		return err
 	}
 	if h := s.Job.HoldAbove(c.ID); h != nil && o.pastHold == "" {
-		return fmt.Errorf("check %s lies behind hold %s (%s), whose step was not done; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.Env.Hint("done", s.Job.ID, h.ID))
+		err := fmt.Errorf("check %s lies behind hold %s (%s), whose step was not done; record it with: %s, or say why with --past-hold", c.ID, h.ID, h.Action, s.Env.Hint("done", s.Job.ID, h.ID))
+		return session.Apart(err, session.Parts{Code: session.CodeOrder, Where: "check", Met: c.ID, Accepted: []string{h.ID}})
 	}
 	if a := s.Job.State(c.ID).Last(); a != nil && a.Judged && o.repeat == "" {
-		return fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.Env.Hint("correct", s.Job.ID, c.ID))
+		err := fmt.Errorf("check %s was judged %s; take it again with --repeat WHY, or put a slip right with: %s key=value", c.ID, a.Finding.Verdict, s.Env.Hint("correct", s.Job.ID, c.ID))
+		return session.Apart(err, session.Parts{Code: session.CodeDone, Where: "check", Met: c.ID})
 	}
 	return nil
 }
@@ -93,27 +95,27 @@ func (o *enterOptions) allowed(s *session.Session, c *plan.Check) error {
 // it marks them.
 func kept(in checks.Input, got checks.Answers, why string) error {
 	if no := in.Refused(); len(no) > 0 {
-		return aboutReading(got, no[0], fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said)))
+		return aboutReading(got, no[0], session.CodeRefused, fmt.Errorf("refused: %s; nothing was stored", report.Words(in.Check.Kind, no[0].Said)))
 	}
 	open := session.OpenDoubts(in)
 	if len(open) == 0 {
 		return nil
 	}
 	if why == "" {
-		return aboutReading(got, open[0], fmt.Errorf("check the entry: %s; nothing was stored; correct it, or store it as it is with --keep WHY", report.Words(in.Check.Kind, open[0].Said)))
+		return aboutReading(got, open[0], session.CodeDoubt, fmt.Errorf("check the entry: %s; nothing was stored; correct it, or store it as it is with --keep WHY", report.Words(in.Check.Kind, open[0].Said)))
 	}
 	session.KeepDoubted(in, got, why)
 	return nil
 }
 
 // aboutReading says of an error which reading it is about.
-func aboutReading(got checks.Answers, d checks.Doubt, err error) error {
+func aboutReading(got checks.Answers, d checks.Doubt, code string, err error) error {
 	for _, key := range d.Fields {
 		if a, ok := got[key]; ok {
-			return session.Apart(err, session.Parts{Where: key, Met: a.Typed})
+			return session.Apart(err, session.Parts{Code: code, Where: key, Met: a.Typed})
 		}
 	}
-	return err
+	return session.Apart(err, session.Parts{Code: code})
 }
 
 func (o *enterOptions) store(ctx context.Context, s *session.Session, in checks.Input, got checks.Answers) error {

@@ -117,11 +117,11 @@ func withOpened(file string, limit int64, besides fs.FileMode, read func(*os.Fil
 		err = plainFile(info, limit, besides)
 	}
 	if err != nil {
-		return plainPathError(err)
+		return aboutFile(file, err)
 	}
 	f, err := os.Open(file)
 	if err != nil {
-		return plainPathError(err)
+		return aboutFile(file, err)
 	}
 	defer f.Close()
 	if info, err = f.Stat(); err == nil { // another may lie there now
@@ -131,6 +131,11 @@ func withOpened(file string, limit int64, besides fs.FileMode, read func(*os.Fil
 		err = read(f)
 	}
 	return plainPathError(err)
+}
+
+// aboutFile is why a file could not be opened, which whoever asked for it puts behind its name.
+func aboutFile(file string, err error) error {
+	return session.Apart(plainPathError(err), session.Parts{Where: "file", Met: file})
 }
 
 // plainFile refuses what is no plain file of at most limit bytes, nor of a sort that besides names.

@@ -87,7 +87,7 @@ func runJoin(ctx context.Context, o *joinOptions) error {
 	defer s.Close()
 	s.By = o.by
 	if err := s.Job.MayJoin(s.By); err != nil {
-		return err
+		return s.EngineersOnly("--by", s.By, err)
 	}
 	f, err := o.fork(s)
 	if err != nil {

@@ -29,7 +29,7 @@ func TestJSON_wholeJob_outside(t *testing.T) {
 	c := program(filepath.Join(dir, "book.db"), python, script, "plan.yaml")
 	var said, wrong bytes.Buffer
 	c.Stdout, c.Stderr = &said, &wrong
-	if err := c.Run(); err != nil || said.String() != "pump-1: 21 entries, ready, signed, packed, archived, taken elsewhere\n" {
+	if err := c.Run(); err != nil || said.String() != "pump-1: 23 entries, ready, signed, packed, archived, taken elsewhere\n" {
 		t.Errorf("%v: %s\n%s", err, said.String(), wrong.String())
 	}
 }

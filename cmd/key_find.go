@@ -159,12 +159,13 @@ func secret(ctx context.Context, env *session.Env, prompt string) ([]byte, error
 // agentKey finds the one key of ssh-agent that is wanted.
 func agentKey(ctx context.Context, env *session.Env, name string, wanted func(ssh.PublicKey) bool) (*signKey, func(), error) {
 	nothing := func() {}
+	none := session.Parts{Code: session.CodeNoKey, Where: "--key", Met: name}
 	if env.Agent == "" {
-		return nil, nothing, fmt.Errorf("no ssh-agent is to be asked (SSH_AUTH_SOCK is not set): give a key file with --key FILE; 'handback key new -o FILE' makes one")
+		return nil, nothing, session.Apart(errors.New("no ssh-agent is to be asked (SSH_AUTH_SOCK is not set): give a key file with --key FILE; 'handback key new -o FILE' makes one"), none)
 	}
 	conn, err := dialAgent(ctx, env.Agent)
 	if err != nil {
-		return nil, nothing, fmt.Errorf("ssh-agent does not answer at %s (SSH_AUTH_SOCK): give a key file with --key FILE", env.Agent)
+		return nil, nothing, session.Apart(fmt.Errorf("ssh-agent does not answer at %s (SSH_AUTH_SOCK): give a key file with --key FILE", env.Agent), none)
 	}
 	stop := context.AfterFunc(ctx, func() { conn.Close() }) // an agent may wait for its owner
 	done := func() { stop(); conn.Close() }
@@ -182,9 +183,9 @@ func agentKey(ctx context.Context, env *session.Env, name string, wanted func(ss
 	if len(found) != 1 {
 		done()
 		if name == "" {
-			return nil, nothing, session.Usagef("say with which key: --key FILE; ssh-agent holds %d keys that the plan lists for this person", len(found))
+			return nil, nothing, session.Apart(session.Usagef("say with which key: --key FILE; ssh-agent holds %d keys that the plan lists for this person", len(found)), none)
 		}
-		return nil, nothing, fmt.Errorf("ssh-agent does not hold key %s: load it with ssh-add, or give its key file with --key", name)
+		return nil, nothing, session.Apart(fmt.Errorf("ssh-agent does not hold key %s: load it with ssh-add, or give its key file with --key", name), none)
 	}
 	return &signKey{plainPublic(found[0].PublicKey()), func(context.Context) (ssh.Signer, error) { return found[0], nil }}, done, nil
 }

@@ -244,6 +244,7 @@ func (o *signOptions) mayUse(x toSign, key ssh.PublicKey) error {
 	if err := chain.UsableKey(key); err != nil {
 		return err
 	}
+	wrong := session.Parts{Code: session.CodeWrongKey, Where: "--key", Met: chain.Fingerprint(key)}
 	switch who := x.person.Name; {
 	case x.listed(key):
 		return nil
@@ -251,9 +252,9 @@ func (o *signOptions) mayUse(x toSign, key ssh.PublicKey) error {
 		fmt.Fprintf(o.env.Err, "  the plan lists no key for %s: whoever verifies this needs a list that does, with --allowed-signers\n", who)
 		return nil
 	case !x.trust.Lists(x.person.ID):
-		return fmt.Errorf("the plan lists keys, and none for %s: one comes in by an amendment of the plan", who)
+		return session.Apart(fmt.Errorf("the plan lists keys, and none for %s: one comes in by an amendment of the plan", who), wrong)
 	default:
-		return fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), who)
+		return session.Apart(fmt.Errorf("key %s is not one that the plan lists for %s: sign with one that it lists", chain.Fingerprint(key), who), wrong)
 	}
 }
 

@@ -240,18 +240,6 @@ func newStatusReport(j *report.Job, now time.Time) (statusReport, error) {
 	return r, nil
 }
 
-// nextOpen is the check, hold point or step that is open next, or the check that waits for
-// its next reading; "" for none.
-func nextOpen(j *report.Job, now time.Time) string {
-	if it, ok := j.Next(now); ok {
-		return it.ID()
-	}
-	if s, _, ok := j.Waiting(now); ok {
-		return s.Check.ID
-	}
-	return ""
-}
-
 // changes tells how the values of a check changed from the plan's baseline.
 func changes(s *report.State) []string {
 	a := s.LastJudged()

@@ -270,7 +270,8 @@ func (o *takeOptions) refuse(faults []string) error {
 		fmt.Fprintf(o.env.Err, "FAULT: %s\n", f)
 	}
 	if len(faults) > 0 {
-		return fmt.Errorf("%s: %w: %s; nothing was taken", o.file, session.ErrIntegrity, report.Count(len(faults), "fault", "faults"))
+		err := fmt.Errorf("%s: %w: %s; nothing was taken", o.file, session.ErrIntegrity, report.Count(len(faults), "fault", "faults"))
+		return session.Apart(err, session.Parts{Where: "FILE", Met: o.file, Each: faults})
 	}
 	return nil
 }

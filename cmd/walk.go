@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"context"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -90,4 +91,16 @@ func walkInJSON(ctx context.Context, o *walk.Options) error {
 	err := walk.Run(ctx, o)
 	o.Env.Out = out
 	return err
+}
+
+// nextOpen is the check, hold point or step that is open next, or the check that waits for
+// its next reading; "" for none.
+func nextOpen(j *report.Job, now time.Time) string {
+	if it, ok := j.Next(now); ok {
+		return it.ID()
+	}
+	if s, _, ok := j.Waiting(now); ok {
+		return s.Check.ID
+	}
+	return ""
 }

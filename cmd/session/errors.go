@@ -19,10 +19,26 @@ func Usagef(format string, args ...any) error { return UsageError{fmt.Sprintf(fo
 
 // Parts are those of an error that a program may want apart from its words.
 type Parts struct {
+	Code     string   // of its sort, one of those below; "" where the error itself tells it
 	Where    string   // an option, a key, a cell, a place in a file
 	Met      string   // what stood there
 	Accepted []string // what may stand there
+	Each     []string // everything that is wrong, where it is several things
 }
+
+// Codes of what a command refuses that adds to a record.
+const (
+	CodeNoSuch      = "no-such-name"  // there is none of that name
+	CodeDone        = "done-before"   // a check was judged, a step was done
+	CodeOrder       = "out-of-order"  // something above it is open
+	CodeHold        = "hold-stands"   // the checks of a hold point are open
+	CodeRule        = "rule-broken"   // a rule of the network refuses a step
+	CodeWrongPerson = "wrong-person"  // it is not theirs to do
+	CodeNoKey       = "no-key"        // no key is at hand
+	CodeWrongKey    = "wrong-key"     // the plan lists another
+	CodeDoubt       = "reading-doubt" // a reading is to be looked at again, or kept with a reason
+	CodeRefused     = "reading-refused"
+)
 
 // apart is an error with its parts.
 type apart struct {
@@ -68,7 +84,7 @@ func NoSuch(where, met string, there []string, format string, args ...any) error
 	default:
 		words += ": there are " + strings.Join(there, ", ")
 	}
-	return Apart(UsageError{words}, Parts{where, met, there})
+	return Apart(UsageError{words}, Parts{Code: CodeNoSuch, Where: where, Met: met, Accepted: there})
 }
 
 // Hinted are the command lines that words tell to type.

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"handback/checks"
+	"handback/checks/network"
 	"handback/checks/plan"
 	"handback/report"
 )
@@ -84,4 +85,84 @@ func PrintGaps(w io.Writer, gaps []report.Gap) {
 	if len(steps) > 0 {
 		fmt.Fprintf(w, "  ! not done: %s\n", strings.Join(steps, ", "))
 	}
+}
+
+func rulesOf(refused []network.Refusal) []string {
+	var out []string
+	for _, r := range refused {
+		out = append(out, string(r.Rule))
+	}
+	return out
+}
+
+// behind says that a step waits for one above it.
+func (s *Session) behind(st, above *plan.Step) error {
+	what, open := "step", "which is neither done nor left"
+	if s.Job.Plan.Hold(above.ID) != nil {
+		what, open = "hold", "whose step was not done"
+	}
+	err := fmt.Errorf("step %s lies behind %s %s (%s), %s", st.ID, what, above.ID, above.Action, open)
+	return Apart(err, Parts{Code: CodeOrder, Where: "step", Met: st.ID, Accepted: []string{above.ID}})
+}
+
+// someone is the id of a person of the plan who is called by id or name, or the name in
+// words of one outside it.
+func (s *Session) someone(called string) string {
+	called = strings.Join(strings.Fields(called), " ")
+	for _, p := range s.Job.Plan.People {
+		if strings.EqualFold(called, p.ID) || strings.EqualFold(called, strings.Join(strings.Fields(p.Name), " ")) {
+			return p.ID
+		}
+	}
+	return called
+}
+
+// fits says why a step cannot have been done at a time, nil when it can.
+func (s *Session) fits(st *plan.Step, at time.Time) error {
+	now := s.Env.Now()
+	for _, u := range s.Job.Undos {
+		if u.Done.After(at) && !now.Before(u.At) {
+			return fmt.Errorf("done at %s, but the step %s was undone at %s: type when it was done after that", at.Format("15:04:05"), u.Step, u.Done.Format("15:04:05"))
+		}
+	}
+	for _, it := range s.Job.Plan.Items() {
+		o := it.Does()
+		if o != nil && o.ID == st.ID {
+			return nil
+		}
+		if o == nil || it.Hold != nil && s.Job.Plan.Hold(st.ID) != nil { // hold points are timed by their checks
+			continue
+		}
+		if is, done := s.Job.Steps[o.ID]; done && is.Taken.Truncate(time.Minute).After(at) && !now.Before(is.At) {
+			return fmt.Errorf("done at %s, but the step %s above it was done only at %s", at.Format("15:04:05"), o.ID, is.Taken.Format("15:04:05"))
+		}
+	}
+	return nil
+}
+
+func gapNames(gaps []report.Gap) []string {
+	var out []string
+	for _, g := range gaps {
+		out = append(out, g.Name()+": "+g.Why)
+	}
+	return out
+}
+
+// freed says what a hold point still waits for, nil when for nothing but the rules.
+func (s *Session) freed(h *plan.Hold, at time.Time) error {
+	for _, g := range s.Job.Gaps(h, at) {
+		if g.Rule == "" {
+			way := ""
+			if s.Job.Decided() != s.Job.Plan {
+				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
+			}
+			return Apart(fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way), Parts{Code: CodeHold, Where: "hold", Met: h.ID, Each: gapNames(s.Job.Gaps(h, at))})
+		}
+	}
+	for _, id := range h.Needs {
+		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(at) {
+			return fmt.Errorf("done at %s, but %s was judged only at %s: a step is done after its checks", at.Format("15:04:05"), id, judged.At.Format("15:04:05"))
+		}
+	}
+	return nil
 }

@@ -161,7 +161,7 @@ func (s *Session) load(ctx context.Context, id string, fold folding) error {
 		if len(there) > 0 {
 			err = fmt.Errorf("%w: there are %s", err, strings.Join(there, ", "))
 		}
-		return Apart(fmt.Errorf("%w; type: %s", err, s.Env.Hint("jobs")), Parts{"job", id, there})
+		return Apart(fmt.Errorf("%w; type: %s", err, s.Env.Hint("jobs")), Parts{Where: "job", Met: id, Accepted: there})
 	}
 	if err != nil {
 		return err
@@ -289,6 +289,14 @@ func Person(p *plan.Plan, by string) (string, error) {
 		return "", Apart(Usagef("say who you are with --by, one of %s", strings.Join(ids, ", ")), Parts{Where: "--by", Accepted: ids})
 	}
 	return "", NoSuch("person", by, ids, "no person %q in the plan", by)
+}
+
+// EngineersOnly is an error with its parts where it is about a person who is no engineer.
+func (s *Session) EngineersOnly(where, by string, err error) error {
+	if p := s.Job.Decided().Person(by); p != nil && p.Role == "engineer" {
+		return err
+	}
+	return Apart(err, Parts{Code: CodeWrongPerson, Where: where, Met: by, Accepted: idsOf(PeopleIDs(s.Job.Decided(), "engineer"))})
 }
 
 // Check finds a check of the plan.

@@ -220,7 +220,7 @@ func (s *Session) Barred(c *plan.Check) error {
 		if way := s.Job.WayBack(c); way != "" {
 			why += "; with: " + way
 		}
-		return fmt.Errorf("check %s cannot be taken now: %s", c.ID, why)
+		return Apart(fmt.Errorf("check %s cannot be taken now: %s", c.ID, why), Parts{Code: CodeOrder, Where: "check", Met: c.ID})
 	}
 	return nil
 }

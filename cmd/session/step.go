@@ -35,7 +35,7 @@ func HoldIDs(s *Session) []string {
 func (s *Session) NoInstrument(where, met string) error {
 	ids := plan.IDsOf(s.Job.Plan.Meters, func(m plan.Meter) string { return m.ID })
 	words := Usagef("no instrument %q in the plan of job %s%s; type: %s", met, s.Job.ID, Meant(met, ids), s.Env.Hint("instruments"))
-	return Apart(words, Parts{where, met, ids})
+	return Apart(words, Parts{Code: CodeNoSuch, Where: where, Met: met, Accepted: ids})
 }
 
 // PlainStep finds a step of the plan that is no hold point.
@@ -52,7 +52,8 @@ func (s *Session) PlainStep(id string) (*plan.Step, error) {
 // wanted, the time does not fit.
 func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (chain.Draft, error) {
 	if _, done := s.Job.Steps[st.ID]; done && !s.Job.Redoable(st) {
-		return chain.Draft{}, fmt.Errorf("the step %s was recorded as done before; when it was undone since, record that with: %s", st.ID, s.Env.Hint("undone", s.Job.ID, st.ID, "--why", "WHY"))
+		err := fmt.Errorf("the step %s was recorded as done before; when it was undone since, record that with: %s", st.ID, s.Env.Hint("undone", s.Job.ID, st.ID, "--why", "WHY"))
+		return chain.Draft{}, Apart(err, Parts{Code: CodeDone, Where: "step", Met: st.ID})
 	}
 	at, err := s.Moment(typed)
 	if err != nil {
@@ -85,71 +86,10 @@ func (s *Session) StepDraft(st *plan.Step, did report.Stepped, typed string) (ch
 		return chain.Draft{}, err
 	}
 	if refused := s.Job.Refusals(st, did, at); len(refused) > 0 {
-		return chain.Draft{}, fmt.Errorf("step %s must not be done now: %s", st.ID, s.refused(st, "done", refused))
+		err := fmt.Errorf("step %s must not be done now: %s", st.ID, s.refused(st, "done", refused))
+		return chain.Draft{}, Apart(err, Parts{Code: CodeRule, Where: "step", Met: st.ID, Each: rulesOf(refused)})
 	}
 	return chain.Draft{Kind: report.EntryStep, Data: did}, nil
-}
-
-// behind says that a step waits for one above it.
-func (s *Session) behind(st, above *plan.Step) error {
-	if s.Job.Plan.Hold(above.ID) != nil {
-		return fmt.Errorf("step %s lies behind hold %s (%s), whose step was not done", st.ID, above.ID, above.Action)
-	}
-	return fmt.Errorf("step %s lies behind step %s (%s), which is neither done nor left", st.ID, above.ID, above.Action)
-}
-
-// someone is the id of a person of the plan who is called by id or name, or the name in
-// words of one outside it.
-func (s *Session) someone(called string) string {
-	called = strings.Join(strings.Fields(called), " ")
-	for _, p := range s.Job.Plan.People {
-		if strings.EqualFold(called, p.ID) || strings.EqualFold(called, strings.Join(strings.Fields(p.Name), " ")) {
-			return p.ID
-		}
-	}
-	return called
-}
-
-// fits says why a step cannot have been done at a time, nil when it can.
-func (s *Session) fits(st *plan.Step, at time.Time) error {
-	now := s.Env.Now()
-	for _, u := range s.Job.Undos {
-		if u.Done.After(at) && !now.Before(u.At) {
-			return fmt.Errorf("done at %s, but the step %s was undone at %s: type when it was done after that", at.Format("15:04:05"), u.Step, u.Done.Format("15:04:05"))
-		}
-	}
-	for _, it := range s.Job.Plan.Items() {
-		o := it.Does()
-		if o != nil && o.ID == st.ID {
-			return nil
-		}
-		if o == nil || it.Hold != nil && s.Job.Plan.Hold(st.ID) != nil { // hold points are timed by their checks
-			continue
-		}
-		if is, done := s.Job.Steps[o.ID]; done && is.Taken.Truncate(time.Minute).After(at) && !now.Before(is.At) {
-			return fmt.Errorf("done at %s, but the step %s above it was done only at %s", at.Format("15:04:05"), o.ID, is.Taken.Format("15:04:05"))
-		}
-	}
-	return nil
-}
-
-// freed says what a hold point still waits for, nil when for nothing but the rules.
-func (s *Session) freed(h *plan.Hold, at time.Time) error {
-	for _, g := range s.Job.Gaps(h, at) {
-		if g.Rule == "" {
-			way := ""
-			if s.Job.Decided() != s.Job.Plan {
-				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
-			}
-			return fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way)
-		}
-	}
-	for _, id := range h.Needs {
-		if judged := s.Job.State(id).LastJudged(); judged != nil && judged.At.Truncate(time.Minute).After(at) {
-			return fmt.Errorf("done at %s, but %s was judged only at %s: a step is done after its checks", at.Format("15:04:05"), id, judged.At.Format("15:04:05"))
-		}
-	}
-	return nil
 }
 
 // asPlanned holds what is said of a step to what the plan wants said of it.
