@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"strings"
@@ -15,13 +16,12 @@ import (
 )
 
 type acceptOptions struct {
-	env                  *session.Env
-	job, check, engineer string
-	reason, key, out     string
-	signature            string
-	unsigned, yes        bool
+	env                 *session.Env
+	job, check, by, why string
+	key, out, signature string
+	unsigned, yes       bool
 
-	by, telephone, called, words, listened string
+	caller, telephone, at, words, listened string
 
 	of string // the job that what was signed elsewhere is of
 }
@@ -29,7 +29,7 @@ type acceptOptions struct {
 func newAccept(env *session.Env) *cobra.Command {
 	o := &acceptOptions{env: env}
 	c := &cobra.Command{
-		Use: "accept JOB CHECK --engineer WHO --reason WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: atLeast("JOB"),
+		Use: "accept JOB CHECK --by WHO --why WHY", Short: "accept a finding that did not pass, or a device found otherwise", Args: atLeast("JOB"),
 		Long: `Record that an engineer of the plan accepts a finding that did not pass, with the
 reason. The finding stays as it is; the hold points that waited for it are free of it. A stop
 is not lifted by a concession: it stays on the first page of the handover, and the
@@ -52,12 +52,12 @@ is shown as by telephone, and the job is not ready until the signature follows.
 
 Only where the plan says unsigned_acceptance: yes is a key not needed, and
 what was accepted without one is shown as unsigned.`,
-		Example: `  handback accept t2-return-1 unbalance --engineer jonas --reason "single-phase heater load; removed before full load"
-  handback accept t2-return-1 inc2 --engineer jonas --key ~/.ssh/id_ed25519 --reason "tripped by the test set; closed again under section 8.1"
-  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --unsigned -o accept.json
+		Example: `  handback accept t2-return-1 unbalance --by jonas --why "single-phase heater load; removed before full load"
+  handback accept t2-return-1 inc2 --by jonas --key ~/.ssh/id_ed25519 --why "tripped by the test set; closed again under section 8.1"
+  handback accept t2-return-1 unbalance --by jonas --why "heater load" --unsigned -o accept.json
   handback accept t2-return-1 --signature accept.json.sig
-  handback accept t2-return-1 unbalance --engineer jonas --reason "heater load" --telephone "+44 1632 960113" --called 02:40 \
-    --by mira --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
+  handback accept t2-return-1 unbalance --by jonas --why "heater load" --telephone "+44 1632 960113" --at 02:40 \
+    --caller mira --words "unbalance 2.4 percent accepted until the heater is off" --listened ines`,
 		ValidArgsFunction: completeJobs(env, func(s *session.Session) []string { return append(session.CheckIDs(s), session.DeviceIDs(s)...) }),
 		RunE: func(c *cobra.Command, args []string) error {
 			o.job = args[0]
@@ -70,40 +70,40 @@ what was accepted without one is shown as unsigned.`,
 			return runAccept(c.Context(), o)
 		},
 	}
-	c.Flags().StringVar(&o.engineer, "engineer", "", "who accepts it, an engineer of the plan")
-	c.Flags().StringVar(&o.reason, "reason", "", "why it is accepted")
+	c.Flags().StringVar(&o.by, "by", "", "who accepts it, an engineer of the plan")
+	c.Flags().StringVar(&o.why, "why", "", "why it is accepted")
 	c.Flags().StringVar(&o.key, "key", "", "key file, or for a key that ssh-agent holds its public key file or SHA256 fingerprint")
 	c.Flags().BoolVarP(&o.yes, "yes", "y", false, "sign without being asked once more")
 	c.Flags().BoolVar(&o.unsigned, "unsigned", false, "write what is to be signed to the file -o, and record nothing")
 	c.Flags().StringVarP(&o.out, "output", "o", "", "file to make with --unsigned")
 	c.Flags().StringVar(&o.telephone, "telephone", "", "number on which the engineer accepted it by telephone")
-	c.Flags().StringVar(&o.called, "called", "now", "with --telephone: when, such as 02:40")
+	c.Flags().StringVar(&o.at, "at", "now", "with --telephone: when, such as 02:40")
 	c.Flags().StringVar(&o.words, "words", "", "with --telephone: what was read back to the engineer, who agreed")
 	c.Flags().StringVar(&o.listened, "listened", "", "with --telephone: the second person who listened")
-	c.Flags().StringVar(&o.by, "by", "", "with --telephone: who called, a person of the plan")
+	c.Flags().StringVar(&o.caller, "caller", "", "with --telephone: who called, a person of the plan")
 	c.Flags().StringVar(&o.signature, "signature", "", "take in a signature F.sig that was made elsewhere over F, which lies beside it")
 	return c
 }
 
 // asked holds the options against one another, and reads what was signed elsewhere.
 func (o *acceptOptions) asked() (returned *report.Signed, err error) {
-	spoken := o.words != "" || o.listened != "" || o.by != ""
+	spoken := o.words != "" || o.listened != "" || o.caller != "" || o.at != "now"
 	switch {
-	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || o.by == "" || o.unsigned || o.key != "" || o.signature != ""):
-		return nil, session.Usagef("--telephone NUMBER, --by WHO called, --words WORDS and --listened WHO go together, without a key or a file")
+	case o.telephone == "" && spoken, o.telephone != "" && (o.words == "" || o.listened == "" || o.caller == "" || o.unsigned || o.key != "" || o.signature != ""):
+		return nil, session.Usagef("--telephone NUMBER, --caller WHO, --words WORDS and --listened WHO go together, without a key or a file; --at says when")
 	case o.unsigned != (o.out != ""):
 		return nil, session.Usagef("--unsigned and -o FILE go together")
-	case o.signature != "" && (o.unsigned || o.key != "" || o.engineer != "" || o.reason != ""):
+	case o.signature != "" && (o.unsigned || o.key != "" || o.by != "" || o.why != ""):
 		return nil, session.Usagef("--signature goes alone: who accepts, what and why stands in what was signed")
 	case o.signature != "":
 		signed, a, err := readAcceptance(o.signature)
 		if err != nil {
 			return nil, err
 		}
-		o.of, o.check, o.engineer, o.reason = a.Job, a.Of, a.Person, a.Reason
+		o.of, o.check, o.by, o.why = a.Job, a.Of, a.Person, a.Reason
 		return signed, nil
-	case strings.TrimSpace(o.engineer) == "" || strings.TrimSpace(o.reason) == "":
-		return nil, session.Usagef("a concession needs a name and a reason: --engineer WHO --reason WHY")
+	case strings.TrimSpace(o.by) == "" || strings.TrimSpace(o.why) == "":
+		return nil, session.Usagef("a concession needs a name and a reason: --by WHO --why WHY")
 	}
 	return nil, nil
 }
@@ -113,11 +113,7 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if err != nil {
 		return err
 	}
-	by := o.engineer
-	if o.telephone != "" {
-		by = o.by
-	}
-	s, err := session.OpenWrite(ctx, o.env, o.job, by)
+	s, err := session.OpenWrite(ctx, o.env, o.job, cmp.Or(o.caller, o.by))
 	if err != nil {
 		return err
 	}
@@ -125,10 +121,10 @@ func runAccept(ctx context.Context, o *acceptOptions) error {
 	if err := signedOf(s, o.signature, o.of, returned); err != nil {
 		return err
 	}
-	if o.engineer, err = session.Person(s.Job.Plan, o.engineer); err != nil {
+	if o.by, err = session.Person(s.Job.Plan, o.by); err != nil {
 		return err
 	}
-	a, data, err := s.Acceptance(o.check, o.engineer, o.reason)
+	a, data, err := s.Acceptance(o.check, o.by, o.why)
 	if err != nil {
 		return s.EngineersOnly("--engineer", o.engineer, err)
 	}
@@ -166,15 +162,15 @@ func (o *acceptOptions) tell(s *session.Session, a chain.Acceptance, data report
 	fmt.Fprintln(o.env.Out, s.AcceptedWords(a, data))
 	fmt.Fprintln(o.env.Out, s.Job.Proof(s.Job.Head().Seq).Words())
 	if data.Telephone != nil {
-		fmt.Fprintf(o.env.Err, "the job is not ready until the signature follows, with: %s\n", o.env.Hint("accept", o.job, a.Of, "--engineer", o.engineer, "--reason", o.reason))
+		fmt.Fprintf(o.env.Err, "the job is not ready until the signature follows, with: %s\n", o.env.Hint("accept", o.job, a.Of, "--by", o.by, "--why", o.why))
 	}
 }
 
 // call is how the engineer was reached by telephone.
 func (o *acceptOptions) call(s *session.Session, a chain.Acceptance) (*report.Telephoned, error) {
-	called, err := s.Moment(o.called)
+	called, err := s.Moment(o.at)
 	if err != nil {
-		return nil, fmt.Errorf("--called: %w", err)
+		return nil, fmt.Errorf("--at: %w", err)
 	}
 	t := report.Telephoned{Number: strings.TrimSpace(o.telephone), Called: called.Format(time.RFC3339), Words: o.words, Listened: o.listened}
 	return &t, s.Job.MayTelephone(a, s.By, t, called, o.env.Now())

@@ -71,8 +71,8 @@ var fileFlags = []string{"allowed-signers", "archive", "book", "csv", "file", "k
 	"signature", "template", "tsa-ca", "verify plan", "demo plan", "handover text", "archive prove check", "archive prove head", "archive prove since"}
 
 // wordFlags are those whose value a person makes up, or reads off something.
-var wordFlags = []string{"asset", "at", "bags", "called", "caption", "change", "closed", "days", "due", "entries", "error", "find", "firm", "form-number", "from", "head", "heading",
-	"indicator", "keep", "listen", "lock", "name", "owner", "past-hold", "person", "plan", "plant", "reason", "repeat", "serial", "since", "site", "telephone", "text",
+var wordFlags = []string{"asset", "at", "bags", "caption", "change", "closed", "days", "due", "entries", "error", "find", "firm", "form-number", "from", "head", "heading",
+	"indicator", "keep", "listen", "lock", "name", "owner", "past-hold", "person", "plan", "plant", "repeat", "serial", "since", "site", "telephone", "text",
 	"to", "until", "where", "why", "words", "years", "archive find instrument", "archive keep by", "archive redact by", "done key"}
 
 // fixedFlags are those with a few values that are the same in every job.
@@ -86,9 +86,9 @@ func fixedFlags() map[string][]string {
 // jobFlags are those whose value stands in the job that the command is about.
 var jobFlags = map[string]func(*cobra.Command, *session.Session) []string{
 	"before": func(_ *cobra.Command, s *session.Session) []string { return session.HoldIDs(s) },
-	"by":     people(""), "confirmed": people(""), "in-control": people(""), "instructed": people(""), "listened": people(""),
-	"check":    func(_ *cobra.Command, s *session.Session) []string { return session.CheckIDs(s) },
-	"engineer": people("engineer"), "join by": people("engineer"), "review by": people("engineer"),
+	"by":     people(""), "caller": people(""), "confirmed": people(""), "in-control": people(""), "instructed": people(""), "listened": people(""),
+	"check":     func(_ *cobra.Command, s *session.Session) []string { return session.CheckIDs(s) },
+	"accept by": people("engineer"), "join by": people("engineer"), "review by": people("engineer"),
 	"entry": func(_ *cobra.Command, s *session.Session) []string { return s.SignedEntries() },
 	"holds": func(_ *cobra.Command, s *session.Session) []string { return session.StepIDs(s) },
 	"import": func(_ *cobra.Command, s *session.Session) []string {

@@ -39,8 +39,8 @@ func TestFound_signed(t *testing.T) {
 	}
 	says(exitDone, "found open", "found", job, "q2", "position=open", "--why", "it had tripped", "--by", "jonas")
 	says(exitNotReady, "incomer Q2 found open, recorded was closed (entry 2): not accepted by an engineer", "status", job)
-	says(exitFailed, "an acceptance is signed", "accept", job, "q2", "--engineer", "jonas", "--reason", "the relay had tripped it")
-	says(exitDone, "signed with key SHA256:", "accept", job, "q2", "--engineer", "jonas", "--reason", "the relay had tripped it", "--key", "keys/ben", "--yes")
+	says(exitFailed, "an acceptance is signed", "accept", job, "q2", "--by", "jonas", "--why", "the relay had tripped it")
+	says(exitDone, "signed with key SHA256:", "accept", job, "q2", "--by", "jonas", "--why", "the relay had tripped it", "--key", "keys/ben", "--yes")
 	says(exitDone, "record intact", "verify", job)
 	sound(t, book)
 }

@@ -72,7 +72,7 @@ func TestSignedElsewhere_localID(t *testing.T) {
 		}
 	}
 
-	here(exitDone, "accept "+local+" --signature accept.json.sig", "accept", local, "hv", "--engineer", "ben", "--reason", "supply is high today", "--unsigned", "-o", "accept.json")
+	here(exitDone, "accept "+local+" --signature accept.json.sig", "accept", local, "hv", "--by", "ben", "--why", "supply is high today", "--unsigned", "-o", "accept.json")
 	signs("handback-acceptance", "ben", "accept.json")
 	here(exitFailed, "", "accept", job, "--signature", "accept.json.sig")
 	here(exitDone, "signed with key SHA256:", "accept", local, "--signature", "accept.json.sig")

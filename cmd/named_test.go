@@ -24,7 +24,7 @@ func TestBook_namedAndMissing(t *testing.T) {
 	lines["undone"] = []string{"undone", job, "energise", "--why", "fuse to be changed"}
 	lines["left"] = []string{"left", job, "tag", "--why", "no notice at hand"}
 	lines["found"] = []string{"found", job, "q2", "position=open", "--why", "it tripped"}
-	lines["accept"] = []string{"accept", job, "look", "--engineer", "ben", "--reason", "the owner allows it"}
+	lines["accept"] = []string{"accept", job, "look", "--by", "ben", "--why", "the owner allows it"}
 	lines["answer"] = []string{"answer", job, "1", "the left one"}
 	lines["sheet"] = []string{"sheet", job, "-o", filepath.Join(t.TempDir(), "s.xlsx")}
 	lines["join"] = []string{"join", job, "--by", "ben"}

@@ -58,10 +58,10 @@ func TestAmend_people(t *testing.T) {
 			t.Errorf("%v: %s, want %q", args, said, want)
 		}
 	}
-	accept := []string{"accept", job, "hv", "--reason", "supply is high today", "--yes"}
-	says(exitUsage, `no person "dora" in the plan`, append(accept, "--engineer", "dora", "--key", "keys/dora")...)
+	accept := []string{"accept", job, "hv", "--why", "supply is high today", "--yes"}
+	says(exitUsage, `no person "dora" in the plan`, append(accept, "--by", "dora", "--key", "keys/dora")...)
 	says(exitDone, "not ready until an engineer's key accepts it", "amend", job, "relief.yaml", "--by", "ada", "--why", "laptop of Ben stolen, Dora takes over")
-	says(exitFailed, "is nobody in the plan", append(accept, "--engineer", "dora", "--key", "keys/dora")...)
+	says(exitFailed, "is nobody in the plan", append(accept, "--by", "dora", "--key", "keys/dora")...)
 	says(exitFailed, "is no engineer of the plan as it was last decided", "amend", job, "--accept", "--by", "dora", "--why", "I take over", "--key", "keys/dora", "--yes")
 	says(exitFailed, "is no engineer of the plan as it was last decided", "amend", job, "--accept", "--by", "ada", "--why", "Dora takes over", "--key", "keys/ada", "--yes")
 	says(exitFailed, "Dora Example is engineer only by an amendment", "sign", job, "--as", "engineer", "--by", "dora", "--key", "keys/dora", "--yes")
@@ -71,8 +71,8 @@ func TestAmend_people(t *testing.T) {
 		t.Fatal(err, said)
 	}
 	says(exitDone, "accepted by Cleo Example: agreed with Ben by telephone\nsigned with key SHA256:", "amend", job, "--signature", "people.json.sig")
-	says(exitFailed, "the plan lists no key for Ben Example", append(accept, "--engineer", "ben", "--key", "keys/ben")...)
-	says(exitDone, "accepted by Dora Example: supply is high today\nsigned with key SHA256:", append(accept, "--engineer", "dora", "--key", "keys/dora")...)
+	says(exitFailed, "the plan lists no key for Ben Example", append(accept, "--by", "ben", "--key", "keys/ben")...)
+	says(exitDone, "accepted by Dora Example: supply is high today\nsigned with key SHA256:", append(accept, "--by", "dora", "--key", "keys/dora")...)
 	// what was signed before the key was lost stands
 	says(exitDone, ": good", "verify", job)
 	says(exitDone, "record intact", "verify", job)
@@ -92,7 +92,7 @@ func TestAmend_people(t *testing.T) {
 // What was signed after the key was lost is by a key not known, and the record is whole.
 func TestAmend_lostBefore(t *testing.T) {
 	book, job, _ := peopleJob(t, "2026-05-12T02:00:00+01:00") // before the signature
-	runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--engineer", "ben", "--reason", "supply is high today", "--key", "keys/ben", "--yes"))
+	runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--by", "ben", "--why", "supply is high today", "--key", "keys/ben", "--yes"))
 	if said := runs(t, exitNotReady, program(book, "handback", "status", job)); !strings.Contains(said, "fail, accepted  HV volts") {
 		t.Fatalf("%s", said)
 	}

@@ -61,7 +61,7 @@ func TestHidden_doors(t *testing.T) {
 		for _, args := range [][]string{
 			{"open", bad + ".yaml"}, {"plan", "check", bad + ".yaml"}, {"handover", "pump-1", "-o", bad + ".xlsx"}, {"attach", "pump-1", bad + ".txt", "--caption", "c"},
 			{"attach", "pump-1", "note.txt", "--caption", bad}, {"enter", "pump-1", "isolated", "isolated=yes", "--repeat", bad}, {"verify", bad + ".zip"}, {bad}, {"--" + bad},
-			{"accept", "pump-1", "isolated", "--engineer", "ben", "--reason", bad}, {"pack", "pump-1", "-o", bad + ".zip"}, {"--book", bad + ".db", "jobs"},
+			{"accept", "pump-1", "isolated", "--by", "ben", "--why", bad}, {"pack", "pump-1", "-o", bad + ".zip"}, {"--book", bad + ".db", "jobs"},
 		} {
 			if status, said := program("", args...); status != exitUsage {
 				t.Errorf("%q: status %d, %s", args, status, said)

@@ -205,7 +205,7 @@ func TestWalk_holdReadsTheBookAgain(t *testing.T) {
 	c.answers("V: ", "251")
 	c.answers("Enter to go on: ", "")
 	c.sees("HOLD: do not proceed. Outstanding:")
-	runs(t, exitDone, program(book, "handback", "accept", job, "c1", "--engineer", "ben", "--reason", "supply is high today"))
+	runs(t, exitDone, program(book, "handback", "accept", job, "c1", "--by", "ben", "--why", "supply is high today"))
 	c.answers("repeat CHECK WHY, quit, help: ", "")
 	c.sees("free: proceed only on the instruction of the person in control")
 	c.answers("done, or done 14:05; repeat CHECK WHY, quit, help: ", "done")

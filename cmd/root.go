@@ -83,8 +83,8 @@ func suggestion(c *cobra.Command, word string) string {
 	return ": did you mean " + strings.Join(near, " or ") + "?"
 }
 
-// sameFlags are flags that say one thing and are called otherwise by some commands.
-var sameFlags = map[string]string{"why": "reason", "reason": "why", "by": "engineer", "engineer": "by"}
+// sameFlags are what options were called before, and what they are called now.
+var sameFlags = map[string]string{"reason": "why", "engineer": "by", "called": "at"}
 
 // badFlag tells of a mistake in the options of a command, and which may be meant. Where a command is to be chosen and
 // none is called as the word before the option, that word is the mistake.

@@ -197,5 +197,5 @@ func (s *sequence) skipAndAccept() {
 		lines = slices.Insert(lines, 0, "to be sure")
 	}
 	s.run(strings.Join(lines, "\n")+"\n", "walk", sequenceJob, "--check", c.ID, "--by", rapid.SampledFrom([]string{"ada", "ben"}).Draw(s.rt, "skips"))
-	s.run("", "accept", sequenceJob, c.ID, "--engineer", rapid.SampledFrom([]string{"ben", "bea", "ada"}).Draw(s.rt, "engineer"), "--reason", s.reason())
+	s.run("", "accept", sequenceJob, c.ID, "--by", rapid.SampledFrom([]string{"ben", "bea", "ada"}).Draw(s.rt, "engineer"), "--why", s.reason())
 }

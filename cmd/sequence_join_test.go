@@ -65,7 +65,7 @@ func (s *sequence) elsewhere() []string {
 	case 0:
 		return []string{"defect", sequenceJob, "a door switch sticks", "--by", "bea"}
 	case 1:
-		return []string{"accept", sequenceJob, s.anyCheck().ID, "--engineer", "ben", "--reason", "the maker was asked and agrees"}
+		return []string{"accept", sequenceJob, s.anyCheck().ID, "--by", "ben", "--why", "the maker was asked and agrees"}
 	case 2:
 		return []string{"done", sequenceJob, s.anyHold().ID}
 	}

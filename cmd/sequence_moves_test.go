@@ -153,7 +153,7 @@ func (s *sequence) foundLive() {
 	if s.half("pen") {
 		s.run("", "correct", sequenceJob, "dead", "l2e=not live", "--why", "looked at the wrong lamp")
 	} else if s.half("accept") {
-		s.run("", "accept", sequenceJob, "dead", "--engineer", "ben", "--reason", "the lamp glows by itself")
+		s.run("", "accept", sequenceJob, "dead", "--by", "ben", "--why", "the lamp glows by itself")
 	}
 }
 
@@ -164,7 +164,7 @@ func (s *sequence) outAndAccepted() {
 	pairs := s.pairs(s.plan.Check(parts[0]), func(_ []checks.Field, values map[string]string) { values[parts[1]] = parts[2] })
 	s.run("", append([]string{"enter", sequenceJob, parts[0], "--by", "ben", "--repeat", "looked again"}, pairs...)...)
 	engineer := rapid.SampledFrom([]string{"ben", "bea"}).Draw(s.rt, "engineer")
-	s.run("", "accept", sequenceJob, parts[0], "--engineer", engineer, "--reason", "the maker was asked and agrees")
+	s.run("", "accept", sequenceJob, parts[0], "--by", engineer, "--why", "the maker was asked and agrees")
 }
 
 // goOn does what a person would do next.
@@ -260,7 +260,7 @@ func (s *sequence) concedeOne() {
 	if a := s.job.State(c.ID).Last(); a != nil && s.half("own") { // who read it
 		engineer = a.Lines[0].By
 	}
-	s.run("", "accept", sequenceJob, c.ID, "--engineer", engineer, "--reason", s.reason())
+	s.run("", "accept", sequenceJob, c.ID, "--by", engineer, "--why", s.reason())
 }
 
 func (s *sequence) findBad() {

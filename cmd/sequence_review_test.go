@@ -141,7 +141,7 @@ func (s *sequence) review() {
 			continue
 		}
 		if s.seldom("accept first") {
-			s.run("", "accept", sequenceJob, r.Check, "--engineer", "bea", "--reason", "the maker was asked and agrees")
+			s.run("", "accept", sequenceJob, r.Check, "--by", "bea", "--why", "the maker was asked and agrees")
 		}
 		s.now = s.now.Add(60e9)
 		s.run("", append([]string{"enter", sequenceJob, r.Check, "--repeat", "it is ordered"}, s.pairs(s.plan.Check(r.Check), nil)...)...)

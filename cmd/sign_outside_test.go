@@ -202,7 +202,7 @@ func TestAccept_signedElsewhere(t *testing.T) {
 	runs(t, exitDone, program(book, "handback", "enter", job, "hv", "meter=hvm", "value=11.25"))
 	out := func(file, why string) {
 		t.Helper()
-		said := runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--engineer", "ben", "--reason", why, "--unsigned", "-o", file))
+		said := runs(t, exitDone, program(book, "handback", "accept", job, "hv", "--by", "ben", "--why", why, "--unsigned", "-o", file))
 		if !strings.Contains(said, "ssh-keygen -Y sign -f KEY -n handback-acceptance "+file+"\n") {
 			t.Fatalf("%s", said)
 		}

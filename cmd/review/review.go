@@ -259,7 +259,7 @@ func (r *reviewer) accept(ctx context.Context, p review.Point, why string) error
 	}
 	signed, err := r.signed(ctx, what, why)
 	if err != nil {
-		return r.unsigned(ctx, err, "accept", r.Job.ID, what, "--engineer", r.By, "--reason", why, "--unsigned", "--output", what+".json")
+		return r.unsigned(ctx, err, "accept", r.Job.ID, what, "--by", r.By, "--why", why, "--unsigned", "--output", what+".json")
 	}
 	said := ""
 	return r.decide(ctx, true, func() (chain.Draft, error) {
