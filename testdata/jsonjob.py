@@ -74,8 +74,8 @@ def main(plan):
         verdicts.setdefault(step["check"], []).extend(read(job, step["check"], now["asks"]))
         if step["check"] == "look":
             refused("done-before", "enter", job, "look", "who=ada", "s1=yes", "s2=yes", where="check", met="look")
-            refused("wrong-person", "accept", job, "look", "--engineer", "ada", "--reason", "tools stay", where="--engineer", met="ada", accepted=["ben"])
-            said = ask("accept", job, "look", "--engineer", "ben", "--reason", "the crate stays until tomorrow")["entries"]
+            refused("wrong-person", "accept", job, "look", "--by", "ada", "--why", "tools stay", where="--by", met="ada", accepted=["ben"])
+            said = ask("accept", job, "look", "--by", "ben", "--why", "the crate stays until tomorrow")["entries"]
             assert [(e["kind"], e["by"]) for e in said] == [("concede", "ben")], said
         elif verdicts[step["check"]][-1] != "pass":
             SITE["hv"]["value"] = "10.98 kV"
