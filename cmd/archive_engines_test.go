@@ -152,7 +152,7 @@ func ownerSays(t *testing.T, a *archive.Archive) string {
 		tell(c, len(values))
 	}
 	for _, span := range [][2]string{{"", ""}, {"2014-01-01", "2019-01-01"}} {
-		used, err := a.UsedIn(ctx, "tw-1107-12", span[0], span[1])
+		used, err := a.UsedIn(ctx, "tw-7518-12", span[0], span[1])
 		if err != nil {
 			t.Fatal(err)
 		}

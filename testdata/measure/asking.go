@@ -86,7 +86,7 @@ var questions = []question{
 		return len(values), err
 	}, "SELECT r.*, s.id, s.site, c.kind, c.place FROM plants p JOIN states s ON s.job = p.job AND s.head = p.head JOIN results r ON r.job = p.job AND r.head = p.head JOIN checks c ON c.job = r.job AND c.head = r.head AND c.check_id = r.check_id WHERE p.serial = 'BCW-21413-008' AND s.newest = 1 AND r.check_id = 'volts-t2' AND r.value_key = 'volts_l1n' AND r.newest = 1 ORDER BY r.judged"},
 	{"recall, which states", func(ctx context.Context, a *archive.Archive) (int, error) {
-		used, err := a.UsedIn(ctx, "tw-1107-08", "2010-01-01", "2015-01-01")
+		used, err := a.UsedIn(ctx, "tw-7518-08", "2010-01-01", "2015-01-01")
 		return len(used), err
 	}, "SELECT s.*, b.* FROM instruments i JOIN states s ON s.job = i.job AND s.head = i.head JOIN bags b ON b.job = s.job AND b.head = s.head WHERE i.serial = 'TW-7518-08' AND i.uses > 0 AND s.newest = 1 AND s.last >= '2010-01-01' AND s.opened < '2015-01-01' ORDER BY s.opened"},
 }
