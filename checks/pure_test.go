@@ -58,7 +58,7 @@ var layers = map[string][]string{
 	"records/bag":        {"records/chain"},                 // files
 	"records/carrier":    {"records/chain"},                 // bytes alone
 	"records/chain":      {},                                // bytes alone
-	"records/disk":       {},                                // folders alone
+	"records/disk":       {},                                // names and folders alone
 	"records/stamp":      {},                                // likewise: time stamps
 	"templates":          {"checks/quantity"},
 	"testdata/demo":      {},                                                                      // the embedded demo scenario

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -95,18 +96,32 @@ func runArchiveNew(ctx context.Context, o *archiveNewOptions) error {
 	if err != nil {
 		return err
 	}
-	if public == nil {
-		public, _, err = makeKey(o.env, filepath.Join(a.Path(), logKeyFile), nil)
+	if err := o.keyed(ctx, a, public); err != nil {
+		return errors.Join(err, a.Discard())
 	}
-	if err == nil {
-		err = setLogKey(ctx, a, public, o.env.Now())
-	}
-	if err = errors.Join(err, a.Close()); err != nil {
+	if err := a.Close(); err != nil {
 		return err
 	}
 	o.env.Made(archive.Said(path))
 	fmt.Fprintln(o.env.Out, archive.Said(path))
 	fmt.Fprintf(o.env.Err, "fill it with: %s\n", o.hint("add", "BAG"))
+	return nil
+}
+
+// keyed gives an archive the key of its log, one made in its folder where none is named; an
+// archive whose heads nobody can sign is not begun.
+func (o *archiveNewOptions) keyed(ctx context.Context, a *archive.Archive, public ssh.PublicKey) error {
+	if public != nil {
+		return setLogKey(ctx, a, public, o.env.Now())
+	}
+	file := filepath.Join(a.Path(), logKeyFile)
+	public, _, err := makeKey(o.env, file, nil)
+	if err != nil {
+		return err
+	}
+	if err := setLogKey(ctx, a, public, o.env.Now()); err != nil {
+		return errors.Join(err, os.Remove(file), os.Remove(file+".pub"))
+	}
 	return nil
 }
 

@@ -94,13 +94,13 @@ func (r *doctorReport) examineSignatures(j *report.Job) error {
 	checked, err := j.CheckSignatures(nil)
 	for _, c := range checked {
 		for _, f := range c.Faults {
-			r.Faults = append(r.Faults, fmt.Sprintf("job %s entry %d, signature: %s", j.ID, c.Seq, f))
+			r.Faults = append(r.Faults, fmt.Sprintf("job %s, entry %d, signature: %s", j.ID, c.Seq, f))
 		}
 		if c.Untold != "" {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("job %s entry %d, signature: %s", j.ID, c.Seq, c.Untold))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("job %s, entry %d, signature: %s", j.ID, c.Seq, c.Untold))
 		}
 		if c.Unlisted != "" {
-			r.Warnings = append(r.Warnings, fmt.Sprintf("job %s entry %d, signature: %s in the plan", j.ID, c.Seq, c.Unlisted))
+			r.Warnings = append(r.Warnings, fmt.Sprintf("job %s, entry %d, signature: %s in the plan", j.ID, c.Seq, c.Unlisted))
 		}
 	}
 	return err

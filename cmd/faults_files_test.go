@@ -136,3 +136,18 @@ func changeCell(t *testing.T, from, to, was, is string) {
 	}
 	t.Fatalf("the certificate does not hold %q", was)
 }
+
+// An archive whose log gets no key is not begun: nothing of it stays in its folder, and it
+// can be begun anew. No chance is at hand to make a key of.
+func TestArchiveNew_noKey(t *testing.T) {
+	owner := filepath.Join(t.TempDir(), "owner")
+	got := play(t, "", "archive", "new", "--archive", owner)
+	if got.status != exitFailed || got.out != "" || !strings.Contains(got.err, "no random bytes for a key") {
+		t.Errorf("exit status %d: %s%s", got.status, got.out, got.err)
+	}
+	if left, err := os.ReadDir(owner); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+	book, _ := signedJob(t)
+	demands(t, exitDone, book, "archive", "new", "--archive", owner)
+}

@@ -216,7 +216,7 @@ func TestSignature_everyByteOfTheEntry(t *testing.T) {
 	doctor, verify := demands(t, exitIntegrity, book, "doctor"), demands(t, exitIntegrity, book, "verify", job)
 	for i := range drafts {
 		seq := head.Seq + 1 + i
-		if !strings.Contains(doctor, fmt.Sprintf("FAULT: job %s entry %d, signature: ", job, seq)) || !strings.Contains(verify, fmt.Sprintf("FAULT: entry %d, signature", seq)) {
+		if !strings.Contains(doctor, fmt.Sprintf("FAULT: job %s, entry %d, signature: ", job, seq)) || !strings.Contains(verify, fmt.Sprintf("FAULT: entry %d, signature", seq)) {
 			t.Errorf("the changed signature of entry %d is not named", seq)
 		}
 	}

@@ -293,7 +293,7 @@ func TestVerify_forgedSignature(t *testing.T) {
 			`FAULT: entry 7, signature of ben as engineer: the statement gives as verdict "ready", the record gives "not-ready"`,
 			"FAULT: entry 7, signature of ben as engineer: the statement gives as digest of the handover data",
 			"FAULT: entry 7, signature of ben as engineer: the workbook that was signed is not stored with it", "is not listed for ben in the plan"}},
-		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1 entry 7, signature: the statement gives as verdict", "warning: job pump-1 entry 7, signature: key SHA256:"}},
+		{[]string{"doctor"}, exitIntegrity, []string{"FAULT: job pump-1, entry 7, signature: the statement gives as verdict", "warning: job pump-1, entry 7, signature: key SHA256:"}},
 		{[]string{"status", job}, exitNotReady, []string{"signed by Ada Example as technician", "signed by Ben Example as engineer", "NOT SHOWN TO BE GOOD: the statement gives as verdict"}},
 		{[]string{"flags", job}, exitDone, []string{"OPEN", "signature", "entry 7", "NOT SHOWN TO BE GOOD"}},
 		{[]string{"statement", job}, exitIntegrity, []string{"entry 7: the record is not intact: the statement gives as verdict"}},

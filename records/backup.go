@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"modernc.org/sqlite"
+
+	"handback/records/disk"
 )
 
 // Copied counts what a copy of a book holds.
@@ -322,7 +324,7 @@ func placeBook(temp, path string) error {
 // belong together. moved is false when there was nothing.
 func setAside(path, kept string) (moved bool, err error) {
 	for _, side := range append([]string{""}, sides...) {
-		err := os.Rename(path+side, kept+side)
+		err := disk.Rename(path+side, kept+side)
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return moved, fmt.Errorf("record book %s: %w", path, err)
 		}

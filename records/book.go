@@ -329,7 +329,7 @@ func place(temp, path string) error {
 		if _, statErr := os.Lstat(path); statErr == nil {
 			return fs.ErrExist
 		}
-		if err := os.Rename(temp, path); err != nil {
+		if err := disk.Rename(temp, path); err != nil {
 			return err
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"handback/checks"
@@ -375,4 +376,20 @@ func (j *Job) telephoneHolds(check string) []string {
 		}
 	}
 	return out
+}
+
+// OpenWords tell how many checks and hold points are open, of which there are any; "" where
+// there are none.
+func OpenWords(checks, holds int) string {
+	var open []string
+	if checks > 0 {
+		open = append(open, Count(checks, "check", "checks"))
+	}
+	if holds > 0 {
+		open = append(open, Count(holds, "hold point", "hold points"))
+	}
+	if open == nil {
+		return ""
+	}
+	return strings.Join(open, " and ") + " open"
 }

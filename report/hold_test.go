@@ -98,13 +98,13 @@ func TestGaps_and_overall(t *testing.T) {
 			r.Wrapped("earth-ref", quick, nil)
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now.Add(time.Minute))
-		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks and 0 hold points open; 1 point against it"},
+		}, gaps: []string{"volts missing: not taken"}, overall: "not ready: 5 checks open; 1 point against it"},
 		{name: "stale when the step was taken", after: time.Hour, story: func(r *rig.Rig) {
 			r.Wrapped("earth-ref", quick, nil)
 			r.Take("earth-ref", low)
 			step(r, "close", r.Now.Add(11*time.Minute))
 		}, gaps: []string{"volts missing: not taken", "earth-ref missing: passed, but was valid only until 07:42:00: take it again"},
-			overall: "not ready: 6 checks and 0 hold points open; 1 point against it"},
+			overall: "not ready: 6 checks open; 1 point against it"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := rig.NewLive(t)
@@ -171,11 +171,11 @@ func finished(r *rig.Rig, between func()) {
 func TestOverall_ready(t *testing.T) {
 	r := rig.New(t, "pump.yaml")
 	finished(r, func() {})
-	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 1 check and 0 hold points open; 1 point against it" {
+	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 1 check open; 1 point against it" {
 		t.Errorf("an instrument out of date, the step taken past it: %+v", got)
 	}
 	concede(r, "ir", 1)
-	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 0 checks and 0 hold points open; 1 point against it" {
+	if got := r.Job().Overall(r.Now); got.Ready || got.Words != "not ready: 1 point against it" {
 		t.Errorf("conceded only after the step: %+v", got)
 	}
 	r = rig.New(t, "pump.yaml")

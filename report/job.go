@@ -107,12 +107,12 @@ func (j *Job) Add(entries ...chain.Entry) error {
 // take takes up one entry, the last of all.
 func (j *Job) take(e chain.Entry, all []chain.Entry) error {
 	if (len(j.Entries) == 0) != (e.Kind == EntryOpen) {
-		return fmt.Errorf("job %s entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
+		return fmt.Errorf("job %s, entry %d: kind %s does not belong there", e.Job, e.Seq, e.Kind)
 	}
 	j.back = append(j.back, j.setBackBy(e))
 	j.Entries = all
 	if err := j.apply(e); err != nil {
-		return fmt.Errorf("job %s entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
+		return fmt.Errorf("job %s, entry %d (%s): %w", e.Job, e.Seq, e.Kind, err)
 	}
 	return nil
 }

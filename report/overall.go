@@ -120,18 +120,19 @@ func OverallOf(stops, open, holds, conceded, against int) Overall {
 	code := calc.Decide(OverallBy(holds, against, func(code string) string { return code }),
 		func(string) calc.Content { return calc.Content{Counts: stands} })
 	o := Overall{Code: code, Ready: code == chain.Ready || code == chain.ReadyWithConcessions}
+	counted := ""
+	if against > 0 {
+		counted = Count(against, "point", "points") + " against it"
+	}
 	switch code {
 	case chain.Stopped:
-		o.Words = fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks"))
+		o.Words = JoinWords(fmt.Sprintf("STOP: %s, %s open", Count(stops, "stop stands", "stops stand"), Count(open, "check", "checks")), counted)
 	case chain.NotReady:
-		o.Words = fmt.Sprintf("not ready: %s and %s open", Count(open, "check", "checks"), Count(holds, "hold point", "hold points"))
+		o.Words = "not ready: " + JoinWords(OpenWords(open, holds), counted)
 	case chain.ReadyWithConcessions:
 		o.Words = fmt.Sprintf("ready, with %s", Count(conceded, "concession", "concessions"))
 	case chain.Ready:
 		o.Words = "ready: every check passes"
-	}
-	if against > 0 {
-		o.Words += "; " + Count(against, "point", "points") + " against it"
 	}
 	return o
 }

@@ -207,7 +207,7 @@ func LookJob(ctx context.Context, book *records.Book, entries []chain.Entry) (*r
 func foldJob(ctx context.Context, book *records.Book, entries []chain.Entry, fold folding) (*report.Job, error) {
 	var first report.Opened
 	if err := chain.DecodeStrict(entries[0].Data, &first); err != nil {
-		return nil, fmt.Errorf("job %s entry 1: %w", entries[0].Job, err)
+		return nil, fmt.Errorf("job %s, entry 1: %w", entries[0].Job, err)
 	}
 	data, err := book.Plan(ctx, first.PlanHash)
 	if err != nil {

@@ -102,10 +102,26 @@ func CreateWith(ctx context.Context, path, inBucket string, parts []Part, now ti
 		err = disk.SyncFolder(abs)
 	}
 	if err != nil {
-		db.Close() // the error that led here says more
+		a.Discard() // the error that led here says more
 		return nil, err
 	}
 	return a, nil
+}
+
+// Discard closes an archive that was just made and takes it away, for nothing lies in it
+// yet; its folder stays, empty, for it may have been there before. What was made in the
+// data base of a server stays there.
+func (a *Archive) Discard() error {
+	err := a.Close()
+	if OnServer(a.path) {
+		return err
+	}
+	for _, name := range []string{dataBase, dataBase + "-wal", dataBase + "-shm", takenIn, refusedIn, comingIn} {
+		if gone := os.Remove(filepath.Join(a.path, name)); !errors.Is(gone, fs.ErrNotExist) {
+			err = errors.Join(err, gone)
+		}
+	}
+	return err
 }
 
 // lay makes the tables and guards in a file.

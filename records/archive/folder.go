@@ -127,7 +127,7 @@ func (f folder) move(c placed) (dir string, err error) {
 	if err := os.Chmod(c.Path, 0o400); err != nil { // it never changes again
 		return "", err
 	}
-	return dir, os.Rename(c.Path, target)
+	return dir, disk.Rename(c.Path, target)
 }
 
 func (f folder) room() (string, error) { return filepath.Join(string(f), comingIn), nil }

@@ -1,5 +1,6 @@
-// Package disk brings folders to the disk, so that what got or lost its name in one does
-// so still after the power was cut.
+// Package disk gives files their names, however long another program is in the way, and
+// brings folders to the disk, so that what got or lost its name in one does so still after
+// the power was cut.
 package disk
 
 import (

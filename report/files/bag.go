@@ -112,7 +112,7 @@ func writeFolder(temp, path string, put func(folderSink) error) error {
 	if err := os.Chmod(temp, 0o755); err != nil { // made for its owner alone until it is whole
 		return err
 	}
-	return rename(temp, path)
+	return disk.Rename(temp, path)
 }
 
 // folderSink writes the files of a bag into a folder.

@@ -59,11 +59,11 @@ func Stream(path string, over Over, write func(io.Writer) error) error {
 	if err := fill(tmp, write); err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
 	}
-	give := rename
+	give := disk.Rename
 	if mode == 0 {
 		give = giveNew
 	}
-	if err := give(tmp.Name(), target); mode != 0 && inUse(runtime.GOOS, err) {
+	if err := give(tmp.Name(), target); mode != 0 && disk.InUse(err) {
 		return fmt.Errorf("write %s: %w: %w", path, errInUse, err)
 	} else if err != nil {
 		return fmt.Errorf("write %s: %w", path, inWords(err, dir))
@@ -81,6 +81,9 @@ func (o Over) made(path string) {
 	}
 }
 
+// errInUse is what a person does about a file that is there already and in use.
+var errInUse = errors.New("another program has it open; close it there, or name another file")
+
 // giveNew gives a file a name that nothing has.
 func giveNew(temp, target string) error {
 	err := os.Link(temp, target)
@@ -90,7 +93,7 @@ func giveNew(temp, target string) error {
 	if _, err := os.Lstat(target); err == nil {
 		return fs.ErrExist
 	}
-	return rename(temp, target) // a file system without links, as on many memory sticks
+	return disk.Rename(temp, target) // a file system without links, as on many memory sticks
 }
 
 // Target is the plain file that path means, links followed, when an output may be
@@ -190,7 +193,7 @@ const maxEarlier = 256 << 20
 // mayGo tells why the plain file at path, which is no record book, must stay.
 func (o Over) mayGo(path string, info fs.FileInfo) error {
 	f, err := os.OpenFile(path, os.O_RDWR, 0) // changes nothing, and asks whether it may be changed
-	if inUse(runtime.GOOS, err) && !errors.Is(err, fs.ErrPermission) {
+	if disk.InUse(err) && !errors.Is(err, fs.ErrPermission) {
 		return fmt.Errorf("%w (%w)", errInUse, plainError(err))
 	}
 	if err != nil || info.Mode().Perm()&0o200 == 0 {

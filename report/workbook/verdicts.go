@@ -146,17 +146,19 @@ func (b *book) overallRestFormula() string {
 		return ""
 	}
 	stops, accepted, holds := b.standing(report.StandsStop), b.standing(report.StandsAccepted), b.openHolds()
-	open := "(" + stops + "+" + b.standing(report.StandsOpen) + ")"
 	against := ""
 	if n := len(b.doc.Overall.Against); n > 0 {
-		against = "; " + report.Count(n, "point", "points") + " against it"
+		against = report.Count(n, "point", "points") + " against it"
 	}
-	notReady := plural(open, "check", "checks") + "&" + grid.Quoted(" and "+report.Count(holds, "hold point", "hold points")+" open"+against)
-	ready := "IF(" + accepted + ">0," + grid.Quoted("with ") + "&" + plural(accepted, "concession", "concessions") + "," + grid.Quoted("every check passes") + ")"
-	if holds == 0 && against == "" {
-		ready = "IF(" + open + ">0," + notReady + "," + ready + ")"
-	} else {
-		ready = notReady
+	rest := ""
+	if holds > 0 {
+		rest = " and " + report.Count(holds, "hold point", "hold points")
 	}
-	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + grid.Quoted(", ") + "&" + plural(open, "check", "checks") + "&" + grid.Quoted(" open"+against) + "," + ready + ")"
+	open, without := "("+stops+"+"+b.standing(report.StandsOpen)+")", report.JoinWords(report.OpenWords(0, holds), against)
+	ready := grid.Quoted(without)
+	if without == "" {
+		ready = "IF(" + accepted + ">0," + grid.Quoted("with ") + "&" + plural(accepted, "concession", "concessions") + "," + grid.Quoted("every check passes") + ")"
+	}
+	ready = "IF(" + open + ">0," + plural(open, "check", "checks") + "&" + grid.Quoted(report.JoinWords(rest+" open", against)) + "," + ready + ")"
+	return "IF(" + stops + ">0," + plural(stops, "stop stands", "stops stand") + "&" + grid.Quoted(", ") + "&" + plural(open, "check", "checks") + "&" + grid.Quoted(report.JoinWords(" open", against)) + "," + ready + ")"
 }

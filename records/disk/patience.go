@@ -1,4 +1,4 @@
-package files
+package disk
 
 import (
 	"errors"
@@ -8,10 +8,10 @@ import (
 	"time"
 )
 
-// rename gives what was made its name. On Windows nothing that another program has open is
+// Rename gives what was made its name. On Windows nothing that another program has open is
 // renamed or replaced, and a virus scanner looks at whatever was just written: there it is
 // tried for a while.
-func rename(temp, target string) error {
+func Rename(temp, target string) error {
 	return patiently(runtime.GOOS, time.Sleep, func() error { return os.Rename(temp, target) })
 }
 
@@ -35,7 +35,9 @@ const (
 	lockViolation    syscall.Errno = 33
 )
 
-// inUse tells whether a system refused something because another program has a file open.
+// InUse tells whether the system refused something because another program has a file open.
+func InUse(err error) bool { return inUse(runtime.GOOS, err) }
+
 func inUse(system string, err error) bool {
 	var no syscall.Errno
 	if system != "windows" || !errors.As(err, &no) {
@@ -43,6 +45,3 @@ func inUse(system string, err error) bool {
 	}
 	return no == accessDenied || no == sharingViolation || no == lockViolation
 }
-
-// errInUse is what a person does about a file that is there already and in use.
-var errInUse = errors.New("another program has it open; close it there, or name another file")
