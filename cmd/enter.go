@@ -2,6 +2,7 @@ package cmd
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -177,7 +178,13 @@ func (o *enterOptions) readPairs() ([]string, error) {
 			pairs = append(pairs, line)
 		}
 	}
-	if len(pairs) == 0 {
+	switch {
+	case len(pairs) > 0:
+	case o.file == "-":
+		return nil, errors.New("stdin holds no readings: lines of key = value are wanted")
+	case o.file != "":
+		return nil, fmt.Errorf("%s holds no readings: lines of key = value are wanted", o.file)
+	default:
 		return nil, session.Usagef("no readings: give key=value, or --file")
 	}
 	return pairs, nil

@@ -225,21 +225,25 @@ func (t *taking) stored() {
 	t.w.repeatWhy = ""
 }
 
-// firstOpen is the row after the last one that holds an answer, or that row
-// itself while one of its needed fields is open.
+// firstOpen is the row after the last one that holds an answer; or that row itself while one
+// of its needed fields is open, or any other of what was typed in part: a walk that ended
+// there had not asked for the rest.
 func (t *taking) firstOpen() int {
-	at := 0
+	at, stored := 0, t.w.Job.Input(t.check, t.w.Env.Now()).Answers
 	for i, row := range t.asked() {
-		open, any := false, false
+		needed, left, any, typed := false, false, false, false
 		for _, f := range row {
 			_, has := t.in.Answers[f.Key]
-			any = any || has
-			open = open || !has && f.Need
+			_, was := stored[f.Key]
+			any, typed = any || has, typed || was
+			left, needed = left || !has, needed || !has && f.Need
 		}
-		if any && open {
+		switch {
+		case any && needed:
 			return i
-		}
-		if any {
+		case typed && left:
+			at = i
+		case any:
 			at = i + 1
 		}
 	}
