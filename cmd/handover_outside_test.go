@@ -42,7 +42,7 @@ var reportItems = []struct {
 	{"j) date of issue", []string{"date of issue"}},
 	{"k) sampling", []string{"Nothing was sampled"}},
 	{"l) only to the items tested", []string{"The results relate to the plant named above alone"}},
-	{"m) results with units", []string{"403.6 ± 1.2 V", "360 to 440 V", "6550 ± 43 V"}},
+	{"m) results with units", []string{"−0.87 ± 0.82 %", "±2 %", "6550 ± 43 V", "6490 to 6760 V"}},
 	{"n) additions, deviations, exclusions", []string{"1 concession, 1 repeated attempt", "accepted by Jonas Averbek", "repeats because"}},
 	{"o) who authorises", []string{"Checked", "Jonas Averbek, engineer, Fenmark Services", "Ines Colvane, owner, Tarnholt Water"}},
 	{"p) results of others", []string{"What comes from others"}},
