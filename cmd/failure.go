@@ -18,6 +18,7 @@ import (
 	"handback/records/bag"
 	"handback/records/carrier"
 	"handback/records/chain"
+	"handback/report"
 )
 
 // failure is what a command prints with --json in the place of its answer when it has none.
@@ -46,6 +47,10 @@ type cause struct {
 func failureOf(env *session.Env, err error) failure {
 	parts := session.PartsOf(err)
 	f := fault{Status: exitStatus(err), Code: cmp.Or(parts.Code, codeOf(err)), What: err.Error(), Where: parts.Where, Met: parts.Met, Accepted: parts.Accepted, Next: env.Hinted(err.Error())}
+	var not *report.NotTheirs
+	if errors.As(err, &not) {
+		f.Code, f.Where, f.Met, f.Accepted = session.CodeWrongPerson, "--by", not.By, not.Theirs
+	}
 	var wrong plan.Problems
 	if errors.As(err, &wrong) {
 		for _, p := range wrong {

@@ -87,7 +87,7 @@ func runJoin(ctx context.Context, o *joinOptions) error {
 	defer s.Close()
 	s.By = o.by
 	if err := s.Job.MayJoin(s.By); err != nil {
-		return s.EngineersOnly("--by", s.By, err)
+		return err
 	}
 	f, err := o.fork(s)
 	if err != nil {

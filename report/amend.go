@@ -332,7 +332,7 @@ func (j *Job) MayAcceptPlan(by, reason string) error {
 	q := was.Person(by)
 	people := !slices.ContainsFunc(plan.Differences(was, j.Plan), func(d plan.Difference) bool { return !strings.HasPrefix(d.Path, "people") })
 	if q == nil || q.Role != "engineer" && !(q.Role == "owner" && people) {
-		return fmt.Errorf("%s is no engineer of the plan as it was last decided: an amended plan is an engineer's to accept", j.PersonName(by))
+		return j.notTheirs(by, people, "is no engineer of the plan as it was last decided: an amended plan is an engineer's to accept")
 	}
 	if !slices.ContainsFunc(j.Amendments, func(a *Amendment) bool { return a.Accepted == nil }) {
 		return fmt.Errorf("no amendment of the plan waits to be accepted")

@@ -344,15 +344,7 @@ func (j *Job) MayAccept(s *State, engineer, reason string) error {
 
 // accepter is a person as one who may accept: an engineer of the plan.
 func (j *Job) accepter(engineer string) (*plan.Person, error) {
-	p := j.Decided().Person(engineer)
-	if p == nil || p.Role != "engineer" {
-		role := "nobody"
-		if p != nil {
-			role = p.Role
-		}
-		return nil, fmt.Errorf("%s is %s in the plan: a concession is an engineer's", j.PersonName(engineer), role)
-	}
-	return p, nil
+	return j.engineer(engineer, "is ROLE in the plan: a concession is an engineer's")
 }
 
 // maySkip says why an engineer cannot accept a check that was left out as not done.

@@ -390,8 +390,6 @@ func joinWords(d fork.Joined) string {
 
 // MayJoin says why a person may not join two continuations, nil when they may.
 func (j *Job) MayJoin(by string) error {
-	if p := j.Decided().Person(by); p == nil || p.Role != "engineer" {
-		return fmt.Errorf("%s is no engineer of the plan: which of two continuations counts, an engineer decides", j.PersonName(by))
-	}
-	return nil
+	_, err := j.engineer(by, "is no engineer of the plan: which of two continuations counts, an engineer decides")
+	return err
 }

@@ -54,14 +54,8 @@ func (r *Remark) Place() string { return r.Check + r.Step }
 // MayReview says why a person may not order, ask or say anything as one who reviews the
 // job, nil when they may: an engineer of the plan as it was last decided.
 func (j *Job) MayReview(by string) error {
-	if p := j.Decided().Person(by); p == nil || p.Role != "engineer" {
-		role := "nobody"
-		if p != nil {
-			role = p.Role
-		}
-		return fmt.Errorf("%s is %s in the plan: a review is an engineer's", j.PersonName(by), role)
-	}
-	return nil
+	_, err := j.engineer(by, "is ROLE in the plan: a review is an engineer's")
+	return err
 }
 
 // MayRemark says why a person cannot make a remark, nil when they can.

@@ -344,3 +344,37 @@ func (r *ruleBook) accepts(e chain.Entry) bool {
 		return slices.ContainsFunc(s.Concessions, func(x *Concession) bool { return x.Seq == e.Seq && x.Void == "" })
 	})
 }
+
+// NotTheirs is why a person may not do what is for others of the plan.
+type NotTheirs struct {
+	By     string
+	Theirs []string // ids of those whose it is
+	words  string
+}
+
+func (n *NotTheirs) Error() string { return n.words }
+
+// engineer is a person as one who decides: an engineer of the plan as it was last decided.
+// The words say why another may not, with their role in the place of ROLE.
+func (j *Job) engineer(by, words string) (*plan.Person, error) {
+	p := j.Decided().Person(by)
+	if p != nil && p.Role == "engineer" {
+		return p, nil
+	}
+	role := "nobody"
+	if p != nil {
+		role = p.Role
+	}
+	return nil, j.notTheirs(by, false, strings.ReplaceAll(words, "ROLE", role))
+}
+
+// notTheirs says that something is for the engineers of the plan, or for its owners, too.
+func (j *Job) notTheirs(by string, owners bool, words string) error {
+	n := &NotTheirs{By: by, words: j.PersonName(by) + " " + words}
+	for _, p := range j.Decided().People {
+		if p.Role == "engineer" || owners && p.Role == "owner" {
+			n.Theirs = append(n.Theirs, p.ID)
+		}
+	}
+	return n
+}

@@ -291,14 +291,6 @@ func Person(p *plan.Plan, by string) (string, error) {
 	return "", NoSuch("person", by, ids, "no person %q in the plan", by)
 }
 
-// EngineersOnly is an error with its parts where it is about a person who is no engineer.
-func (s *Session) EngineersOnly(where, by string, err error) error {
-	if p := s.Job.Decided().Person(by); p != nil && p.Role == "engineer" {
-		return err
-	}
-	return Apart(err, Parts{Code: CodeWrongPerson, Where: where, Met: by, Accepted: idsOf(PeopleIDs(s.Job.Decided(), "engineer"))})
-}
-
 // Check finds a check of the plan.
 func (s *Session) Check(id string) (*plan.Check, error) {
 	if c := s.Job.Plan.Check(id); c != nil {
