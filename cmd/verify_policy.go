@@ -43,8 +43,7 @@ func (o *verifyOptions) ask() error {
 		}
 	}
 	if len(p.require) > 0 {
-		if err := trust.CheckRequired(p.require); err != nil {
-			met := p.require[max(0, slices.IndexFunc(p.require, func(r string) bool { return !slices.Contains(trust.Required, r) }))]
+		if met, err := trust.CheckRequired(p.require); err != nil {
 			return session.Apart(session.Usagef("--require: %v%s", err, session.Meant(met, trust.Required)), session.Parts{Where: "--require", Met: met, Accepted: trust.Required})
 		}
 		p.policy.Require = p.require

@@ -64,9 +64,9 @@ func PartsOf(err error) (p Parts) {
 	return p
 }
 
-// Meant asks whether another name was meant, "" where none is near.
+// Meant asks whether another name was meant, "" where none is near or it is one itself.
 func Meant(met string, there []string) string {
-	if near := plan.Near(met, there); near != "" {
+	if near := plan.Near(met, there); near != "" && near != met {
 		return ": did you mean " + near + "?"
 	}
 	return ""

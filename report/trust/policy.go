@@ -92,7 +92,7 @@ func ParseFile(data []byte) (File, error) {
 // Policy is what the file itself says; what its files say is added by who reads them.
 func (f File) Policy() (Policy, error) {
 	p := Policy{Require: f.Require, Must: f.Must, Known: f.Known}
-	if err := CheckRequired(f.Require); err != nil {
+	if _, err := CheckRequired(f.Require); err != nil {
 		return Policy{}, fmt.Errorf("require: %w", err)
 	}
 	if len(f.Require) > 0 && f.AllowedSigners == "" {
@@ -144,17 +144,17 @@ const (
 // Required are what may be required of a record.
 var Required = append(slices.Clone(chain.Roles), RequireAcceptances, RequireReady)
 
-// CheckRequired says why a list of them cannot be asked for.
-func CheckRequired(list []string) error {
+// CheckRequired says why a list of them cannot be asked for, and by which word of it.
+func CheckRequired(list []string) (word string, err error) {
 	for i, r := range list {
 		if !slices.Contains(Required, r) {
-			return fmt.Errorf("%.40q is not one of %s", r, strings.Join(Required, ", "))
+			return r, fmt.Errorf("%.40q is not one of %s", r, strings.Join(Required, ", "))
 		}
 		if slices.Contains(list[:i], r) {
-			return fmt.Errorf("%s stands twice", r)
+			return r, fmt.Errorf("%s stands twice", r)
 		}
 	}
-	return nil
+	return "", nil
 }
 
 // of tells whether it is about a job: by the id it was opened under, or, where two jobs were
