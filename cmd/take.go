@@ -179,10 +179,10 @@ func (o *takeOptions) sayParting(lines []chain.Line) {
 	}
 }
 
-// open reads what is brought, without looking whether it fits anything here.
 // zipBegins is what the file of a bag begins with.
 const zipBegins = "PK\x03\x04"
 
+// open reads what is brought, without looking whether it fits anything here.
 func (o *takeOptions) open() (brought, error) {
 	if o.file == "-" {
 		in := bufio.NewReader(o.env.In)

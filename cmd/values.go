@@ -1,6 +1,7 @@
 package cmd
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -13,12 +14,12 @@ var valueNames = map[string][]string{
 	"DAY":    {"due", "from", "to", "until"},
 	"FILE":   {"allowed-signers", "file", "labels", "logo", "output", "page", "policy", "readings", "reply", "set", "signature", "template", "tsa-ca"},
 	"NUMBER": {"form-number", "lock", "telephone"},
-	"PERSON": {"by", "confirmed", "engineer", "in-control", "instructed", "listened"},
+	"PERSON": {"by", "caller", "confirmed", "in-control", "instructed", "listened"},
 	"ROLE":   {"as"},
 	"RULE":   {"override"},
-	"TIME":   {"at", "called"},
+	"TIME":   {"at"},
 	"WHAT":   {"closed", "require"},
-	"WHY":    {"keep", "past-hold", "reason", "repeat"},
+	"WHY":    {"keep", "past-hold", "repeat"},
 }
 
 // valueName is what help calls the value of an option, "" for one that takes none.
@@ -34,10 +35,8 @@ func valueName(f *pflag.Flag) string {
 		return "FILE"
 	}
 	for value, names := range valueNames {
-		for _, name := range names {
-			if name == f.Name {
-				return value
-			}
+		if slices.Contains(names, f.Name) {
+			return value
 		}
 	}
 	return strings.ToUpper(f.Name)

@@ -150,13 +150,14 @@ func gapNames(gaps []report.Gap) []string {
 
 // freed says what a hold point still waits for, nil when for nothing but the rules.
 func (s *Session) freed(h *plan.Hold, at time.Time) error {
-	for _, g := range s.Job.Gaps(h, at) {
+	gaps := s.Job.Gaps(h, at)
+	for _, g := range gaps {
 		if g.Rule == "" {
 			way := ""
 			if s.Job.Decided() != s.Job.Plan {
 				way = "; an engineer accepts the plan as amended with: " + s.Env.Hint("amend", s.Job.ID, "--accept", "--by", "ENGINEER", "--why", "WHY")
 			}
-			return Apart(fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way), Parts{Code: CodeHold, Where: "hold", Met: h.ID, Each: gapNames(s.Job.Gaps(h, at))})
+			return Apart(fmt.Errorf("hold %s: do not proceed: %s: %s%s", h.ID, g.Name(), g.Why, way), Parts{Code: CodeHold, Where: "hold", Met: h.ID, Each: gapNames(gaps)})
 		}
 	}
 	for _, id := range h.Needs {
